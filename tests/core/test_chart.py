@@ -1,0 +1,346 @@
+"""Charts: tables of what is read, tables of what is refused and where, and laws."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shortway.core import chart as charts
+from shortway.core.chart import MAX_STEPS, Chart, read, read_json, read_text, unroll
+from shortway.core.errors import BeatsError, ChartError, ShortwayError, TooLarge, WrongType
+
+FOUR = Fraction(4)
+
+
+def played(chart: Chart) -> list[tuple[int, Fraction, Fraction, str]]:
+    return [(s.measure, s.beat, s.beats, s.symbol) for s in unroll(chart)]
+
+
+def line(text: str) -> str:
+    """The symbols in playing order, a bar line wherever a measure begins."""
+    return "".join(("|" if s.beat == 1 else " ") + s.symbol for s in unroll(read_text(text)))
+
+
+# --- the text form ----------------------------------------------------------------------------
+
+PLAYED = [
+    ("| Eb7 | Ab7 | Eb7 | % |", "|Eb7|Ab7|Eb7|Eb7"),
+    ("Eb7 | Ab7", "|Eb7|Ab7"),
+    ("| Eb7 | Ab7", "|Eb7|Ab7"),
+    ("Eb7|Ab7|", "|Eb7|Ab7"),
+    ("| Dm7 G7 | Cmaj7 |", "|Dm7 G7|Cmaj7"),
+    ("| C/E | F6/9 |", "|C/E|F6/9"),
+    ("| C || F |]", "|C|F"),
+    ("| C |\n| F |\n\n| G |", "|C|F|G"),
+    ("| C |\r\n F | G\rAm |", "|C|F|G|Am"),
+    ("C\nF", "|C|F"),
+    ("\ufeff| C\u00a0F |", "|C F"),
+    ("| C7(b9, #11) | F |", "|C7(b9, #11)|F"),
+    ("| C / F / |", "|C F"),
+    ("| N.C. | C |", "|N.C.|C"),
+    ("|: C | F :|", "|C|F|C|F"),
+    ("|: C :|: F :|", "|C|C|F|F"),
+    ("|: C :||: F :|", "|C|C|F|F"),
+    ("|: C :| |: F :|", "|C|C|F|F"),
+    ("|: C :|\n|: F :|", "|C|C|F|F"),
+    ("| G | |: C :| F |", "|G|C|C|F"),
+    ("|:C|F:|", "|C|F|C|F"),
+    ("|: C |1. F :|2. G | Am |", "|C|F|C|G|Am"),
+    ("|: C | D |1. F :|\n|2. G |", "|C|D|F|C|D|G"),
+    ("|: C |1. F :|2. G :|", "|C|F|C|G"),
+    ("|: C |1. F :|2. G :|3. Am |", "|C|F|C|G|C|Am"),
+    ("|: C |1.,2. F :|3. G |", "|C|F|C|F|C|G"),
+    ("|: C |1.2. F :|3. G |", "|C|F|C|F|C|G"),
+    ("|: C |1-3. F :| 4. G |", "|C|F|C|F|C|F|C|G"),
+    ("|: C | % :| % |", "|C|C|C|C|C"),
+    ("| C | / / F / |", "|C|C F"),
+]
+
+
+@pytest.mark.parametrize(("text", "want"), PLAYED)
+def test_plays_in_order(text: str, want: str) -> None:
+    assert line(text) == want
+
+
+def test_symbols_share_a_measure_equally() -> None:
+    chart = read_text("meter: 3/4\n| C F | G C F G | Am |")
+    assert [[e.beats for e in m] for m in chart.measures] == [
+        2 * [Fraction(3, 2)],
+        4 * [Fraction(3, 4)],
+        [Fraction(3)],
+    ]
+
+
+def test_a_slash_alone_holds_one_beat_more() -> None:
+    assert played(read_text("| C / / F | G |")) == [
+        (1, Fraction(1), Fraction(3), "C"),
+        (1, Fraction(4), Fraction(1), "F"),
+        (2, Fraction(1), FOUR, "G"),
+    ]
+
+
+def test_steps_of_a_repeat_keep_their_measure() -> None:
+    assert [s.measure for s in unroll(read_text("| G |: C |1. F :|2. G | Am |"))] == [
+        1, 2, 3, 2, 4, 5,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "want"),
+    [
+        ("key: Eb\nmeter: 3/4\ntitle: Late Checkout\n| C |", ((3, 4), "Eb", "Late Checkout")),
+        ("\n\nTitle:  Lift: Going Up \n\n  KEY : C minor\n C", ((4, 4), "Cm", "Lift: Going Up")),
+        ("meter: 12/8\r\nkey: F♯m\r\n| C |", ((12, 8), "F#m", None)),
+        ("| C |", ((4, 4), None, None)),
+    ],
+)
+def test_headings(text: str, want: tuple[tuple[int, int], str | None, str | None]) -> None:
+    chart = read_text(text)
+    assert (chart.meter, chart.key, chart.title) == want
+
+
+# code, text, position, what the detail says
+REFUSED_TEXTS = [
+    ("chart-unreadable", "", 0, "empty"),
+    ("chart-unreadable", " \n\n", 3, "empty"),
+    ("chart-unreadable", "|", 1, "empty"),
+    ("chart-unreadable", "key: C\n", 7, "empty"),
+    ("chart-unreadable", "| C | | F |", 6, "without a chord"),
+    ("chart-unreadable", "|: | C :|", 3, "without a chord"),
+    ("chart-unreadable", "| % | C |", 2, "no measure before"),
+    ("chart-unreadable", "| C | % F |", 6, "whole measure"),
+    ("chart-unreadable", "| / C / / |", 2, "no symbol before"),
+    ("chart-unreadable", "|: C | F |", 0, "never closes"),
+    ("chart-unreadable", "| C | F :|", 8, "never opened"),
+    ("chart-unreadable", "|: C |: F :|", 0, "never closes"),
+    ("chart-unreadable", "|: C :| F :|", 10, "never opened"),
+    ("chart-unreadable", "|: C :| :|", 8, "holds nothing"),
+    ("chart-unreadable", ":| C |", 0, "holds nothing"),
+    ("chart-unreadable", "| C |:", 4, "nothing follows"),
+    ("chart-unreadable", "| C |1. F |", 4, "outside a repeat"),
+    ("chart-unreadable", "|: C :|2. F |", 5, "outside a repeat"),
+    ("chart-unreadable", "|: C |1. F :| G |", 5, "without a second"),
+    ("chart-unreadable", "|: C |1. F |2. G |", 11, "does not lead back"),
+    ("chart-unreadable", "|: C |2. F :|1. G |", 5, "is missing"),
+    ("chart-unreadable", "|: C |1. F :|3. G |", 11, "is missing"),
+    ("chart-unreadable", "|: C |1.,2. F | G |", 5, "does not lead back"),
+    ("chart-unreadable", "|: C |2.,1. F :|", 6, "count upwards"),
+    ("chart-unreadable", "|:1. C :|2. D |", 0, "nothing before"),
+    ("chart-unreadable", "tempo: 120\n| C |", 0, "no heading"),
+    ("chart-unreadable", "key: C\nkey: F\n| C |", 7, "twice"),
+    ("chart-unreadable", "key: H\n| C |", 5, "no key"),
+    ("chart-unreadable", "key:\n| C |", 4, "no key"),
+    ("chart-unreadable", "meter: 4/3\n| C |", 7, "no meter"),
+    ("chart-unreadable", "meter: 33/4\n| C |", 7, "no meter"),
+    ("chart-unreadable", "title:   \n| C |", 9, "no title"),
+    ("symbol-unreadable", "| C | Hm7 |", 6, ""),
+    ("symbol-unreadable", "key: C\n| C // |", 11, ""),
+    ("symbol-unreadable", "|: C |1 F :|", 6, ""),
+    ("beats-do-not-fit", "| C / / |", 6, "3 beats, and 4 beats fit"),
+    ("beats-do-not-fit", "| C / / / / |", 10, "5 beats, and 4 beats fit"),
+    ("beats-do-not-fit", "| " + "C " * 388 + "|", 2, "388 symbols"),
+]
+
+
+@pytest.mark.parametrize(("code", "text", "position", "says"), REFUSED_TEXTS)
+def test_refuses_a_text(code: str, text: str, position: int, says: str) -> None:
+    with pytest.raises(ShortwayError) as caught:
+        read_text(text)
+    (fault,) = caught.value.faults
+    assert (caught.value.code, fault.pointer, fault.position) == (code, "", position)
+    assert says in fault.detail
+    assert fault.expected
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "| C " * (MAX_STEPS + 1),
+        "C " * (MAX_STEPS + 1),
+        "|: " + "| C ".join(["C "] * (MAX_STEPS // 2 + 1)) + ":|",
+        "| C F G A | " + "% | " * MAX_STEPS,
+        "| C F " + "| % " * (MAX_STEPS // 2),
+        "|: C |1-98. F :|" + "|: C |1-98. F :|" * 30,
+    ],
+)
+def test_refuses_more_steps_than_the_limit(text: str) -> None:
+    with pytest.raises(TooLarge, match=r"4,096"):
+        read_text(text)
+
+
+def test_takes_as_many_steps_as_the_limit() -> None:
+    assert len(unroll(read_text("|: " + "C | " * (MAX_STEPS // 2 - 1) + "C :|"))) == MAX_STEPS
+
+
+# --- the JSON form ----------------------------------------------------------------------------
+
+
+def chart_of(*measures: list[tuple[str, Any]], **fields: Any) -> dict[str, Any]:
+    return fields | {"measures": [[{"symbol": s, "beats": b} for s, b in m] for m in measures]}
+
+
+def test_beats_are_the_nearest_fraction() -> None:
+    chart = read_json(chart_of([("C", 1.3333), ("F", 1.3333), ("G", 1.3333)]))
+    assert [entry.beats for entry in chart.measures[0]] == 3 * [Fraction(4, 3)]
+
+
+def test_beats_missing_from_a_whole_measure_are_shared() -> None:
+    chart = read_json({"meter": "3/4", "measures": [[{"symbol": "C"}, {"symbol": "F"}]]})
+    assert [entry.beats for entry in chart.measures[0]] == 2 * [Fraction(3, 2)]
+
+
+def test_first_and_last_measure_may_be_short() -> None:
+    chart = read_json(chart_of([("G7", 1)], [("C", 4)], [("F", 3)]))
+    assert [step.beats for step in unroll(chart)] == [1, 4, 3]
+
+
+def test_an_order_plays_measures_again() -> None:
+    chart = read_json(chart_of([("C", 4)], [("F", 2), ("G", 2)], order=[1, 2, 1]))
+    assert [(s.measure, s.symbol) for s in unroll(chart)] == [
+        (1, "C"), (2, "F"), (2, "G"), (1, "C"),
+    ]  # fmt: skip
+
+
+ONE = [[{"symbol": "C", "beats": 4}]]
+REFUSED_VALUES: list[tuple[str, Any, str]] = [
+    ("wrong-type", {}, "/measures"),
+    ("wrong-type", {"measures": "| C |"}, "/measures"),
+    ("chart-unreadable", {"measures": []}, "/measures"),
+    ("chart-unreadable", {"measures": [[]]}, "/measures/0"),
+    ("wrong-type", {"measures": [{}]}, "/measures/0"),
+    ("wrong-type", {"measures": [["C"]]}, "/measures/0/0"),
+    ("wrong-type", {"measures": [[{}]]}, "/measures/0/0/symbol"),
+    ("wrong-type", {"measures": [[{"symbol": None}]]}, "/measures/0/0/symbol"),
+    ("symbol-unreadable", {"measures": [[{"symbol": "Hm"}]]}, "/measures/0/0/symbol"),
+    ("wrong-type", chart_of([("C", "4")]), "/measures/0/0/beats"),
+    ("wrong-type", chart_of([("C", True)]), "/measures/0/0/beats"),
+    ("wrong-type", chart_of([("C", None)]), "/measures/0/0/beats"),
+    ("out-of-range", chart_of([("C", math.nan)]), "/measures/0/0/beats"),
+    ("out-of-range", chart_of([("C", math.inf)]), "/measures/0/0/beats"),
+    ("out-of-range", chart_of([("C", 0)]), "/measures/0/0/beats"),
+    ("out-of-range", chart_of([("C", -4)]), "/measures/0/0/beats"),
+    ("out-of-range", chart_of([("C", 1e-9)]), "/measures/0/0/beats"),
+    ("beats-do-not-fit", chart_of([("C", 5)]), "/measures/0"),
+    ("beats-do-not-fit", chart_of([("C", 10**4000)]), "/measures/0"),
+    ("beats-do-not-fit", chart_of([("C", 4)], [("F", 3)], [("G", 4)]), "/measures/1"),
+    ("chart-unreadable", {"measures": [[{"symbol": "C"}, {"symbol": "F", "beats": 2}]]},
+     "/measures/0/0"),
+    ("unknown-field", {"measures": ONE, "tempo": 120}, "/tempo"),
+    ("unknown-field", {"measures": ONE, "a/b~": 1}, "/a~1b~0"),
+    ("unknown-field", {"measures": [[{"symbol": "C", "beat": 4}]]}, "/measures/0/0/beat"),
+    ("wrong-type", {"measures": ONE, "meter": [4, 4]}, "/meter"),
+    ("chart-unreadable", {"measures": ONE, "meter": "4"}, "/meter"),
+    ("chart-unreadable", {"measures": ONE, "key": "Q"}, "/key"),
+    ("wrong-type", {"measures": ONE, "title": None}, "/title"),
+    ("chart-unreadable", {"measures": ONE, "title": "a\nb"}, "/title"),
+    ("wrong-type", {"measures": ONE, "order": "1"}, "/order"),
+    ("wrong-type", {"measures": ONE, "order": [True]}, "/order/0"),
+    ("wrong-type", {"measures": ONE, "order": [1, 1.0]}, "/order/1"),
+    ("out-of-range", {"measures": ONE, "order": [1, 2]}, "/order/1"),
+    ("out-of-range", {"measures": ONE, "order": [0]}, "/order/0"),
+    ("out-of-range", {"measures": ONE, "order": []}, "/order"),
+    ("search-too-large", {"measures": ONE, "order": [1] * 4097}, "/order"),
+    ("search-too-large", {"measures": ONE * 4097}, "/measures"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "value", "pointer"), REFUSED_VALUES)
+def test_refuses_a_value(code: str, value: Any, pointer: str) -> None:
+    with pytest.raises(ShortwayError) as caught:
+        read_json(value)
+    (fault,) = caught.value.faults
+    assert (caught.value.code, fault.pointer) == (code, pointer)
+    assert fault.detail
+    assert fault.expected
+
+
+def test_overfull_measure_says_how_many_fit() -> None:
+    with pytest.raises(BeatsError, match="measure 1 has 4 1/2 beats, and 4 beats fit in it"):
+        read_json(chart_of([("C", 4), ("F", 0.5)]))
+
+
+@pytest.mark.parametrize("value", [None, 4, ["| C |"], b"| C |"])
+def test_a_chart_is_a_text_or_an_object(value: object) -> None:
+    with pytest.raises(WrongType):
+        read(value)
+
+
+# --- laws -------------------------------------------------------------------------------------
+
+SYMBOLS = st.sampled_from(["C", "Eb7", "F#m7", "N.C.", "Bbmaj7", "Am7"])
+
+
+@st.composite
+def measures(draw: st.DrawFn) -> str:
+    """The inside of a measure of four beats."""
+    if draw(st.booleans()):
+        return " ".join(draw(st.lists(SYMBOLS, min_size=1, max_size=4)))
+    rest = st.one_of(SYMBOLS, st.just("/"))
+    return " ".join([draw(SYMBOLS), *draw(st.lists(rest, min_size=3, max_size=3))])
+
+
+@st.composite
+def text_charts(draw: st.DrawFn) -> str:
+    """Sections, plain, repeated, or repeated with endings."""
+    some = st.lists(measures(), min_size=1, max_size=3).map(" | ".join)
+    parts = []
+    for _ in range(draw(st.integers(1, 3))):
+        kind, a, b, c = draw(st.integers(0, 2)), draw(some), draw(some), draw(some)
+        parts.append((f"| {a} |", f"|: {a} :|", f"|: {a} |1. {b} :|2. {c} |")[kind])
+    return "\n".join(parts)
+
+
+@settings(deadline=None)
+@given(text_charts())
+def test_json_form_reads_back(text: str) -> None:
+    chart = read_text(text)
+    assert read_json(charts.to_json(chart)) == chart
+
+
+@settings(deadline=None)
+@given(text_charts())
+def test_text_form_reads_back(text: str) -> None:
+    chart = read_text(text)
+    assert read_text(charts.write_text(chart)) == chart
+
+
+@settings(deadline=None)
+@given(text_charts())
+def test_steps_fill_their_measures(text: str) -> None:
+    chart = read_text(text)
+    steps = unroll(chart)
+    assert sum(step.beats for step in steps) == 4 * len(chart.order)
+    assert [s.measure for s in steps if s.beat == 1] == list(chart.order)
+
+
+@settings(deadline=None)
+@given(st.text(alphabet="|:%/ \nC1.2,-Gm7(b)#", max_size=40))
+def test_any_text_is_read_or_refused_at_a_position(text: str) -> None:
+    try:
+        assert unroll(read_text(text))
+    except ShortwayError as error:
+        position = error.faults[0].position
+        assert position is None or 0 <= position <= len(text)
+
+
+def test_writes_headings_and_repeats() -> None:
+    text = "title: Lobby\nkey: Eb\nmeter: 3/4\n|: Eb7 | Ab7 / Bb7 | % |1. Eb7 :|\n|2. Eb7 Bb7 |\n"
+    assert charts.write_text(read_text(text)) == text
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        chart_of([("G7", 1)], [("C", 4)]),
+        chart_of([("C", 2.5), ("F", 1.5)]),
+        chart_of([("C", 4)], [("F", 4)], order=[2, 1]),
+        chart_of([("C", 4)], [("F", 4)], order=[1, 1, 1, 2]),
+    ],
+)
+def test_says_where_only_json_will_do(value: Any) -> None:
+    with pytest.raises(ChartError):
+        charts.write_text(read_json(value))
