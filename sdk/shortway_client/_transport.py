@@ -1,0 +1,143 @@
+"""Sends requests over HTTP: one session, timeouts always on, retries that end.
+
+Knows nothing of music. Every call of the service only computes, so a POST is repeated as freely
+as a GET: when no connection came about, when an open one was cut before any answer (once: it may
+have idled too long), and on 429, 502, 503 and 504.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import requests
+from urllib3.exceptions import NewConnectionError, ProtocolError
+
+from shortway_client._wire import Answer, Request, retry_after
+from shortway_client.errors import BadAnswer, ConnectionFailed, ShortwayClientError, TimedOut
+
+Timeout = float | tuple[float, float]
+
+RETRIED = frozenset({429, 502, 503, 504})
+FIRST_WAIT = 0.2
+"""Seconds before the first repetition; each further wait is up to twice as long."""
+LONGEST_WAIT = 20.0
+"""Seconds that one wait may last, whatever ``Retry-After`` says."""
+ALL_WAITS = 60.0
+"""Seconds that the waits of one call may last in all."""
+
+
+@dataclass
+class Transport:
+    """The session of one client.
+
+    Attributes
+    ----------
+    base_url : str
+        Where the service is; may have a path of its own.
+    timeout : tuple of float
+        Seconds to connect, and seconds between two signs of life of an answer.
+    retries : int
+        How often a call is repeated at most.
+    """
+
+    base_url: str
+    timeout: tuple[float, float]
+    retries: int
+    session: requests.Session
+    sleep: Callable[[float], None] = time.sleep
+    jitter: Callable[[], float] = field(default=random.random)
+
+    def send(self, request: Request) -> Answer:
+        """The last answer: a good one, or what is left when the retries are used up.
+
+        Raises
+        ------
+        ConnectionFailed, TimedOut, BadAnswer
+            No answer came, or half of one.
+        """
+        waited, cut = 0.0, False
+        for attempt in range(self.retries + 1):
+            outcome = self._attempt(request)
+            last = attempt == self.retries
+            if last or not _worth_repeating(outcome, cut):
+                break
+            wait = self._wait(attempt, outcome)
+            if waited + wait > ALL_WAITS:
+                break
+            cut = cut or _was_cut(outcome)
+            waited += wait
+            self.sleep(wait)
+        if isinstance(outcome, Answer):
+            return outcome
+        raise outcome
+
+    def _attempt(self, request: Request) -> Answer | ShortwayClientError:
+        try:
+            response = self.session.request(
+                request.method,
+                f"{self.base_url}/{request.path}",
+                params=dict(request.query),
+                headers=dict(request.headers),
+                data=request.body,
+                timeout=self.timeout,
+                allow_redirects=False,
+            )
+        except requests.RequestException as error:
+            return _translated(error, self.base_url)
+        headers = {key.lower(): value for key, value in response.headers.items()}
+        return Answer(response.status_code, headers, response.content)
+
+    def _wait(self, attempt: int, outcome: Answer | ShortwayClientError) -> float:
+        """Seconds: what the service asks for, else twice as long each time, less some chance."""
+        asked = retry_after(outcome) if isinstance(outcome, Answer) else None
+        backoff = FIRST_WAIT * 2.0**attempt * (0.5 + 0.5 * self.jitter())
+        return min(LONGEST_WAIT, backoff if asked is None else asked)
+
+    def close(self) -> None:
+        """Let go of the connections."""
+        self.session.close()
+
+
+def _translated(error: requests.RequestException, base_url: str) -> ShortwayClientError:
+    """The error as one of the client's own."""
+    told: ShortwayClientError
+    if isinstance(error, requests.Timeout):
+        told = TimedOut(f"no answer from {base_url} in time: {error}")
+    elif isinstance(error, requests.ConnectionError):
+        told = ConnectionFailed(f"cannot reach {base_url}: {_reason(error)}")
+    elif isinstance(
+        error, requests.exceptions.ChunkedEncodingError | requests.exceptions.ContentDecodingError
+    ):
+        told = BadAnswer(f"the answer broke off: {error}")
+    else:
+        told = ConnectionFailed(f"cannot ask {base_url}: {error}")
+    told.__cause__ = error
+    return told
+
+
+def _worth_repeating(outcome: Answer | ShortwayClientError, cut_before: bool) -> bool:
+    if isinstance(outcome, Answer):
+        return outcome.status in RETRIED
+    return _was_never_sent(outcome) or (_was_cut(outcome) and not cut_before)
+
+
+def _was_never_sent(error: ShortwayClientError) -> bool:
+    cause = error.__cause__
+    return isinstance(cause, requests.ConnectTimeout) or isinstance(
+        _reason(cause), NewConnectionError
+    )
+
+
+def _was_cut(outcome: Answer | ShortwayClientError) -> bool:
+    return isinstance(outcome, ConnectionFailed) and isinstance(
+        _reason(outcome.__cause__), ProtocolError
+    )
+
+
+def _reason(error: BaseException | None) -> object:
+    """What urllib3 raised beneath requests' error."""
+    inner = error.args[0] if error is not None and error.args else None
+    return getattr(inner, "reason", None) or inner

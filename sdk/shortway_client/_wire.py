@@ -1,0 +1,236 @@
+"""Requests and answers of the service as plain values; pure: no socket, no clock, no environment.
+
+One function builds each request, one reads each answer. What is sent goes as it was given: the
+service judges it, and its refusals say where it is wrong.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
+from typing import Any, NoReturn, TypeVar
+
+from shortway_client._codec import from_json, to_json
+from shortway_client.errors import BadAnswer, Problem, RateLimited, Refused, Unavailable
+from shortway_client.models import (
+    Chart,
+    Chord,
+    Family,
+    Pin,
+    ProblemDetails,
+    Setting,
+    UnreadableSymbol,
+)
+
+T = TypeVar("T")
+ChartLike = Chart | Mapping[str, Any] | str
+SettingLike = Setting | Mapping[str, Any] | str
+PinLike = Pin | Mapping[str, Any]
+
+JSON = "application/json"
+PROBLEM = "application/problem+json"
+TEXT = "text/plain; charset=utf-8"
+EXCERPT = 120
+"""Characters of a bad answer that its error shows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What to send; `path` is below the base URL."""
+
+    method: str
+    path: str
+    query: Mapping[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
+    body: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came back; the keys of `headers` are in lower case."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+
+# Requests
+
+
+def get(path: str, **query: str) -> Request:
+    """A GET that asks for JSON."""
+    return Request("GET", path, query, {"Accept": JSON})
+
+
+def post(path: str, value: Any) -> Request:
+    """A POST of JSON.
+
+    Raises
+    ------
+    ValueError, TypeError
+        `value` has no JSON: a NaN, a set.
+    """
+    return _post(path, JSON, _dump(value))
+
+
+def _post(path: str, content_type: str, body: bytes) -> Request:
+    return Request("POST", path, {}, {"Accept": JSON, "Content-Type": content_type}, body)
+
+
+def _dump(value: Any) -> bytes:
+    return json.dumps(to_json(value), allow_nan=False, ensure_ascii=False).encode()
+
+
+def voicings(symbol: str, setting: SettingLike | None, **optional: Any) -> Request:
+    """Ask for a page of voicings; what is None is left out."""
+    body = {"symbol": symbol, "setting": setting_value(setting), **optional}
+    return post("v1/voicings", _given(body))
+
+
+def chart(given: ChartLike) -> Request:
+    """Ask for a chart's reading: a text goes as text, all else as JSON."""
+    value = chart_value(given)
+    if isinstance(value, str):
+        return _post("v1/charts", TEXT, value.encode())
+    return post("v1/charts", value)
+
+
+def path(
+    given: ChartLike,
+    setting: SettingLike | None,
+    loop: bool,
+    pins: Sequence[PinLike] | None,
+    start_from: Sequence[int] | None,
+) -> Request:
+    """Ask for the path with the least motion through a chart."""
+    optional = {"setting": setting_value(setting), "pins": pins, "start_from": start_from}
+    return post("v1/paths", {"chart": chart_value(given), "loop": loop, **_given(optional)})
+
+
+def _given(fields: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in fields.items() if value is not None}
+
+
+def chart_value(given: ChartLike) -> Any:
+    """A chart for the wire; a text that begins with a brace is the JSON form.
+
+    >>> chart_value("| Dm7 | G7 |"), chart_value('{"measures": []}')
+    ('| Dm7 | G7 |', {'measures': []})
+    """
+    if isinstance(given, str):
+        return json.loads(given) if given.lstrip().startswith("{") else given
+    return to_json(given)
+
+
+def setting_value(given: SettingLike | None) -> Any:
+    """A setting for the wire; a text is its JSON."""
+    return json.loads(given) if isinstance(given, str) else to_json(given)
+
+
+# Answers
+
+
+def read(answer: Answer) -> Any:
+    """The JSON of a good answer.
+
+    Raises
+    ------
+    Problem
+        The service said no.
+    BadAnswer
+        The answer is not the service's.
+    """
+    kind = answer.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if answer.status >= 400 and kind == PROBLEM:
+        _refuse(answer)
+    if not 200 <= answer.status < 300:
+        raise _bad(f"HTTP status {answer.status} without a problem document", answer)
+    if kind != JSON:
+        raise _bad(f"expected {JSON}, found {kind or 'no content type'}", answer)
+    return _load(answer)
+
+
+def read_as(kind: type[T], answer: Answer) -> T:
+    """A good answer as a model."""
+    return from_json(kind, read(answer))
+
+
+def read_list(kind: type[T], name: str, answer: Answer) -> tuple[T, ...]:
+    """The list `name` of a good answer as models."""
+    return tuple(from_json(kind, item, f"/{name}/{i}") for i, item in _items(name, answer))
+
+
+def read_families(answer: Answer) -> tuple[Family, ...]:
+    """The table of families."""
+    return read_list(Family, "families", answer)
+
+
+def read_chords(answer: Answer) -> tuple[Chord | UnreadableSymbol, ...]:
+    """The chords of many symbols, in their order."""
+    return tuple(_chord(item, f"/chords/{i}") for i, item in _items("chords", answer))
+
+
+def _chord(item: Any, pointer: str) -> Chord | UnreadableSymbol:
+    bad = isinstance(item, dict) and "problem" in item
+    return from_json(UnreadableSymbol, item, pointer) if bad else from_json(Chord, item, pointer)
+
+
+def _items(name: str, answer: Answer) -> list[tuple[int, Any]]:
+    value = read(answer)
+    if not isinstance(value, dict) or not isinstance(value.get(name), list):
+        raise _bad(f"the answer lacks the list /{name}", answer)
+    return list(enumerate(value[name]))
+
+
+def _load(answer: Answer) -> Any:
+    try:
+        return json.loads(answer.body.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise _bad("the answer is not JSON", answer) from error
+
+
+def _bad(message: str, answer: Answer) -> BadAnswer:
+    text = answer.body[: 4 * EXCERPT].decode("utf-8", "replace")
+    return BadAnswer(message, status=answer.status, excerpt=" ".join(text.split())[:EXCERPT])
+
+
+def _refuse(answer: Answer) -> NoReturn:
+    details = from_json(ProblemDetails, _load(answer))
+    raise _problem_class(answer.status)(
+        details,
+        request_id=answer.headers.get("x-request-id"),
+        retry_after=retry_after(answer),
+    )
+
+
+def _problem_class(status: int) -> type[Problem]:
+    special: dict[int, type[Problem]] = {429: RateLimited, 503: Unavailable}
+    return special.get(status, Refused if status < 500 else Problem)
+
+
+def retry_after(answer: Answer, now: datetime | None = None) -> float | None:
+    """Seconds to wait by ``Retry-After`` (seconds, or an HTTP date), or None.
+
+    A date is measured against `now`, else against the answer's own ``Date``.
+
+    >>> retry_after(Answer(503, {"retry-after": "7"}, b""))
+    7.0
+    """
+    text = answer.headers.get("retry-after", "").strip()
+    if text.isascii() and text.isdigit():
+        return float(text)
+    when, since = _date(text), now or _date(answer.headers.get("date", ""))
+    if when is None or since is None:
+        return None
+    return max(0.0, (when - since).total_seconds())
+
+
+def _date(text: str) -> datetime | None:
+    try:
+        value = parsedate_to_datetime(text)
+    except ValueError:
+        return None
+    return value if value.tzinfo else value.replace(tzinfo=UTC)

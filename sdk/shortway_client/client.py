@@ -1,0 +1,192 @@
+"""Client: one method for each call of the service.
+
+Puts the pure `_wire` on top of the `_transport`. Reads no environment variable: proxies, CA
+bundles and ``.netrc`` come with a session of the caller's own, if wanted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from types import TracebackType
+from typing import Self
+from urllib.parse import urlsplit
+
+import requests
+
+from shortway_client import _wire
+from shortway_client._transport import Timeout, Transport
+from shortway_client._wire import ChartLike, PinLike, SettingLike
+from shortway_client.models import (
+    ChartReading,
+    Chord,
+    Family,
+    Health,
+    Path,
+    UnreadableSymbol,
+    Voicing,
+    VoicingPage,
+)
+
+CONNECT_TIMEOUT = 3.05
+"""Seconds to connect; a little over the three of a repeated TCP SYN."""
+READ_TIMEOUT = 60.0
+"""Seconds without a sign of life of the answer."""
+USER_AGENT = "shortway-client/0.1.0"
+PAGE = 1000
+"""Voicings fetched at a time when all are wanted: the most that one call may give."""
+
+
+class Client:
+    """Calls a Shortway service; a context manager that closes its connections.
+
+    Parameters
+    ----------
+    base_url : str
+        Where the service is, with or without a path of its own.
+    timeout : float or (float, float)
+        Seconds, or seconds to connect and seconds between two signs of life of an answer.
+    retries : int
+        How often a call is repeated at most, after a failed connection or on 429, 502, 503, 504.
+    session : requests.Session, optional
+        One of your own, for proxies, certificates or authentication. By default a new one that
+        reads nothing from the environment.
+
+    Raises
+    ------
+    ValueError
+        The base URL is not http or https, a timeout is not positive, `retries` is negative.
+
+    Notes
+    -----
+    Every method may raise any `ShortwayClientError`. Charts and settings may be models, dicts of
+    the wire's shape, or strings: a text chart or the JSON of either.
+    """
+
+    def __init__(
+        self,
+        base_url: str = "http://127.0.0.1:8000",
+        *,
+        timeout: Timeout = (CONNECT_TIMEOUT, READ_TIMEOUT),
+        retries: int = 3,
+        session: requests.Session | None = None,
+    ) -> None:
+        if retries < 0:
+            raise ValueError("retries cannot be negative")
+        self._transport = Transport(
+            _checked_url(base_url), _checked_timeout(timeout), retries, session or _new_session()
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the connections."""
+        self._transport.close()
+
+    def chord(self, symbol: str) -> Chord:
+        """What one chord symbol stands for."""
+        return _wire.read_as(Chord, self._send(_wire.get("v1/chords", symbol=symbol)))
+
+    def chords(self, symbols: Sequence[str]) -> tuple[Chord | UnreadableSymbol, ...]:
+        """What many symbols stand for, in their order; a bad one does not sink the rest."""
+        body = {"symbols": list(symbols)}
+        return _wire.read_chords(self._send(_wire.post("v1/chords", body)))
+
+    def families(self) -> tuple[Family, ...]:
+        """The table of families."""
+        return _wire.read_families(self._send(_wire.get("v1/families")))
+
+    def voicings(
+        self,
+        symbol: str,
+        setting: SettingLike | None = None,
+        after: Sequence[int] | None = None,
+        limit: int | None = None,
+        offset: int | None = None,
+    ) -> VoicingPage:
+        """A page of the voicings of a chord; nearest first after the MIDI notes of `after`."""
+        request = _wire.voicings(symbol, setting, after=after, limit=limit, offset=offset)
+        return _wire.read_as(VoicingPage, self._send(request))
+
+    def every_voicing(
+        self,
+        symbol: str,
+        setting: SettingLike | None = None,
+        after: Sequence[int] | None = None,
+        page: int = PAGE,
+    ) -> Iterator[Voicing]:
+        """All voicings of a chord, fetched `page` at a time as they are used."""
+        offset, total = 0, 1
+        while offset < total:
+            found = self.voicings(symbol, setting, after, page, offset)
+            yield from found.voicings
+            total = found.total if found.voicings else 0
+            offset += len(found.voicings)
+
+    def read_chart(self, chart: ChartLike) -> ChartReading:
+        """A chart as the service reads it, with its steps in playing order."""
+        return _wire.read_as(ChartReading, self._send(_wire.chart(chart)))
+
+    def solve_path(
+        self,
+        chart: ChartLike,
+        setting: SettingLike | None = None,
+        loop: bool = False,
+        pins: Sequence[PinLike] | None = None,
+        start_from: Sequence[int] | None = None,
+    ) -> Path:
+        """The path with the least motion through a chart.
+
+        Parameters
+        ----------
+        chart : Chart, dict or str
+        setting : Setting, dict or str, optional
+        loop : bool
+            Count the way from the last step back to the first: the form is played round and round.
+        pins : sequence of Pin or dict, optional
+            What given steps must be.
+        start_from : sequence of int, optional
+            MIDI numbers of the notes that sound already.
+        """
+        request = _wire.path(chart, setting, loop, pins, start_from)
+        return _wire.read_as(Path, self._send(request))
+
+    def health(self) -> Health:
+        """Whether the service lives."""
+        return _wire.read_as(Health, self._send(_wire.get("healthz")))
+
+    def ready(self) -> Health:
+        """Whether the service takes calls; `Unavailable` while it does not."""
+        return _wire.read_as(Health, self._send(_wire.get("readyz")))
+
+    def _send(self, request: _wire.Request) -> _wire.Answer:
+        return self._transport.send(request)
+
+
+def _checked_url(base_url: str) -> str:
+    parts = urlsplit(base_url)
+    if parts.scheme not in ("http", "https") or not parts.hostname or parts.query or parts.fragment:
+        raise ValueError(f"not the base URL of a service: {base_url!r}")
+    return base_url.rstrip("/")
+
+
+def _checked_timeout(timeout: Timeout) -> tuple[float, float]:
+    connect, read = timeout if isinstance(timeout, tuple) else (timeout, timeout)
+    if not (0 < connect < float("inf") and 0 < read < float("inf")):
+        raise ValueError("a timeout has to be a positive number of seconds")
+    return float(connect), float(read)
+
+
+def _new_session() -> requests.Session:
+    session = requests.Session()
+    session.trust_env = False
+    session.headers["User-Agent"] = USER_AGENT
+    return session

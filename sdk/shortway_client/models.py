@@ -1,0 +1,278 @@
+"""What the service answers and takes, as frozen values; field names are the wire's.
+
+Knows nothing but the standard library. A field named otherwise than on the wire says so in its
+metadata. Answers may carry more fields than these; they are passed over. Fields with a default
+may be absent from an answer; all others must be there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A degree of a chord: its spelled note, without octave, and pitch class 0 to 11."""
+
+    degree: str
+    note: str
+    pitch_class: int
+
+
+@dataclass(frozen=True, slots=True)
+class KindDegree:
+    """A MusicXML ``degree`` child: value, alter in semitones, and add, alter or subtract."""
+
+    value: int
+    alter: int
+    type: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """What a chord symbol stands for; ``N.C.`` has no root and no tones.
+
+    `tones` are all that the symbol implies; `tensions` what theory adds; `avoid` the degrees that
+    rub against it. `bass` is set only where the symbol writes a slash bass.
+    """
+
+    symbol: str
+    name: str
+    root: str | None
+    bass: str | None
+    kind: str
+    kind_degrees: tuple[KindDegree, ...]
+    harte: str
+    tones: tuple[Tone, ...]
+    guide_tones: tuple[str, ...]
+    tensions: tuple[Tone, ...]
+    avoid: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong: where (a JSON pointer), the character's index, what was expected there."""
+
+    pointer: str
+    detail: str
+    position: int | None = None
+    expected: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemDetails:
+    """A refusal in the service's own words (RFC 9457); `code` never changes its meaning."""
+
+    status: int
+    code: str
+    title: str
+    detail: str
+    type: str = "about:blank"
+    errors: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadableSymbol:
+    """A symbol among many that could not be read."""
+
+    symbol: str
+    problem: ProblemDetails
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A recipe for voicings: the hands that take it, its numbers of notes, the chords it serves."""
+
+    id: str
+    hands: tuple[str, ...]
+    voices: tuple[int, ...]
+    serves: tuple[str, ...]
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note that a hand strikes; C4 is MIDI 60."""
+
+    midi: int
+    note: str
+    degree: str
+    bass: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Between the outer keys' centres of each hand, in millimetres; None for an idle hand."""
+
+    left: float | None
+    right: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Voicing:
+    """The notes one player strikes, low to high, by hand; `midi` has all of them, ascending.
+
+    `motion` is there where voicings were ranked after a sounding one: semitones moved from it.
+    """
+
+    family: str
+    form: str | None
+    left: tuple[Note, ...]
+    right: tuple[Note, ...]
+    midi: tuple[int, ...]
+    span_mm: Span
+    motion: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """Lowest and highest note that may be struck, such as ``Eb3`` and ``C6``."""
+
+    lowest: str | None = None
+    highest: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Who plays and what is allowed; a field left out is the service's choice.
+
+    In an answer the setting is resolved: send it back to repeat the call.
+    """
+
+    bass_player: bool | None = None
+    hands: str | None = None
+    families: tuple[str, ...] | None = None
+    notes: int | Literal["free"] | None = None
+    split_cost: int | None = None
+    tensions: str | None = None
+    reach: str | None = None
+    reach_mm: float | None = None
+    range: Range | None = None
+    home: str | None = None
+    repeats: str | None = None
+    low_interval_limits: str | None = None
+    waive: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class VoicingPage:
+    """A page of the voicings of a chord; `total` counts them over all pages."""
+
+    chord: Chord
+    setting: Setting
+    total: int
+    voicings: tuple[Voicing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A chord symbol in a measure and its beats."""
+
+    symbol: str
+    beats: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Measures of chord symbols; `order` the measures in playing order, numbered from 1."""
+
+    measures: tuple[tuple[Entry, ...], ...]
+    meter: str = "4/4"
+    key: str | None = None
+    title: str | None = None
+    order: tuple[int, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChartStep:
+    """One chord occurrence in the unrolled chart; measure and beat count from 1."""
+
+    measure: int
+    beat: float
+    beats: float
+    symbol: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChartReading:
+    """A chart as the service read it, and its steps in playing order."""
+
+    chart: Chart
+    steps: tuple[ChartStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """What a step must be, by one or more of notes, family, form and top note; `step` from 0."""
+
+    step: int
+    midi: tuple[int, ...] | None = None
+    family: str | None = None
+    form: str | None = None
+    top: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """How one voice, counted from the bottom, came into a step; from and to are MIDI numbers."""
+
+    voice: int
+    from_midi: int = field(metadata={"wire": "from"})
+    to_midi: int = field(metadata={"wire": "to"})
+    semitones: int
+    from_degree: str | None
+    to_degree: str
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """Semitones moved over a path: in all, back to its first step, in the bass, and the widest."""
+
+    total: int
+    loop: int | None
+    bass: int
+    largest_leap: int
+    start: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """What was searched: steps, candidates over all steps, transitions between them."""
+
+    steps: int
+    candidates: int
+    transitions: int
+
+
+@dataclass(frozen=True, slots=True)
+class PathStep:
+    """A step with its voicing, the motion and moves into it, and a remark; N.C. has no voicing."""
+
+    measure: int
+    beat: float
+    beats: float
+    symbol: str
+    voicing: Voicing | None
+    motion: int | None
+    moves: tuple[Move, ...]
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One voicing a step, with the least motion of all paths when `optimal`."""
+
+    motion: Motion
+    optimal: bool
+    size: Size
+    setting: Setting
+    steps: tuple[PathStep, ...]
+    alternatives: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """How the service says it is."""
+
+    status: str

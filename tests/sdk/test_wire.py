@@ -1,0 +1,144 @@
+"""The pure half of the client: models to the wire and back."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import pytest
+
+from shortway_client import (
+    BadAnswer,
+    Chart,
+    Entry,
+    Move,
+    Path,
+    Pin,
+    Range,
+    Setting,
+    _wire,
+    models,
+    to_json,
+)
+from shortway_client._codec import from_json
+
+MOVE = {
+    "voice": 2,
+    "from": 58,
+    "to": 57,
+    "semitones": -1,
+    "from_degree": "b7",
+    "to_degree": "3",
+}
+PATH = {
+    "motion": {"total": 2, "loop": None, "start": None, "bass": 0, "largest_leap": 1},
+    "optimal": True,
+    "size": {"steps": 1, "candidates": 2, "transitions": 0},
+    "setting": {"bass_player": True, "notes": "free", "reach_mm": 198.0, "new": 1},
+    "steps": [
+        {
+            "measure": 1,
+            "beat": 1,
+            "beats": 1.5,
+            "symbol": "N.C.",
+            "voicing": None,
+            "motion": None,
+            "moves": [MOVE],
+            "remark": "",
+        }
+    ],
+    "alternatives": [],
+}
+
+
+def test_a_move_has_the_words_that_python_keeps() -> None:
+    move = from_json(Move, MOVE)
+    assert (move.from_midi, move.to_midi) == (58, 57)
+    assert to_json(move) == MOVE
+
+
+def test_a_path_may_hold_paths() -> None:
+    path = from_json(Path, PATH | {"alternatives": [PATH]})
+    assert path.alternatives[0].steps[0].symbol == "N.C."
+    assert path.setting.notes == "free"
+    assert from_json(Path, to_json(path)) == path
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"optimal": 1}, "expected true or false at /optimal"),
+        ({"motion": {}}, "lacks /motion/total"),
+        ({"steps": {}}, "expected a list at /steps"),
+        ({"steps": [{}]}, "lacks /steps/0/measure"),
+        ({"setting": {"notes": "some"}}, "expected 'free' at /setting/notes"),
+        ({"setting": {"notes": True}}, "at /setting/notes"),
+        ({"size": {"steps": 1.0, "candidates": 1, "transitions": 0}}, "whole number at /size"),
+    ],
+)
+def test_what_is_not_a_path(change: dict[str, object], message: str) -> None:
+    with pytest.raises(BadAnswer, match=message):
+        from_json(Path, PATH | change)
+
+
+@pytest.mark.parametrize("name", sorted(PATH.keys() - {"alternatives"}))
+def test_a_path_lacks_nothing(name: str) -> None:
+    with pytest.raises(BadAnswer, match=f"lacks /{name}"):
+        from_json(Path, {key: value for key, value in PATH.items() if key != name})
+
+
+@pytest.mark.parametrize(
+    "setting",
+    [
+        Setting(hands="left", families=("shell",), range=Range(lowest="E3")),
+        {"hands": "left", "families": ["shell"], "range": {"lowest": "E3"}},
+        '{"hands": "left", "families": ["shell"], "range": {"lowest": "E3"}}',
+    ],
+)
+def test_a_setting_may_be_a_model_a_dict_or_a_text(setting: _wire.SettingLike) -> None:
+    request = _wire.voicings("C7", setting, after=None, limit=3)
+    assert request.body is not None
+    assert json.loads(request.body) == {
+        "symbol": "C7",
+        "setting": {"hands": "left", "families": ["shell"], "range": {"lowest": "E3"}},
+        "limit": 3,
+    }
+
+
+@pytest.mark.parametrize(
+    "chart",
+    [
+        Chart(measures=((Entry("C♯7", 4),),)),
+        {"meter": "4/4", "measures": [[{"symbol": "C♯7", "beats": 4}]]},
+        ' {"meter": "4/4", "measures": [[{"symbol": "C♯7", "beats": 4}]]}',
+    ],
+)
+def test_a_chart_may_be_a_model_a_dict_or_a_text(chart: _wire.ChartLike) -> None:
+    request = _wire.path(chart, None, True, [Pin(0, top="G5"), {"step": 1, "form": "A"}], None)
+    assert request.body is not None
+    assert json.loads(request.body) == {
+        "chart": {"meter": "4/4", "measures": [[{"symbol": "C♯7", "beats": 4}]]},
+        "loop": True,
+        "pins": [{"step": 0, "top": "G5"}, {"step": 1, "form": "A"}],
+    }
+
+
+def test_a_text_chart_goes_as_text() -> None:
+    request = _wire.chart("| E♭7 |")
+    assert request.body == "| E♭7 |".encode()
+    assert request.headers["Content-Type"] == "text/plain; charset=utf-8"
+
+
+def test_a_number_that_json_lacks_is_the_callers_own_error() -> None:
+    with pytest.raises(ValueError, match="Out of range float"):
+        _wire.path("| C |", {"reach_mm": float("nan")}, False, None, None)
+
+
+def test_models_are_frozen_and_typed() -> None:
+    kinds = [
+        k for k in vars(models).values() if isinstance(k, type) and dataclasses.is_dataclass(k)
+    ]
+    assert len(kinds) > 20
+    for kind in kinds:
+        assert kind.__dataclass_params__.frozen, kind  # type: ignore[attr-defined]
+        assert kind.__doc__, kind
