@@ -81,14 +81,50 @@ class UnreadableSymbol:
 
 
 @dataclass(frozen=True, slots=True)
+class Recipe:
+    """Seats from low to high, the first `left` of them the left hand's, and the chords it serves."""
+
+    seats: tuple[str, ...]
+    left: int
+    serves: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """The family that plays what another cannot, at a number of voices."""
+
+    voices: int
+    family: str
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """Which hands play, and whether there is a bass player."""
+
+    hands: str
+    bass_player: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Family:
-    """A recipe for voicings: the hands that take it, its numbers of notes, the chords it serves."""
+    """A recipe for voicings: the hands that take it, its numbers of notes, the chords it serves.
+
+    `voices_alone` are the numbers without a bass player, the bass note not counted; `built` says
+    by which rule it is made, `recipes` its rows where it has some, `drops` the voices from the
+    top that go an octave down; `default_for` where it is used unless families are given.
+    """
 
     id: str
+    about: str
     hands: tuple[str, ...]
     voices: tuple[int, ...]
+    voices_alone: tuple[int, ...]
+    built: str
+    recipes: tuple[Recipe, ...]
+    drops: tuple[int, ...]
     serves: tuple[str, ...]
-    about: str = ""
+    neighbours: tuple[Neighbour, ...]
+    default_for: tuple[Situation, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,8 @@ from shortway.core import chart as charts
 from shortway.core.chart import Chart, Step
 from shortway.core.chord import Chord, Tone
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
-from shortway.core.families import Family
+from shortway.core.families import SITUATIONS, Family
+from shortway.core.qualities import SORTS
 from shortway.core.setting import setting_json
 from shortway.core.solve import Listing, Move, Path, PathStep
 from shortway.core.voicing import Note, Voicing
@@ -176,13 +177,30 @@ def path_json(path: Path) -> Json:
 
 
 def family_json(family: Family) -> Json:
-    """A row of the table of families."""
+    """A row of the table of families.
+
+    ``seats`` go from low to high, the first ``left`` of them to the left hand of two; ``serves``
+    names sorts of chord, and `neighbours` who plays what a family cannot, by number of voices.
+    """
     return {
         "id": family.id,
-        "hands": list(family.hands),
-        "voices": list(family.voices),
-        "serves": list(family.serves),
         "about": family.about,
+        "hands": list(family.hands),
+        "voices": list(family.sizes(True)),
+        "voices_alone": list(family.sizes(False)),
+        "built": family.built,
+        "recipes": [
+            {"seats": list(row.seats), "left": row.left, "serves": list(row.sorts or SORTS)}
+            for row in family.recipes
+        ],
+        "drops": list(family.drops),
+        "serves": [sort for sort in SORTS if sort not in family.unserved],
+        "neighbours": [{"voices": count, "family": name} for count, name in family.neighbour],
+        "default_for": [
+            {"hands": hands, "bass_player": bass_player}
+            for (hands, bass_player), situation in SITUATIONS.items()
+            if family.id in situation.families
+        ],
     }
 
 
