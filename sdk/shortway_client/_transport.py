@@ -79,7 +79,6 @@ class Transport:
             response = self.session.request(
                 request.method,
                 f"{self.base_url}/{request.path}",
-                params=dict(request.query),
                 headers=dict(request.headers),
                 data=request.body,
                 timeout=self.timeout,

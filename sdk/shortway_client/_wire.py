@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from typing import Any, NoReturn, TypeVar
+from urllib.parse import quote, urlencode
 
 from shortway_client._codec import from_json, to_json
 from shortway_client.errors import BadAnswer, Problem, RateLimited, Refused, Unavailable
@@ -39,11 +40,10 @@ EXCERPT = 120
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What to send; `path` is below the base URL."""
+    """What to send; `path` is below the base URL, and carries the query."""
 
     method: str
     path: str
-    query: Mapping[str, str] = field(default_factory=dict)
     headers: Mapping[str, str] = field(default_factory=dict)
     body: bytes | None = None
 
@@ -61,8 +61,13 @@ class Answer:
 
 
 def get(path: str, **query: str) -> Request:
-    """A GET that asks for JSON."""
-    return Request("GET", path, query, {"Accept": JSON})
+    """A GET that asks for JSON; in its query a blank is %20, for a + may be part of a symbol.
+
+    >>> get("v1/chords", symbol="C+7 b9").path
+    'v1/chords?symbol=C%2B7%20b9'
+    """
+    address = f"{path}?{urlencode(query, quote_via=quote, safe='')}" if query else path
+    return Request("GET", address, {"Accept": JSON})
 
 
 def post(path: str, value: Any) -> Request:
@@ -77,7 +82,7 @@ def post(path: str, value: Any) -> Request:
 
 
 def _post(path: str, content_type: str, body: bytes) -> Request:
-    return Request("POST", path, {}, {"Accept": JSON, "Content-Type": content_type}, body)
+    return Request("POST", path, {"Accept": JSON, "Content-Type": content_type}, body)
 
 
 def _dump(value: Any) -> bytes:

@@ -82,7 +82,7 @@ class UnreadableSymbol:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """Seats from low to high, the first `left` of them the left hand's, and the chords it serves."""
+    """Seats from low to high, the first `left` of them for the left hand; the chords served."""
 
     seats: tuple[str, ...]
     left: int

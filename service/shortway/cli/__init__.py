@@ -1,0 +1,170 @@
+"""The command line: ``shortway serve, solve, chords, voicings, families, demo``.
+
+Knows click. Everything else is loaded by the command that needs it, so that solving a chart loads
+neither the web service nor the client. Any option may also come from the environment as
+``SHORTWAY_`` and its name in capitals; what stands on the command line wins.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable
+from typing import Any
+
+import click
+
+from shortway import __version__
+from shortway.cli.errors import below, reported
+from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
+
+ENVIRONMENT = {"auto_envvar_prefix": "SHORTWAY"}
+as_json = click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="shortway")
+def main() -> None:
+    """The smoothest playable keyboard voicings for a chord chart."""
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.option("--host", default="127.0.0.1", show_default=True, help="Where to listen.")
+@click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes; by default one a CPU.")
+def serve(host: str, port: int, workers: int | None) -> None:
+    """Run the HTTP service until told to stop."""
+    from shortway.serve import serve as run
+
+    run(host, port, workers)
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.argument("chart")
+@setting_options
+@click.option("--loop", is_flag=True, help="The form is played round and round.")
+@click.option("--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64.")
+@click.option(
+    "--pin",
+    "pins",
+    multiple=True,
+    metavar="STEP:WHAT",
+    help="What a step, from 0, must be: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
+)
+@as_json
+def solve(
+    chart: str,
+    setting: dict[str, Any],
+    loop: bool,
+    start_from: str | None,
+    pins: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """The path with the least motion through CHART: its text, a file, or - for standard input.
+
+    A chart is text such as "| Dm7 | G7 | Cmaj7 | % |", or the JSON form of the service.
+    """
+    given = {"chart": chart, "setting": setting, "pins": list(pins), "start_from": start_from}
+    with reported(given):
+        from shortway.cli.table import path_lines
+        from shortway.core import chart as charts
+        from shortway.core.solve import solve as find
+        from shortway.wire import path_json
+
+        with below("/chart"):
+            given["chart"] = read_chart(chart)
+            read = charts.read(given["chart"])
+        path = find(
+            read,
+            setting,
+            loop=loop,
+            pins=[read_pin(pin, i) for i, pin in enumerate(pins)],
+            start_from=read_notes(start_from, "/start_from"),
+        )
+    answer = path_json(path)
+    _print(answer, as_json, path_lines(answer, _heading(read.title, read.key, read.meter)))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.argument("symbols", nargs=-1, required=True)
+@as_json
+def chords(symbols: tuple[str, ...], as_json: bool) -> None:
+    """What chord SYMBOLS stand for: spelled notes, degrees, tensions."""
+    from shortway.cli.errors import report
+    from shortway.cli.table import chords_lines
+    from shortway.core.errors import SymbolError
+    from shortway.core.symbols import parse
+    from shortway.wire import chord_json, problem_json
+
+    answers: list[dict[str, Any]] = []
+    for index, symbol in enumerate(symbols):
+        try:
+            answers.append(chord_json(parse(symbol)))
+        except SymbolError as error:
+            report(error.under(f"/symbols/{index}"), {"symbols": list(symbols)})
+            answers.append({"symbol": symbol, "problem": problem_json(error)})
+    good = [answer for answer in answers if "problem" not in answer]
+    _print({"chords": answers}, as_json, chords_lines(good) if good else ())
+    sys.exit(0 if len(good) == len(answers) else 2)
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.argument("symbol")
+@setting_options
+@click.option("--after", metavar="NOTES", help="Rank by motion from these: F3,B3,E4 or 53,59,64.")
+@click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
+@click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
+@as_json
+def voicings(
+    symbol: str,
+    setting: dict[str, Any],
+    after: str | None,
+    limit: int,
+    offset: int,
+    as_json: bool,
+) -> None:
+    """The voicings of a chord SYMBOL that the setting allows."""
+    with reported({"symbol": symbol, "setting": setting, "after": after}):
+        from shortway.cli.table import voicings_lines
+        from shortway.core.solve import voicings as find
+        from shortway.core.symbols import parse
+        from shortway.wire import listing_json
+
+        with below("/symbol"):
+            chord = parse(symbol)
+        notes = read_notes(after, "/after")
+        answer = listing_json(find(chord, setting, after=notes, limit=limit, offset=offset))
+    _print(answer, as_json, voicings_lines(answer, offset))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@as_json
+def families(as_json: bool) -> None:
+    """The families of voicings."""
+    from shortway.cli.table import families_lines
+    from shortway.core.families import FAMILIES
+    from shortway.wire import families_json
+
+    answer = families_json(FAMILIES.values())
+    _print(answer, as_json, families_lines(answer["families"]))
+
+
+@main.command(context_settings=ENVIRONMENT)
+def demo() -> None:
+    """Start the service, put the demo charts through it, print the result, and stop it."""
+    from shortway.demo import run
+
+    sys.exit(run())
+
+
+def _print(answer: dict[str, Any], as_json: bool, lines: Iterable[str]) -> None:
+    if as_json:
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        return
+    for line in lines:
+        click.echo(line)
+
+
+def _heading(title: str | None, key: str | None, meter: tuple[int, int]) -> str:
+    told = [title or "Chart", f"key {key}" if key else None, f"{meter[0]}/{meter[1]}"]
+    return ", ".join(part for part in told if part)

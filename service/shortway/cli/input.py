@@ -1,0 +1,164 @@
+"""What is typed on the command line, as the wire's values: charts, settings, notes, pins.
+
+Knows click and the core's errors; judges no music, which is left to the core.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+CHART_SUFFIXES = (".txt", ".json", ".chart")
+"""An argument that ends so and is no file is a mistyped file name, not a chart."""
+
+SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
+    (("--bass-player/--no-bass-player",), {"default": None, "help": "Is there a bass player?"}),
+    (("--hands",), {"metavar": "WHICH", "help": "both, left or right."}),
+    (("--families",), {"multiple": True, "metavar": "NAMES", "help": "One or more, by commas."}),
+    (("--notes",), {"metavar": "N", "help": "Upper notes in every voicing, or free."}),
+    (("--split-cost",), {"type": int, "help": "Semitones a split or merge costs with free notes."}),
+    (("--tensions",), {"metavar": "WHICH", "help": "written or available."}),
+    (("--reach",), {"metavar": "NAME", "help": "Your own: octave, ninth, tenth or eleventh."}),
+    (("--reach-mm",), {"type": float, "help": "Or key to key, in millimetres."}),
+    (("--lowest",), {"metavar": "NOTE", "help": "Lowest note that may be struck: Eb3."}),
+    (("--highest",), {"metavar": "NOTE", "help": "Highest note that may be struck: C6."}),
+    (("--range",), {"nargs": 2, "metavar": "NOTE NOTE", "help": "Lowest and highest at once."}),
+    (("--home",), {"metavar": "NOTE", "help": "Where the hands like to be, ties apart."}),
+    (("--repeats",), {"metavar": "HOW", "help": "hold or change: what a repeated chord does."}),
+    (("--low-interval-limits",), {"metavar": "HOW", "help": "assumed-root, usual or off."}),
+    (("--waive",), {"multiple": True, "metavar": "RULES", "help": "Hard rules left off."}),
+)
+"""The options that make a setting: names and click's arguments."""
+
+FIELDS = tuple(
+    names[0].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
+)
+
+
+def setting_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give `command` every setting as an option; it receives them as one dict, `setting`."""
+
+    @functools.wraps(command)
+    def with_setting(**arguments: Any) -> Any:
+        fields = {name: arguments.pop(name) for name in FIELDS}
+        return command(setting=setting_value(fields), **arguments)
+
+    for names, details in reversed(SETTINGS):
+        click.option(*names, **details)(with_setting)
+    return with_setting
+
+
+def setting_value(fields: dict[str, Any]) -> dict[str, Any]:
+    """The wire's setting from the options; those not given are left out.
+
+    >>> setting_value({"notes": "4", "families": ("close,drop-2",), "lowest": "E3", "hands": None})
+    {'notes': 4, 'families': ['close', 'drop-2'], 'range': {'lowest': 'E3'}}
+    """
+    given = {name: value for name, value in fields.items() if value not in (None, ())}
+    lowest, highest = given.pop("range", (None, None))
+    ends = {"lowest": given.pop("lowest", lowest), "highest": given.pop("highest", highest)}
+    if given.get("notes", "").isdecimal():
+        given["notes"] = int(given["notes"])
+    for name in {"families", "waive"} & given.keys():
+        given[name] = [word for text in given[name] for word in text.replace(",", " ").split()]
+    ends = {name: note for name, note in ends.items() if note is not None}
+    return given | ({"range": ends} if ends else {})
+
+
+def read_chart(argument: str) -> Any:
+    """The chart that an argument means: the JSON form as a dict, else a text.
+
+    Raises
+    ------
+    ChartError
+        The file cannot be read, or is neither UTF-8 nor JSON where it has to be.
+    """
+    text = _text(argument)
+    if not text.lstrip().startswith("{"):
+        return text
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as error:
+        raise _chart_error(f"the chart is not JSON: {error.msg}", error.pos) from None
+    except RecursionError:
+        raise _chart_error("the chart is nested too deep") from None
+
+
+def _text(argument: str) -> str:
+    if argument == "-":
+        return _decoded(sys.stdin.buffer.read(), "standard input")
+    path = Path(argument)
+    if _is_file(path):
+        return _decoded(path.read_bytes(), argument)
+    if argument.endswith(CHART_SUFFIXES) and "|" not in argument:
+        raise _chart_error(f"there is no file {argument!r}")
+    return argument
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a chart is no file name: too long, or with a null
+        return False
+
+
+def _decoded(content: bytes, name: str) -> str:
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise _chart_error(
+            f"{name} is not UTF-8 text: byte {error.start} is no part of it"
+        ) from None
+
+
+def _chart_error(detail: str, position: int | None = None) -> Exception:
+    from shortway.core.errors import ChartError
+
+    return ChartError.at("", detail, position)
+
+
+def read_notes(text: str | None, pointer: str, separator: str = ",") -> list[int] | None:
+    """MIDI numbers of notes given by name or by number, separated by commas or spaces.
+
+    >>> read_notes("F3,59 64", "/after")
+    [53, 59, 64]
+    """
+    from shortway.core.errors import SettingError
+    from shortway.core.pitch import midi_number
+
+    if text is None:
+        return None
+    words = text.replace(separator, " ").split()
+    try:
+        return [int(word) if word.isdecimal() else midi_number(word) for word in words]
+    except SettingError as error:
+        raise error.under(pointer) from None
+
+
+def read_pin(text: str, index: int) -> dict[str, Any]:
+    """The wire's pin from ``STEP:WHAT``, such as ``0:form=A,top=G5``.
+
+    Raises
+    ------
+    PinError
+        It does not read so; the pointer is ``/pins/`` and `index`.
+
+    >>> read_pin("3:midi=F3+59,form=B", 0)
+    {'step': 3, 'midi': [53, 59], 'form': 'B'}
+    """
+    from shortway.core.errors import PinError
+
+    step, _, what = text.partition(":")
+    fields: dict[str, Any] = dict(part.partition("=")[::2] for part in what.split(","))
+    if not step.isdecimal() or not fields.keys() <= {"midi", "family", "form", "top"}:
+        expected = "STEP:WHAT, where WHAT is one or more of midi= family= form= top="
+        raise PinError.at(f"/pins/{index}", f"{text!r} is no pin", 0, expected)
+    if "midi" in fields:
+        fields["midi"] = read_notes(fields["midi"], f"/pins/{index}", "+")
+    return {"step": int(step), **fields}

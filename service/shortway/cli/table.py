@@ -1,0 +1,174 @@
+"""The wire's answers as text for people: plain ASCII, at most a hundred columns.
+
+Knows the wire's shapes only, so that it prints what the core computed here and what a service
+answered alike. Each step takes two lines: notes, and under each its degree.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import zip_longest
+from typing import Any
+
+Wire = Mapping[str, Any]
+
+WIDTH = 100
+CELL = 5
+"""Columns that a note takes, ``Abb4`` and a space."""
+CAUTION = (
+    "Stretching past a comfortable reach can hurt a hand: "
+    "set --reach to your own, and stop when it hurts."
+)
+
+
+def path_lines(path: Wire, heading: str = "") -> Iterator[str]:
+    """A path: heading, one row a step, what it adds up to, and the caution."""
+    rows = list(_path_rows(path["steps"]))
+    if heading:
+        yield heading
+    yield from _table(("bar", "chord", "left hand", "| right hand", "move", "remark"), rows)
+    yield ""
+    yield from textwrap.wrap(_sum_line(path), WIDTH)
+    yield from textwrap.wrap(f"{_widest(path['steps'])} {CAUTION}", WIDTH)
+
+
+def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
+    before: Any = None
+    for step in steps:
+        voicing = step["voicing"]
+        held = voicing is not None and before is not None and voicing["midi"] == before["midi"]
+        yield (
+            f"{step['measure']}.{_beat(step['beat'])}",
+            step["symbol"],
+            *(("(held)", "") if held else hands(voicing) if voicing else ("(silent)", "")),
+            "" if step["motion"] is None else str(step["motion"]),
+            step["remark"],
+        )
+        before = voicing or before
+
+
+def hands(voicing: Wire) -> tuple[str, str]:
+    """Left and right hand, two lines each: notes over degrees.
+
+    >>> note = {"midi": 55, "note": "G3", "degree": "b7", "bass": False}
+    >>> hands({"left": [note], "right": [note]})
+    ('G3\\nb7', '| G3\\n| b7')
+    """
+    left, right = (_cells((n["note"], n["degree"]) for n in voicing[h]) for h in ("left", "right"))
+    return left, "\n".join(f"| {line}" for line in right.split("\n") if line)
+
+
+def _cells(pairs: Iterable[tuple[str, str]]) -> str:
+    """Pairs as two lines, each pair below one another."""
+    cells = list(pairs)
+    return "\n".join("".join(f"{cell[i]:{CELL}}" for cell in cells).rstrip() for i in (0, 1))
+
+
+def _beat(beat: float) -> str:
+    return f"{beat:.2f}".rstrip("0").rstrip(".")
+
+
+def _sum_line(path: Wire) -> str:
+    motion, size = path["motion"], path["size"]
+    parts = [f"Total motion {_semitones(motion['total'])} over {size['steps']} steps"]
+    if motion["loop"] is not None:
+        parts.append(f"{motion['loop']} of them from the last back to the first")
+    if motion.get("start") is not None:
+        parts.append(f"{motion['start']} of them into the first from what sounded")
+    if motion["bass"]:
+        parts.append(f"the bass {motion['bass']} besides")
+    parts.append(f"the widest move of a voice {motion['largest_leap']}")
+    proof = f"the least of all paths through {size['candidates']} voicings"
+    return f"{', '.join(parts)}; {proof if path['optimal'] else 'not proved the least'}."
+
+
+def _semitones(count: int) -> str:
+    return f"{count} semitone{'' if count == 1 else 's'}"
+
+
+def _widest(steps: Iterable[Wire]) -> str:
+    spans = [step["voicing"]["span_mm"] for step in steps if step["voicing"]]
+    widest = {
+        hand: max((span[hand] for span in spans if span[hand] is not None), default=None)
+        for hand in ("left", "right")
+    }
+    told = [f"{hand} {width:.0f} mm" for hand, width in widest.items() if width is not None]
+    return f"Widest stretch, key to key: {', '.join(told)}." if told else ""
+
+
+def voicings_lines(listing: Wire, first: int = 0) -> Iterator[str]:
+    """A page of voicings; `first` is the number of the first one, from 0."""
+    rows = [
+        (
+            str(first + i),
+            voicing["family"] + (f" {voicing['form']}" if voicing["form"] else ""),
+            *hands(voicing),
+            str(voicing.get("motion", "")),
+            _spans(voicing["span_mm"]),
+        )
+        for i, voicing in enumerate(listing["voicings"])
+    ]
+    yield from _table(
+        ("no.", "family", "left hand", "| right hand", "move", "mm left | right"), rows
+    )
+    yield ""
+    yield f"{len(rows)} of {listing['total']} voicings of {listing['chord']['name']}."
+    yield CAUTION
+
+
+def _spans(spans: Wire) -> str:
+    return " | ".join(f"{spans[h]:.0f}" if spans[h] is not None else "-" for h in ("left", "right"))
+
+
+def chords_lines(chords: Iterable[Wire]) -> Iterator[str]:
+    """Chords, one row each."""
+    rows = [
+        (
+            chord["symbol"],
+            chord["name"],
+            _tones(chord["tones"]) + (f"\nover {chord['bass']}" if chord["bass"] else ""),
+            _tones(chord["tensions"]),
+            " ".join(chord["avoid"]),
+        )
+        for chord in chords
+    ]
+    yield from _table(("symbol", "name", "tones", "tensions", "avoid"), rows)
+
+
+def _tones(tones: Sequence[Wire]) -> str:
+    return _cells((tone["note"], tone["degree"]) for tone in tones)
+
+
+def families_lines(families: Iterable[Wire]) -> Iterator[str]:
+    """The table of families, one row each."""
+    rows = [
+        (
+            family["id"],
+            " ".join(family["hands"]),
+            " ".join(str(count) for count in family["voices"]),
+            family["about"],
+        )
+        for family in families
+    ]
+    yield from _table(("family", "hands", "notes", "low to high"), rows)
+
+
+def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    """Columns as wide as they need; the last takes the room that is left, and wraps."""
+    widths = [
+        max([len(head), *(len(line) for row in rows for line in row[i].split("\n"))])
+        for i, head in enumerate(heads[:-1])
+    ]
+    room = max(16, WIDTH - sum(widths) - 2 * len(widths))
+    yield _row(widths, heads)
+    yield _row(widths, (*("-" * width for width in widths), "-" * min(room, len(heads[-1]))))
+    for row in rows:
+        cells = [cell.split("\n") for cell in row[:-1]]
+        last = [line for part in row[-1].split("\n") for line in textwrap.wrap(part, room)]
+        yield from (_row(widths, line) for line in zip_longest(*cells, last, fillvalue=""))
+
+
+def _row(widths: Sequence[int], cells: Sequence[str]) -> str:
+    padded = [f"{cell:{width}}" for cell, width in zip(cells, widths, strict=False)]
+    return "  ".join([*padded, *cells[len(widths) :]]).rstrip()

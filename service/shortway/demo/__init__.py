@@ -1,0 +1,167 @@
+"""``shortway demo``: a hotel lobby, Saturday, four players, and three tunes from their book.
+
+Starts the real service as a child process on a free loopback port, asks it through the client as
+any app would, prints what it answers, and stops it. The charts beside this module are our own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib import resources
+from types import FrameType
+from typing import IO, Any
+
+from shortway.cli.table import path_lines
+from shortway_client import Client, ShortwayClientError, to_json
+
+HOST = "127.0.0.1"
+READY_WITHIN = 30.0
+"""Seconds that the service has to get ready."""
+STOP_WITHIN = 15.0
+"""Seconds that it has to finish."""
+INTERRUPTED = 130
+
+INTRODUCTION = """\
+The lobby of a small hotel, Saturday, eight o'clock: bass, drums, a saxophone, and you at the
+piano. Three tunes are on the stand. Every chord needs its notes under both hands before the
+downbeat, near the ones before, so that the fingers walk and do not jump.
+"""
+
+
+class DemoError(Exception):
+    """The service did not start, or answered otherwise than it should."""
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """A service that runs as a child process."""
+
+    url: str
+    process: subprocess.Popen[bytes]
+    log: IO[bytes]
+
+    def said(self) -> str:
+        """What it wrote on its standard error so far."""
+        self.log.flush()
+        self.log.seek(0)
+        return self.log.read().decode(errors="replace").strip()
+
+
+def charts() -> list[tuple[str, str]]:
+    """Names and texts of the demo charts, in the order of the book."""
+    files = (f for f in resources.files(__name__).iterdir() if f.name.endswith(".txt"))
+    return sorted((file.name, file.read_text("utf-8")) for file in files)
+
+
+def run(say: Callable[[str], object] = print) -> int:
+    """The whole demonstration; the exit code of the command."""
+    try:
+        with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
+            play(client, say)
+    except (DemoError, ShortwayClientError) as error:
+        print(f"Error: {error}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return INTERRUPTED
+    say("The service has stopped. Your own chart: shortway solve '| Dm7 | G7 | Cmaj7 | % |'")
+    return 0
+
+
+def play(client: Client, say: Callable[[str], object]) -> None:
+    """Ask for every chart's path, round and round, and print it."""
+    say(INTRODUCTION)
+    for name, text in charts():
+        reading = client.read_chart(text)
+        path = client.solve_path(reading.chart, loop=True)
+        if not path.optimal or len(path.steps) != len(reading.steps):
+            raise DemoError(f"the answer for {name} is not a whole and optimal path")
+        for line in path_lines(to_json(path), _heading(to_json(reading.chart))):
+            say(line)
+        say("")
+
+
+def _heading(chart: dict[str, Any]) -> str:
+    count = len(chart.get("order", chart["measures"]))
+    return f"{chart['title']}, key {chart['key']}, {chart['meter']}, {count} measures, looped"
+
+
+@contextlib.contextmanager
+def running_service() -> Iterator[Service]:
+    """The real service, ready, on a free loopback port; stopped on the way out.
+
+    Raises
+    ------
+    DemoError
+        It ended, or was not ready in time.
+    """
+    port = _free_port()
+    command = [sys.executable, "-m", "shortway", "serve", "--host", HOST, "--port", str(port)]
+    environment = {k: v for k, v in os.environ.items() if k not in ("SHORTWAY_WORKERS",)}
+    with tempfile.TemporaryFile() as log:
+        process = subprocess.Popen(
+            [*command, "--workers", "1"],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            env=environment,
+            start_new_session=True,  # Ctrl-C reaches us alone, and we stop it in order
+        )
+        service = Service(f"http://{HOST}:{port}", process, log)
+        try:
+            _wait_until_ready(service)
+            yield service
+        finally:
+            _stop(process)
+
+
+def _free_port() -> int:
+    with socket.create_server((HOST, 0)) as server:
+        port: int = server.getsockname()[1]
+        return port
+
+
+def _wait_until_ready(service: Service) -> None:
+    deadline = time.monotonic() + READY_WITHIN
+    with Client(service.url, timeout=2.0, retries=0) as client:
+        while time.monotonic() < deadline:
+            if service.process.poll() is not None:
+                raise DemoError(f"the service ended before it was ready:\n{service.said()}")
+            with contextlib.suppress(ShortwayClientError):
+                client.ready()
+                return
+            time.sleep(0.05)
+    raise DemoError(f"the service was not ready in {READY_WITHIN:.0f} s:\n{service.said()}")
+
+
+def _stop(process: subprocess.Popen[bytes]) -> None:
+    if process.poll() is None:
+        process.terminate()
+    try:
+        process.wait(STOP_WITHIN)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+
+
+@contextlib.contextmanager
+def stopped_by_terminate() -> Iterator[None]:
+    """Let SIGTERM end the demo as Ctrl-C does, so that the child is stopped then too."""
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

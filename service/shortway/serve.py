@@ -1,0 +1,36 @@
+"""Runs the HTTP service under gunicorn, in this process's own interpreter.
+
+Knows gunicorn and, by name only, the application: nothing of it is imported before it runs.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gunicorn import util
+from gunicorn.app.base import BaseApplication
+
+from shortway.gunicorn_settings import settings
+
+
+class Server(BaseApplication):  # type: ignore[misc]
+    """Gunicorn with the package's settings; reads no file and no arguments of its own."""
+
+    def __init__(self, values: dict[str, Any]) -> None:
+        self.values = values
+        super().__init__(prog="shortway serve")
+
+    def load_config(self) -> None:
+        """Take over every setting that this gunicorn knows."""
+        for name, value in self.values.items():
+            if name in self.cfg.settings:
+                self.cfg.set(name, value)
+
+    def load(self) -> Any:
+        """The WSGI application."""
+        return util.import_app(self.cfg.wsgi_app)
+
+
+def serve(host: str, port: int, workers: int | None) -> None:
+    """Serve until told to stop; raises SystemExit as gunicorn leaves."""
+    Server(settings(host, port, workers)).run()

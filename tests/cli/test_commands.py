@@ -1,0 +1,212 @@
+"""The commands, in the process: tables for people, JSON for programs, refusals with a caret."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from shortway.core.symbols import parse
+
+from shortway import demo
+from shortway.cli import main
+from shortway.cli.table import WIDTH
+from shortway.core.solve import solve, voicings
+from shortway.wire import chord_json, listing_json, path_json
+
+TURN = "| Dm7 | G7 | Cmaj7 | % |"
+
+
+def run(*arguments: str, given: str | bytes = "", **environment: str) -> Result:
+    return CliRunner().invoke(main, arguments, input=given, env=environment)
+
+
+def answer(*arguments: str, given: str | bytes = "", **environment: str) -> Any:
+    result = run(*arguments, "--json", given=given, **environment)
+    assert (result.exit_code, result.stderr) == (0, "")
+    return json.loads(result.stdout)
+
+
+def test_solve_says_what_the_core_says() -> None:
+    assert answer("solve", TURN) == json.loads(json.dumps(path_json(solve(TURN))))
+
+
+def test_a_chart_may_come_in_three_ways(tmp_path: Path) -> None:
+    file = tmp_path / "turn.txt"
+    file.write_text(TURN)
+    as_json = tmp_path / "turn.json"
+    measures = [[{"symbol": symbol}] for symbol in ("Dm7", "G7", "Cmaj7", "Cmaj7")]
+    as_json.write_text(json.dumps({"measures": measures}))
+    expected = answer("solve", TURN)
+    assert answer("solve", str(file)) == expected
+    assert answer("solve", "-", given=TURN) == expected
+    assert answer("solve", str(as_json)) == expected
+
+
+def test_options_reach_the_core() -> None:
+    setting = {
+        "bass_player": False,
+        "families": ["drop-2", "close"],
+        "notes": 4,
+        "tensions": "written",
+        "reach_mm": 226.0,
+        "range": {"lowest": "E2", "highest": "A5"},
+        "home": "D4",
+        "repeats": "change",
+        "low_interval_limits": "usual",
+        "waive": ["guide-tones"],
+    }
+    options = (
+        "--no-bass-player --families drop-2,close --notes 4 --tensions written --reach-mm 226 "
+        "--range E2 A5 --home D4 --repeats change --low-interval-limits usual --waive guide-tones"
+    )
+    found = answer("solve", TURN, *options.split(), "--loop")
+    assert found == json.loads(json.dumps(path_json(solve(TURN, setting, loop=True))))
+    assert found["setting"].items() >= setting.items()
+    assert found["motion"]["loop"] is not None
+
+
+def test_pins_and_start() -> None:
+    notes = solve(TURN).steps[0].voicing
+    assert notes is not None
+    pins = [{"step": 1, "form": "A"}]
+    found = answer("solve", TURN, "--pin", "1:form=A", "--start-from", "E3,C4 67")
+    assert found == json.loads(
+        json.dumps(path_json(solve(TURN, pins=pins, start_from=[52, 60, 67])))
+    )
+    assert found["steps"][1]["voicing"]["form"] == "A"
+    joined = "+".join(map(str, notes.midi))
+    assert answer("solve", TURN, "--pin", f"0:midi={joined}")["steps"][0]["voicing"][
+        "midi"
+    ] == list(notes.midi)
+
+
+def test_the_environment_sets_and_options_win() -> None:
+    assert answer("solve", TURN, SHORTWAY_REACH="octave")["setting"]["reach"] == "octave"
+    found = answer("solve", TURN, "--reach", "tenth", SHORTWAY_REACH="octave")
+    assert found["setting"]["reach"] == "tenth"
+    found = answer("solve", TURN, SHORTWAY_FAMILIES="close,drop-2", SHORTWAY_BASS_PLAYER="0")
+    assert found["setting"]["families"] == ["close", "drop-2"]
+    assert found["setting"]["bass_player"] is False
+
+
+def test_the_table_fits_and_has_every_step() -> None:
+    for _, text in demo.charts():
+        result = run("solve", "-", "--loop", given=text)
+        assert result.exit_code == 0, result.stderr
+        lines = result.stdout.split("\n")
+        path = solve(text, loop=True)
+        assert max(map(len, lines)) <= WIDTH
+        assert sum(line[:1].isdigit() for line in lines) == len(path.steps)
+        assert f"Total motion {path.total} semitones" in result.stdout
+        assert "stop when it hurts" in " ".join(result.stdout.split())
+        assert result.stdout.isascii()
+
+
+def test_the_table_tells_notes_and_degrees() -> None:
+    step = solve("| G7 |", {"families": ["guide-tone"]}).steps[0]
+    assert step.voicing is not None
+    row = run("solve", "| G7 |", "--families", "guide-tone").stdout.split("\n")[3:5]
+    for note in (*step.voicing.left, *step.voicing.right):
+        assert note.note in row[0].split()
+        assert note.degree in row[1].split()
+
+
+def test_silence_in_the_table() -> None:
+    assert "(silent)" in run("solve", "| C | N.C. | C |").stdout
+
+
+def test_chords() -> None:
+    symbols = ["Abm7b5/Gb", "N.C.", "F#7"]
+    found = answer("chords", *symbols)
+    assert found == {"chords": [chord_json(parse(symbol)) for symbol in symbols]}
+    table = run("chords", *symbols)
+    assert "A#" in table.stdout
+    assert "over Gb" in table.stdout
+
+
+def test_one_bad_chord_does_not_sink_the_rest() -> None:
+    result = run("chords", "C7", "Cq", "--json")
+    assert result.exit_code == 2
+    good, bad = json.loads(result.stdout)["chords"]
+    assert good["name"] == "C7"
+    assert bad["symbol"] == "Cq"
+    assert bad["problem"]["code"] == "symbol-unreadable"
+    assert bad["problem"]["errors"][0]["pointer"] == "/symbols/1"
+    assert "\n   ^" in result.stderr
+
+
+def test_voicings_page_by_page() -> None:
+    whole = listing_json(voicings("G7"))
+    assert answer("voicings", "G7", "--limit", "1000") == json.loads(json.dumps(whole))
+    pages = [
+        answer("voicings", "G7", "--limit", "7", "--offset", str(offset))["voicings"]
+        for offset in range(0, whole["total"], 7)
+    ]
+    assert [each for page in pages for each in page] == json.loads(json.dumps(whole["voicings"]))
+
+
+def test_voicings_nearest_first() -> None:
+    found = answer("voicings", "G7", "--after", "E3 Bb3 F4 A4 D5")["voicings"]
+    motions = [voicing["motion"] for voicing in found]
+    assert motions == sorted(motions)
+    assert "move" in run("voicings", "G7", "--after", "52,58,65,69,74").stdout
+
+
+def test_families() -> None:
+    found = answer("families")["families"]
+    assert "guide-tone-extended" in {family["id"] for family in found}
+    table = run("families")
+    assert all(family["id"] in table.stdout for family in found)
+    assert max(map(len, table.stdout.split("\n"))) <= WIDTH
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["solve", "| Dm7 | Gq7 | C |"], ["| Dm7 | Gq7 | C |\n           ^"]),
+        (["solve", "| C |\n| Dq |"], ["  | Dq |\n     ^"]),
+        (["solve", "|: C |"], ["^"]),
+        (["solve", ""], ["chart"]),
+        (["solve", '{"measures": [[{"symbol": "Cq"}]]}'], ["  Cq\n   ^"]),
+        (["solve", '{"measures": [[{"symbol": "C", "beats": 5}]]}'], ["measure 1"]),
+        (["solve", '{"measures": ['], ["not JSON", "^"]),
+        (["solve", "missing.txt"], ["there is no file"]),
+        (["solve", "| C |", "--reach", "mile"], ["--reach: expected", "ninth"]),
+        (["solve", "| C |", "--lowest", "H2"], ["H2", "^"]),
+        (["solve", "| C |", "--pin", "0:colour=red"], ["is no pin"]),
+        (["solve", "| C |", "--pin", "7:form=A"], ["--pin number 1"]),
+        (["solve", "| C |", "--start-from", "H2"], ["--start-from"]),
+        (["solve", "| C |", "--families", "close,guide-tone-full"], ["--notes"]),
+        (["solve", "| C |", "--lowest", "C4", "--highest", "D4"], ["Error: "]),
+        (["voicings", "Cq"], ["  Cq\n   ^"]),
+        (["chords", "C" * 10_000], ["^"]),
+    ],
+)
+def test_refusals(arguments: list[str], told: list[str]) -> None:
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout) == (2, ""), result.stderr
+    assert result.stderr.startswith("Error: ")
+    assert "Traceback" not in result.stderr
+    assert max(map(len, result.stderr.split("\n"))) < 400
+    for text in told:
+        assert text in result.stderr, result.stderr
+
+
+def test_standard_input_that_is_not_utf_8() -> None:
+    result = run("solve", "-", given=b"| C\xff |")
+    assert result.exit_code == 2
+    assert "not UTF-8" in result.stderr
+
+
+@pytest.mark.parametrize("name", [name for name, _ in demo.charts()])
+def test_demo_charts_are_of_the_promised_forms(name: str) -> None:
+    from shortway.core.chart import read
+
+    chart = read(dict(demo.charts())[name])
+    bars = {"1-brass-key-blues.txt": 12, "2-room-forty-one.txt": 32, "3-last-tram-home.txt": 24}
+    assert len(chart.order) == bars[name]
+    assert chart.title
+    assert chart.key

@@ -1,0 +1,125 @@
+"""What is typed, as the wire's values; and refusals under the very characters."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from shortway.cli.errors import SHOWN, excerpt, fault_lines, place
+from shortway.cli.input import FIELDS, read_chart, read_notes, read_pin, setting_value
+from shortway.core import setting as core_setting
+from shortway.core.errors import ChartError, Fault, PinError, SettingError
+
+
+def test_every_setting_is_an_option() -> None:
+    assert set(core_setting.FIELDS) <= set(FIELDS)
+    assert set(FIELDS) - set(core_setting.FIELDS) == {"lowest", "highest"}
+
+
+@pytest.mark.parametrize(
+    ("fields", "setting"),
+    [
+        ({}, {}),
+        ({"bass_player": False}, {"bass_player": False}),
+        ({"notes": "free"}, {"notes": "free"}),
+        ({"notes": "5"}, {"notes": 5}),
+        ({"notes": "-5"}, {"notes": "-5"}),
+        ({"split_cost": 0}, {"split_cost": 0}),
+        (
+            {"families": ("close, drop-2", "shell")},
+            {"families": ["close", "drop-2", "shell"]},
+        ),
+        ({"range": ("E3", "C6")}, {"range": {"lowest": "E3", "highest": "C6"}}),
+        (
+            {"range": ("E3", "C6"), "highest": "A5"},
+            {"range": {"lowest": "E3", "highest": "A5"}},
+        ),
+    ],
+)
+def test_options_make_a_setting(fields: dict[str, Any], setting: dict[str, Any]) -> None:
+    blank: dict[str, Any] = dict.fromkeys(FIELDS) | {"families": (), "waive": ()}
+    assert setting_value(blank | fields) == setting
+
+
+def test_a_chart_is_its_text_or_a_file(tmp_path: Path) -> None:
+    file = tmp_path / "chart.txt"
+    file.write_bytes(b"\xef\xbb\xbf| E\xe2\x99\xad7 |")
+    assert read_chart(str(file)) == "| E♭7 |"
+    assert read_chart("| C | F |") == "| C | F |"
+    assert read_chart("C6/9") == "C6/9"
+    assert read_chart(' {"measures": []}') == {"measures": []}
+    assert read_chart("| C |" * 5000) == "| C |" * 5000
+    assert read_chart("C\0") == "C\0"
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        (b"| C\xff |", "not UTF-8 text: byte 3"),
+        (b'{"measures": [}', "not JSON"),
+        (b'{"a":' * 100_000, "nested too deep"),
+    ],
+)
+def test_a_file_that_is_no_chart(tmp_path: Path, content: bytes, message: str) -> None:
+    file = tmp_path / "chart"
+    file.write_bytes(content)
+    with pytest.raises(ChartError, match=message):
+        read_chart(str(file))
+
+
+def test_a_mistyped_file_name_is_not_taken_for_a_chart() -> None:
+    with pytest.raises(ChartError, match=r"there is no file 'blues\.txt'"):
+        read_chart("blues.txt")
+
+
+def test_notes_by_name_and_number() -> None:
+    assert read_notes("C4, Eb4 67", "") == [60, 63, 67]
+    assert read_notes(None, "") is None
+    with pytest.raises(SettingError, match="'H4' is not a pitch") as caught:
+        read_notes("C4,H4", "/after")
+    assert caught.value.faults[0].pointer == "/after"
+
+
+@pytest.mark.parametrize("text", ["", "1", "x:form=A", "1:colour=red", "1:A", "-1:form=A"])
+def test_what_is_no_pin(text: str) -> None:
+    with pytest.raises(PinError, match="is no pin") as caught:
+        read_pin(text, 2)
+    assert caught.value.faults[0].pointer == "/pins/2"
+
+
+@pytest.mark.parametrize("length", [10, SHOWN, SHOWN + 1, 500, 10_000])
+@pytest.mark.parametrize("share", [0, 0.5, 1])
+def test_the_caret_stands_under_the_fault(length: int, share: float) -> None:
+    position = int((length - 1) * share)
+    text = "C" * position + "!" + "C" * (length - position - 1)
+    line, column = excerpt(f"first\n{text}\nlast", position + 6)
+    assert line[column] == "!"
+    assert len(line) <= SHOWN
+
+
+def test_the_caret_may_stand_past_the_end() -> None:
+    assert excerpt("C7(", 3) == ("C7(", 3)
+    assert excerpt("", 0) == ("", 0)
+
+
+@pytest.mark.parametrize(
+    ("pointer", "words"),
+    [
+        ("/setting/range/lowest", "--lowest"),
+        ("/setting/families/1", "--families"),
+        ("/pins/1/form", "--pin number 2"),
+        ("/start_from/0", "--start-from"),
+        ("/chart/measures/0", "measure 1"),
+        ("/chart/order/3", "the chart's order"),
+        ("", ""),
+    ],
+)
+def test_places_in_the_words_of_the_command_line(pointer: str, words: str) -> None:
+    assert place(pointer) == words
+
+
+def test_a_fault_without_a_position_names_its_place() -> None:
+    fault = Fault("/setting/reach", "said", None, "ninth or tenth")
+    assert list(fault_lines(fault, "said", {})) == ["--reach: expected ninth or tenth"]

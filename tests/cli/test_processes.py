@@ -1,0 +1,152 @@
+"""The commands as processes of their own: the service, the demo, and what a cold start loads."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+
+from shortway import demo
+from shortway_client import Client, Refused
+
+PYTHON = (sys.executable, "-W", "error", "-m", "shortway")
+LONG = 60
+
+
+@contextmanager
+def service(*options: str, **environment: str) -> Iterator[subprocess.Popen[str]]:
+    process = subprocess.Popen(
+        [*PYTHON, "serve", *options],
+        env=os.environ | environment,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    try:
+        yield process
+    finally:
+        if process.poll() is None:
+            process.terminate()
+        process.communicate(timeout=LONG)
+
+
+def test_serve_listens_where_it_is_told_and_stops_in_order() -> None:
+    port = demo._free_port()
+    options = ("--port", str(port), "--workers", "1")
+    with service(*options, SHORTWAY_PORT="1", SHORTWAY_WORKERS="2") as process:
+        with Client(f"http://127.0.0.1:{port}", retries=12) as client:
+            assert client.health().status == "ok"
+            assert client.solve_path("| Dm7 | G7 | Cmaj7 |").optimal
+        process.terminate()
+        _, log = process.communicate(timeout=LONG)
+        assert process.returncode == 0
+        assert log.count("Booting worker") == 1
+
+
+def test_serve_takes_the_environment() -> None:
+    port = demo._free_port()
+    with service(SHORTWAY_PORT=str(port), SHORTWAY_WORKERS="2") as process:
+        with Client(f"http://127.0.0.1:{port}", retries=12) as client:
+            client.ready()
+        process.terminate()
+        _, log = process.communicate(timeout=LONG)
+        assert log.count("Booting worker") == 2
+
+
+def test_the_demo_runs_to_its_end() -> None:
+    result = subprocess.run(
+        [*PYTHON, "demo"], capture_output=True, text=True, timeout=LONG, check=False
+    )
+    assert (result.returncode, result.stderr) == (0, "")
+    for title in ("Brass Key Blues", "Room Forty-One", "Last Tram Home"):
+        assert title in result.stdout
+    assert result.stdout.count("Total motion") == 3
+    assert max(map(len, result.stdout.split("\n"))) <= 100
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_the_demo_stops_its_service_when_interrupted(number: int) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", INTERRUPTED_DEMO], stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    child = int(process.stdout.readline())
+    process.send_signal(number)
+    process.communicate(timeout=LONG)
+    assert process.returncode == demo.INTERRUPTED
+    with pytest.raises(ProcessLookupError):
+        os.kill(child, 0)
+
+
+INTERRUPTED_DEMO = """
+import sys, time
+from shortway import demo
+def play(client, say):
+    time.sleep(60)
+def running_service(real=demo.running_service):
+    import contextlib
+    @contextlib.contextmanager
+    def shown():
+        with real() as service:
+            print(service.process.pid, flush=True)
+            yield service
+    return shown()
+demo.play, demo.running_service = play, running_service
+sys.exit(demo.run())
+"""
+
+
+def test_a_service_that_cannot_start_fails_the_demo(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(demo, "_free_port", lambda: 99_999)
+    assert demo.run() == 1
+    assert "ended before it was ready" in capsys.readouterr().err
+
+
+def test_solving_loads_neither_service_nor_client() -> None:
+    code = (
+        "import sys; from shortway.cli import main\n"
+        "try: main(['solve', '| Dm7 | G7 |'])\n"
+        "except SystemExit as end: assert not end.code\n"
+        "print(*sorted({name.partition('.')[0] for name in sys.modules}))"
+    )
+    result = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=LONG, check=True
+    )
+    loaded = set(result.stdout.split("\n")[-2].split())
+    assert {"click", "numpy", "shortway"} <= loaded
+    assert not loaded & {"flask", "marshmallow", "gunicorn", "music21", "requests"}
+    assert "shortway_client" not in loaded
+
+
+def test_many_may_ask_at_once() -> None:
+    answers: list[int] = []
+
+    def ask(url: str) -> None:
+        with Client(url) as client:
+            answers.append(client.solve_path("| Dm7 | G7 | Cmaj7 | % |").motion.total)
+
+    with demo.running_service() as running:
+        threads = [threading.Thread(target=ask, args=(running.url,)) for _ in range(12)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+    assert len(answers) == 12
+    assert len(set(answers)) == 1
+
+
+def test_what_gunicorn_refuses_by_itself_is_a_problem_too() -> None:
+    with demo.running_service() as running, Client(running.url) as client:
+        with pytest.raises(Refused) as caught:
+            client.chord("C" * 10_000)
+        assert (caught.value.status, caught.value.code) == (414, "uri-too-long")
+        assert caught.value.request_id
+        assert client.health().status == "ok"

@@ -1,0 +1,167 @@
+"""Every call of the client against the real application on a loopback thread."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import requests
+
+from shortway import demo
+from shortway.api import create_app
+from shortway.core.families import FAMILIES
+from shortway.core.solve import solve
+from shortway.wire import path_json
+from shortway_client import (
+    Chord,
+    Client,
+    Pin,
+    Range,
+    Refused,
+    Setting,
+    UnreadableSymbol,
+    to_json,
+)
+from support.loopback import served
+
+TURN = "| Dm7 | G7 | Cmaj7 | % |"
+README = Path(__file__).parents[2] / "sdk" / "README.md"
+
+
+@pytest.fixture(scope="module")
+def url() -> Iterator[str]:
+    with served(create_app()) as url:
+        yield url
+
+
+@pytest.fixture
+def client(url: str) -> Iterator[Client]:
+    with Client(url) as client:
+        yield client
+
+
+def test_health(client: Client) -> None:
+    assert client.health().status
+    assert client.ready().status
+
+
+@pytest.mark.parametrize(
+    "symbol", ["Abm7b5/Gb", "C7+9", "C+7", "F♯ø", "Bb6/9", "C7(b9, #11)", "N.C."]
+)
+def test_a_chord(client: Client, symbol: str) -> None:
+    chord = client.chord(symbol)
+    assert chord.symbol == symbol
+    assert (chord.root is None) == (symbol == "N.C.")
+    assert [tone.degree for tone in chord.tones][:1] == ([] if chord.root is None else ["1"])
+
+
+def test_a_bad_chord(client: Client) -> None:
+    with pytest.raises(Refused) as caught:
+        client.chord("Cmaj7q")
+    problem = caught.value
+    assert (problem.status, problem.code) == (422, "symbol-unreadable")
+    assert problem.errors[0].position == 5
+    assert problem.request_id
+
+
+def test_chords_in_their_order(client: Client) -> None:
+    good, bad, other = client.chords(["C7", "Cq", "F#m7b5"])
+    assert isinstance(good, Chord)
+    assert isinstance(bad, UnreadableSymbol)
+    assert bad.problem.code == "symbol-unreadable"
+    assert isinstance(other, Chord)
+    assert other.tones[1].note == "A"
+
+
+def test_families(client: Client) -> None:
+    families = client.families()
+    assert [family.id for family in families] == list(FAMILIES)
+    assert any(family.default_for for family in families)
+
+
+def test_voicings_over_all_pages(client: Client) -> None:
+    whole = client.voicings("G7", limit=1000)
+    assert len(whole.voicings) == whole.total > 10
+    assert tuple(client.every_voicing("G7", page=7)) == whole.voicings
+    assert client.voicings("G7", limit=3, offset=2).voicings == whole.voicings[2:5]
+    assert whole.voicings[0].motion is None
+
+
+def test_no_voicings_is_an_empty_iterator(client: Client) -> None:
+    assert list(client.every_voicing("N.C.")) == []
+
+
+def test_voicings_nearest_first(client: Client) -> None:
+    page = client.voicings("G7", Setting(families=("rootless",)), after=[53, 57, 60, 64])
+    motions = [voicing.motion for voicing in page.voicings]
+    assert None not in motions
+    assert motions == sorted(motions, key=lambda motion: motion or 0)
+
+
+def test_the_resolved_setting_repeats_the_call(client: Client) -> None:
+    setting = Setting(hands="left", bass_player=True, reach_mm=200.5, range=Range(lowest="E3"))
+    first = client.solve_path(TURN, setting)
+    assert first.setting.home
+    assert first.setting.reach_mm == 200.5
+    assert client.solve_path(TURN, first.setting) == first
+
+
+def test_a_chart_as_text_model_and_dict(client: Client) -> None:
+    text = "title: Turn\nkey: C\n|: Dm7 | G7 / / Db7#11 :| Cmaj7 |"
+    reading = client.read_chart(text)
+    assert reading.chart.title == "Turn"
+    assert [step.measure for step in reading.steps] == [1, 2, 2, 1, 2, 2, 3]
+    assert [step.beat for step in reading.steps][:3] == [1, 1, 4]
+    assert client.read_chart(reading.chart) == reading
+    assert client.read_chart(to_json(reading.chart)) == reading
+    assert client.solve_path(reading.chart) == client.solve_path(text)
+
+
+def test_a_path_is_the_cores(client: Client) -> None:
+    path = client.solve_path(
+        TURN, loop=True, pins=[Pin(1, form="A")], start_from=[53, 57, 60, 64, 67]
+    )
+    core = solve(TURN, loop=True, pins=[{"step": 1, "form": "A"}], start_from=[53, 57, 60, 64, 67])
+    told = path_json(core)
+    assert to_json(path)["steps"] == told["steps"]
+    assert path.motion.total == core.total
+    assert path.motion.loop == core.loop
+    assert path.motion.start == core.start
+    assert path.optimal
+
+
+@pytest.mark.parametrize("text", [text for _, text in demo.charts()])
+def test_the_demo_charts(client: Client, text: str) -> None:
+    path = client.solve_path(text, {"hands": "left"})
+    assert path.motion.total == sum(step.motion or 0 for step in path.steps)
+
+
+def test_refusals_lead_to_the_fault(client: Client) -> None:
+    with pytest.raises(Refused) as caught:
+        client.solve_path({"measures": [[{"symbol": "C"}], [{"symbol": "Dq"}]]})
+    assert caught.value.errors[0].pointer == "/chart/measures/1/0/symbol"
+    with pytest.raises(Refused) as caught:
+        client.solve_path(TURN, {"reach": "mile"})
+    assert caught.value.errors[0].pointer == "/setting/reach"
+    with pytest.raises(Refused) as caught:
+        client.voicings("C7", limit=0)
+    assert caught.value.errors[0].pointer == "/limit"
+
+
+def test_a_session_of_ones_own(url: str) -> None:
+    with requests.Session() as session:
+        session.headers["X-Request-Id"] = "my-own"
+        with Client(url, session=session) as client, pytest.raises(Refused) as caught:
+            client.chord("q")
+    assert caught.value.request_id == "my-own"
+
+
+def test_the_readme_runs_as_it_stands(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    (snippet,) = re.findall(r"```python\n(.*?)```", README.read_text(), re.DOTALL)
+    monkeypatch.setattr(Client.__init__, "__defaults__", (url,))
+    said: list[tuple[object, ...]] = []
+    exec(compile(snippet, str(README), "exec"), {"print": lambda *words: said.append(words)})
+    assert [line[0] for line in said] == ["Dm7", "G7", "Cmaj7", "Cmaj7", "symbol-unreadable"]
+    assert said[-1][2] == 5
