@@ -32,7 +32,7 @@ class Fault:
     Parameters
     ----------
     pointer : str
-        JSON pointer (RFC 6901) to the faulty value, relative to what was given; ``""`` is all of it.
+        JSON pointer (RFC 6901) to the faulty value, relative to what was given; ``""``: all of it.
     detail : str
         What is wrong there, in a musician's words.
     position : int or None
@@ -71,7 +71,7 @@ class ShortwayError(ValueError):
 
 
 class SymbolError(ShortwayError):
-    """A chord symbol that cannot be read; the first fault has the position and what was expected."""
+    """A chord symbol that cannot be read; its fault has the position and what was expected."""
 
     code = "symbol-unreadable"
 

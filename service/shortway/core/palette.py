@@ -1,0 +1,166 @@
+"""Palette: the degrees of one chord that may sound under a setting, by the parts they play.
+
+Knows qualities and pitch. A palette is free of key and register, so that chords of one quality
+share it; it also holds the rules that ask only which degrees sound together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+from typing import Final
+
+from shortway.core.pitch import DEGREES
+from shortway.core.qualities import Quality
+
+#: Colours that one voicing never holds together, unless the symbol writes both (common practice).
+CLASHES: Final[tuple[frozenset[str], ...]] = tuple(
+    frozenset(pair.split())
+    for pair in ("9 b9", "9 #9", "13 b13", "6 b13", "5 #5", "5 b13", "11 #11", "5 b5")
+)
+
+_NINTHS: Final = ("9", "b9", "#9")
+_THIRTEENTHS: Final = ("13", "b13")
+_FIFTHS: Final = ("5", "b5", "#5")
+_SEVENTHS: Final = ("b7", "7", "bb7")
+_ELEVENTHS: Final = ("11", "#11")
+
+#: Sorts in which a sixth may stand for the seventh.
+_SIXTH_FOR_SEVENTH: Final = frozenset({"major-seventh", "minor-major-seventh"})
+#: Sorts whose flat fifth sounds from three notes up.
+_FLAT_FIFTH: Final = frozenset({"half-diminished", "diminished-seventh", "diminished"})
+#: Sorts that one guide tone is enough for in a stack of fourths.
+_OPEN: Final = frozenset(
+    {"minor-seventh", "suspended", "dominant-suspended", "power", "minor", "none"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """What may sound, by part; hashable.
+
+    Attributes
+    ----------
+    pool : tuple of str
+        Every degree that may sound.
+    third, seventh : str or None
+        The guide tones: of a sus the 4 (or 9) is the third, of a sixth chord the 6 the seventh.
+    sixth : str or None
+        The degree that may take the seventh's seat instead of it.
+    required : tuple of str
+        Degrees that sound where there is room: the symbol's own, and altered fifths.
+    together : tuple of str
+        Degrees that the symbol writes, which are excused from `CLASHES` among themselves.
+    """
+
+    sort: str
+    pool: tuple[str, ...]
+    third: str | None
+    seventh: str | None
+    sixth: str | None
+    required: tuple[str, ...]
+    together: tuple[str, ...]
+
+    @property
+    def fifths(self) -> tuple[str, ...]:
+        """The chord's fifths, altered or not."""
+        return self._of(_FIFTHS)
+
+    def part(self, name: str) -> tuple[str, ...]:
+        """The degrees that stand for a part of `shortway.core.families.SEATS`."""
+        match name:
+            case "third":
+                return _one(self.third)
+            case "seventh":
+                return _one(self.seventh)
+            case "sixth":
+                return _one(self.sixth)
+            case "fifth":
+                return self.fifths
+            case "ninth":
+                return tuple(d for d in self._of(_NINTHS) if d != self.third)
+            case "thirteenth":
+                return self._of(_THIRTEENTHS)
+            case "written":
+                return self.required
+            case _:
+                return self._of((name,))
+
+    def _of(self, degrees: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(degree for degree in degrees if degree in self.pool)
+
+    def clashes(self, degrees: tuple[str, ...]) -> bool:
+        """Whether two of `degrees` disagree in colour."""
+        return any(
+            pair in CLASHES and not pair <= set(self.together)
+            for pair in map(frozenset, combinations(set(degrees), 2))
+        )
+
+    def leads(self, degrees: tuple[str, ...], seats: int) -> bool:
+        """Whether the guide tones are heard in `degrees`, as far as `seats` leave them room."""
+        third = self.third is None or self.third in degrees
+        seventh = self.seventh is None or self.seventh in degrees or self.sixth in degrees
+        flat_fifth = self.sort not in _FLAT_FIFTH or seats < 3 or "b5" in degrees
+        enough = (third or seventh) if seats < 2 else (third and seventh)
+        return enough and flat_fifth
+
+    def open_leads(self, degrees: tuple[str, ...], seats: int) -> bool:
+        """As `leads`, with one guide tone where the sort of chord needs no more in fourths."""
+        return self.leads(degrees, min(seats, 1) if self.sort in _OPEN else seats)
+
+    def missing(self, degrees: tuple[str, ...]) -> int:
+        """How many required degrees do not sound."""
+        return sum(degree not in degrees for degree in self.required)
+
+
+def _one(degree: str | None) -> tuple[str, ...]:
+    return () if degree is None else (degree,)
+
+
+@lru_cache(maxsize=4096)
+def palette(quality: Quality, tensions: str) -> Palette:
+    """The palette of `quality`; `tensions` is ``written`` or ``available``.
+
+    A natural 11 over a major third makes the chord a sus where the symbol writes it, and is left
+    out where a 13 merely implies it (as both open textbooks say of practice).
+    """
+    degrees = list(quality.degrees)
+    if "3" in degrees and "11" in degrees:
+        degrees.remove("3" if "11" in quality.written else "11")
+    third = _third(quality, degrees)
+    seventh = next((d for d in _SEVENTHS if d in degrees), "6" if "6" in degrees else None)
+    added = quality.colours if tensions == "available" else ()
+    pool = tuple(sorted({*degrees, *added}, key=lambda d: (DEGREES[d], d)))
+    return Palette(
+        sort=quality.sort,
+        pool=pool,
+        third=third,
+        seventh=seventh,
+        sixth=_sixth(quality.sort, pool, seventh),
+        required=tuple(
+            degree
+            for degree in dict.fromkeys((*quality.written, *degrees))
+            if _insists(quality, degree, third, seventh)
+        ),
+        together=quality.written,
+    )
+
+
+def _third(quality: Quality, degrees: list[str]) -> str | None:
+    order = ("3", "b3", "4", "11" if "11" in quality.written else "4")
+    found = next((d for d in order if d in degrees), None)
+    return "9" if found is None and quality.sort == "suspended" and "9" in degrees else found
+
+
+def _sixth(sort: str, pool: tuple[str, ...], seventh: str | None) -> str | None:
+    if seventh is None and "6" in pool:
+        return "6"
+    return "6" if sort in _SIXTH_FOR_SEVENTH and "13" in pool else None
+
+
+def _insists(quality: Quality, degree: str, third: str | None, seventh: str | None) -> bool:
+    """Whether `degree` must sound where there is room: written tensions and altered fifths."""
+    if degree in (third, seventh, "1", "5") or (degree == "3" and third == "11"):
+        return False
+    return degree in quality.written or degree in ("b5", "#5")

@@ -1,0 +1,96 @@
+"""The order of preference among paths, as integer costs for the kernel.
+
+Knows motion and candidates. Five sums decide, in this order: motion, bass motion, squared voice
+moves, movement of the top voice, distance from home. They are packed into one 61-bit number where
+the bounds of this very request allow, else into further limbs; the kernel compares limb by limb,
+so the order is exact. What still ties is settled by the kernel: lowest candidate index first, and
+candidates stand lowest notes first, then by family, then by hand split.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.motion import Moves
+from shortway.core.path import FORBIDDEN, LIMB_BITS
+from shortway.core.voicing import Candidates
+
+Array = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """Where each of the five sums stands: limb and left shift."""
+
+    places: tuple[tuple[int, int], ...]
+
+    @property
+    def limbs(self) -> int:
+        """How many 61-bit numbers a cost takes."""
+        return self.places[-1][0] + 1
+
+    def edges(self, moves: Moves) -> Array:
+        """The cost of every transition, int64 of shape (limbs, from, to)."""
+        parts = (moves.motion, moves.bass, moves.squares, moves.top)
+        packed = np.zeros((self.limbs, *moves.motion.shape), np.int64)
+        for (limb, shift), part in zip(self.places, parts, strict=False):
+            if part is not None:
+                packed[limb] += part.astype(np.int64) << shift
+        return packed
+
+    def nodes(self, distance: Array) -> Array:
+        """The cost of every candidate of a step, int64 of shape (limbs, candidates)."""
+        packed = np.zeros((self.limbs, len(distance)), np.int64)
+        limb, shift = self.places[-1]
+        packed[limb] = distance << shift
+        return packed
+
+
+def from_home(candidates: Candidates, home: int) -> Array:
+    """How far each voicing lies from `home`: |sum of its notes - notes * home|, bass excluded."""
+    upper = candidates.upper.astype(np.int64)
+    return np.abs(np.where(upper >= 0, upper - home, 0).sum(axis=1))
+
+
+def packing(moves: Sequence[Moves], distances: Sequence[Array]) -> Packing:
+    """The packing that holds the dearest path of a request without overflow."""
+    bounds = [
+        sum(int(part.max(initial=0)) for part in parts if part is not None)
+        for parts in (
+            [m.motion for m in moves],
+            [m.bass for m in moves],
+            [m.squares for m in moves],
+            [m.top for m in moves],
+            distances,
+        )
+    ]
+    return Packing(_places([bound.bit_length() for bound in bounds]))
+
+
+def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:
+    """Limb and shift for fields of so many bits, the first the most significant.
+
+    >>> _places([20, 10, 30, 10])
+    ((0, 40), (0, 30), (0, 0), (1, 0))
+    """
+    limbs: list[list[int]] = [[]]
+    for width in bits:
+        if sum(limbs[-1]) + width > LIMB_BITS - 1:
+            limbs.append([])
+        limbs[-1].append(width)
+    return tuple(
+        (limb, sum(widths[k + 1 :]))
+        for limb, widths in enumerate(limbs)
+        for k in range(len(widths))
+    )
+
+
+def forbid(edges: Array, forbidden: NDArray[np.bool_]) -> Array:
+    """`edges` without those that are forbidden, shape (from, to)."""
+    closed = edges.copy()
+    closed[0][forbidden] = FORBIDDEN
+    return closed

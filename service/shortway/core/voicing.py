@@ -1,0 +1,384 @@
+"""Voicing: the notes that two hands strike; and every candidate of one chord, ordered, as arrays.
+
+Knows shapes, setting and keyboard. Shapes are put into every register that the range has, over
+every bass note where there is no bass player; low interval limits and the hands' reach then throw
+out what cannot be played, and each rule's toll is counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.chord import Chord
+from shortway.core.families import FAMILIES
+from shortway.core.keyboard import FINGERS, KEY_MM, distance_mm, muddy, muddy_over
+from shortway.core.palette import Palette, palette
+from shortway.core.pitch import pitch_class, spell, with_octave
+from shortway.core.setting import Setting
+from shortway.core.shapes import Shape, shapes
+
+#: Highest bass note of a pianist without a bass player, unless the range begins higher (common
+#: practice, no source): G3, so that every root has a place and most have two from E2 up.
+BASS_TOP: Final = 55
+
+Form = Literal["A", "B"]
+Notes = NDArray[np.int16]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A struck key: MIDI number, spelled name, degree of the chord, whether it is the bass."""
+
+    midi: int
+    note: str
+    degree: str
+    bass: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Voicing:
+    """The notes one player strikes, low to high, split between the hands.
+
+    Attributes
+    ----------
+    form : "A", "B" or None
+        A: the third lies below the seventh. B: the seventh lies below the third.
+    span_mm : tuple of float or None, of length 2
+        Distance between the outer key centres of the left and the right hand; None: no notes.
+    """
+
+    family: str
+    form: Form | None
+    left: tuple[Note, ...]
+    right: tuple[Note, ...]
+    span_mm: tuple[float | None, float | None]
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All notes, ascending."""
+        return self.left + self.right
+
+    @property
+    def midi(self) -> tuple[int, ...]:
+        """MIDI numbers of all notes, ascending."""
+        return tuple(note.midi for note in self.notes)
+
+    @property
+    def upper(self) -> tuple[Note, ...]:
+        """The notes that motion counts: all but the bass."""
+        return tuple(note for note in self.notes if not note.bass)
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """Every voicing of one chord under one setting, in the stable order, as arrays.
+
+    Order: lowest notes first, then the setting's order of families, then hand split.
+
+    Attributes
+    ----------
+    notes : int16, shape (candidates, voices)
+        MIDI numbers ascending along the voices, the bass (if any) first; rows with fewer notes
+        than the widest are filled up with -1.
+    sizes : int16, shape (candidates,)
+        Upper notes of each, bass excluded.
+    left : int16, shape (candidates,)
+        How many of the notes the left hand takes.
+    recipe : int64, shape (candidates,)
+        Index into `recipes`: (family, shape) of each.
+    has_bass : bool
+        Whether column 0 is a bass note.
+    excluded : dict of str to int
+        Placements thrown out, by rule; empty if nothing was.
+    """
+
+    notes: Notes
+    sizes: NDArray[np.int16]
+    left: NDArray[np.int16]
+    recipe: NDArray[np.int64]
+    recipes: tuple[tuple[str, Shape], ...]
+    palette: Palette
+    has_bass: bool
+    excluded: dict[str, int] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.notes)
+
+    @property
+    def upper(self) -> Notes:
+        """The notes that motion counts, shape (candidates, upper voices)."""
+        return self.notes[:, int(self.has_bass) :]
+
+    def midi(self, index: int) -> tuple[int, ...]:
+        """MIDI numbers of one candidate, ascending."""
+        return tuple(n for n in self.notes[index].tolist() if n >= 0)
+
+    def family(self, index: int) -> str:
+        """The family of one candidate."""
+        return self.recipes[self.recipe[index]][0]
+
+    def form(self, index: int) -> Form | None:
+        """The form of one candidate, None where it lacks a guide tone."""
+        return form(self.palette, self.recipes[self.recipe[index]][1].degrees)
+
+    def voicing(self, index: int, chord: Chord) -> Voicing:
+        """One candidate as a value, spelled as `chord` spells."""
+        family, shape = self.recipes[self.recipe[index]]
+        midi = self.midi(index)
+        bass = (_bass_note(chord, midi[0]),) if self.has_bass else ()
+        upper = tuple(
+            Note(number, with_octave(spell(chord.root or "C", degree), number), degree)
+            for number, degree in zip(midi[len(bass) :], shape.degrees, strict=True)
+        )
+        left, right = _split(bass + upper, int(self.left[index]))
+        return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
+
+
+def sounding(notes: Sequence[int], *, has_bass: bool) -> Candidates:
+    """Notes that sound already as the one candidate of a step before the first.
+
+    The lowest is the bass where `has_bass`; a single note is never one.
+    """
+    bass = has_bass and len(notes) > 1
+    row = np.array([notes], np.int16)
+    zero = np.zeros(1, np.int16)
+    size = np.array([len(notes) - bass], np.int16)
+    nothing = Palette("none", (), None, None, None, (), ())
+    return Candidates(row, size, zero, zero.astype(np.int64), (), nothing, bass)
+
+
+def form(of: Palette, degrees: Sequence[str]) -> Form | None:
+    """A where the third (or what stands for it) lies below the seventh, B the other way round."""
+    leading = [d for d in degrees if d in (of.third, of.seventh, of.sixth)]
+    if of.third not in leading or len(set(leading)) < 2:
+        return None
+    return "A" if leading[0] == of.third else "B"
+
+
+def _split(notes: tuple[Note, ...], left: int) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+    return notes[:left], notes[left:]
+
+
+def _span(hand: tuple[Note, ...]) -> float | None:
+    return round(distance_mm(hand[0].midi, hand[-1].midi), 1) if hand else None
+
+
+def _bass_note(chord: Chord, midi: int) -> Note:
+    name = chord.bass or chord.root or "C"
+    return Note(midi, with_octave(name, midi), _bass_degree(chord, name), bass=True)
+
+
+_OUTSIDE: Final = ("1", "b9", "9", "b3", "3", "11", "#11", "5", "b13", "13", "b7", "7")
+
+
+def _bass_degree(chord: Chord, name: str) -> str:
+    """What a bass note is in the chord, or would be if it belonged to it."""
+    target = pitch_class(name)
+    own = next((tone.degree for tone in chord.tones if tone.pitch_class == target), None)
+    return own or _OUTSIDE[(target - pitch_class(chord.root or "C")) % 12]
+
+
+# --- every candidate of one chord ----------------------------------------------------------------
+
+
+def candidates(chord: Chord, setting: Setting) -> Candidates:
+    """Every voicing of `chord` under `setting`; empty only where the rules leave nothing.
+
+    Chords of one quality, root and bass share the answer, whatever their spelling.
+    """
+    root = pitch_class(chord.root or "C")
+    bass = root if chord.bass is None else pitch_class(chord.bass)
+    return _candidates(palette(chord.content, setting.tensions), root, bass, setting)
+
+
+@lru_cache(maxsize=8192)
+def _candidates(palette: Palette, root: int, bass: int, setting: Setting) -> Candidates:
+    room = _Room(palette, root, bass, setting)
+    placed = [
+        placement
+        for size in setting.sizes
+        for family in setting.families
+        if size in FAMILIES[family].sizes(setting.bass_player)
+        for placement in room.played(family, size)
+    ]
+    width = max((part.notes.shape[1] for part in placed), default=1)
+    notes = np.concatenate(
+        [np.zeros((0, width), np.int16), *(_widen(part.notes, width) for part in placed)]
+    )
+    left = np.array([share for part in placed for share in part.left.tolist()], np.int16)
+    recipes = tuple(dict.fromkeys(recipe for part in placed for recipe in part.recipes))
+    number = {recipe: k for k, recipe in enumerate(recipes)}
+    recipe = np.array([number[r] for part in placed for r in part.recipes], np.int64)
+    order = _stable_order(notes, recipe, left, recipes, setting)
+    kept = order[_first_of_family(notes[order], recipe[order], recipes)]
+    has_bass = not setting.bass_player
+    sizes = (notes[kept] >= 0).sum(axis=1).astype(np.int16) - has_bass
+    return Candidates(
+        notes[kept], sizes, left[kept], recipe[kept], recipes, palette, has_bass, room.excluded
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """Playable placements of one family: notes, the left hand's share, and each row's recipe."""
+
+    notes: Notes
+    left: NDArray[np.int16]
+    recipes: list[tuple[str, Shape]]
+
+
+@dataclass(frozen=True)
+class _Room:
+    """One chord's pitch classes under a setting, where shapes are placed."""
+
+    palette: Palette
+    root: int
+    bass: int
+    setting: Setting
+    excluded: dict[str, int] = field(default_factory=dict)
+
+    def played(self, family: str, size: int) -> list[_Placed]:
+        """The placements of `family`, or of its neighbour where it has none."""
+        made = shapes(family, self.palette, size, self.setting.waive)
+        placed = self._place(family, made) if made else None
+        if placed is not None and len(placed.notes):
+            return [placed]
+        neighbour = dict(FAMILIES[family].neighbour).get(size)
+        return [] if neighbour is None else self.played(neighbour, size)
+
+    def _place(self, family: str, made: tuple[Shape, ...]) -> _Placed:
+        setting = self.setting
+        notes, row = _registers(np.array([s.offsets for s in made], np.int16) + self.root, setting)
+        self._count("range", len(made), len(np.unique(row)))
+        if not setting.bass_player:
+            notes, row = self._over_bass(notes, row)
+        clear = ~self._mud(notes)
+        self._count("low-interval-limits", len(notes), int(clear.sum()))
+        notes, row = notes[clear], row[clear]
+        wished = np.array([_wish(family, shape, setting) for shape in made], np.int16)
+        left = _hands(notes, wished[row], setting)
+        self._count("reach", len(notes), int((left >= 0).sum()))
+        held = left >= 0
+        return _Placed(notes[held], left[held], [(family, made[k]) for k in row[held]])
+
+    def _over_bass(self, upper: Notes, row: NDArray[np.intp]) -> tuple[Notes, NDArray[np.intp]]:
+        """Every upper structure over every place of the bass note below it."""
+        places = _bass_places(self.bass, self.setting)
+        below = places[None, :] < upper[:, :1]
+        rows, columns = np.nonzero(below)
+        self._count("bass-below", len(upper), int(below.any(axis=1).sum()))
+        return np.column_stack([places[columns], upper[rows]]).astype(np.int16), row[rows]
+
+    def _mud(self, notes: Notes) -> Mask:
+        """Which rows lie too low; under a written slash bass no root is assumed."""
+        setting = self.setting
+        if setting.low_interval_limits == "off":
+            return np.zeros(len(notes), np.bool_)
+        found = muddy(notes)
+        assumed = setting.bass_player and setting.low_interval_limits == "assumed-root"
+        if assumed and self.bass == self.root:
+            found |= muddy_over(self.root, notes[:, 0])
+        return found
+
+    def _count(self, rule: str, before: int, after: int) -> None:
+        if before > after:
+            self.excluded[rule] = self.excluded.get(rule, 0) + before - after
+
+
+def _registers(shapes_: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp]]:
+    """Every octave of every shape that lies within the range, and the shape of each."""
+    octaves = np.arange(-2, 11, dtype=np.int16) * 12
+    every = (shapes_[:, None, :] + octaves[None, :, None]).reshape(-1, shapes_.shape[1])
+    inside = (every[:, 0] >= setting.lowest) & (every[:, -1] <= setting.highest)
+    return every[inside], np.repeat(np.arange(len(shapes_)), len(octaves))[inside]
+
+
+def _bass_places(bass: int, setting: Setting) -> Notes:
+    """Where the bass note may lie: two hands leave the low register to it, one hand does not."""
+    top = max(BASS_TOP, setting.lowest + 11) if setting.hands == "both" else setting.highest
+    lowest = setting.lowest + (bass - setting.lowest) % 12
+    return np.arange(lowest, top + 1, 12, dtype=np.int16)
+
+
+# --- hands ---------------------------------------------------------------------------------------
+
+
+def _hands(notes: Notes, wished: NDArray[np.int16], setting: Setting) -> NDArray[np.int16]:
+    """The left hand's share of each row: as wished, else the nearest within reach, else -1."""
+    left = np.full(len(notes), -1, np.int16)
+    distance = np.full(len(notes), notes.shape[1] + 1, np.int16)
+    for k in _shares(notes.shape[1], setting):
+        nearer = _within_reach(notes, k, setting.reach_mm) & (abs(wished - k) < distance)
+        left[nearer], distance[nearer] = k, abs(wished - k)[nearer]
+    return left
+
+
+def _wish(family: str, shape: Shape, setting: Setting) -> int:
+    """How many notes the family gives the left hand, the bass among them."""
+    bass = int(not setting.bass_player)
+    if "both" in FAMILIES[family].hands:
+        return bass + shape.left
+    return bass if bass else len(shape.degrees)
+
+
+def _shares(voices: int, setting: Setting) -> range:
+    """The left hand's possible shares of so many notes."""
+    if setting.hands == "both":
+        fewest = max(voices - FINGERS, int(not setting.bass_player))
+        return range(fewest, min(voices, FINGERS) + 1)
+    share = voices if setting.hands == "left" else 0
+    return range(share, share + 1) if voices <= FINGERS else range(0)
+
+
+def _within_reach(notes: Notes, left: int, reach_mm: float) -> Mask:
+    fits = np.ones(len(notes), np.bool_)
+    for hand in (notes[:, :left], notes[:, left:]):
+        if hand.shape[1] > 1:
+            fits &= KEY_MM[hand[:, -1]] - KEY_MM[hand[:, 0]] <= reach_mm
+    return fits
+
+
+# --- order ---------------------------------------------------------------------------------------
+
+
+def _widen(notes: Notes, width: int) -> Notes:
+    filler = np.full((len(notes), width - notes.shape[1]), -1, np.int16)
+    return np.concatenate([notes, filler], axis=1)
+
+
+def _stable_order(
+    notes: Notes,
+    recipe: NDArray[np.int64],
+    left: NDArray[np.int16],
+    recipes: tuple[tuple[str, Shape], ...],
+    setting: Setting,
+) -> NDArray[np.int64]:
+    rank = np.array([_family_rank(family, setting) for family, _ in recipes], np.int64)
+    columns = [notes[:, k] for k in range(notes.shape[1])]
+    keys = [*columns, rank[recipe], left, recipe] if len(recipes) else columns
+    return np.lexsort(keys[::-1])
+
+
+def _family_rank(family: str, setting: Setting) -> int:
+    """The setting's order; a neighbour that it does not name comes after, in the table's order."""
+    named = setting.families
+    return named.index(family) if family in named else len(named) + list(FAMILIES).index(family)
+
+
+def _first_of_family(
+    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Shape], ...]
+) -> Mask:
+    """Of rows with the same notes and family, the first."""
+    keep = np.ones(len(notes), np.bool_)
+    if len(notes) > 1:
+        names = [family for family, _ in recipes]
+        number = np.array([names.index(family) for family in names], np.int64)[recipe]
+        keep[1:] = (notes[1:] != notes[:-1]).any(axis=1) | (number[1:] != number[:-1])
+    return keep
