@@ -83,7 +83,7 @@ def muddy(notes: NDArray[np.int16]) -> NDArray[np.bool_]:
     if notes.shape[1] < 2:
         return np.zeros(len(notes), np.bool_)
     below: NDArray[np.bool_] = notes[:, :-1] < _LIMIT[notes[:, 1:] - notes[:, :-1]]
-    return below.any(axis=1)
+    return np.asarray(below.any(axis=1))
 
 
 def muddy_over(root: int, lowest: NDArray[np.int16]) -> NDArray[np.bool_]:

@@ -195,7 +195,8 @@ def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
 
 
 def _apart(a: Notes, b: Notes) -> Matrix:
-    return np.abs(a.astype(np.int32)[:, None] - b.astype(np.int32)[None, :])
+    difference: Matrix = a.astype(np.int32)[:, None] - b.astype(np.int32)[None, :]
+    return np.abs(difference)
 
 
 def _block(a: Notes, b: Notes, split_cost: int) -> tuple[Matrix, Matrix, Matrix]:

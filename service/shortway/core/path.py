@@ -113,7 +113,7 @@ def _backward(nodes: Sequence[Array], edges: Sequence[Array], end: Array) -> lis
 def _relax(edges: Array, values: Array) -> Array:
     """Least of edge and value over the next layer, limb by limb; shape (limbs, nodes)."""
     if len(edges) == 1:
-        least = (edges[0] + values[0]).min(axis=1)
+        least: Array = (edges[0] + values[0]).min(axis=1)
         return np.minimum(least, FORBIDDEN, out=least)[None]
     sums = edges + values[:, None, :]
     least_limbs = np.empty(edges.shape[:2], np.int64)

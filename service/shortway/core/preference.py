@@ -53,7 +53,8 @@ class Packing:
 def from_home(candidates: Candidates, home: int) -> Array:
     """How far each voicing lies from `home`: |sum of its notes - notes * home|, bass excluded."""
     upper = candidates.upper.astype(np.int64)
-    return np.abs(np.where(upper >= 0, upper - home, 0).sum(axis=1))
+    distance: Array = np.where(upper >= 0, upper - home, 0).sum(axis=1)
+    return np.abs(distance)
 
 
 def packing(moves: Sequence[Moves], distances: Sequence[Array]) -> Packing:

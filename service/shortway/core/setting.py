@@ -297,7 +297,7 @@ def _listed(
     value = _typed(fields, name, lambda v: isinstance(v, (list, tuple)), "a list of words")
     if value is None:
         return default
-    words = {str(index): word for index, word in enumerate(value)}  # type: ignore[arg-type]
+    words = {str(index): word for index, word in enumerate(cast("list[object]", value))}
     for index in words:
         try:
             _choice(words, index, choices, "")

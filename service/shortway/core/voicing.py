@@ -122,15 +122,15 @@ class Candidates:
 
     def family(self, index: int) -> str:
         """The family of one candidate."""
-        return self.recipes[self.recipe[index]][0]
+        return self.recipes[int(self.recipe[index])][0]
 
     def form(self, index: int) -> Form | None:
         """The form of one candidate, None where it lacks a guide tone."""
-        return form(self.palette, self.recipes[self.recipe[index]][1].degrees)
+        return form(self.palette, self.recipes[int(self.recipe[index])][1].degrees)
 
     def voicing(self, index: int, chord: Chord) -> Voicing:
         """One candidate as a value, spelled as `chord` spells."""
-        family, shape = self.recipes[self.recipe[index]]
+        family, shape = self.recipes[int(self.recipe[index])]
         midi = self.midi(index)
         bass = (_bass_note(chord, midi[0]),) if self.has_bass else ()
         upper = tuple(
@@ -361,9 +361,8 @@ def _stable_order(
     setting: Setting,
 ) -> NDArray[np.int64]:
     rank = np.array([_family_rank(family, setting) for family, _ in recipes], np.int64)
-    columns = [notes[:, k] for k in range(notes.shape[1])]
-    keys = [*columns, rank[recipe], left, recipe] if len(recipes) else columns
-    return np.lexsort(keys[::-1])
+    keys = np.column_stack([notes, rank[recipe], left, recipe])
+    return np.lexsort(keys.T[::-1])
 
 
 def _family_rank(family: str, setting: Setting) -> int:
