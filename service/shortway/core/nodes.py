@@ -56,7 +56,7 @@ def group(
     for index, step in enumerate(steps):
         if step.chord.root is None:
             continue
-        if hold and index not in pinned and _holds(steps, index):
+        if hold and runs and index not in pinned and _holds(steps, index):
             runs[-1].append(index)
         else:
             runs.append([index])
