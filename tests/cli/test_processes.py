@@ -9,10 +9,12 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 
 from shortway import demo
+from shortway.gunicorn_settings import settings
 from shortway_client import Client, Refused
 
 PYTHON = (sys.executable, "-W", "error", "-m", "shortway")
@@ -150,3 +152,18 @@ def test_what_gunicorn_refuses_by_itself_is_a_problem_too() -> None:
         assert (caught.value.status, caught.value.code) == (414, "uri-too-long")
         assert caught.value.request_id
         assert client.health().status == "ok"
+
+
+def test_the_container_has_the_packages_settings() -> None:
+    conf = Path(__file__).parents[2] / "docker" / "gunicorn.conf.py"
+    command = [sys.executable, "-m", "gunicorn", "--print-config", "--config", str(conf)]
+    environment = os.environ | {"SHORTWAY_WORKERS": "3", "SHORTWAY_PORT": "8080"}
+    result = subprocess.run(
+        command, env=environment, capture_output=True, text=True, timeout=LONG, check=True
+    )
+    found = dict(line.split("=", 1) for line in result.stdout.split("\n") if "=" in line)
+    found = {name.strip(): value.strip() for name, value in found.items()}
+    assert found["bind"] == "['0.0.0.0:8080']"
+    assert found["workers"] == "3"
+    assert "shortway.gunicorn_worker" in found["worker_class"]
+    assert found["timeout"] == str(settings()["timeout"])

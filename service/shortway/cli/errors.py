@@ -51,8 +51,6 @@ def report(error: ShortwayError, given: dict[str, Any]) -> None:
     for fault in error.faults:
         for line in fault_lines(fault, error.detail, given):
             click.echo(f"  {line}", err=True)
-    for rule, count in getattr(error, "excluded", {}).items():
-        click.echo(f"  {rule} left out {count}", err=True)
 
 
 def fault_lines(fault: Fault, said: str, given: Any) -> Iterator[str]:

@@ -32,7 +32,10 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
     (("--home",), {"metavar": "NOTE", "help": "Where the hands like to be, ties apart."}),
     (("--repeats",), {"metavar": "HOW", "help": "hold or change: what a repeated chord does."}),
     (("--low-interval-limits",), {"metavar": "HOW", "help": "assumed-root, usual or off."}),
-    (("--waive",), {"multiple": True, "metavar": "RULES", "help": "Hard rules left off."}),
+    (
+        ("--waive",),
+        {"multiple": True, "metavar": "RULES", "help": "guide-tones, colours, minor-ninths."},
+    ),
 )
 """The options that make a setting: names and click's arguments."""
 

@@ -71,7 +71,9 @@ def _beat(beat: float) -> str:
 
 def _sum_line(path: Wire) -> str:
     motion, size = path["motion"], path["size"]
-    parts = [f"Total motion {_semitones(motion['total'])} over {size['steps']} steps"]
+    parts = [
+        f"Total motion {_many(motion['total'], 'semitone')} over {_many(size['steps'], 'step')}"
+    ]
     if motion["loop"] is not None:
         parts.append(f"{motion['loop']} of them from the last back to the first")
     if motion.get("start") is not None:
@@ -83,8 +85,8 @@ def _sum_line(path: Wire) -> str:
     return f"{', '.join(parts)}; {proof if path['optimal'] else 'not proved the least'}."
 
 
-def _semitones(count: int) -> str:
-    return f"{count} semitone{'' if count == 1 else 's'}"
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _widest(steps: Iterable[Wire]) -> str:
@@ -151,7 +153,7 @@ def families_lines(families: Iterable[Wire]) -> Iterator[str]:
         )
         for family in families
     ]
-    yield from _table(("family", "hands", "notes", "low to high"), rows)
+    yield from _table(("family", "hands", "notes", "about"), rows)
 
 
 def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
