@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from shortway.core import chart as charts
 from shortway.core.chart import MAX_STEPS, Chart, read, read_json, read_text, unroll
 from shortway.core.errors import BeatsError, ChartError, ShortwayError, TooLarge, WrongType

@@ -1,0 +1,52 @@
+"""``python -m shortway.api`` prints the OpenAPI document.
+
+With ``--write DIR`` it writes openapi.json and examples/ below DIR, as the service answers now.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+
+from shortway.api import create_app, document, specimens
+from shortway.api.examples import EXAMPLES
+
+
+def recorded(app: Flask) -> Iterator[tuple[str, bytes]]:
+    """Each example's file name and content: the request, and what `app` answers."""
+    for example in EXAMPLES:
+        request: dict[str, Any] = {"method": example.method, "path": example.path}
+        if example.body is not None:
+            kind = specimens.given(example)["content_type"]
+            request |= {"type": kind, "body": example.body}
+        value = {"summary": example.summary, "operation": example.operation, "request": request}
+        response = specimens.answered(app, example)
+        yield f"{example.name}.json", document.dumped(value | {"response": response})
+
+
+def write(app: Flask, folder: Path) -> None:
+    """Write the document and the examples below `folder`."""
+    (folder / "examples").mkdir(parents=True, exist_ok=True)
+    (folder / "openapi.json").write_bytes(document.of(app))
+    for name, content in recorded(app):
+        (folder / "examples" / name).write_bytes(content)
+
+
+def main() -> None:
+    """Print the document, or write it with its examples."""
+    parser = argparse.ArgumentParser(prog="python -m shortway.api", description=__doc__)
+    parser.add_argument("--write", type=Path, metavar="DIR", help="the folder openapi/")
+    folder = parser.parse_args().write
+    if folder is None:
+        sys.stdout.buffer.write(document.of(create_app()))
+    else:
+        write(create_app(), folder)
+
+
+if __name__ == "__main__":
+    main()

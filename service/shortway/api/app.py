@@ -1,0 +1,69 @@
+"""The Flask application: calls registered, errors answered, headers added.
+
+Knows every resource and no noun's business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from flask import Flask, Response
+from flask_smorest import Api  # type: ignore[import-untyped]
+from werkzeug.exceptions import HTTPException
+
+from shortway.api import answers, document, problems
+from shortway.api.problems import Refusal
+from shortway.api.resources import ALL
+from shortway.api.schemas.problems import ProblemSchema
+from shortway.core.errors import ShortwayError
+
+DEFAULTS: Final[Mapping[str, Any]] = {
+    "API_TITLE": "Shortway",
+    "API_VERSION": answers.API_VERSION,
+    "OPENAPI_VERSION": "3.1.0",
+    "MAX_CONTENT_LENGTH": 1024 * 1024,
+}
+
+
+class ShortwayApi(Api):  # type: ignore[misc]
+    """flask-smorest's API with our own problems for every HTTP error."""
+
+    ERROR_SCHEMA = ProblemSchema
+    DEFAULT_ERROR_RESPONSE_NAME = "Problem"
+
+    def _register_responses(self) -> None:
+        """The document's own responses stand in the place of one for each status."""
+        document.add_components(self.spec)
+
+    def _register_etag_headers(self) -> None:
+        """None of flask-smorest's own: `document` has ours."""
+
+    def _register_pagination_header(self) -> None:
+        """None: pages are asked for in the body."""
+
+    def handle_http_exception(self, error: HTTPException) -> Response:
+        """The problem of an HTTP error; the one place where the framework's become ours."""
+        return problems.from_http(error)
+
+
+def create_app(config: Mapping[str, Any] | None = None) -> Flask:
+    """The service as a WSGI application.
+
+    Parameters
+    ----------
+    config : mapping, optional
+        Flask's settings over `DEFAULTS`, such as ``MAX_CONTENT_LENGTH`` in bytes.
+    """
+    app = Flask("shortway.api", static_folder=None)
+    app.config.update({**DEFAULTS, **(config or {})})
+    app.url_map.merge_slashes = False
+    app.before_request(answers.before)
+    app.after_request(answers.after)
+    api = ShortwayApi(app, spec_kwargs=document.options())
+    for calls in ALL:
+        api.register_blueprint(calls.blueprint)
+    app.register_error_handler(ShortwayError, problems.from_core)
+    app.register_error_handler(Refusal, problems.from_refusal)
+    app.register_error_handler(Exception, problems.from_fault)
+    return app

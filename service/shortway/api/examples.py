@@ -1,0 +1,109 @@
+"""Examples of every call, as requests: the document shows them with what the service answers.
+
+Knows no answer: answers come from the running service (`shortway.api.document`), are kept under
+openapi/examples, and are replayed by the tests. The charts are from the Saturday book of a
+hotel-lobby quartet that never was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A request; `body` goes as JSON, or as it is where `text` is true."""
+
+    name: str
+    operation: str
+    summary: str
+    method: str
+    path: str
+    body: Any = None
+    text: bool = False
+
+
+_LIFT: Final = """title: Lift to the Roof Bar
+key: Eb
+|: Ebmaj7 | Cm7 | Fm7 Bb7 |1. Gm7 C7 :|2. Ebmaj7 |
+"""
+
+_CLOAKROOM: Final = {
+    "title": "Cloakroom Waltz",
+    "key": "Gm",
+    "meter": "3/4",
+    "measures": [
+        [{"symbol": "Am7b5", "beats": 3}],
+        [{"symbol": "D7b9", "beats": 2}, {"symbol": "D7", "beats": 1}],
+        [{"symbol": "Gm6", "beats": 3}],
+    ],
+}
+
+EXAMPLES: Final = (
+    Example(
+        "chord", "getChord", "A half-diminished chord over its seventh",
+        "GET", "/v1/chords?symbol=Abm7b5/Gb",
+    ),
+    Example(
+        "chord-unreadable", "getChord", "A symbol that cannot be read",
+        "GET", "/v1/chords?symbol=Abq7",
+    ),
+    Example(
+        "chords", "readChords", "Three symbols, one of them unreadable",
+        "POST", "/v1/chords", {"symbols": ["Eb7", "Xm7", "F#m7(b5)"]},
+    ),
+    Example(
+        "chords-wrong-type", "readChords", "A symbol that is not a text",
+        "POST", "/v1/chords", {"symbols": ["Eb7", 7]},
+    ),
+    Example("families", "listFamilies", "The whole table", "GET", "/v1/families"),
+    Example(
+        "voicings", "listVoicings", "The nearest two voicings after a sounding one",
+        "POST", "/v1/voicings",
+        {
+            "symbol": "Bb7",
+            "setting": {"families": ["guide-tone-extended"]},
+            "after": [56, 63, 67, 72, 77],
+            "limit": 2,
+        },
+    ),
+    Example(
+        "voicings-unknown-field", "listVoicings", "A field that is not known",
+        "POST", "/v1/voicings", {"symbol": "Bb7", "hands": "left"},
+    ),
+    Example("chart-text", "readChart", "A text chart with two endings", "POST", "/v1/charts",
+            _LIFT, text=True),
+    Example("chart-json", "readChart", "A waltz in the JSON form", "POST", "/v1/charts",
+            _CLOAKROOM),
+    Example(
+        "chart-beats", "readChart", "A measure that its chords overfill",
+        "POST", "/v1/charts",
+        {"measures": [[{"symbol": "Fm7", "beats": 3}, {"symbol": "Bb7", "beats": 2}]]},
+    ),
+    Example(
+        "path", "findPath", "Four measures, two hands and a bass player",
+        "POST", "/v1/paths",
+        {
+            "chart": "key: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |",
+            "setting": {"families": ["guide-tone-extended"], "reach": "ninth"},
+        },
+    ),
+    Example(
+        "path-loop", "findPath", "The left hand alone, round and round, form A first",
+        "POST", "/v1/paths",
+        {
+            "chart": "| Ebmaj7 C7 | Fm7 Bb7 |",
+            "setting": {"hands": "left"},
+            "loop": True,
+            "pins": [{"step": 0, "form": "A"}],
+        },
+    ),
+    Example(
+        "path-pin-unplayable", "findPath", "A pin that nothing meets",
+        "POST", "/v1/paths",
+        {"chart": "| Fm7 | Bb7 |", "pins": [{"step": 1, "top": "C2"}]},
+    ),
+    Example("health", "getHealth", "Alive", "GET", "/healthz"),
+    Example("readiness", "getReadiness", "Ready", "GET", "/readyz"),
+)  # fmt: skip

@@ -1,0 +1,7 @@
+"""The calls, one file per noun; `ALL` is the list of them that the app registers."""
+
+from shortway.api.resources import charts, chords, families, health, paths, voicings
+
+ALL = (
+    chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, health.calls,
+)  # fmt: skip

@@ -1,0 +1,67 @@
+"""Chords: symbols read, one or many."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response, request
+
+from shortway import wire
+from shortway.api.answers import answer, kept
+from shortway.api.resource import Resource
+from shortway.api.schemas.chords import (
+    ChordQuerySchema,
+    ChordSchema,
+    ChordsRequestSchema,
+    ChordsSchema,
+)
+from shortway.core import symbols
+from shortway.core.errors import SymbolError
+
+calls = Resource("chords", "Chord symbols and what they stand for")
+
+
+@calls.get("/v1/chords", "getChord", ChordSchema, query=ChordQuerySchema)
+def get_chord(query: Mapping[str, str]) -> Response:
+    """Read one chord symbol
+
+    The chord that a symbol stands for: its degrees, spelled notes, tensions, MusicXML kind and
+    Harte label. In an address a + stands for a blank: write it as %2B, and # as %23.
+    """
+    _refuse_bare_plus(query["symbol"])
+    return kept(answer(wire.chord_json(read(query["symbol"], "/symbol"))))
+
+
+@calls.post("/v1/chords", "readChords", ChordsSchema, takes=ChordsRequestSchema)
+def read_chords(body: Mapping[str, Any]) -> Response:
+    """Read many chord symbols
+
+    A chord for each symbol, in the same order. A symbol that cannot be read has its problem in
+    the place of its chord and does not sink the rest.
+    """
+    return answer({"chords": [_read(text, i) for i, text in enumerate(body["symbols"])]})
+
+
+def read(symbol: str, pointer: str) -> Any:
+    """The chord of `symbol`, which stands at `pointer` of the request."""
+    try:
+        return symbols.parse(symbol)
+    except SymbolError as error:
+        raise error.under(pointer) from None
+
+
+def _read(symbol: str, index: int) -> wire.Json:
+    try:
+        return wire.chord_json(read(symbol, f"/symbols/{index}"))
+    except SymbolError as error:
+        return {"symbol": symbol, "problem": wire.problem_json(error)}
+
+
+def _refuse_bare_plus(symbol: str) -> None:
+    """A + that was not escaped has arrived as a blank."""
+    if " " in symbol and b"+" in request.query_string:
+        position = symbol.index(" ")
+        detail = "a blank has come where a + may have been meant"
+        expected = "+ written as %2B in the address, and a blank as %20"
+        raise SymbolError.at("/symbol", detail, position, expected)

@@ -1,0 +1,49 @@
+"""Health, and the document of the service itself."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from flask import Response, current_app
+
+from shortway.api import document
+from shortway.api.answers import answer, fresh, kept
+from shortway.api.resource import Resource
+from shortway.api.schemas.health import DocumentSchema, HealthSchema
+from shortway.core import solve
+
+calls = Resource("service", "Liveness, readiness, and this document")
+
+
+@calls.get("/healthz", "getHealth", HealthSchema)
+def get_health() -> Response:
+    """Say whether the service lives
+
+    For whoever restarts it when it does not.
+    """
+    return fresh(answer({"status": "ok"}))
+
+
+@calls.get("/readyz", "getReadiness", HealthSchema)
+def get_readiness() -> Response:
+    """Say whether the service is ready
+
+    Ready once it has found a path of its own; for whoever sends it requests.
+    """
+    _warm_up()
+    return fresh(answer({"status": "ready"}))
+
+
+@calls.get("/openapi.json", "getDocument", DocumentSchema)
+def get_document() -> Response:
+    """Send this document
+
+    All calls, fields and problems as an OpenAPI 3.1 document.
+    """
+    return kept(Response(document.of(current_app), mimetype="application/json"))
+
+
+@cache
+def _warm_up() -> None:
+    """Find a short path once, which fills the core's tables."""
+    solve.solve("| Dm7 | G7 |")

@@ -1,0 +1,33 @@
+"""Paths: the way through a chart with the least motion."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from shortway import wire
+from shortway.api.answers import answer
+from shortway.api.resource import Resource
+from shortway.api.schemas.paths import PathRequestSchema, PathSchema
+from shortway.core import solve
+
+calls = Resource("paths", "The way through a chart with the least motion")
+
+
+@calls.post("/v1/paths", "findPath", PathSchema, takes=PathRequestSchema)
+def find_path(body: Mapping[str, Any]) -> Response:
+    """Find the path with the least motion
+
+    One voicing for each step of the chart, such that the sum of all voices' moves is the least of
+    all there are; a tie is settled by a fixed order of preference. Open, or as a loop.
+    """
+    path = solve.solve(
+        body["chart"],
+        body.get("setting"),
+        loop=body["loop"],
+        pins=body["pins"],
+        start_from=body.get("start_from"),
+    )
+    return answer(wire.path_json(path))

@@ -1,0 +1,35 @@
+"""Voicings: all that a chord may be played as."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from shortway import wire
+from shortway.api.answers import answer
+from shortway.api.resource import Resource
+from shortway.api.resources.chords import read
+from shortway.api.schemas.voicings import VoicingsRequestSchema, VoicingsSchema
+from shortway.core import solve
+
+calls = Resource("voicings", "What a chord may be played as")
+
+
+@calls.post("/v1/voicings", "listVoicings", VoicingsSchema, takes=VoicingsRequestSchema)
+def list_voicings(body: Mapping[str, Any]) -> Response:
+    """List a chord's voicings
+
+    All voicings that the setting allows, page by page, in an order that does not change. With
+    `after`, each has its motion from the notes that sound, and the nearest come first. These are
+    exactly the candidates of a path's step.
+    """
+    listing = solve.voicings(
+        read(body["symbol"], "/symbol"),
+        body.get("setting"),
+        after=body.get("after"),
+        limit=body["limit"],
+        offset=body["offset"],
+    )
+    return answer(wire.listing_json(listing))

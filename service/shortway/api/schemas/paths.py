@@ -1,0 +1,153 @@
+"""Paths: one voicing per step, with the least motion."""
+
+from typing import ClassVar
+
+from shortway.api.fields import (
+    Answer,
+    Between,
+    Flag,
+    OneOf,
+    Options,
+    Part,
+    Raw,
+    Request,
+    Several,
+    Sized,
+    Text,
+    Whole,
+    told,
+)
+from shortway.api.schemas.charts import CHART, StepSchema
+from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
+from shortway.api.schemas.voicings import VoicingSchema
+from shortway.core.chart import MAX_STEPS
+from shortway.core.setting import MOST_NOTES
+
+_MIDI = Whole(validate=Between(0, 127), metadata=told("A MIDI number.", 56))
+
+
+class PinSchema(Request):
+    """What a step must have: its step and at least one thing more."""
+
+    step = Whole(
+        required=True,
+        validate=Between(0, MAX_STEPS - 1),
+        metadata=told("The step, from 0.", 0),
+    )
+    midi = Several(
+        _MIDI,
+        validate=Sized(1, MOST_NOTES),
+        metadata=told("Exactly these notes, the bass included.", [55, 61, 65, 70, 75]),
+    )
+    family = Text(metadata=told("A voicing of this family.", "guide-tone-extended"))
+    form = Text(validate=OneOf(("A", "B")), metadata=told("A voicing of this form.", "A"))
+    top = Text(metadata=told("This note on top.", "Eb5"))
+
+
+class PathRequestSchema(Request):
+    """A chart, and how it is to be played."""
+
+    chart = Raw(CHART, required=True, metadata=told("The chart, text or object."))
+    setting = Options(SETTING, metadata=told("Who plays and what is allowed."))
+    loop = Flag(
+        load_default=False,
+        metadata=told("Whether the form is played round and round.", False),
+    )
+    pins = Several(
+        Part(PinSchema),
+        load_default=list,
+        validate=Sized(0, MAX_STEPS),
+        metadata=told("Steps that are fixed.", [{"step": 0, "form": "A"}]),
+    )
+    start_from = Several(
+        _MIDI,
+        validate=Sized(1, MOST_NOTES),
+        metadata=told("Notes that sound already, as MIDI numbers.", [56, 60, 65, 70, 75]),
+    )
+
+
+class MotionSchema(Answer):
+    """What the path moves, in semitones."""
+
+    total = Whole(required=True, metadata=told("All of it, the loop's closing included.", 24))
+    loop = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told("From the last step to the first; null where it is no loop.", None),
+    )
+    start = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told("From start_from into the first step; null without it.", None),
+    )
+    bass = Whole(required=True, metadata=told("What the bass notes move, counted apart.", 0))
+    largest_leap = Whole(required=True, metadata=told("The widest move of a single voice.", 2))
+
+
+class SizeSchema(Answer):
+    """What was searched."""
+
+    steps = Whole(required=True, metadata=told("Steps of the unrolled chart.", 12))
+    candidates = Whole(required=True, metadata=told("Voicings over all steps.", 214))
+    transitions = Whole(required=True, metadata=told("Pairs of them, step to step.", 3120))
+
+
+class MoveSchema(Answer):
+    """How one voice came into a step."""
+
+    class Meta:
+        """A field whose name is a word of Python's."""
+
+        include: ClassVar = {
+            "from": Whole(required=True, metadata=told("MIDI number it comes from.", 56))
+        }
+
+    voice = Whole(
+        required=True, metadata=told("From 1 at the bottom, bass excluded.", 1, minimum=1)
+    )
+    to = Whole(required=True, metadata=told("MIDI number it goes to.", 55))
+    semitones = Whole(required=True, metadata=told("Upwards, or downwards if negative.", -1))
+    from_degree = Text(
+        required=True,
+        allow_none=True,
+        metadata=told("Its degree in the chord before; null where that is not known.", "b7"),
+    )
+    to_degree = Text(required=True, metadata=told("Its degree in this chord.", "3"))
+
+
+class PathStepSchema(StepSchema):
+    """A step with its voicing and the way into it."""
+
+    voicing = Part(
+        VoicingSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("Its voicing; null in N.C."),
+    )
+    motion = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told("Semitones moved into it; null in N.C.", 2),
+    )
+    moves = Several(
+        Part(MoveSchema), required=True, metadata=told("The way into it, voice by voice.")
+    )
+    remark = Text(
+        required=True,
+        metadata=told("One line of what happens.", "falling fifth: A to B, two voices fall"),
+    )
+
+
+class PathSchema(Answer):
+    """The path with the least motion, of all there are."""
+
+    motion = Part(MotionSchema, required=True, metadata=told("What it moves."))
+    optimal = Flag(required=True, metadata=told("Always true: nothing less is answered.", True))
+    size = Part(SizeSchema, required=True, metadata=told("What was searched."))
+    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
+    steps = Several(Part(PathStepSchema), required=True, metadata=told("Its steps in order."))
+    alternatives = Several(
+        Raw({"$ref": "#/components/schemas/Path"}),
+        required=True,
+        metadata=told("Next best paths; empty until they can be asked for.", []),
+    )

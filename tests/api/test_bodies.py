@@ -1,0 +1,217 @@
+"""What may be wrong with a request before any music is in it: a table of requests and problems."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from shortway.api import create_app
+
+JSON = "application/json"
+CHART = b'{"chart": "| C |"}'
+
+# status, code, body, content type
+BODIES: list[tuple[int, str, bytes, str | None]] = [
+    (400, "not-json", b"", JSON),
+    (400, "not-json", b"{", JSON),
+    (400, "not-json", b"{'chart': 1}", JSON),
+    (400, "not-json", b"[" * 5000 + b"]" * 5000, JSON),
+    (400, "not-json", b'{"a":' * 5000 + b"1" + b"}" * 5000, JSON),
+    (400, "not-json", b"[" * 1020 + b"]" * 1020, JSON),
+    (400, "not-json", b"1" * 5000, JSON),
+    (400, "not-json", b'{"chart": ' + b"9" * 5000 + b"}", JSON),
+    (400, "not-json", b'{"chart": NaN}', JSON),
+    (400, "not-json", b'{"chart": Infinity}', JSON),
+    (400, "not-json", b'{"chart": 1e999}', JSON),
+    (400, "not-json", b'{"chart": "| C |", "chart": "| F |"}', JSON),
+    (400, "not-json", b'{"chart": "| C |"} {}', JSON),
+    (400, "not-json", rb'{"chart": "\ud800"}', JSON),
+    (400, "not-json", '{"chart": "Café"}'.encode("latin-1"), JSON),
+    (400, "not-json", CHART.decode().encode("utf-16"), JSON),
+    (400, "not-json", CHART.decode().encode("utf-16-le"), JSON),
+    (400, "not-json", b"\xef\xbb\xbf" + CHART, JSON),
+    (413, "body-too-large", b" " * (1024 * 1024 + 1), JSON),
+    (415, "unsupported-media-type", CHART, None),
+    (415, "unsupported-media-type", CHART, "text/plain"),
+    (415, "unsupported-media-type", CHART, "application/xml"),
+    (415, "unsupported-media-type", CHART, "application/x-www-form-urlencoded"),
+    (415, "unsupported-media-type", CHART, "multipart/form-data; boundary=x"),
+    (415, "unsupported-media-type", CHART, "application/json; charset=latin-1"),
+    (415, "unsupported-media-type", CHART, "nonsense"),
+    (422, "wrong-type", b"[]", JSON),
+    (422, "wrong-type", b"null", JSON),
+    (422, "wrong-type", b'"| C |"', JSON),
+    (422, "wrong-type", b"4", JSON),
+    (422, "missing-field", b"{}", JSON),
+]
+
+
+@pytest.mark.parametrize(("status", "code", "body", "kind"), BODIES)
+def test_refuses_a_body(
+    client: FlaskClient, status: int, code: str, body: bytes, kind: str | None
+) -> None:
+    response = client.post("/v1/paths", data=body, content_type=kind)
+    said = response.get_json()
+    assert (response.status_code, said["status"], said["code"]) == (status, status, code)
+    assert response.mimetype == "application/problem+json"
+    assert said["detail"]
+
+
+def test_takes_a_body_in_utf_8_whatever_it_says_of_it(client: FlaskClient) -> None:
+    for kind in (JSON, "application/json; charset=UTF-8", "Application/JSON"):
+        assert client.post("/v1/paths", data=CHART, content_type=kind).status_code == 200
+
+
+def test_position_of_a_slip_in_json(client: FlaskClient) -> None:
+    response = client.post("/v1/paths", data=b'{"chart": "| C |",}', content_type=JSON)
+    assert response.get_json()["errors"][0]["position"] in (17, 18)
+
+
+def test_packed_body_is_refused(client: FlaskClient) -> None:
+    response = client.post(
+        "/v1/paths", data=b"\x1f\x8b", content_type=JSON, headers={"Content-Encoding": "gzip"}
+    )
+    assert response.get_json()["code"] == "unsupported-media-type"
+
+
+def test_wrong_body_type_names_the_right_ones(client: FlaskClient) -> None:
+    response = client.post("/v1/charts", data=b"x", content_type="image/png")
+    assert response.headers["Accept"] == "application/json, text/plain"
+
+
+@pytest.mark.parametrize("limit", [len(CHART), 1024 * 1024])
+def test_body_limit_counts_bytes(limit: int) -> None:
+    small = create_app({"MAX_CONTENT_LENGTH": limit}).test_client()
+    fits = CHART + b" " * (limit - len(CHART))
+    assert small.post("/v1/paths", data=fits, content_type=JSON).status_code == 200
+    assert small.post("/v1/paths", data=fits + b" ", content_type=JSON).status_code == 413
+
+
+# code, pointer, call, body
+FIELDS: list[tuple[str, str, str, Any]] = [
+    ("unknown-field", "/tempo", "paths", {"chart": "| C |", "tempo": 120}),
+    ("unknown-field", "/alternatives", "paths", {"chart": "| C |", "alternatives": 2}),
+    ("unknown-field", "/pins/0/a~1b", "paths", {"chart": "C", "pins": [{"step": 0, "a/b": 1}]}),
+    ("unknown-field", "/chart/swing", "paths", {"chart": {"measures": [], "swing": 1}}),
+    ("unknown-field", "/setting/hand", "paths", {"chart": "| C |", "setting": {"hand": "left"}}),
+    ("unknown-field", "/setting/range/low", "paths",
+     {"chart": "| C |", "setting": {"range": {"low": "C3"}}}),
+    ("wrong-type", "/chart", "paths", {"chart": 4}),
+    ("wrong-type", "/chart", "paths", {"chart": None}),
+    ("wrong-type", "/setting", "paths", {"chart": "| C |", "setting": "left"}),
+    ("wrong-type", "/setting/notes", "paths", {"chart": "| C |", "setting": {"notes": "4"}}),
+    ("wrong-type", "/setting/notes", "paths", {"chart": "| C |", "setting": {"notes": 4.7}}),
+    ("wrong-type", "/setting/notes", "paths", {"chart": "| C |", "setting": {"notes": True}}),
+    ("wrong-type", "/setting/hands", "paths", {"chart": "C", "setting": {"hands": None}}),
+    ("wrong-type", "/setting/range/lowest", "paths",
+     {"chart": "C", "setting": {"range": {"lowest": None}}}),
+    ("wrong-type", "/setting/families/1", "voicings",
+     {"symbol": "C7", "setting": {"families": ["close", None]}}),
+    ("wrong-type", "/setting/waive/0", "voicings",
+     {"symbol": "C7", "setting": {"waive": [None]}}),
+    ("wrong-type", "/setting", "voicings", {"symbol": "C7", "setting": [None]}),
+    ("wrong-type", "/setting", "voicings", {"symbol": "C7", "setting": None}),
+    ("out-of-range", "/setting/hands", "paths", {"chart": "| C |", "setting": {"hands": "feet"}}),
+    ("out-of-range", "/setting/families/0", "paths",
+     {"chart": "| C |", "setting": {"families": ["cluster"]}}),
+    ("out-of-range", "/setting/tensions", "paths",
+     {"chart": "| C |", "setting": {"tensions": "in-context"}}),
+    ("out-of-range", "/setting/home", "paths", {"chart": "| C |", "setting": {"home": "H4"}}),
+    ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": 1}),
+    ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": "true"}),
+    ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": None}),
+    ("wrong-type", "/pins", "paths", {"chart": "| C |", "pins": {"step": 0}}),
+    ("wrong-type", "/pins/0", "paths", {"chart": "| C |", "pins": [0]}),
+    ("missing-field", "/pins/0/step", "paths", {"chart": "| C |", "pins": [{"form": "A"}]}),
+    ("wrong-type", "/pins/0/step", "paths", {"chart": "| C |", "pins": [{"step": 0.0}]}),
+    ("out-of-range", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": -1, "form": "A"}]}),
+    ("out-of-range", "/pins/0/form", "paths", {"chart": "C", "pins": [{"step": 0, "form": "C"}]}),
+    ("out-of-range", "/pins/0/midi/1", "paths",
+     {"chart": "| C |", "pins": [{"step": 0, "midi": [60, 128]}]}),
+    ("out-of-range", "/pins/0", "paths", {"chart": "| C |", "pins": [{"step": 0}]}),
+    ("out-of-range", "/pins/0/top", "paths", {"chart": "| C |", "pins": [{"step": 0, "top": "X"}]}),
+    ("pin-unplayable", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": 9, "form": "A"}]}),
+    ("out-of-range", "/start_from", "paths", {"chart": "| C |", "start_from": []}),
+    ("wrong-type", "/start_from/0", "paths", {"chart": "| C |", "start_from": ["60"]}),
+    ("out-of-range", "/start_from", "paths", {"chart": "| C |", "start_from": [60] * 11}),
+    ("missing-field", "/symbol", "voicings", {}),
+    ("wrong-type", "/symbol", "voicings", {"symbol": 7}),
+    ("symbol-unreadable", "/symbol", "voicings", {"symbol": "Xm7"}),
+    ("wrong-type", "/limit", "voicings", {"symbol": "C7", "limit": "4"}),
+    ("wrong-type", "/limit", "voicings", {"symbol": "C7", "limit": 4.0}),
+    ("wrong-type", "/limit", "voicings", {"symbol": "C7", "limit": True}),
+    ("wrong-type", "/limit", "voicings", {"symbol": "C7", "limit": None}),
+    ("out-of-range", "/limit", "voicings", {"symbol": "C7", "limit": 0}),
+    ("out-of-range", "/limit", "voicings", {"symbol": "C7", "limit": 1001}),
+    ("out-of-range", "/limit", "voicings", {"symbol": "C7", "limit": 10**200}),
+    ("out-of-range", "/offset", "voicings", {"symbol": "C7", "offset": -1}),
+    ("wrong-type", "/after", "voicings", {"symbol": "C7", "after": 60}),
+    ("wrong-type", "/after/0", "voicings", {"symbol": "C7", "after": [60.5]}),
+    ("out-of-range", "/after/1", "voicings", {"symbol": "C7", "after": [60, -1]}),
+    ("out-of-range", "/after", "voicings", {"symbol": "C7", "after": [60, 60]}),
+    ("missing-field", "/symbols", "chords", {}),
+    ("wrong-type", "/symbols", "chords", {"symbols": "C7"}),
+    ("wrong-type", "/symbols/1", "chords", {"symbols": ["C7", None]}),
+    ("out-of-range", "/symbols", "chords", {"symbols": ["C"] * 1001}),
+    ("wrong-type", "", "charts", 4),
+    ("wrong-type", "", "charts", None),
+    ("wrong-type", "", "charts", ["| C |"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "pointer", "call", "body"), FIELDS)
+def test_refuses_a_field(
+    client: FlaskClient, code: str, pointer: str, call: str, body: Any
+) -> None:
+    response = client.post(f"/v1/{call}", data=json.dumps(body), content_type=JSON)
+    said = response.get_json()
+    assert (response.status_code, said["code"]) == (422, code)
+    assert said["errors"][0]["pointer"] == pointer
+
+
+def test_says_all_that_is_wrong_with_the_fields(client: FlaskClient) -> None:
+    body = {"chart": "| C |", "loop": 0, "pins": [{"step": "0"}], "swing": True}
+    said = client.post("/v1/paths", json=body).get_json()
+    pointers = {fault["pointer"] for fault in said["errors"]}
+    assert pointers == {"/loop", "/pins/0/step", "/swing"}
+    assert "(and 2 more)" in said["detail"]
+
+
+QUERIES = [
+    ("GET", "/v1/chords", "missing-field", "/symbol"),
+    ("GET", "/v1/chords?symbl=C", "missing-field", "/symbol"),
+    ("GET", "/v1/chords?symbol=C&key=Eb", "unknown-field", "/key"),
+    ("GET", "/v1/chords?symbol=C&symbol=F", "out-of-range", "/symbol"),
+    ("GET", "/v1/chords?symbol=C+7", "symbol-unreadable", "/symbol"),
+    ("GET", "/v1/chords?symbol=%FF", "symbol-unreadable", "/symbol"),
+    ("GET", "/v1/chords?symbol=", "symbol-unreadable", "/symbol"),
+    ("GET", "/v1/families?hands=left", "unknown-field", "/hands"),
+    ("GET", "/healthz?x", "unknown-field", "/x"),
+    ("GET", "/openapi.json?format=yaml", "unknown-field", "/format"),
+    ("POST", "/v1/paths?loop=true", "unknown-field", "/loop"),
+    ("POST", "/v1/charts?a=1", "unknown-field", "/a"),
+]
+
+
+@pytest.mark.parametrize(("method", "path", "code", "pointer"), QUERIES)
+def test_refuses_a_query(
+    client: FlaskClient, method: str, path: str, code: str, pointer: str
+) -> None:
+    response = client.open(path, method=method, json={"chart": "C"} if method == "POST" else None)
+    said = response.get_json()
+    assert (response.status_code, said["code"]) == (422, code)
+    assert said["errors"][0]["pointer"] == pointer
+
+
+def test_bare_plus_in_an_address_is_hinted_at(client: FlaskClient) -> None:
+    fault = client.get("/v1/chords?symbol=C+7").get_json()["errors"][0]
+    assert fault["position"] == 1
+    assert "%2B" in fault["expected"]
+    assert client.get("/v1/chords?symbol=C%2B7").get_json()["tones"][2]["degree"] == "#5"
+
+
+def test_hint_is_not_given_for_a_blank_that_was_meant(client: FlaskClient) -> None:
+    assert "%2B" not in client.get("/v1/chords?symbol=C%20x").get_data(as_text=True)

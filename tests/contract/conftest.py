@@ -1,0 +1,28 @@
+"""The document and the app, once."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from shortway.api import create_app
+
+
+@pytest.fixture(scope="session")
+def app() -> Flask:
+    return create_app()
+
+
+@pytest.fixture
+def client(app: Flask) -> FlaskClient:
+    return app.test_client()
+
+
+@pytest.fixture(scope="session")
+def document(app: Flask) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(app.test_client().get("/openapi.json").data)
+    return found

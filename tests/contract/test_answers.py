@@ -1,0 +1,175 @@
+"""Real answers against the document, and the committed examples against the service."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from jsonschema import Draft202012Validator
+
+from shortway.api.examples import EXAMPLES
+
+EXAMPLES_FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
+Json = dict[str, Any]
+
+
+@pytest.fixture(scope="session")
+def closed(document: Json) -> Json:
+    """The document with every object closed, so that a field it does not name is seen."""
+    found = copy.deepcopy(document)
+    for name, schema in found["components"]["schemas"].items():
+        if "properties" in schema and name != "Document":
+            schema["additionalProperties"] = False
+    return found
+
+
+def check(closed: Json, schema: Json, value: Any) -> None:
+    whole = {**schema, "components": closed["components"]}
+    errors = sorted(Draft202012Validator(whole).iter_errors(value), key=str)
+    assert errors == [], [f"{e.json_path}: {e.message[:200]}" for e in errors[:3]]
+
+
+def schema_of(document: Json, path: str, method: str, status: int) -> Json:
+    responses = document["paths"][path][method.lower()]["responses"]
+    response = responses.get(str(status), responses["default"])
+    if "$ref" in response:
+        response = document["components"]["responses"][response["$ref"].rpartition("/")[2]]
+    (media,) = response["content"].values()
+    found: Json = media["schema"]
+    return found
+
+
+def ref(name: str) -> Json:
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+# --- answers ----------------------------------------------------------------------------------
+
+CALLS: list[tuple[str, str, Any]] = [
+    ("GET", "/v1/chords?symbol=Abm7b5/Gb", None),
+    ("GET", "/v1/chords?symbol=N.C.", None),
+    ("GET", "/v1/chords?symbol=G7%23%23", None),
+    ("GET", "/v1/chords", None),
+    ("POST", "/v1/chords", {"symbols": ["C7alt", "X", "Ebmaj9", "F/A", "N.C."]}),
+    ("POST", "/v1/chords", {"symbols": 4}),
+    ("GET", "/v1/families", None),
+    ("POST", "/v1/voicings", {"symbol": "Bb7"}),
+    ("POST", "/v1/voicings", {"symbol": "N.C."}),
+    ("POST", "/v1/voicings", {"symbol": "F/A", "setting": {"bass_player": False}}),
+    ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"hands": "left"}, "after": [56, 60]}),
+    ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"notes": "free", "reach_mm": 200.5}}),
+    ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"reach": "none"}}),
+    ("POST", "/v1/charts", "key: Gm\ntitle: Cloakroom\n|: Gm6 | N.C. :| C / F / |"),
+    ("POST", "/v1/charts", {"measures": [[{"symbol": "C"}, {"symbol": "F"}, {"symbol": "G"}]]}),
+    ("POST", "/v1/charts", ""),
+    ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 | N.C. | Ebmaj7 |"}),
+    ("POST", "/v1/paths", {"chart": "| N.C. |"}),
+    ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "loop": True, "start_from": [56, 60, 63]}),
+    ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "setting": {"bass_player": False}}),
+    ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "setting": {"notes": "free"}}),
+    ("POST", "/v1/paths", {"chart": "| Fm7 |", "setting": {"range": {"lowest": "C8",
+                                                                    "highest": "D8"}}}),
+    ("GET", "/healthz", None),
+    ("GET", "/readyz", None),
+    ("GET", "/openapi.json", None),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("method", "path", "body"), CALLS)
+def test_answer_is_as_documented(
+    client: FlaskClient, closed: Json, method: str, path: str, body: Any
+) -> None:
+    sent = {"json": body} if method == "POST" else {}
+    response = client.open(path, method=method, **sent)
+    assert response.status_code in (200, 422), response.get_data(as_text=True)[:300]
+    rule = path.partition("?")[0]
+    check(closed, schema_of(closed, rule, method, response.status_code), response.get_json())
+
+
+@pytest.mark.parametrize(
+    ("method", "path"), [("GET", "/nothing"), ("PUT", "/v1/paths"), ("POST", "/v1/paths")]
+)
+def test_any_problem_is_as_documented(
+    client: FlaskClient, closed: Json, method: str, path: str
+) -> None:
+    check(closed, ref("Problem"), client.open(path, method=method).get_json())
+
+
+def test_schemas_would_see_a_fault(client: FlaskClient, closed: Json) -> None:
+    said = client.get("/v1/chords?symbol=C7").get_json()
+    for harm in ({"extra": 1}, {"root": 4}, {"tones": [{"degree": "1"}]}):
+        with pytest.raises(AssertionError):
+            check(closed, ref("Chord"), said | harm)
+
+
+def test_resolved_setting_is_a_setting(client: FlaskClient, closed: Json) -> None:
+    for setting in ({}, {"hands": "left"}, {"bass_player": False}, {"reach_mm": 210}):
+        said = client.post("/v1/voicings", json={"symbol": "C7", "setting": setting}).get_json()
+        check(closed, ref("Setting"), said["setting"])
+        check(closed, ref("ResolvedSetting"), said["setting"])
+
+
+REFUSED_BY_BOTH = [
+    {"hands": "feet"}, {"notes": "4"}, {"notes": 0}, {"notes": 11}, {"split_cost": -1},
+    {"tensions": "all"}, {"families": ["cluster"]}, {"reach": "twelfth"}, {"swing": 1},
+    {"range": {"low": "C3"}}, {"bass_player": 1}, {"waive": ["gravity"]}, {"home": 60},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("setting", REFUSED_BY_BOTH)
+def test_document_and_service_refuse_the_same_settings(
+    client: FlaskClient, closed: Json, setting: Json
+) -> None:
+    whole = {**ref("Setting"), "components": closed["components"]}
+    assert not Draft202012Validator(whole).is_valid(setting)
+    response = client.post("/v1/voicings", json={"symbol": "C7", "setting": setting})
+    assert response.status_code == 422
+
+
+# --- the committed examples -------------------------------------------------------------------
+
+
+def example_files() -> list[Path]:
+    return sorted(EXAMPLES_FOLDER.glob("*.json"))
+
+
+def test_every_example_is_committed() -> None:
+    assert {path.stem for path in example_files()} == {e.name for e in EXAMPLES}
+
+
+@pytest.mark.parametrize("path", example_files(), ids=lambda path: path.stem)
+def test_example_is_replayed(app: Flask, path: Path) -> None:
+    recorded = json.loads(path.read_text())
+    request, want = recorded["request"], recorded["response"]
+    sent: Json = {}
+    if "body" in request:
+        is_text = request["type"] == "text/plain"
+        data = request["body"] if is_text else json.dumps(request["body"])
+        sent = {"data": data.encode(), "content_type": request["type"]}
+    response = app.test_client().open(request["path"], method=request["method"], **sent)
+    assert (response.status_code, response.mimetype) == (want["status"], want["type"])
+    assert response.get_json() == want["body"]
+
+
+@pytest.mark.parametrize("path", example_files(), ids=lambda path: path.stem)
+def test_example_is_as_documented(closed: Json, path: Path) -> None:
+    recorded = json.loads(path.read_text())
+    request, want = recorded["request"], recorded["response"]
+    rule = request["path"].partition("?")[0]
+    check(closed, schema_of(closed, rule, request["method"], want["status"]), want["body"])
+
+
+def test_examples_show_every_call_and_a_refusal_of_each_that_takes_a_body() -> None:
+    shown = {(e.operation, e.method) for e in EXAMPLES}
+    assert {name for name, _ in shown} == {
+        "getChord", "readChords", "listFamilies", "listVoicings", "readChart", "findPath",
+        "getHealth", "getReadiness",
+    }  # fmt: skip
+    recorded = [json.loads(path.read_text()) for path in example_files()]
+    refused = {r["operation"] for r in recorded if r["response"]["status"] >= 400}
+    assert refused >= {"getChord", "readChords", "listVoicings", "readChart", "findPath"}

@@ -1,0 +1,58 @@
+"""Requests made from the document: whatever is sent, the answer is one that the document names."""
+
+from __future__ import annotations
+
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis import Case, GenerationMode
+from schemathesis.checks import (
+    content_type_conformance,
+    not_a_server_error,
+    response_headers_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+from schemathesis.config import SchemathesisConfig
+
+from shortway.api import create_app
+
+AS_DOCUMENTED = [
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_headers_conformance,
+    response_schema_conformance,
+]
+
+
+def _schema(mode: GenerationMode) -> schemathesis.BaseSchema:
+    config = SchemathesisConfig.from_dict({"generation": {"mode": mode.value}})
+    return schemathesis.openapi.from_wsgi("/openapi.json", create_app(), config=config)
+
+
+sensible = _schema(GenerationMode.POSITIVE)
+senseless = _schema(GenerationMode.NEGATIVE)
+few = settings(
+    max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), database=None,
+    derandomize=True,
+)  # fmt: skip
+
+
+@sensible.parametrize()
+@few
+def test_requests_of_the_document_are_answered_as_it_says(case: Case) -> None:
+    case.call_and_validate(checks=AS_DOCUMENTED)
+
+
+@senseless.parametrize()
+@few
+def test_requests_beside_the_document_do_no_harm(case: Case) -> None:
+    response = case.call()
+    assert response.status_code < 500
+    if response.status_code >= 400 and case.method != "HEAD":
+        assert response.headers["content-type"] == ["application/problem+json"]
+
+
+def test_no_call_is_left_out() -> None:
+    """All but the document itself, which schemathesis leaves out."""
+    assert len(list(sensible.get_all_operations())) == 8
