@@ -99,10 +99,13 @@ class Palette:
 
     def leads(self, degrees: tuple[str, ...], seats: int) -> bool:
         """Whether the guide tones are heard in `degrees`, as far as `seats` leave them room."""
-        third = self.third is None or self.third in degrees
-        seventh = self.seventh is None or self.seventh in degrees or self.sixth in degrees
+        heard = [
+            guide in degrees or (guide == self.seventh and self.sixth in degrees)
+            for guide in (self.third, self.seventh)
+            if guide is not None
+        ]
         flat_fifth = self.sort not in _FLAT_FIFTH or seats < 3 or "b5" in degrees
-        enough = (third or seventh) if seats < 2 else (third and seventh)
+        enough = all(heard) if seats >= 2 or not heard else any(heard)
         return enough and flat_fifth
 
     def open_leads(self, degrees: tuple[str, ...], seats: int) -> bool:
