@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from shortway.core.labels import KindDegree as KindDegree
+from shortway.core.notations import KindDegree as KindDegree
 from shortway.core.pitch import DEGREES, LETTERS, pitch_class, spell
 from shortway.core.qualities import Quality
 

@@ -1,22 +1,13 @@
-"""A suffix half read, and what it adds up to: Draft -> Quality.
+"""A suffix half read: its pieces, and what has been made of them so far.
 
-Knows the labels, the qualities and errors. `shortway.core.suffix` fills a draft piece by piece;
-`settle` then checks that the pieces agree and puts the degrees in order.
+Knows the vocabulary and errors. The grammar lines fill a draft piece by piece;
+`shortway.core.settle` makes a quality of it.
 """
 
 from __future__ import annotations
 
 from shortway.core.errors import SymbolError
-from shortway.core.labels import ALT, ALT_WRITTEN, IMPLIED, Degrees, number
-from shortway.core.qualities import Quality
-
-#: The order of a quality's degrees; a sus2's 9 is set in the third's place by hand.
-_ORDER = "1 b3 3 4 b5 5 #5 6 bb7 b7 7 b9 9 #9 11 #11 b13 13"
-_RANK = {degree: rank for rank, degree in enumerate(_ORDER.split())}
-
-#: Alterations that nearly always mean a seventh as well, so that without one they are ambiguous.
-_NEEDS_SEVENTH = frozenset({"b9", "#9", "b13"})
-_NATURAL_UPPER = frozenset({"9", "11", "13"})
+from shortway.core.vocabulary import VOCABULARY, Word, word
 
 
 class Draft:
@@ -66,178 +57,35 @@ class Draft:
         position = self.start + sum(map(len, self.pieces[:at]))
         return SymbolError.at("", detail, position, expected)
 
+    def next(self, at: int) -> tuple[int, Word]:
+        """The piece at `at`, or after spaces there, with its index; ``end`` past the last."""
+        pieces = self.pieces
+        while at < len(pieces) and pieces[at] == " ":
+            at += 1
+        if at == len(pieces):
+            return at, Word("end")
+        return at, VOCABULARY.get(pieces[at]) or word(pieces[at]) or Word("unknown")
 
-def settle(draft: Draft) -> Quality:
-    """The quality that a draft adds up to.
+    def after(self, at: int) -> str:
+        """The piece directly after `at`, or ``""``."""
+        return self.pieces[at + 1] if at + 1 < len(self.pieces) else ""
 
-    Raises
-    ------
-    SymbolError
-        Where pieces contradict each other or leave two readings open.
-    """
-    if not (draft.altered or draft.added or draft.omitted or draft.sus or draft.alt):
-        return _plain(draft)
-    if draft.alt:
-        return _altered_dominant(draft)
-    _settle_suspension(draft)
-    _need_seventh(draft)
-    upper = _upper(draft)
-    fifths = _fifths(draft)
-    third = _third(draft)
-    written = _written(draft, third, fifths, upper)
-    kept = _omit(draft, third, fifths, upper)
-    return Quality(kept, written)
+    def is_first(self, at: int) -> bool:
+        """Nothing that means anything stands before the piece at `at`."""
+        return not self.signed and (at == 0 or all(p in " ([" for p in self.pieces[:at]))
 
+    def need_first(self, at: int) -> None:
+        """Refuse a word that stands elsewhere than directly after the root."""
+        if not self.is_first(at):
+            detail = f"{self.pieces[at]!r} must stand directly after the root"
+            raise self.fault(at, detail, "degrees only")
 
-def _plain(draft: Draft) -> Quality:
-    """Nothing altered, added, left out or suspended: only the extension stacks up."""
-    family, extension = draft.family, draft.extension
-    if family == "power":
-        return Quality(("1", "5"), ())
-    seventh = draft.seventh or ("6" if draft.six else "")
-    written: Degrees = (str(extension),) if extension > 7 else ()
-    if draft.fifth == "#5":
-        written = ("#5", *written)
-    elif family == "half-diminished":
-        written = ("b5", *written)
-    triad = ("1", draft.third, draft.fifth)
-    if extension > 7:
-        return Quality((*triad, seventh, *IMPLIED[extension]), written)
-    return Quality((*triad, seventh) if seventh else triad, written)
+    def once(self, at: int, degree: str) -> None:
+        """Refuse a degree that is written already."""
+        if degree in self.altered or degree in self.added or degree == str(self.extension):
+            raise self.fault(at, f"{degree} is written twice", "each degree once")
 
-
-def _altered_dominant(draft: Draft) -> Quality:
-    for what in (draft.added, draft.omitted):
-        for at in what.values():
-            raise draft.fault(at, "alt already says which degrees there are", "nothing after alt")
-    return Quality(ALT, ALT_WRITTEN)
-
-
-def _settle_suspension(draft: Draft) -> None:
-    """Both suspensions are a sus4 with a 9; a third beside the 4 makes the 4 an 11."""
-    if draft.sus == "2" and "11" in draft.added:
-        del draft.added["11"]
-        draft.sus = "24"
-    if draft.sus == "24":
-        draft.sus = "4"
-        draft.added.setdefault("9", 0)
-    _refuse_doubled_suspension(draft)
-    if draft.third_too:
-        draft.added["11" if draft.sus == "4" else "9"] = 0
-        draft.sus = ""
-    if draft.sus and "b9" in draft.altered and not draft.extension and not draft.six:
-        draft.extension, draft.seventh = 7, "b7"  # "sus(b9)" is the Phrygian 7sus4(b9)
-    if draft.sus == "4" and draft.extension == 11:
-        draft.extension = 9
-    if draft.sus == "2" and draft.extension == 9:
-        draft.extension = 7
-
-
-def _refuse_doubled_suspension(draft: Draft) -> None:
-    twice = {"4": "11", "2": "9"}.get(draft.sus, "")
-    if twice in draft.added:
-        raise draft.fault(
-            draft.added[twice],
-            f"the {twice} is the suspended {draft.sus}, which is there already",
-            "another degree",
-        )
-
-
-def _need_seventh(draft: Draft) -> None:
-    """Without a seventh or sixth an altered ninth or 13 may be meant on a 7 or as an added note."""
-    if draft.extension or draft.six:
-        return
-    for degree, at in draft.altered.items():
-        if degree in _NEEDS_SEVENTH or (degree == "#11" and draft.family == "major"):
-            seventh = "maj7" if degree == "#11" else "7"
-            raise draft.fault(
-                at,
-                f"{degree} without a seventh can be read two ways: "
-                f"{seventh}{degree}, or a triad with added {degree}",
-                f"{seventh}({degree}) or (add{degree})",
-            )
-
-
-def _upper(draft: Draft) -> Degrees:
-    """Ninths, elevenths and thirteenths: implied, altered and added."""
-    altered = [d for d in (*draft.altered, *draft.added) if d[0] in "b#" and d[1] != "5"]
-    taken = {number(d) for d in altered}
-    if draft.extension in taken:
-        _refuse_both(draft, altered)
-    if draft.sus:
-        taken |= {11} if draft.sus == "4" else {9, 11}
-    implied = [d for d in IMPLIED.get(draft.extension, ()) if int(d) not in taken]
-    if draft.extension > 7 and str(draft.extension) not in implied:
-        implied.append(str(draft.extension))
-    added = [d for d in draft.added if d in _NATURAL_UPPER and d not in implied]
-    for degree in set(draft.added) & set(implied):
-        del draft.added[degree]
-    return (*implied, *altered, *added)
-
-
-def _refuse_both(draft: Draft, altered: list[str]) -> None:
-    """``9b9``: the extension says one ninth, the alteration another."""
-    extension = draft.extension
-    for degree in altered:
-        if number(degree) == extension and degree in draft.altered:
-            lower = extension - 2 if extension != 9 else 7
-            raise draft.fault(
-                draft.altered[degree],
-                f"{extension} and {degree} can be read two ways: "
-                f"{lower}{degree}, or both the {extension} and the {degree}",
-                f"{lower}{degree} or {lower}({degree},add{extension})",
-            )
-
-
-def _fifths(draft: Draft) -> Degrees:
-    altered = [d for d in ("b5", "#5") if d in draft.altered or d == draft.fifth]
-    return tuple(altered) or (draft.fifth,)
-
-
-def _third(draft: Draft) -> str:
-    if draft.family == "power":
-        return ""
-    return {"4": "4", "2": "9"}.get(draft.sus, draft.third)
-
-
-def _written(draft: Draft, third: str, fifths: Degrees, upper: Degrees) -> Degrees:
-    """What the symbol writes over its triad, seventh or sixth; the b5 of a dim is its own."""
-    diminished = (
-        third == "b3" and fifths == ("b5",) and draft.seventh in ("", "bb7", "7") and not draft.six
-    )
-    written = [] if diminished else [d for d in fifths if d != "5"]
-    written += [d for d in upper if d in draft.altered or d in draft.added]
-    if draft.extension > 7 and str(draft.extension) in upper:
-        written.append(str(draft.extension))
-    if "7" in draft.added:
-        written.append("7")
-    return tuple(sorted(set(written), key=_RANK.__getitem__))
-
-
-def _omit(draft: Draft, third: str, fifths: Degrees, upper: Degrees) -> Degrees:
-    """All degrees in order, without those that the symbol leaves out."""
-    gone = {d for what, at in draft.omitted.items() for d in _gone(draft, what, at, upper)}
-    sevenths = [draft.seventh, "7" if "7" in draft.added else "", "6" if draft.six else ""]
-    middle = [d for d in (*fifths, *sevenths, *upper) if d and d not in gone]
-    first = ("1", third) if third and third not in gone else ("1",)
-    if first == ("1",) and {*middle}.isdisjoint((*fifths, *sevenths)):
-        at = max(draft.omitted.values())
-        raise draft.fault(at, "nothing but the root would be left", "a third, fifth or seventh")
-    return (*first, *sorted(middle, key=_RANK.__getitem__))
-
-
-def _gone(draft: Draft, what: str, at: int, upper: Degrees) -> Degrees:
-    """The degrees that ``no`` with the number `what` takes away."""
-    if what == "3" and not draft.third_too and (draft.sus or draft.family == "power"):
-        return ()
-    if what == "3" and draft.third == "3" and not draft.sus:
-        return ("3",)
-    if what == "5" and _fifths(draft) == ("5",) and draft.family != "power":
-        return ("5",)
-    if what == "7" and draft.extension == 9 and draft.seventh == "b7":
-        return ("b7",)
-    if what in upper and what not in draft.added and int(what) < draft.extension:
-        return (what,)
-    raise draft.fault(
-        at, f"no{what} contradicts the rest of the symbol", "a degree that the chord only implies"
-    )
+    def add(self, at: int, degree: str) -> None:
+        """Add `degree`, written by the piece at `at`."""
+        self.once(at, degree)
+        self.added[degree] = at

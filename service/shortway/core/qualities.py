@@ -1,7 +1,7 @@
 """Qualities: what a suffix stands for, and the tables of theory that go with each sort.
 
-Knows the labels and pitch. A quality is transposable: nothing here has a root. `SORTS` are the
-rows of the tension table; every chord belongs to one of them.
+Knows labels, notations and pitch. A quality is transposable: nothing here has a root. `SORTS` are
+the rows of the tension table; every chord belongs to one of them.
 """
 
 from __future__ import annotations
@@ -9,15 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from shortway.core.labels import (
-    Degrees,
-    KindDegree,
-    canonical_suffix,
-    harte_shorthand,
-    musicxml,
-    number,
-    shape,
-)
+from shortway.core.labels import Degrees, canonical_suffix, number, shape
+from shortway.core.notations import KindDegree, harte_shorthand, musicxml
 from shortway.core.pitch import DEGREES
 
 #: The rows of the tables below; triads first, then sixths, sevenths, and no chord at all.
