@@ -113,6 +113,7 @@ FAMILIES: Final[dict[str, Family]] = {
             (5,),
             "seats",
             _rows("3 7 | 9 5 1", "7 3 | 13 9 5"),
+            neighbour=((5, "spread"),),
         ),
         Family(
             "guide-tone-full",
@@ -187,6 +188,10 @@ FAMILIES: Final[dict[str, Family]] = {
             (5, 6),
             "upper-triad",
             _rows("3 7", "7 3"),
+            unserved=(
+                "power", "augmented", "diminished",
+                "major-sixth", "augmented-major-seventh", "half-diminished",
+            ),
             neighbour=((5, "guide-tone-extended"), (6, "guide-tone-full")),
         ),
         Family(
@@ -197,7 +202,7 @@ FAMILIES: Final[dict[str, Family]] = {
             "seats",
             _rows("3 7 | 9", "7 3 | 13")
             + _rows("3 7 | 9 13", "7 3 | 13 9")
-            + _rows("3 7 | 13 9 5", "7 3 | 13 9 5"),
+            + _rows("3 7 | 13 9 5", "7 3 | 13 9 5", "7 3 | 5 13 9"),
         ),
     )
 }
