@@ -208,13 +208,13 @@ def test_an_order_plays_measures_again() -> None:
 
 ONE = [[{"symbol": "C", "beats": 4}]]
 REFUSED_VALUES: list[tuple[str, Any, str]] = [
-    ("wrong-type", {}, "/measures"),
+    ("chart-unreadable", {}, "/measures"),
     ("wrong-type", {"measures": "| C |"}, "/measures"),
     ("chart-unreadable", {"measures": []}, "/measures"),
     ("chart-unreadable", {"measures": [[]]}, "/measures/0"),
     ("wrong-type", {"measures": [{}]}, "/measures/0"),
     ("wrong-type", {"measures": [["C"]]}, "/measures/0/0"),
-    ("wrong-type", {"measures": [[{}]]}, "/measures/0/0/symbol"),
+    ("chart-unreadable", {"measures": [[{}]]}, "/measures/0/0/symbol"),
     ("wrong-type", {"measures": [[{"symbol": None}]]}, "/measures/0/0/symbol"),
     ("symbol-unreadable", {"measures": [[{"symbol": "Hm"}]]}, "/measures/0/0/symbol"),
     ("wrong-type", chart_of([("C", "4")]), "/measures/0/0/beats"),

@@ -18,7 +18,7 @@ from shortway.api.examples import EXAMPLES
 from shortway.api.schemas.charts import CHART, ChartObjectSchema
 from shortway.api.schemas.chords import ChordSchema, UnreadSymbolSchema
 from shortway.api.schemas.problems import ProblemSchema
-from shortway.api.schemas.settings import SettingSchema
+from shortway.api.schemas.settings import NOTES_OR_FREE, SettingSchema
 
 Json = dict[str, Any]
 
@@ -100,6 +100,7 @@ def add_components(spec: APISpec) -> None:
             spec.components.schema(_component_name(schema), schema=schema)
     spec.components.schema("ChordOrUnreadSymbol", _either("Chord", "UnreadSymbol"))
     spec.components.schema("ChartInput", _chart_input())
+    spec.components.schema("NotesOrFree", NOTES_OR_FREE)
     for name, header in _HEADERS.items():
         spec.components.header(name, header)
     for name, code, about in _FAILURE_OF.values():

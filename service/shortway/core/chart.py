@@ -95,7 +95,7 @@ def read_json(value: Mapping[str, object]) -> Chart:
     meter = _heading(value, "meter", read_meter, METER_EXPECTED) or (4, 4)
     key = _heading(value, "key", normal_key, KEY_EXPECTED)
     title = _heading(value, "title", normal_title, TITLE_EXPECTED)
-    given = _list(value.get("measures"), "/measures", "a list of measures")
+    given = _list(_needed(value, "measures", ""), "/measures", "a list of measures")
     if not given:
         raise no_measures().under("/measures")
     measures = tuple(_measures(given, meter[0]))
@@ -171,7 +171,7 @@ def _beats(value: object, pointer: str) -> Fraction:
 
 
 def _entry(value: Mapping[str, object], beats: Fraction, where: str) -> Entry:
-    symbol = value.get("symbol")
+    symbol = _needed(value, "symbol", where)
     if not isinstance(symbol, str):
         raise WrongType.at(f"{where}/symbol", "a symbol is a text", expected="a chord symbol")
     try:
@@ -196,6 +196,12 @@ def _number(value: object, pointer: str, count: int, expected: str) -> int:
     if not 1 <= value <= count:
         raise SettingError.at(pointer, "no measure has this number", expected=expected)
     return value
+
+
+def _needed(value: Mapping[str, object], name: str, where: str) -> object:
+    if name not in value:
+        raise ChartError.at(f"{where}/{name}", f"no {name} here", expected=f"a field {name!r}")
+    return value[name]
 
 
 def _list(value: object, pointer: str, expected: str) -> Sequence[object]:

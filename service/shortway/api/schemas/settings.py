@@ -7,11 +7,12 @@ from shortway.core.families import FAMILIES
 from shortway.core.keyboard import REACHES
 from shortway.core.setting import HANDS, LOW_LIMITS, REPEATS, RULES, TENSIONS
 
-NOTES: dict[str, Any] = {
+NOTES_OR_FREE: dict[str, Any] = {
+    "description": "A number of upper notes, or free: sizes may differ from step to step.",
     "oneOf": [
         {"type": "integer", "minimum": 1, "maximum": 10},
         {"type": "string", "enum": ["free"]},
-    ]
+    ],
 }
 _LOWEST = told("Lowest note of the upper voices, or of the bass.", "Eb3")
 _HIGHEST = told("Highest note.", "C6")
@@ -49,7 +50,7 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
             metadata=told("Families to choose voicings from.", ["guide-tone-extended", "fourths"]),
         ),
         "notes": Raw(
-            NOTES,
+            {"$ref": "#/components/schemas/NotesOrFree"},
             required=required,
             metadata=told("Upper notes of every voicing, bass excluded; or free.", 5),
         ),
