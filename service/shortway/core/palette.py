@@ -27,7 +27,7 @@ _SEVENTHS: Final = ("b7", "7", "bb7")
 _ELEVENTHS: Final = ("11", "#11")
 
 #: Sorts in which a sixth may stand for the seventh.
-_SIXTH_FOR_SEVENTH: Final = frozenset({"major-seventh", "minor-major-seventh"})
+_SIXTH_FOR_SEVENTH: Final = frozenset({"major-seventh"})
 #: Sorts whose flat fifth sounds from three notes up.
 _FLAT_FIFTH: Final = frozenset({"half-diminished", "diminished-seventh", "diminished"})
 #: Sorts that one guide tone is enough for in a stack of fourths.
