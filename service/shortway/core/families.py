@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-Built = Literal["seats", "close", "fourths", "upper-triad"]
+Built = Literal["seats", "close", "fourths", "upper-triad", "every"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +203,13 @@ FAMILIES: Final[dict[str, Family]] = {
             _rows("3 7 | 9", "7 3 | 13")
             + _rows("3 7 | 9 13", "7 3 | 13 9")
             + _rows("3 7 | 13 9 5", "7 3 | 13 9 5", "7 3 | 5 13 9"),
+        ),
+        Family(
+            "any-playable",
+            "every set of chord tones and tensions that the hard rules allow",
+            ("both", "left", "right"),
+            (3, 4, 5, 6, 7, 8),
+            "every",
         ),
     )
 }

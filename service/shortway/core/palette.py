@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations
 from typing import Final
 
 from shortway.core.pitch import DEGREES
 from shortway.core.qualities import Quality
 
 #: Colours that one voicing never holds together, unless the symbol writes both (common practice).
-CLASHES: Final[tuple[frozenset[str], ...]] = tuple(
-    frozenset(pair.split())
-    for pair in ("9 b9", "9 #9", "13 b13", "6 b13", "5 #5", "5 b13", "11 #11", "5 b5")
-)
+CLASHES: Final = (
+    ("9", "b9"), ("9", "#9"), ("13", "b13"), ("6", "b13"),
+    ("5", "#5"), ("5", "b13"), ("5", "b5"), ("11", "#11"),
+)  # fmt: skip
 
 _NINTHS: Final = ("9", "b9", "#9")
 _THIRTEENTHS: Final = ("13", "b13")
@@ -90,12 +89,22 @@ class Palette:
     def _of(self, degrees: tuple[str, ...]) -> tuple[str, ...]:
         return tuple(degree for degree in degrees if degree in self.pool)
 
+    def quarrels(self) -> list[tuple[str, str]]:
+        """The pairs of the pool's degrees that never sound together."""
+        return [
+            (one, other)
+            for one, other in CLASHES
+            if {one, other} <= set(self.pool) and not {one, other} <= set(self.together)
+        ]
+
     def clashes(self, degrees: tuple[str, ...]) -> bool:
         """Whether two of `degrees` disagree in colour."""
-        return any(
-            pair in CLASHES and not pair <= set(self.together)
-            for pair in map(frozenset, combinations(set(degrees), 2))
-        )
+        return any(one in degrees and other in degrees for one, other in self.quarrels())
+
+    @property
+    def flat_fifth(self) -> bool:
+        """Whether the flat fifth is what makes the chord, and so sounds from three notes up."""
+        return self.sort in _FLAT_FIFTH
 
     def leads(self, degrees: tuple[str, ...], seats: int) -> bool:
         """Whether the guide tones are heard in `degrees`, as far as `seats` leave them room."""
@@ -104,13 +113,18 @@ class Palette:
             for guide in (self.third, self.seventh)
             if guide is not None
         ]
-        flat_fifth = self.sort not in _FLAT_FIFTH or seats < 3 or "b5" in degrees
+        flat_fifth = not self.flat_fifth or seats < 3 or "b5" in degrees
         enough = all(heard) if seats >= 2 or not heard else any(heard)
         return enough and flat_fifth
 
     def open_leads(self, degrees: tuple[str, ...], seats: int) -> bool:
         """As `leads`, with one guide tone where the sort of chord needs no more in fourths."""
         return self.leads(degrees, min(seats, 1) if self.sort in _OPEN else seats)
+
+    def may_miss(self, voices: int) -> int:
+        """How many required degrees find no room among so many voices, beside the guide tones."""
+        room = voices - len({self.third, self.seventh} - {None})
+        return max(0, len(self.required) - room)
 
     def missing(self, degrees: tuple[str, ...]) -> int:
         """How many required degrees do not sound."""

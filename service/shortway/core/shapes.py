@@ -89,11 +89,10 @@ def _sound(
 
 def _complete(palette: Palette, degrees: tuple[str, ...]) -> bool:
     """Whether the symbol's own degrees sound as far as the guide tones leave room."""
-    room = len(degrees) - len({palette.third, palette.seventh} - {None})
-    return palette.missing(degrees) <= max(0, len(palette.required) - room)
+    return palette.missing(degrees) <= palette.may_miss(len(degrees))
 
 
-def _as_sixth(palette: Palette, degrees: tuple[str, ...]) -> tuple[str, ...]:
+def as_sixth(palette: Palette, degrees: tuple[str, ...]) -> tuple[str, ...]:
     """A 13 is called 6 where it stands for a seventh that does not sound."""
     if palette.sixth is None or palette.seventh in degrees:
         return degrees
@@ -188,7 +187,7 @@ def _four_of(palette: Palette, voices: int, waive: Waive) -> list[tuple[str, ...
     plain = tuple(d for d in palette.pool if d in ("1", palette.third, *palette.fifths))
     triads = [plain] if palette.seventh is None else []
     fours = [
-        _as_sixth(palette, four)
+        as_sixth(palette, four)
         for four in combinations(palette.pool, min(voices, len(palette.pool)))
         if not palette.clashes(four) or "colours" in waive
     ]
@@ -222,7 +221,7 @@ def _drop(
 
 def _from_fourths(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
     for degrees in _stacks(palette.pool, voices):
-        named = _as_sixth(palette, degrees)
+        named = as_sixth(palette, degrees)
         led = "guide-tones" in waive or palette.open_leads(named, voices)
         offsets = stacked(named)
         if led and _complete(palette, named) and _sound(palette, named, offsets, waive):

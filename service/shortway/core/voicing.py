@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.chord import Chord
+from shortway.core.every import degrees_by_class, every
 from shortway.core.families import FAMILIES
 from shortway.core.keyboard import FINGERS, KEY_MM, distance_mm, muddy, muddy_over
 from shortway.core.palette import Palette, palette
 from shortway.core.pitch import pitch_class, spell, with_octave
 from shortway.core.setting import Setting
-from shortway.core.shapes import Shape, shapes
+from shortway.core.shapes import Shape, as_sixth, shapes
 
 #: Highest bass note of a pianist without a bass player, unless the range begins higher (common
 #: practice, no source): G3, so that every root has a place and most have two from E2 up.
@@ -92,7 +93,9 @@ class Candidates:
     left : int16, shape (candidates,)
         How many of the notes the left hand takes.
     recipe : int64, shape (candidates,)
-        Index into `recipes`: (family, shape) of each.
+        Index into `recipes`: (family, shape) of each; a voicing without recipe has no shape.
+    root : int
+        The root's pitch class.
     has_bass : bool
         Whether column 0 is a bass note.
     excluded : dict of str to int
@@ -103,8 +106,9 @@ class Candidates:
     sizes: NDArray[np.int16]
     left: NDArray[np.int16]
     recipe: NDArray[np.int64]
-    recipes: tuple[tuple[str, Shape], ...]
+    recipes: tuple[tuple[str, Shape | None], ...]
     palette: Palette
+    root: int
     has_bass: bool
     excluded: dict[str, int] = field(default_factory=dict)
 
@@ -126,16 +130,24 @@ class Candidates:
 
     def form(self, index: int) -> Form | None:
         """The form of one candidate, None where it lacks a guide tone."""
-        return form(self.palette, self.recipes[int(self.recipe[index])][1].degrees)
+        return form(self.palette, self.degrees(index))
+
+    def degrees(self, index: int) -> tuple[str, ...]:
+        """The degrees of one candidate's upper notes, from the bottom."""
+        shape = self.recipes[int(self.recipe[index])][1]
+        if shape is not None:
+            return shape.degrees
+        names = degrees_by_class(self.palette)
+        upper = self.midi(index)[int(self.has_bass) :]
+        return as_sixth(self.palette, tuple(names[(n - self.root) % 12] for n in upper))
 
     def voicing(self, index: int, chord: Chord) -> Voicing:
         """One candidate as a value, spelled as `chord` spells."""
-        family, shape = self.recipes[int(self.recipe[index])]
-        midi = self.midi(index)
+        midi, family = self.midi(index), self.family(index)
         bass = (_bass_note(chord, midi[0]),) if self.has_bass else ()
         upper = tuple(
             Note(number, with_octave(spell(chord.root or "C", degree), number), degree)
-            for number, degree in zip(midi[len(bass) :], shape.degrees, strict=True)
+            for number, degree in zip(midi[len(bass) :], self.degrees(index), strict=True)
         )
         left, right = _split(bass + upper, int(self.left[index]))
         return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
@@ -151,7 +163,7 @@ def sounding(notes: Sequence[int], *, has_bass: bool) -> Candidates:
     zero = np.zeros(1, np.int16)
     size = np.array([len(notes) - bass], np.int16)
     nothing = Palette("none", (), None, None, None, (), ())
-    return Candidates(row, size, zero, zero.astype(np.int64), (), nothing, bass)
+    return Candidates(row, size, zero, zero.astype(np.int64), (), nothing, 0, bass)
 
 
 def form(of: Palette, degrees: Sequence[str]) -> Form | None:
@@ -202,36 +214,43 @@ def candidates(chord: Chord, setting: Setting) -> Candidates:
 def _candidates(palette: Palette, root: int, bass: int, setting: Setting) -> Candidates:
     room = _Room(palette, root, bass, setting)
     placed = [
-        placement
+        room.played(family, size)
         for size in setting.sizes
         for family in setting.families
         if size in FAMILIES[family].sizes(setting.bass_player)
-        for placement in room.played(family, size)
     ]
     width = max((part.notes.shape[1] for part in placed), default=1)
-    notes = np.concatenate(
-        [np.zeros((0, width), np.int16), *(_widen(part.notes, width) for part in placed)]
-    )
-    left = np.array([share for part in placed for share in part.left.tolist()], np.int16)
-    recipes = tuple(dict.fromkeys(recipe for part in placed for recipe in part.recipes))
-    number = {recipe: k for k, recipe in enumerate(recipes)}
-    recipe = np.array([number[r] for part in placed for r in part.recipes], np.int64)
+    notes = np.concatenate([_widen(part.notes, width) for part in placed])
+    left = np.concatenate([part.left for part in placed])
+    recipes = tuple(recipe for part in placed for recipe in part.recipes)
+    firsts = np.cumsum([0, *(len(part.recipes) for part in placed)])
+    numbers = [part.recipe + first for part, first in zip(placed, firsts, strict=False)]
+    recipe = np.concatenate(numbers)
     order = _stable_order(notes, recipe, left, recipes, setting)
     kept = order[_first_of_family(notes[order], recipe[order], recipes)]
     has_bass = not setting.bass_player
     sizes = (notes[kept] >= 0).sum(axis=1).astype(np.int16) - has_bass
     return Candidates(
-        notes[kept], sizes, left[kept], recipe[kept], recipes, palette, has_bass, room.excluded
+        notes[kept],
+        sizes,
+        left[kept],
+        recipe[kept],
+        recipes,
+        palette,
+        root,
+        has_bass,
+        room.excluded,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """Playable placements of one family: notes, the left hand's share, and each row's recipe."""
+    """Playable placements of one family: notes, left hand's share, index of each row's recipe."""
 
     notes: Notes
     left: NDArray[np.int16]
-    recipes: list[tuple[str, Shape]]
+    recipe: NDArray[np.int64]
+    recipes: tuple[tuple[str, Shape | None], ...]
 
 
 @dataclass(frozen=True)
@@ -244,29 +263,46 @@ class _Room:
     setting: Setting
     excluded: dict[str, int] = field(default_factory=dict)
 
-    def played(self, family: str, size: int) -> list[_Placed]:
+    def played(self, family: str, size: int) -> _Placed:
         """The placements of `family`, or of its neighbour where it has none."""
-        made = shapes(family, self.palette, size, self.setting.waive)
-        placed = self._place(family, made) if made else None
-        if placed is not None and len(placed.notes):
-            return [placed]
+        if FAMILIES[family].built == "every":
+            return self._every(family, size)
+        placed = self._place(family, shapes(family, self.palette, size, self.setting.waive), size)
         neighbour = dict(FAMILIES[family].neighbour).get(size)
-        return [] if neighbour is None else self.played(neighbour, size)
+        if len(placed.notes) or neighbour is None:
+            return placed
+        return self.played(neighbour, size)
 
-    def _place(self, family: str, made: tuple[Shape, ...]) -> _Placed:
-        setting = self.setting
-        notes, row = _registers(np.array([s.offsets for s in made], np.int16) + self.root, setting)
+    def _every(self, family: str, size: int) -> _Placed:
+        """Every playable voicing, split where two hands share it most evenly."""
+        notes = every(self.palette, self.root, size, self.setting)
+        row = np.zeros(len(notes), np.intp)
+        return self._playable(notes, row, np.array([size // 2], np.int16), ((family, None),))
+
+    def _place(self, family: str, made: tuple[Shape, ...], size: int) -> _Placed:
+        offsets = np.array([shape.offsets for shape in made], np.int16).reshape(-1, size)
+        notes, row = _registers(offsets + self.root, self.setting)
         self._count("range", len(made), len(np.unique(row)))
-        if not setting.bass_player:
+        wished = np.array([_wish(family, shape, self.setting) for shape in made], np.int16)
+        return self._playable(notes, row, wished, tuple((family, shape) for shape in made))
+
+    def _playable(
+        self,
+        notes: Notes,
+        row: NDArray[np.intp],
+        wished: NDArray[np.int16],
+        recipes: tuple[tuple[str, Shape | None], ...],
+    ) -> _Placed:
+        """What the bass, the low interval limits and the hands leave of placed upper notes."""
+        if not self.setting.bass_player:
             notes, row = self._over_bass(notes, row)
         clear = ~self._mud(notes)
         self._count("low-interval-limits", len(notes), int(clear.sum()))
         notes, row = notes[clear], row[clear]
-        wished = np.array([_wish(family, shape, setting) for shape in made], np.int16)
-        left = _hands(notes, wished[row], setting)
-        self._count("reach", len(notes), int((left >= 0).sum()))
+        left = _hands(notes, wished[row], self.setting)
         held = left >= 0
-        return _Placed(notes[held], left[held], [(family, made[k]) for k in row[held]])
+        self._count("reach", len(notes), int(held.sum()))
+        return _Placed(notes[held], left[held], row[held].astype(np.int64), recipes)
 
     def _over_bass(self, upper: Notes, row: NDArray[np.intp]) -> tuple[Notes, NDArray[np.intp]]:
         """Every upper structure over every place of the bass note below it."""
@@ -357,7 +393,7 @@ def _stable_order(
     notes: Notes,
     recipe: NDArray[np.int64],
     left: NDArray[np.int16],
-    recipes: tuple[tuple[str, Shape], ...],
+    recipes: tuple[tuple[str, Shape | None], ...],
     setting: Setting,
 ) -> NDArray[np.int64]:
     rank = np.array([_family_rank(family, setting) for family, _ in recipes], np.int64)
@@ -372,7 +408,7 @@ def _family_rank(family: str, setting: Setting) -> int:
 
 
 def _first_of_family(
-    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Shape], ...]
+    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Shape | None], ...]
 ) -> Mask:
     """Of rows with the same notes and family, the first."""
     keep = np.ones(len(notes), np.bool_)
