@@ -134,6 +134,15 @@ class TooLarge(ShortwayError):
     code = "search-too-large"
 
 
+def token(name: object) -> str:
+    """A name as a step of a JSON pointer (RFC 6901), cut to a length that can be shown.
+
+    >>> token("a/b~c")
+    '/a~1b~0c'
+    """
+    return "/" + str(name)[:80].replace("~", "~0").replace("/", "~1")
+
+
 def one_of(words: Sequence[str]) -> str:
     """``a, b or c``: how an `expected` lists its choices.
 

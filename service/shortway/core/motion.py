@@ -129,7 +129,8 @@ def _round_trip(low: list[int], turn: list[int]) -> tuple[tuple[int, int], ...]:
     """
     a, b = [*low, low[0]], [*turn, turn[0]]
     pairs = _cheapest(a, b, lambda i, j: _circle(a[i], b[j]), 0)
-    return tuple(dict.fromkeys((a[i], b[j]) for i, j in pairs[:-1]))
+    once = dict.fromkeys((i % len(low), j % len(turn)) for i, j in pairs[:-1])
+    return tuple((low[i], turn[j]) for i, j in once)
 
 
 def _trace(low: list[int], high: list[int], split_cost: int) -> tuple[tuple[int, int], ...]:

@@ -13,7 +13,7 @@ from typing import Final, Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core.errors import PinError, SettingError, UnknownField, WrongType, one_of
+from shortway.core.errors import PinError, SettingError, UnknownField, WrongType, one_of, token
 from shortway.core.families import FAMILIES
 from shortway.core.motion import least_assignment
 from shortway.core.pitch import midi_number, pitch_name
@@ -100,7 +100,7 @@ def _pin(value: object) -> Pin:
     for name in value:
         if name not in FIELDS:
             detail = f"{str(name)[:40]!r} is no field of a pin"
-            raise UnknownField.at(f"/{name}", detail, expected=one_of(FIELDS))
+            raise UnknownField.at(token(name), detail, expected=one_of(FIELDS))
     step = value.get("step")
     if type(step) is not int:
         raise WrongType.at("/step", "a pin names its step", expected="a whole number from 0")

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, TypeVar, cast
 
-from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType, one_of
+from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType, one_of, token
 from shortway.core.families import FAMILIES, SITUATIONS, WIDER, Situation, shared_voices
 from shortway.core.keyboard import REACHES
 from shortway.core.pitch import midi_number, pitch_name
@@ -244,9 +244,8 @@ T = TypeVar("T")
 def _refuse_unknown(fields: Mapping[str, object], known: Collection[str], at: str) -> None:
     for name in fields:
         if name not in known:
-            raise UnknownField.at(
-                f"{at}/{name}", f"{name!r} is no field of it", expected=one_of(list(known))
-            )
+            detail = f"{str(name)[:40]!r} is no field of it"
+            raise UnknownField.at(at + token(name), detail, expected=one_of(list(known)))
 
 
 def _typed(
@@ -297,13 +296,15 @@ def _listed(
     value = _typed(fields, name, lambda v: isinstance(v, (list, tuple)), "a list of words")
     if value is None:
         return default
-    words = {str(index): word for index, word in enumerate(cast("list[object]", value))}
-    for index in words:
-        try:
-            _choice(words, index, choices, "")
-        except SettingError as error:
-            raise error.under(f"/{name}") from None
-    return tuple(dict.fromkeys(str(word) for word in words.values()))
+    words = cast("list[object]", value)
+    for index, word in enumerate(words):
+        pointer = f"/{name}/{index}"
+        if not isinstance(word, str):
+            raise WrongType.at(pointer, f"{name} is a list of words", expected=one_of(choices))
+        if word not in choices:
+            detail = f"{name} cannot have {word[:40]!r}"
+            raise SettingError.at(pointer, detail, expected=one_of(choices))
+    return tuple(dict.fromkeys(str(word) for word in words))
 
 
 def _pitch(fields: Mapping[str, object], name: str, pointer: str, default: str) -> int:
