@@ -13,12 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.cache import Cache
 from shortway.core.errors import SettingError
 from shortway.core.voicing import Candidates, Notes
 
@@ -180,9 +180,29 @@ class Moves:
     top: Matrix
 
 
-@lru_cache(maxsize=2048)
+    @property
+    def nbytes(self) -> int:
+        """Bytes of the arrays."""
+        parts = (self.motion, self.bass, self.squares, self.top)
+        return sum(part.nbytes for part in parts if part is not None)
+
+
+_Held = tuple[Moves, Candidates, Candidates]
+_MOVES: Final[Cache[tuple[int, int, int], _Held]] = Cache(
+    "moves", 128 << 20, lambda held: held[0].nbytes
+)
+
+
 def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     """The matrices from the candidates `a` to the candidates `b`."""
+    if not (a.shared and b.shared):
+        return _moves_between(a, b, split_cost)
+    # The entry holds both, so that no other object takes their identities.
+    key = (id(a), id(b), split_cost)
+    return _MOVES.get(key, lambda: (_moves_between(a, b, split_cost), a, b))[0]
+
+
+def _moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     bass = _apart(a.notes[:, 0], b.notes[:, 0]) if a.has_bass and b.has_bass else None
     shape = (len(a), len(b))
     motion, squares, top = (np.zeros(shape, np.int32) for _ in range(3))

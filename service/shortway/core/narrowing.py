@@ -25,7 +25,7 @@ must end where it began only lowers the bounds, so the same proof holds for ever
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -162,19 +162,24 @@ class Chain:
             bounds.append(np.where(self.allowed[step], least, np.int32(NEVER)))
         return bounds[::-1]
 
-    def onward(self, step: int, rows: Index, so_far: Bound, rest: Bound, most: int, radius: int) -> Bound:
-        """Least motion up to each candidate of the next step, exact where it matters.
+    def exact(self, step: int, rows: Index, so_far: Bound, columns: Index) -> Bound:
+        """Least motion to each of `columns` of the next step from `rows`, near or far."""
+        a, b = self.steps[step].upper[rows], self.steps[step + 1].upper[columns]
+        apart = _apart(np.ascontiguousarray(a.T), np.ascontiguousarray(b.T))
+        return np.asarray((apart + so_far[rows, None]).min(axis=0))
 
-        It matters where that motion and `rest` do not exceed `most`.
+    def onward(
+        self, step: int, rows: Index, so_far: Bound, rest: Bound, most: int, radius: int
+    ) -> Bound:
+        """Least motion up to each candidate of the next step from `rows`.
+
+        Exact wherever that motion and `rest` do not exceed `most`.
         """
-        table = self.near(step, radius)
-        found = table.reach(rows, so_far, len(rest))
-        spare = most - int(so_far[rows].min()) - (table.radius + 1)
+        found = self.near(step, radius).reach(rows, so_far, len(rest))
+        spare = most - int(so_far[rows].min()) - (radius + 1)
         far = np.nonzero(rest <= spare)[0]
         if len(far):
-            a, b = self.steps[step].upper[rows], self.steps[step + 1].upper[far]
-            sums = _apart(np.ascontiguousarray(a.T), np.ascontiguousarray(b.T)) + so_far[rows, None]
-            found[far] = np.minimum(found[far], sums.min(axis=0))
+            found[far] = np.minimum(found[far], self.exact(step, rows, so_far, far))
         return found
 
 
@@ -183,8 +188,14 @@ def narrow(chain: Chain, rest: Sequence[Bound], radii: Sequence[int]) -> list[In
     so_far = chain.entry
     kept = [_best(so_far + rest[0], NARROW)]
     for step in range(len(chain.steps) - 1):
-        so_far = chain.onward(step, kept[-1], so_far, rest[step + 1], 0, radii[step])
-        kept.append(_best(so_far + rest[step + 1], NARROW))
+        found = chain.near(step, radii[step]).reach(kept[-1], so_far, len(rest[step + 1]))
+        ahead = np.union1d(
+            _best(found + rest[step + 1], NARROW), _best(rest[step + 1], NARROW // 4)
+        )
+        exact = chain.exact(step, kept[-1], so_far, ahead)
+        so_far = np.full(len(found), NEVER, np.int32)
+        so_far[ahead] = exact
+        kept.append(ahead)
     return kept
 
 
@@ -205,12 +216,10 @@ def survivors(
     """
     so_far = chain.entry
     kept = [_within(so_far, rest[0], most)]
-    reached = [so_far]
     for step in range(len(chain.steps) - 1):
         if len(kept[-1]) == 0:
             return [kept[-1]] * len(chain.steps)
         so_far = chain.onward(step, kept[-1], so_far, rest[step + 1], most, radii[step])
-        reached.append(so_far)
         kept.append(_within(so_far, rest[step + 1], most))
     return kept
 

@@ -9,9 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from shortway.core.chart import Step
 from shortway.core.chord import Chord
 from shortway.core.errors import Fault, NoVoicing
@@ -26,21 +23,6 @@ class Node:
 
     chord: Chord
     steps: tuple[int, ...]
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Layer:
-    """The candidates of a node; `kept` are the indices that its pins leave, None where all."""
-
-    candidates: Candidates
-    kept: NDArray[np.intp] | None
-
-    def __len__(self) -> int:
-        return len(self.candidates) if self.kept is None else len(self.kept)
-
-    def index(self, at: int) -> int:
-        """The candidate at place `at` of the layer."""
-        return at if self.kept is None else int(self.kept[at])
 
 
 def group(
@@ -72,8 +54,8 @@ def _holds(steps: Sequence[Step], index: int) -> bool:
     return steps[index - 1].chord.name == steps[index].chord.name
 
 
-def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting) -> Layer:
-    """The candidates of `node` under its pins.
+def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting) -> Candidates:
+    """The candidates of `node` that its pins leave.
 
     Raises
     ------
@@ -85,14 +67,13 @@ def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setti
     found = candidates(node.chord, setting)
     if len(found) == 0:
         raise _nothing(steps[node.steps[0]], node.steps[0], found)
-    kept: NDArray[np.intp] | None = None
+    left = found
     for number, pin in enumerate(pins):
         if pin.step in node.steps:
-            met = pin.meets(found)
-            kept = met if kept is None else np.intersect1d(kept, met)
-            if len(kept) == 0:
+            left = left.take(pin.meets(left))
+            if len(left) == 0:
                 raise pin.refusal(found, steps[pin.step].symbol, f"/pins/{number}")
-    return Layer(found, kept)
+    return left
 
 
 def _nothing(step: Step, index: int, found: Candidates) -> NoVoicing:

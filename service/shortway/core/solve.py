@@ -8,9 +8,6 @@ the way, and the way is told step by step.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,25 +16,21 @@ from shortway.core import chart as charts
 from shortway.core.answers import Listing, Path, PathStep, Ranked, Size
 from shortway.core.chart import Chart, Step
 from shortway.core.chord import Chord
-from shortway.core.errors import Fault, NoVoicing, PinError, ShortwayError, TooLarge
-from shortway.core.motion import Moves, moves_between
-from shortway.core.nodes import Layer, Node, group, layer
-from shortway.core.path import Way, shortest, shortest_loop
+from shortway.core.errors import PinError, ShortwayError
+from shortway.core.motion import moves_between
+from shortway.core.nodes import group, layer
 from shortway.core.pins import Pin, read_notes, read_pins
-from shortway.core.preference import Array, Packing, forbid, from_home, packing
+from shortway.core.preference import from_home
 from shortway.core.remarks import Move
+from shortway.core.search import Search, best_trip
 from shortway.core.setting import Setting, resolve
 from shortway.core.symbols import parse
-from shortway.core.telling import Trip, told
+from shortway.core.telling import told
 from shortway.core.voicing import Candidates, candidates, sounding
 
 __all__ = [
     "Listing", "Move", "Path", "PathStep", "Pin", "Ranked", "Size", "solve", "voicings",
 ]  # fmt: skip
-
-#: Most transitions of one request: 32 million of 8 bytes are 256 MB.
-MAX_TRANSITIONS: Final = 32_000_000
-
 
 def voicings(
     symbol: str | Chord,
@@ -142,8 +135,7 @@ def solve(
     nodes = group(steps, fixed, hold=resolved.repeats == "hold", loop=loop)
     layers = [layer(node, steps, fixed, resolved) for node in nodes]
     before = None if start_from is None else _before(start_from, resolved)
-    search = _Search(steps, nodes, layers, resolved, before, loop)
-    return told(search.trip(search.indices()))
+    return told(best_trip(Search(steps, nodes, layers, resolved, before, loop)))
 
 
 def _chart(chart: Chart | str | Mapping[str, object]) -> Chart:
@@ -174,125 +166,3 @@ def _pins(given: Sequence[Pin | Mapping[str, object]], steps: Sequence[Step]) ->
 def _before(start_from: Sequence[int], setting: Setting) -> Candidates:
     notes = read_notes(start_from, "/start_from")
     return sounding(notes, has_bass=not setting.bass_player)
-
-
-# --- the search ----------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Search:
-    """One request, laid out for the kernel."""
-
-    steps: Sequence[Step]
-    nodes: Sequence[Node]
-    layers: Sequence[Layer]
-    setting: Setting
-    before: Candidates | None
-    loop: bool
-
-    @property
-    def seams(self) -> list[tuple[int, int]]:
-        """Nodes that follow each other; in a loop the last and the first, too."""
-        order = range(len(self.nodes))
-        return [*pairwise(order), *([(order[-1], 0)] if self.loop and len(order) > 1 else [])]
-
-    def moves(self, a: int, b: int) -> Moves:
-        """The matrices from node `a` to node `b`, over all candidates."""
-        pair = self.layers[a].candidates, self.layers[b].candidates
-        return moves_between(*pair, self.setting.split_cost)
-
-    def entry(self) -> Moves | None:
-        """The matrices from the notes that sound into the first node."""
-        if self.before is None or not self.layers:
-            return None
-        return moves_between(self.before, self.layers[0].candidates, self.setting.split_cost)
-
-    def size(self) -> Size:
-        """The counts of the search."""
-        counts = [len(of) for of in self.layers]
-        transitions = sum(counts[a] * counts[b] for a, b in self.seams)
-        return Size(len(self.steps), sum(counts), transitions)
-
-    def indices(self) -> tuple[int, ...]:
-        """The candidate of each node on the best path."""
-        if not self.layers:
-            return ()
-        self._refuse_too_large()
-        way = self._way()
-        if way is None:
-            detail = "a chord that is repeated has no other voicing to change to"
-            expected = 'more families, a wider range, or "repeats": "hold"'
-            raise NoVoicing(detail, Fault("/setting/repeats", detail, expected=expected))
-        return tuple(of.index(at) for of, at in zip(self.layers, way.nodes, strict=True))
-
-    def trip(self, indices: Sequence[int]) -> Trip:
-        """The way over the candidates `indices`, one a node, with its figures."""
-        moved = [self.moves(a, b) for a, b in self.seams]
-        ends = [(indices[a], indices[b]) for a, b in self.seams]
-        entry = self.entry()
-        if entry is not None:
-            moved, ends = [*moved, entry], [*ends, (0, indices[0])]
-        motion = [int(m.motion[at]) for m, at in zip(moved, ends, strict=True)]
-        bass = [int(m.bass[at]) for m, at in zip(moved, ends, strict=True) if m.bass is not None]
-        played = [
-            of.candidates.voicing(at, node.chord)
-            for of, at, node in zip(self.layers, indices, self.nodes, strict=True)
-        ]
-        return Trip(
-            steps=self.steps,
-            nodes=self.nodes,
-            played=played,
-            motion=dict(zip(self.seams, motion, strict=False)),
-            before=() if self.before is None else self.before.midi(0)[int(self.before.has_bass) :],
-            start=None if entry is None else motion[-1],
-            bass=sum(bass),
-            loop=self.loop,
-            setting=self.setting,
-            size=self.size(),
-        )
-
-    def _refuse_too_large(self) -> None:
-        transitions = self.size().transitions
-        if transitions > MAX_TRANSITIONS:
-            raise TooLarge.at(
-                "",
-                f"the search has {transitions:,} transitions between voicings",
-                expected=f"at most {MAX_TRANSITIONS:,}: fewer families, or a shorter chart",
-            )
-
-    def _way(self) -> Way | None:
-        entry, seams = self.entry(), self.seams
-        between = [self.moves(a, b) for a, b in seams]
-        far = [from_home(of.candidates, self.setting.home) for of in self.layers]
-        far = [cost * len(node.steps) for cost, node in zip(far, self.nodes, strict=True)]
-        places = packing([*between, *([entry] if entry else [])], far)
-        costs = [_kept(places.nodes(cost), of) for cost, of in zip(far, self.layers, strict=True)]
-        if entry is not None:
-            costs[0] = costs[0] + _kept(places.edges(entry)[:, 0], self.layers[0])
-        edges = self._edges(places, between)
-        return (shortest_loop if len(seams) == len(self.nodes) else shortest)(costs, edges)
-
-    def _edges(self, places: Packing, between: Sequence[Moves]) -> list[Array]:
-        """Costs of every seam; seams between the same candidates share one array."""
-        packed: dict[int, Array] = {}
-        edges = []
-        for (a, b), step in zip(self.seams, between, strict=True):
-            if id(step) not in packed:
-                packed[id(step)] = places.edges(step)
-            whole = self._changed(a, b, packed[id(step)])
-            edges.append(_kept(_kept(whole, self.layers[a], axis=1), self.layers[b]))
-        return edges
-
-    def _changed(self, a: int, b: int, edges: Array) -> Array:
-        """Under ``change``, no way from a voicing to itself where the chord is repeated."""
-        last, first = self.nodes[a].steps[-1], self.nodes[b].steps[0]
-        follows = (last + 1) % len(self.steps) == first
-        same = self.nodes[a].chord.name == self.nodes[b].chord.name
-        if not (self.setting.repeats == "change" and follows and same):
-            return edges
-        notes = self.layers[a].candidates.notes
-        return forbid(edges, (notes[:, None, :] == notes[None, :, :]).all(axis=2))
-
-
-def _kept(costs: Array, of: Layer, axis: int = -1) -> Array:
-    return costs if of.kept is None else np.ascontiguousarray(costs.take(of.kept, axis=axis))

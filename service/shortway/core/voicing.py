@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.cache import Cache
 from shortway.core.chord import Chord
 from shortway.core.every import degrees_by_class, every
 from shortway.core.families import FAMILIES
@@ -100,6 +100,8 @@ class Candidates:
         Whether column 0 is a bass note.
     excluded : dict of str to int
         Placements thrown out, by rule; empty if nothing was.
+    shared : bool
+        Whether other requests meet this very object, so that tables of it are worth keeping.
     """
 
     notes: Notes
@@ -111,9 +113,20 @@ class Candidates:
     root: int
     has_bass: bool
     excluded: dict[str, int] = field(default_factory=dict)
+    shared: bool = False
 
     def __len__(self) -> int:
         return len(self.notes)
+
+    @property
+    def nbytes(self) -> int:
+        """Bytes of the arrays."""
+        return sum(a.nbytes for a in (self.notes, self.sizes, self.left, self.recipe))
+
+    def take(self, rows: NDArray[np.intp]) -> Candidates:
+        """Those of the candidates alone, in the same order."""
+        parts = (self.notes[rows], self.sizes[rows], self.left[rows], self.recipe[rows])
+        return Candidates(*parts, self.recipes, self.palette, self.root, self.has_bass)
 
     @property
     def upper(self) -> Notes:
@@ -207,10 +220,15 @@ def candidates(chord: Chord, setting: Setting) -> Candidates:
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
-    return _candidates(palette(chord.content, setting.tensions), root, bass, setting)
+    of = palette(chord.content, setting.tensions)
+    return _CANDIDATES.get((of, root, bass, setting), lambda: _candidates(of, root, bass, setting))
 
 
-@lru_cache(maxsize=8192)
+_CANDIDATES: Final[Cache[tuple[Palette, int, int, Setting], Candidates]] = Cache(
+    "candidates", 64 << 20, lambda found: found.nbytes + 2048
+)
+
+
 def _candidates(palette: Palette, root: int, bass: int, setting: Setting) -> Candidates:
     room = _Room(palette, root, bass, setting)
     placed = [
@@ -240,6 +258,7 @@ def _candidates(palette: Palette, root: int, bass: int, setting: Setting) -> Can
         root,
         has_bass,
         room.excluded,
+        shared=True,
     )
 
 
