@@ -241,8 +241,8 @@ def _above(degree: str, semitones: int) -> frozenset[int]:
 
 
 def _family(degree: str) -> int:
-    """The number of a degree, 6 counted as 13; fifths, thirds and sevenths keep their own."""
-    return 13 if degree == "6" else number(degree)
+    """The number of a degree, 6 counted as 13; a 7 beside a bb7 is another degree."""
+    return 0 if degree == "bb7" else 13 if degree == "6" else number(degree)
 
 
 def _height(degree: str) -> tuple[int, int]:
