@@ -19,7 +19,7 @@ from pychord import Chord as PyChord
 
 from shortway.core import pitch, suffix, symbols
 
-ROOTS = "C Db D Eb E F F# G Ab A Bb B".split()
+ROOTS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 SUFFIXES = 170
 ROUNDS = 7
 

@@ -59,6 +59,18 @@ _SHORTHANDS: dict[str, Degrees] = {
 }  # fmt: skip
 
 
+def _by_third(table: dict[str, Degrees]) -> dict[str, dict[str, Degrees]]:
+    """The rows of `table` sorted by their third, or what suspends it."""
+    thirds: dict[str, dict[str, Degrees]] = {}
+    for key, tones in table.items():
+        thirds.setdefault(shape(tones).third, {})[key] = tones
+    return thirds
+
+
+_KINDS_BY_THIRD = _by_third(_ALL_KINDS)
+_SHORTHANDS_BY_THIRD = _by_third(_SHORTHANDS)
+
+
 @dataclass(frozen=True, slots=True)
 class KindDegree:
     """A MusicXML 4.0 ``degree`` child: value, alter in semitones, type."""
@@ -71,23 +83,24 @@ class KindDegree:
 def musicxml(degrees: Degrees) -> tuple[str, tuple[KindDegree, ...]]:
     """Kind and degree children of MusicXML 4.0 (W3C reference: kind-value, degree-alter).
 
-    An ``add`` is relative to a dominant chord, ``alter`` and ``subtract`` to the kind.
+    An ``add`` is relative to a dominant chord, ``alter`` and ``subtract`` to the kind. Of all
+    kinds with the third the one with the fewest children, the seventh and the fewest tones.
 
     >>> musicxml(("1", "4", "5", "b7"))
     ('suspended-fourth', (KindDegree(value=7, alter=0, type='add'),))
     """
-    return min(
-        ((kind, _children(degrees, tones)) for kind, tones in _same_third(degrees, _ALL_KINDS)),
-        key=lambda choice: (len(choice[1]), len(_ALL_KINDS[choice[0]])),
-    )
-
-
-def _same_third(degrees: Degrees, table: dict[str, Degrees]) -> list[tuple[str, Degrees]]:
-    """The rows of `table` with the third, or what suspends it, of `degrees`."""
     parts = shape(degrees)
-    bare = "3" if parts.sevenths or parts.sixth else ""
-    third = parts.third or bare
-    return [(key, tones) for key, tones in table.items() if shape(tones).third == third]
+    third = parts.third or ("3" if parts.sevenths or parts.sixth else "")
+    kinds = _KINDS_BY_THIRD[third]
+    choices = {kind: _children(degrees, tones) for kind, tones in kinds.items()}
+    sevenths = {"6", "b7", "7", "bb7"}.intersection(degrees)
+
+    def weight(kind: str) -> tuple[int, int, int]:
+        tones = kinds[kind]
+        return len(choices[kind]), len(sevenths.difference(tones)), len(tones)
+
+    kind = min(choices, key=weight)
+    return kind, choices[kind]
 
 
 def _children(degrees: Degrees, tones: Degrees) -> tuple[KindDegree, ...]:
@@ -119,8 +132,6 @@ def harte_shorthand(degrees: Degrees) -> str:
     ('7(b9)', 'aug(b7)')
     """
 
-    third = shape(degrees).third
-
     def spelled(item: tuple[str, Degrees]) -> tuple[int, bool, int, str]:
         shorthand, tones = item
         missing = [f"*{_harte_degree(d, tones)}" for d in tones if d not in degrees]
@@ -129,8 +140,7 @@ def harte_shorthand(degrees: Degrees) -> str:
         label = shorthand + parenthesised(missing + extra)
         return weight, "5" not in tones, -len(tones), label
 
-    alike = [item for item in _SHORTHANDS.items() if shape(item[1]).third == third]
-    return min(map(spelled, alike))[-1]
+    return min(map(spelled, _SHORTHANDS_BY_THIRD[shape(degrees).third].items()))[-1]
 
 
 def _harte_degree(degree: str, among: Degrees) -> str:

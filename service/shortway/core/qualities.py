@@ -172,8 +172,11 @@ class Quality:
 
     @cached_property
     def _basic_classes(self) -> frozenset[int]:
+        """Pitch classes of the chord tones; a fifth that is left out is still understood."""
         third_place = self.degrees[1:2]
-        return frozenset(DEGREES[d] for d in self.degrees if d in _BASIC or d in third_place)
+        basic = {DEGREES[d] for d in self.degrees if d in _BASIC or d in third_place}
+        fifth = {DEGREES["5"]} if not {"5", "b5", "#5"} & set(self.degrees) else set()
+        return frozenset(basic | fifth)
 
     def _free(self, degree: str) -> bool:
         """Neither its pitch nor its number, 6 and 13 being one, is in the chord already."""
@@ -241,8 +244,8 @@ def _above(degree: str, semitones: int) -> frozenset[int]:
 
 
 def _family(degree: str) -> int:
-    """The number of a degree, 6 counted as 13; fifths, thirds and sevenths keep their own."""
-    return 13 if degree == "6" else number(degree)
+    """The number of a degree, 6 counted as 13; a 7 beside a bb7 is another degree."""
+    return 0 if degree == "bb7" else 13 if degree == "6" else number(degree)
 
 
 def _height(degree: str) -> tuple[int, int]:

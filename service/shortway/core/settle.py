@@ -17,6 +17,8 @@ _RANK = {degree: rank for rank, degree in enumerate(_ORDER.split())}
 #: Alterations that nearly always mean a seventh as well, so that without one they are ambiguous.
 _NEEDS_SEVENTH = frozenset({"b9", "#9", "b13"})
 _NATURAL_UPPER = frozenset({"9", "11", "13"})
+_FIFTHS = frozenset({"b5", "5", "#5"})
+_NUMBER = {degree: number(degree) for degree in _RANK}
 
 
 def settle(draft: Draft) -> Quality:
@@ -113,26 +115,35 @@ def _need_seventh(draft: Draft) -> None:
 
 def _upper(draft: Draft) -> Degrees:
     """Ninths, elevenths and thirteenths: implied, altered and added."""
-    altered = [d for d in (*draft.altered, *draft.added) if d[0] in "b#" and d[1] != "5"]
-    taken = {number(d) for d in altered}
+    extension, added = draft.extension, draft.added
+    altered = [d for d in draft.altered if d not in _FIFTHS]
+    if added:
+        altered += [d for d in added if d[0] in "b#"]
+    implied = IMPLIED.get(extension, ())
+    if implied and (altered or draft.sus):
+        implied = _still_implied(draft, altered, implied)
+    if not added:
+        return (*implied, *altered)
+    for degree in implied:
+        added.pop(degree, None)
+    return (*implied, *altered, *(d for d in added if d in _NATURAL_UPPER))
+
+
+def _still_implied(draft: Draft, altered: list[str], implied: Degrees) -> Degrees:
+    """An altered or suspended number is not implied; the extension itself is written."""
+    taken = {_NUMBER[d] for d in altered}
     if draft.extension in taken:
         _refuse_both(draft, altered)
     if draft.sus:
         taken |= {11} if draft.sus == "4" else {9, 11}
-    implied = [d for d in IMPLIED.get(draft.extension, ()) if int(d) not in taken]
-    if draft.extension > 7 and str(draft.extension) not in implied:
-        implied.append(str(draft.extension))
-    added = [d for d in draft.added if d in _NATURAL_UPPER and d not in implied]
-    for degree in set(draft.added) & set(implied):
-        del draft.added[degree]
-    return (*implied, *altered, *added)
+    return tuple(d for d in implied if _NUMBER[d] not in taken or _NUMBER[d] == draft.extension)
 
 
 def _refuse_both(draft: Draft, altered: list[str]) -> None:
     """``9b9``: the extension says one ninth, the alteration another."""
     extension = draft.extension
     for degree in altered:
-        if number(degree) == extension and degree in draft.altered:
+        if _NUMBER[degree] == extension and degree in draft.altered:
             lower = extension - 2 if extension != 9 else 7
             raise draft.fault(
                 draft.altered[degree],
@@ -143,40 +154,57 @@ def _refuse_both(draft: Draft, altered: list[str]) -> None:
 
 
 def _fifths(draft: Draft) -> Degrees:
-    altered = [d for d in ("b5", "#5") if d in draft.altered or d == draft.fifth]
-    return tuple(altered) or (draft.fifth,)
+    if _FIFTHS.isdisjoint(draft.altered):
+        return (draft.fifth,)
+    return tuple(d for d in ("b5", "#5") if d in draft.altered or d == draft.fifth)
 
 
 def _third(draft: Draft) -> str:
     if draft.family == "power":
         return ""
-    return {"4": "4", "2": "9"}.get(draft.sus, draft.third)
+    if draft.sus:
+        return "4" if draft.sus == "4" else "9"
+    return draft.third
 
 
 def _written(draft: Draft, third: str, fifths: Degrees, upper: Degrees) -> Degrees:
     """What the symbol writes over its triad, seventh or sixth; the b5 of a dim is its own."""
-    diminished = (
-        third == "b3" and fifths == ("b5",) and draft.seventh in ("", "bb7", "7") and not draft.six
-    )
-    written = [] if diminished else [d for d in fifths if d != "5"]
-    written += [d for d in upper if d in draft.altered or d in draft.added]
-    if draft.extension > 7 and str(draft.extension) in upper:
+    written = [d for d in upper if d in draft.altered or d in draft.added]
+    if draft.extension > 7:
         written.append(str(draft.extension))
+    if fifths != ("5",) and not _diminished(draft, third, fifths):
+        written += fifths
     if "7" in draft.added:
         written.append("7")
-    return tuple(sorted(set(written), key=_RANK.__getitem__))
+    return tuple(sorted(written, key=_RANK.__getitem__)) if len(written) > 1 else tuple(written)
+
+
+def _diminished(draft: Draft, third: str, fifths: Degrees) -> bool:
+    whole = third == "b3" and fifths == ("b5",) and not draft.six
+    return whole and draft.seventh in ("", "bb7", "7")
 
 
 def _omit(draft: Draft, third: str, fifths: Degrees, upper: Degrees) -> Degrees:
     """All degrees in order, without those that the symbol leaves out."""
+    middle = [*fifths, *upper]
+    if draft.seventh:
+        middle.append(draft.seventh)
+    if draft.six:
+        middle.append("6")
+    if "7" in draft.added:
+        middle.append("7")
+    middle.sort(key=_RANK.__getitem__)
+    whole = ("1", third, *middle) if third else ("1", *middle)
+    return _without(draft, whole, upper) if draft.omitted else whole
+
+
+def _without(draft: Draft, whole: Degrees, upper: Degrees) -> Degrees:
     gone = {d for what, at in draft.omitted.items() for d in _gone(draft, what, at, upper)}
-    sevenths = [draft.seventh, "7" if "7" in draft.added else "", "6" if draft.six else ""]
-    middle = [d for d in (*fifths, *sevenths, *upper) if d and d not in gone]
-    first = ("1", third) if third and third not in gone else ("1",)
-    if first == ("1",) and {*middle}.isdisjoint((*fifths, *sevenths)):
+    kept = tuple(d for d in whole if d not in gone)
+    if all(d == "1" or _NUMBER[d] > 7 for d in kept) and draft.sus != "2":
         at = max(draft.omitted.values())
         raise draft.fault(at, "nothing but the root would be left", "a third, fifth or seventh")
-    return (*first, *sorted(middle, key=_RANK.__getitem__))
+    return kept
 
 
 def _gone(draft: Draft, what: str, at: int, upper: Degrees) -> Degrees:

@@ -127,7 +127,7 @@ def solve(
 
     >>> path = solve("| Dm7 | G7 | Cmaj7 | % |", {"families": ["guide-tone-extended"]})
     >>> path.total, [step.motion for step in path.steps]
-    (6, [0, 2, 4, 0])
+    (6, [0, 5, 1, 0])
     """
     resolved = _resolved(setting)
     steps = charts.unroll(_chart(chart))

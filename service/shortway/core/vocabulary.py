@@ -104,7 +104,7 @@ LEADING = re.compile(
 )
 #: Signs after their numbers: a symbol that ends in one of them.
 TRAILING = re.compile(rf"{_LETTERS}|[+-]?{_NUMBER}(?!\d)[b#]?|{_NUMBER}|.", re.DOTALL)
-#: A quality sign that belongs to the root: ``-`` is minor and ``+`` augmented only here.
+#: What makes signs stand after their numbers: the last one does, parentheses apart.
 ENDS_IN_SIGN = re.compile(r"\d[b#][)\]\s]*\Z")
 
 

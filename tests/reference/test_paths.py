@@ -1,0 +1,315 @@
+"""Paths against solvers that are not ours, on graphs that are ours and on a graph that is not.
+
+The layered graph of a chart is built from what `voicings` lists, its costs in plain Python
+(`support.layered`); networkx's Dijkstra finds the least motion. The reverse: music21's figured-bass
+realizer makes a layered graph, and our kernel must find networkx's optimum in it. The order of
+preference beyond the motion has no outside source but the contract; it is checked by trying every
+path and by a dynamic program over tuples.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping
+from itertools import product
+
+import networkx as nx
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, event, given, settings
+from hypothesis import strategies as st
+
+from shortway.core import preference
+from shortway.core.errors import NoVoicing
+from shortway.core.path import FORBIDDEN, shortest, shortest_loop
+from shortway.core.solve import Path, solve
+from support.charts import SETTINGS, charts, demo_charts
+from support.layered import Layered, layered
+
+SLOW = settings(
+    deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+)
+Given = Mapping[str, object]
+
+
+def played(path: Path) -> tuple[tuple[int, ...], ...]:
+    """The notes of every sounding step."""
+    return tuple(step.voicing.midi for step in path.steps if step.voicing is not None)
+
+
+def answer(path: Path, problem: Layered) -> tuple[int, ...]:
+    """The way that `path` takes through the layers of `problem`."""
+    sounding = [step.voicing for step in path.steps if step.voicing is not None]
+    return tuple(
+        layer.index(voicing) for layer, voicing in zip(problem.layers, sounding, strict=True)
+    )
+
+
+# --- least motion: networkx ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+@pytest.mark.parametrize("name", sorted(demo_charts()))
+def test_demo_charts_take_networkxs_least_motion(name: str, setting: Given) -> None:
+    text = demo_charts()[name]
+    problem = layered(text, setting)
+    path = solve(text, setting)
+    assert path.total == problem.by_networkx()
+    assert problem.key(answer(path, problem))[0][:2] == (path.total, path.bass)
+
+
+@pytest.mark.parametrize("setting", SETTINGS[:4], ids=str)
+@pytest.mark.parametrize("name", sorted(demo_charts()))
+def test_demo_charts_round_and_round(name: str, setting: Given) -> None:
+    """One run of networkx for every first voicing."""
+    text = demo_charts()[name]
+    problem = layered(text, setting, loop=True)
+    path = solve(text, setting, loop=True)
+    assert path.total == problem.by_networkx()
+    assert path.loop == path.steps[0].motion
+
+
+@SLOW
+@given(charts(10, 3), st.sampled_from(SETTINGS), st.booleans())
+def test_random_charts_take_networkxs_least_motion(text: str, setting: Given, loop: bool) -> None:
+    problem = layered(text, setting, loop=loop)
+    assume(len(problem.layers) > 1 and all(problem.layers))
+    assume(not loop or len(problem.layers[0]) <= 30)
+    expected = problem.by_networkx()
+    event(f"{'loop' if loop else 'open'}, {'a way' if expected is not None else 'no way'}")
+    if expected is None:
+        with pytest.raises(NoVoicing, match="no other voicing"):
+            solve(text, setting, loop=loop)
+    else:
+        assert solve(text, setting, loop=loop).total == expected
+
+
+@SLOW
+@given(charts(5), st.sampled_from(SETTINGS), st.booleans(), st.data())
+def test_pins_and_sounding_notes_are_kept_by_both(
+    text: str, setting: Given, loop: bool, data: st.DataObject
+) -> None:
+    free = layered(text, setting, loop=loop)
+    assume(free.layers)
+    assume(all(free.layers))
+    k = data.draw(st.integers(0, len(free.layers) - 1))
+    voicing = data.draw(st.sampled_from(free.layers[k]))
+    wishes: dict[str, object] = {"midi": list(voicing.midi), "family": voicing.family}
+    wishes["top"] = (voicing.left + voicing.right)[-1].note
+    if voicing.form:
+        wishes["form"] = voicing.form
+    names = data.draw(st.lists(st.sampled_from(sorted(wishes)), min_size=1, unique=True))
+    pins = [{"step": free.indices[k], **{name: wishes[name] for name in names}}]
+    notes = st.lists(st.integers(36, 84), min_size=1, max_size=7, unique=True)
+    start = data.draw(st.none() | notes)
+    problem = layered(text, setting, loop=loop, pins=pins, start_from=start)
+    assume(not loop or (len(problem.layers) > 1 and len(problem.layers[0]) <= 30))
+    expected = problem.by_networkx()
+    if expected is None:
+        with pytest.raises(NoVoicing, match="no other voicing"):
+            solve(text, setting, loop=loop, pins=pins, start_from=start)
+        return
+    path = solve(text, setting, loop=loop, pins=pins, start_from=start)
+    assert path.total == expected
+    assert (path.start is None) == (start is None)
+
+
+# --- the whole order of preference ---------------------------------------------------------------
+
+NARROW: tuple[dict[str, object], ...] = (
+    {"families": ["guide-tone"]},
+    {"families": ["guide-tone-extended", "guide-tone"], "notes": "free", "split_cost": 3},
+    {"hands": "left"},
+    {"hands": "left", "repeats": "change"},
+    {"bass_player": False},
+    {"bass_player": False, "hands": "left"},
+    {"families": ["rootless", "close"], "range": {"lowest": "Eb3", "highest": "A4"}, "home": "C4"},
+    {"families": ["shell"], "bass_player": False, "notes": "free", "home": "G3"},
+    {"families": ["close", "rootless", "drop-2"], "range": {"lowest": "E3", "highest": "G5"}},
+)
+
+
+@SLOW
+@given(charts(5, 2), st.sampled_from(NARROW), st.booleans())
+def test_small_charts_end_where_trying_everything_ends(
+    text: str, setting: Given, loop: bool
+) -> None:
+    problem = layered(text, setting, loop=loop)
+    assume(len(problem.layers) > 1 or (problem.layers and not loop))
+    assume(0 < problem.ways() <= 20_000)
+    best = problem.by_trying()
+    assume(best is not None)
+    assert best is not None
+    assert answer(solve(text, setting, loop=loop), problem) == best
+
+
+@SLOW
+@given(charts(10, 5), st.sampled_from(NARROW), st.booleans())
+def test_longer_charts_end_where_tuples_end(text: str, setting: Given, loop: bool) -> None:
+    problem = layered(text, setting, loop=loop)
+    assume(len(problem.layers) > 1)
+    assume(all(0 < len(layer) <= (12 if loop else 40) for layer in problem.layers))
+    best = problem.by_tuples()
+    assume(best is not None)
+    path = solve(text, setting, loop=loop)
+    assert problem.key(answer(path, problem)) == best
+
+
+@pytest.mark.parametrize("bits", [20, 34, 61])
+@pytest.mark.parametrize("loop", [False, True])
+def test_further_limbs_change_no_answer(
+    monkeypatch: pytest.MonkeyPatch, bits: int, loop: bool
+) -> None:
+    """Narrower limbs force the costs into up to five of them."""
+    text, setting = "| Dm9 G7alt | Cmaj9 Am7 | D7 Db9#11 | C6/9 |", {"bass_player": False}
+    problem = layered(text, setting, loop=loop)
+    monkeypatch.setattr(preference, "LIMB_BITS", bits)
+    path = solve(text, setting, loop=loop)
+    assert problem.key(answer(path, problem)) == problem.by_tuples()
+
+
+def test_a_chart_that_needs_two_limbs_is_solved_as_exactly(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wide, long and with a bass: the bounds of this chart fit no 61 bits."""
+    setting = {
+        "bass_player": False,
+        "hands": "right",
+        "families": ["shell"],
+        "notes": 2,
+        "range": {"lowest": "A0", "highest": "C8"},
+        "low_interval_limits": "off",
+    }
+    text = "| Dm7 G7 | Cmaj7 A7b9 " * 32 + "|"
+    used: list[int] = []
+    places = preference._places
+
+    def noted(bits: list[int]) -> tuple[tuple[int, int], ...]:
+        used.append(places(bits)[-1][0] + 1)
+        return places(bits)
+
+    monkeypatch.setattr(preference, "_places", noted)
+    path = solve(text, setting)
+    problem = layered(text, setting)
+    assert used == [2]
+    assert problem.key(answer(path, problem)) == problem.by_tuples()
+
+
+# --- somebody else's graph -----------------------------------------------------------------------
+
+Graph = tuple[list[list[tuple[int, ...]]], list[set[tuple[int, int]]]]
+
+
+def realized(basses: str) -> Graph:
+    """Layers and edges of music21's realizations of a figured bass (``D3`` or ``D3:7``) in C."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        from music21 import figuredBass, key, meter, note
+
+        line = figuredBass.realizer.FiguredBassLine(key.Key("C"), meter.TimeSignature("4/4"))
+        for bass in basses.split():
+            name, _, figures = bass.partition(":")
+            line.addElement(note.Note(name), figures or None)
+        segments = line.realize()._segmentList
+    moves = [segment.movements for segment in segments[:-1]]
+    layers = [list(dict.fromkeys(movement)) for movement in moves]
+    last = dict.fromkeys(after for movement in moves[-1].values() for after in movement)
+    layers.append(list(last))
+    edges = [
+        {
+            (layers[k].index(before), layers[k + 1].index(after))
+            for before, afters in movement.items()
+            for after in afters
+            if after in layers[k + 1]
+        }
+        for k, movement in enumerate(moves)
+    ]
+    midi = [[tuple(p.midi for p in chord) for chord in layer] for layer in layers]
+    return midi, edges
+
+
+def apart(a: tuple[int, ...], b: tuple[int, ...]) -> int:
+    """Semitones of the three upper voices; music21 counts voices from the top, the bass last."""
+    return sum(abs(x - y) for x, y in zip(a[:-1], b[:-1], strict=True))
+
+
+BASSES = {
+    3: "D3:7 G2:7 C3",
+    5: "C3 A2 D3:7 G2:7 C3",
+    8: "C3 A2 D3:7 G2:7 C3 F3:7 B2:7 E3:7",
+    12: "C3 A2 D3:7 G2:7 C3 F3:7 B2:7 E3:7 A2:7 D3:7 G2:7 C3",
+}
+
+
+@pytest.mark.parametrize("length", sorted(BASSES))
+def test_the_kernel_finds_networkxs_optimum_in_a_figured_bass(length: int) -> None:
+    layers, edges = realized(BASSES[length])
+    graph = nx.DiGraph()
+    costs = []
+    for k, pairs in enumerate(edges):
+        cost = np.full((1, len(layers[k]), len(layers[k + 1])), FORBIDDEN, np.int64)
+        for i, j in pairs:
+            cost[0, i, j] = apart(layers[k][i], layers[k + 1][j])
+            graph.add_edge((k, i), (k + 1, j), weight=int(cost[0, i, j]))
+        costs.append(cost)
+    ends = [(len(edges), j) for j in range(len(layers[-1]))]
+    graph.add_edges_from((("begin", (0, i)) for i in range(len(layers[0]))), weight=0)
+    graph.add_edges_from(((end, "end") for end in ends), weight=0)
+    way = shortest([np.zeros((1, len(layer)), np.int64) for layer in layers], costs)
+    assert way is not None
+    assert way.cost == (nx.dijkstra_path_length(graph, "begin", "end"),)
+    assert all((way.nodes[k], way.nodes[k + 1]) in pairs for k, pairs in enumerate(edges))
+
+
+def test_two_five_one_of_the_realizer_moves_eight() -> None:
+    """check-values 3d, computed there: the smallest motion of D3(7) G2(7) C3 is 8."""
+    layers, edges = realized(BASSES[3])
+    sums = [
+        apart(layers[0][i], layers[1][j]) + apart(layers[1][j], layers[2][k])
+        for i, j in edges[0]
+        for j2, k in edges[1]
+        if j == j2
+    ]
+    assert len(sums) == 9
+    assert min(sums) == 8
+
+
+# --- the kernel alone ----------------------------------------------------------------------------
+
+
+Costs = tuple[list[np.ndarray], list[np.ndarray]]
+
+
+def random_costs(seed: int, loop: bool) -> Costs:
+    """Nodes and edges in one to three limbs, small costs so that much ties, holes among them."""
+    random = np.random.default_rng(seed)
+    limbs = int(random.integers(1, 4))
+    sizes = random.integers(1, 5, random.integers(2, 6)).tolist()
+    nodes = [random.integers(0, 3, (limbs, n)) for n in sizes]
+    pairs = list(zip(sizes, [*sizes[1:], sizes[0]], strict=True))
+    edges = [random.integers(0, 3, (limbs, a, b)) for a, b in (pairs if loop else pairs[:-1])]
+    for edge in edges:
+        edge[0][random.random(edge.shape[1:]) < 0.15] = FORBIDDEN
+    return nodes, edges
+
+
+def cost_of(way: tuple[int, ...], nodes: list[np.ndarray], edges: list[np.ndarray]) -> list[int]:
+    """What a way costs, limb by limb, in Python's own integers."""
+    parts = [node[:, i].tolist() for node, i in zip(nodes, way, strict=True)]
+    parts += [edge[:, way[k], way[(k + 1) % len(way)]].tolist() for k, edge in enumerate(edges)]
+    return [sum(limbs) for limbs in zip(*parts, strict=True)]
+
+
+@pytest.mark.parametrize("loop", [False, True])
+def test_the_kernel_finds_the_first_of_the_cheapest_ways(loop: bool) -> None:
+    ends = set()
+    for seed in range(300):
+        nodes, edges = random_costs(seed, loop)
+        ways = product(*(range(node.shape[1]) for node in nodes))
+        cost, best = min((cost_of(way, nodes, edges), way) for way in ways)
+        found = (shortest_loop if loop else shortest)(nodes, edges)
+        ends.add(found is None)
+        if cost[0] >= FORBIDDEN:
+            assert found is None, seed
+        else:
+            assert found is not None, seed
+            assert (list(found.cost), found.nodes) == (cost, best), seed
+    assert ends == {False, True}
