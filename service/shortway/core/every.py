@@ -1,9 +1,9 @@
 """Every playable voicing: all sets of keys that the rules allow, with no recipe, as arrays.
 
-Knows palette, setting and keyboard. Voicings are grown note by note from the bottom, whole arrays at a
-time; a set that breaks a rule between notes goes no further. The rules beyond those of all families
-are common practice: no half step between the two top notes, no three notes within a whole step, no gap
-over an octave above the bass note, no altered tension twice.
+Knows palette, setting and keyboard. Voicings are grown note by note from the bottom, whole arrays
+at a time; a set that breaks a rule between notes goes no further. The rules beyond those of all
+families are common practice: no half step between the two top notes, no three notes within a whole
+step, no gap over an octave above the bass note, no altered tension twice.
 """
 
 from __future__ import annotations

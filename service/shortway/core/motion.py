@@ -179,7 +179,6 @@ class Moves:
     squares: Matrix
     top: Matrix
 
-
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""

@@ -13,14 +13,14 @@ made. Instead:
 4. A pass from the start gives each voicing the exact motion up to it, over near pairs and, where
    they could matter, far ones, as long as that and the lower bound of the rest do not exceed U.
 
-Proof of exactness. Let a voicing v be dropped. Then (motion up to v) + (lower bound from v) > U, or
-the motion up to v was not reached because every way to v passes a voicing of that kind. In both cases
-every path through v has a motion greater than U, which some path attains; so no path of least motion
-passes through v, and neither does the best path in the order of preference, which is a path of
-least motion. What is left is small, and is solved exactly by `shortway.core.path`.
+Proof of exactness. Let a voicing v be dropped. Then (motion up to v) + (lower bound from v) > U,
+or the motion up to v was not reached because every way to v passes a voicing of that kind. In both
+cases every path through v has a motion greater than U, which some path attains; so no path of
+least motion passes through v, and neither does the best path in the order of preference, which is
+a path of least motion. What is left is small, and is solved exactly by `shortway.core.path`.
 
-A loop is a chain that begins and ends in one set S of voicings of its first step; leaving out that it
-must end where it began only lowers the bounds, so the same proof holds for every S.
+A loop is a chain that begins and ends in one set S of voicings of its first step; leaving out that
+it must end where it began only lowers the bounds, so the same proof holds for every S.
 """
 
 from __future__ import annotations
@@ -207,9 +207,7 @@ def _best(bounds: Bound, width: int) -> Index:
     return np.sort(best[bounds[best] < NEVER])
 
 
-def survivors(
-    chain: Chain, rest: Sequence[Bound], radii: Sequence[int], most: int
-) -> list[Index]:
+def survivors(chain: Chain, rest: Sequence[Bound], radii: Sequence[int], most: int) -> list[Index]:
     """The candidates of each step that a path of at most `most` semitones may pass through.
 
     May be empty where no such path exists.

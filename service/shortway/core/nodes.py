@@ -13,8 +13,9 @@ from shortway.core.chart import Step
 from shortway.core.chord import Chord
 from shortway.core.errors import Fault, NoVoicing
 from shortway.core.pins import Pin
+from shortway.core.placing import candidates
 from shortway.core.setting import Setting
-from shortway.core.voicing import Candidates, candidates
+from shortway.core.voicing import Candidates
 
 
 @dataclass(frozen=True, slots=True)

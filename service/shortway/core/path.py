@@ -29,13 +29,36 @@ FORBIDDEN: Final = 1 << LIMB_BITS
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One node of each layer, and what the way costs, limb by limb; None if there is no way."""
+    """One node of each layer, and what the way costs, limb by limb."""
 
     nodes: tuple[int, ...]
     cost: Cost
 
 
-def shortest(nodes: Sequence[Array], edges: Sequence[Array]) -> Way | None:
+@dataclass(frozen=True, eq=False, slots=True)
+class Guard:
+    """A condition on whole ways, as a small automaton that reads their nodes.
+
+    Attributes
+    ----------
+    turns : sequence of intp arrays, each of shape (states, nodes of the layer)
+        The state after taking a node of the layer in a state; state 0 is the first.
+    good : bool, shape (states,)
+        The states in which a way may end.
+    """
+
+    turns: Sequence[Index]
+    good: NDArray[np.bool_]
+
+    def ahead(self, layer: int, values: Array) -> Array:
+        """`values` of the layer as seen before its nodes are taken, state by state."""
+        turns = self.turns[layer]
+        return values[turns, :, np.arange(turns.shape[1])].transpose(0, 2, 1)
+
+
+def shortest(
+    nodes: Sequence[Array], edges: Sequence[Array], guard: Guard | None = None
+) -> Way | None:
     """The shortest way from the first layer to the last.
 
     Parameters
@@ -44,27 +67,31 @@ def shortest(nodes: Sequence[Array], edges: Sequence[Array]) -> Way | None:
         What each node costs.
     edges : sequence of int64, each of shape (limbs, nodes of the layer, nodes of the next)
         What each edge costs; the first limb is `FORBIDDEN` where there is no edge.
+    guard : Guard, optional
+        A condition that the way must meet.
 
     Returns
     -------
     Way or None
+        None if there is no way.
 
     >>> import numpy as np
     >>> nodes = [np.array([[0, 0]]), np.array([[1, 0]])]
     >>> shortest(nodes, [np.array([[[5, 9], [7, 6]]])])
     Way(nodes=(0, 0), cost=(6,))
     """
-    values = _backward(nodes, edges, nodes[-1])
-    first = _least(values[0])
-    return _forward(edges, values, first)
+    found = Pass.over(nodes, edges, nodes[-1], guard)
+    return found.way(least(found.first))
 
 
-def shortest_loop(nodes: Sequence[Array], edges: Sequence[Array]) -> Way | None:
+def shortest_loop(
+    nodes: Sequence[Array], edges: Sequence[Array], guard: Guard | None = None
+) -> Way | None:
     """The shortest closed way: the last layer has edges back to the first.
 
     Parameters
     ----------
-    nodes, edges
+    nodes, edges, guard
         As for `shortest`, with as many edges as layers; the last leads from the last layer to the
         first.
 
@@ -77,119 +104,141 @@ def shortest_loop(nodes: Sequence[Array], edges: Sequence[Array]) -> Way | None:
     in order of their bound, so the search ends with a proof.
     """
     best: Way | None = None
-    every = np.arange(nodes[0].shape[1])
-    heap: list[tuple[Cost, int, Index]] = [((), 0, every)]
+    heap: list[tuple[Cost, int, Index]] = [((), 0, np.arange(nodes[0].shape[1]))]
     while heap:
         bound, _, chosen = heapq.heappop(heap)
         if best is not None and not _may_win(bound, int(chosen[0]), best):
             continue
-        values, bounds = _relaxed(nodes, edges, chosen)
-        hopeful, bounds = _hopeful(chosen, bounds, best)
+        found = Pass.round(nodes, edges, chosen, guard)
+        hopeful = _hopeful(found.first, chosen, best)
         if len(hopeful) == 0:
             continue
-        at = _least(bounds)
-        way, end = _closing(edges, values, chosen, int(hopeful[at]))
-        cost = _cost(bounds, at)
-        if way[0] == end:
-            best = Way(way, cost)
-        for part in _parts(hopeful, way[0], end):
+        way = found.way(int(hopeful[least(found.first[:, hopeful])]))
+        if way is None:
+            continue
+        end = _end(edges, way, chosen)
+        if way.nodes[0] == end:
+            best = way
+        for part in _parts(hopeful, way.nodes[0], end):
             if len(part):
-                heapq.heappush(heap, (cost, int(part[0]), part))
+                heapq.heappush(heap, (way.cost, int(part[0]), part))
     return best
 
 
 # --- passes --------------------------------------------------------------------------------------
 
 
-def _backward(nodes: Sequence[Array], edges: Sequence[Array], end: Array) -> list[Array]:
-    """Cost from every node to the end, its own included, layer by layer."""
-    values = [end]
-    for layer in range(len(nodes) - 2, -1, -1):
-        values.append(_relax(edges[layer], values[-1]) + nodes[layer])
-    values.reverse()
-    return values
+@dataclass(frozen=True, eq=False, slots=True)
+class Pass:
+    """Cost from every node of every layer to the end, its own included.
+
+    Attributes
+    ----------
+    values : list of int64 arrays
+        Without a guard of shape (limbs, nodes), with one of shape (states, limbs, nodes).
+    """
+
+    edges: Sequence[Array]
+    values: Sequence[Array]
+    guard: Guard | None
+
+    @classmethod
+    def over(
+        cls, nodes: Sequence[Array], edges: Sequence[Array], end: Array, guard: Guard | None = None
+    ) -> Pass:
+        """The pass back from the last layer, whose nodes cost `end`."""
+        if guard is not None:
+            end = np.where(guard.good[:, None, None], end, FORBIDDEN)
+        values = [end]
+        for layer in range(len(nodes) - 2, -1, -1):
+            if guard is None:
+                values.append(relax(edges[layer], values[-1]) + nodes[layer])
+            else:
+                states = guard.ahead(layer + 1, values[-1])
+                values.append(np.stack([relax(edges[layer], v) + nodes[layer] for v in states]))
+        return cls(edges, values[::-1], guard)
+
+    @classmethod
+    def round(
+        cls,
+        nodes: Sequence[Array],
+        edges: Sequence[Array],
+        chosen: Index,
+        guard: Guard | None = None,
+    ) -> Pass:
+        """The pass of ways that end in any first node of `chosen`."""
+        home = relax(edges[-1][:, :, chosen], np.zeros((len(edges[-1]), len(chosen)), np.int64))
+        return cls.over(nodes, edges, home + nodes[-1], guard)
+
+    @property
+    def first(self) -> Array:
+        """Cost of the best way from each node of the first layer; shape (limbs, nodes)."""
+        return self.values[0] if self.guard is None else self.guard.ahead(0, self.values[0])[0]
+
+    def way(self, first: int) -> Way | None:
+        """The way from `first` that the values promise, always by the lowest index."""
+        cost = cost_at(self.first, first)
+        if cost[0] >= FORBIDDEN:
+            return None
+        nodes, state = [first], 0
+        for layer in range(1, len(self.values)):
+            values = self.values[layer]
+            if self.guard is not None:
+                state = int(self.guard.turns[layer - 1][state, nodes[-1]])
+                values = self.guard.ahead(layer, values)[state]
+            nodes.append(least(self.edges[layer - 1][:, nodes[-1], :] + values))
+        return Way(tuple(nodes), cost)
 
 
-def _relax(edges: Array, values: Array) -> Array:
+def relax(edges: Array, values: Array) -> Array:
     """Least of edge and value over the next layer, limb by limb; shape (limbs, nodes)."""
     if len(edges) == 1:
-        least: Array = (edges[0] + values[0]).min(axis=1)
-        return np.minimum(least, FORBIDDEN, out=least)[None]
+        lowest: Array = (edges[0] + values[0]).min(axis=1)
+        return np.minimum(lowest, FORBIDDEN, out=lowest)[None]
     sums = edges + values[:, None, :]
-    least_limbs = np.empty(edges.shape[:2], np.int64)
+    limbs = np.empty(edges.shape[:2], np.int64)
     for limb in range(len(edges)):
-        least_limbs[limb] = sums[limb].min(axis=1)
+        limbs[limb] = sums[limb].min(axis=1)
         if limb + 1 < len(edges):
-            beaten = sums[limb] > least_limbs[limb][:, None]
+            beaten = sums[limb] > limbs[limb][:, None]
             sums[limb + 1][beaten] = FORBIDDEN
-    return np.minimum(least_limbs, FORBIDDEN, out=least_limbs)
+    return np.minimum(limbs, FORBIDDEN, out=limbs)
 
 
-def _least(values: Array) -> int:
+def least(values: Array) -> int:
     """Index of the least column, the first of equals."""
     if len(values) == 1:
         return int(values[0].argmin())
     return int(np.lexsort(values[::-1])[0])
 
 
-def _cost(values: Array, at: int) -> Cost:
+def cost_at(values: Array, at: int) -> Cost:
+    """The cost of one column."""
     return tuple(values[:, at].tolist())
-
-
-def _forward(edges: Sequence[Array], values: Sequence[Array], first: int) -> Way | None:
-    """The way from `first` that the values promise, always by the lowest index."""
-    cost = _cost(values[0], first)
-    if cost[0] >= FORBIDDEN:
-        return None
-    way = [first]
-    for layer in range(1, len(values)):
-        way.append(_least(edges[layer - 1][:, way[-1], :] + values[layer]))
-    return Way(tuple(way), cost)
 
 
 # --- loops ---------------------------------------------------------------------------------------
 
 
-def _relaxed(
-    nodes: Sequence[Array], edges: Sequence[Array], chosen: Index
-) -> tuple[list[Array], Array]:
-    """A pass that may begin and end anywhere in `chosen`; values, and the bounds of `chosen`."""
-    home = _relax(edges[-1][:, :, chosen], np.zeros((len(edges[-1]), len(chosen)), np.int64))
-    values = _backward(nodes, edges, home + nodes[-1])
-    return values, values[0][:, chosen]
-
-
-def _hopeful(chosen: Index, bounds: Array, best: Way | None) -> tuple[Index, Array]:
+def _hopeful(bounds: Array, chosen: Index, best: Way | None) -> Index:
     """Those first nodes whose bound leaves them a chance."""
-    keep = bounds[0] < FORBIDDEN
-    if best is not None:
-        keep &= np.array(
-            [
-                _may_win(_cost(bounds, k), node, best) if keep[k] else False
-                for k, node in enumerate(chosen.tolist())
-            ],
-            np.bool_,
-        )
-    return chosen[keep], bounds[:, keep]
+    able = chosen[bounds[0, chosen] < FORBIDDEN]
+    if best is None:
+        return np.asarray(able)
+    hope = [node for node in able.tolist() if _may_win(cost_at(bounds, node), node, best)]
+    return np.array(hope, np.intp)
 
 
 def _may_win(bound: Cost, first: int, best: Way) -> bool:
     return (bound, first) < (best.cost, best.nodes[0])
 
 
-def _closing(
-    edges: Sequence[Array], values: Sequence[Array], chosen: Index, first: int
-) -> tuple[tuple[int, ...], int]:
-    """The relaxed way from `first`, and the node of `chosen` at which it would end."""
-    way = _forward(edges, values, first)
-    nodes = (first,) if way is None else way.nodes
-    last = edges[-1][:, nodes[-1], :][:, chosen]
-    # Where the start itself is among the best ends, the way is closed.
-    at = _least(last)
-    own = int(np.nonzero(chosen == first)[0][0])
-    if _cost(last, own) == _cost(last, at):
-        at = own
-    return nodes, int(chosen[at])
+def _end(edges: Sequence[Array], way: Way, chosen: Index) -> int:
+    """Where a way that may end anywhere in `chosen` ends: its beginning, if that is as good."""
+    last = edges[-1][:, way.nodes[-1], :]
+    best = int(chosen[least(last[:, chosen])])
+    closed = cost_at(last, best) == cost_at(last, way.nodes[0])
+    return way.nodes[0] if closed else best
 
 
 def _parts(chosen: Index, first: int, end: int) -> tuple[Index, ...]:

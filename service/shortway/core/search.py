@@ -1,40 +1,32 @@
-"""Search: one request laid out for the kernel, and solved exactly.
+"""Search: one request laid out for the kernel, and what the kernel says of it.
 
-Knows nodes, candidates, costs and the kernel. Steps with a few hundred candidates go to the kernel as
-they are; where there are thousands, `shortway.core.narrowing` first drops what is proven not to be
-on the best path.
+Knows nodes, candidates, costs and the kernel.
 """
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import Final
-
-import numpy as np
 
 from shortway.core.answers import Size
 from shortway.core.chart import Step
-from shortway.core.errors import Fault, NoVoicing, TooLarge
+from shortway.core.errors import TooLarge
 from shortway.core.motion import Moves, moves_between
-from shortway.core.narrowing import NEVER, Chain, Index, narrow, survivors
+from shortway.core.narrowing import Index
 from shortway.core.nodes import Node
 from shortway.core.path import Way, shortest, shortest_loop
 from shortway.core.preference import Array, Packing, forbid, from_home, packing
 from shortway.core.setting import Setting
 from shortway.core.telling import Trip
 from shortway.core.voicing import Candidates
+from shortway.core.ways import all_loops, all_ways, apart
 
 #: Most transitions whose costs are held at a time: 32 million of 8 bytes are 256 MB.
 MAX_TRANSITIONS: Final = 32_000_000
-#: Most different transitions of one request that are narrowed.
-MAX_NARROWED: Final = 2_000_000_000
-#: A seam of more transitions is narrowed first.
-WIDE: Final = 250_000
-#: A narrowed loop of more transitions is cut into smaller ones.
-FEW: Final = 3_000_000
+#: Most states that keep alternatives apart.
+MAX_STATES: Final = 4_096
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,15 +85,37 @@ class Search:
 
     def way(self) -> Way | None:
         """The best way through all candidates, by the order of preference."""
-        _refuse_too_large(self.size().transitions, MAX_TRANSITIONS)
+        return (shortest_loop if self.closed else shortest)(*self._costs())
+
+    def ways(self, alternatives: int, differs_in: int) -> list[Way]:
+        """The best way and its alternatives, as `best_trips` promises them."""
+        costs, edges = self._costs()
+        if differs_in == 1 and alternatives:
+            every = (all_loops if self.closed else all_ways)(costs, edges)
+            return list(islice(every, alternatives + 1))
+        sizes = [len(of) for of in self.layers]
+        weights = [len(node.steps) for node in self.nodes]
+        kernel = shortest_loop if self.closed else shortest
+        found: list[Way] = []
+        while len(found) <= alternatives:
+            _refuse_too_many_states((differs_in + 1) ** len(found))
+            guard = apart(sizes, [w.nodes for w in found], weights, differs_in) if found else None
+            way = kernel(costs, edges, guard)
+            if way is None:
+                break
+            found.append(way)
+        return found
+
+    def _costs(self) -> tuple[list[Array], list[Array]]:
+        """What the kernel weighs: the costs of nodes and edges."""
+        refuse_too_large(self.size().transitions, MAX_TRANSITIONS)
         entry, seams, far = self.entry(), self.seams, self.far()
         between = [self.moves(a, b) for a, b in seams]
         places = packing([*between, *([entry] if entry else [])], far)
         costs = [places.nodes(cost) for cost in far]
         if entry is not None:
             costs[0] = costs[0] + places.edges(entry)[:, 0]
-        edges = self._edges(places, between)
-        return (shortest_loop if self.closed else shortest)(costs, edges)
+        return costs, self._edges(places, between)
 
     def _edges(self, places: Packing, between: Sequence[Moves]) -> list[Array]:
         """Costs of every seam; seams between the same candidates share one array."""
@@ -122,6 +136,14 @@ class Search:
             return edges
         left, right = self.layers[a].notes, self.layers[b].notes
         return forbid(edges, (left[:, None, :] == right[None, :, :]).all(axis=2))
+
+    def motion(self, indices: Sequence[int]) -> int:
+        """The motion of one way, from the notes that sounded and round the loop included."""
+        entry = self.entry()
+        into = 0 if entry is None else int(entry.motion[0, indices[0]])
+        return into + sum(
+            int(self.moves(a, b).motion[indices[a], indices[b]]) for a, b in self.seams
+        )
 
     def rank(self, indices: Sequence[int]) -> tuple[object, ...]:
         """The order of preference of one way, as a value that compares."""
@@ -145,7 +167,9 @@ class Search:
     def trip(self, indices: Sequence[int], size: Size) -> Trip:
         """The way over the candidates `indices`, one a node, with its figures."""
         ends = {(a, b): (indices[a], indices[b]) for a, b in self.seams}
-        bass = [m.bass[at] for seam, at in ends.items() if (m := self.moves(*seam)).bass is not None]
+        bass = [
+            m.bass[at] for seam, at in ends.items() if (m := self.moves(*seam)).bass is not None
+        ]
         entry = self.entry()
         if entry is not None and entry.bass is not None:
             bass.append(entry.bass[0, indices[0]])
@@ -166,120 +190,20 @@ class Search:
         )
 
 
-def _refuse_too_large(transitions: int, most: int) -> None:
+def refuse_too_large(transitions: int, most: int) -> None:
+    """Refuse a search of more than `most` transitions."""
     if transitions > most:
         raise TooLarge.at(
             "",
             f"the search has {transitions:,} transitions between voicings",
-            expected=f"at most {most:,}: fewer families or notes, a narrower range, a shorter chart",
+            expected=f"at most {most:,}: fewer notes, a narrower range, a shorter chart",
         )
 
 
-def best_trip(search: Search) -> Trip:
-    """The best way of a request, with the counts of all that was searched.
-
-    Raises
-    ------
-    TooLarge
-        If it is too large to be solved exactly; before the memory is taken.
-    NoVoicing
-        If repeated chords must change and there is nothing to change to.
-    """
-    if not search.layers:
-        return search.trip((), search.size())
-    narrowed, way = _narrowed(search) if _is_wide(search) else (search, search.way())
-    if way is None:
-        detail = "a chord that is repeated has no other voicing to change to"
-        expected = 'more families, a wider range, or "repeats": "hold"'
-        raise NoVoicing(detail, Fault("/setting/repeats", detail, expected=expected))
-    return narrowed.trip(way.nodes, search.size())
-
-
-def _is_wide(search: Search) -> bool:
-    sizes = {int(size) for of in search.layers for size in np.unique(of.sizes)}
-    counts = [len(of) for of in search.layers]
-    wide = any(counts[a] * counts[b] > WIDE for a, b in search.seams)
-    return wide and len(sizes) == 1
-
-
-# --- narrowed ------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class _Narrowing:
-    """A wide search, its chain of layers and how far near pairs reach."""
-
-    search: Search
-    steps: Sequence[Candidates]
-    entry: np.ndarray[tuple[int], np.dtype[np.int32]]
-    radii: Sequence[int]
-
-    def chain(self, ends: Index | None) -> Chain:
-        """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
-        allowed = [np.ones(len(of), np.bool_) for of in self.steps]
-        if ends is not None:
-            for end in (0, -1):
-                allowed[end][:] = False
-                allowed[end][ends] = True
-        entry = np.where(allowed[0], self.entry, np.int32(NEVER))
-        return Chain(self.steps, allowed, entry)
-
-    def rows(self, kept: list[Index]) -> list[Index]:
-        """Rows for each layer of the search; in a loop the first must be good at both ends."""
-        if not self.search.closed:
-            return kept
-        return [np.intersect1d(kept[0], kept[-1]), *kept[1:-1]]
-
-
-def _narrowed(search: Search) -> tuple[Search, Way | None]:
-    """The search on what narrowing leaves, and its best way.
-
-    In a loop, branch and bound: a set of first voicings whose chain leaves too much is cut in two.
-    """
-    seams = {(id(search.layers[a]), id(search.layers[b])): (a, b) for a, b in search.seams}
-    work = sum(len(search.layers[a]) * len(search.layers[b]) for a, b in seams.values())
-    _refuse_too_large(work, MAX_NARROWED)
-    frame = _frame(search)
-    best, most = _good(frame)
-    heap: list[tuple[int, int, Index]] = [(0, 0, np.arange(len(search.layers[0])))]
-    while heap:
-        bound, _, first = heapq.heappop(heap)
-        if bound > most:
-            continue
-        chain = frame.chain(first if search.closed else None)
-        rest = chain.to_go(frame.radii)
-        bounds = chain.entry + rest[0]
-        kept = frame.rows(survivors(chain, rest, frame.radii, most))
-        if min(map(len, kept)) == 0:
-            continue
-        piece = search.on(kept)
-        if search.closed and len(kept[0]) > 1 and piece.size().transitions > FEW:
-            for half in np.array_split(kept[0], 2):
-                heapq.heappush(heap, (int(bounds[half].min()), int(half[0]), half))
-            continue
-        way = piece.way()
-        if way is not None and (best is None or piece.rank(way.nodes) < best[0].rank(best[1].nodes)):
-            best = piece, way
-            most = min(most, int(piece.rank(way.nodes)[0]))  # type: ignore[call-overload]
-    return best if best is not None else (search, None)
-
-
-def _frame(search: Search) -> _Narrowing:
-    entry = search.entry()
-    first = np.zeros(len(search.layers[0]), np.int32) if entry is None else entry.motion[0]
-    steps = [*search.layers, search.layers[0]] if search.closed else list(search.layers)
-    voices = max(4, int(search.layers[0].sizes[0]))
-    return _Narrowing(search, steps, first, [voices] * (len(steps) - 1))
-
-
-def _good(frame: _Narrowing) -> tuple[tuple[Search, Way] | None, int]:
-    """A good path over a few candidates a step, and its motion: no optimum exceeds it."""
-    search = frame.search
-    chain = frame.chain(None)
-    kept = narrow(chain, chain.to_go(frame.radii), frame.radii)
-    rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if search.closed else kept
-    piece = search.on(rows)
-    way = piece.way()
-    if way is None:
-        return None, NEVER - 1
-    return (piece, way), int(piece.rank(way.nodes)[0])  # type: ignore[call-overload]
+def _refuse_too_many_states(states: int) -> None:
+    if states > MAX_STATES:
+        raise TooLarge.at(
+            "/alternatives",
+            f"keeping so many paths so far apart takes {states:,} states",
+            expected=f"at most {MAX_STATES:,}: (differs_in + 1) to the power of alternatives",
+        )

@@ -8,6 +8,8 @@ the way, and the way is told step by step.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,21 +18,27 @@ from shortway.core import chart as charts
 from shortway.core.answers import Listing, Path, PathStep, Ranked, Size
 from shortway.core.chart import Chart, Step
 from shortway.core.chord import Chord
-from shortway.core.errors import PinError, ShortwayError
+from shortway.core.errors import PinError, SettingError, ShortwayError, WrongType
 from shortway.core.motion import moves_between
 from shortway.core.nodes import group, layer
+from shortway.core.optimum import best_trips
 from shortway.core.pins import Pin, read_notes, read_pins
+from shortway.core.placing import candidates
 from shortway.core.preference import from_home
 from shortway.core.remarks import Move
-from shortway.core.search import Search, best_trip
+from shortway.core.search import Search
 from shortway.core.setting import Setting, resolve
 from shortway.core.symbols import parse
 from shortway.core.telling import told
-from shortway.core.voicing import Candidates, candidates, sounding
+from shortway.core.voicing import Candidates, sounding
 
 __all__ = [
     "Listing", "Move", "Path", "PathStep", "Pin", "Ranked", "Size", "solve", "voicings",
 ]  # fmt: skip
+
+#: Most alternatives of one request.
+MOST_ALTERNATIVES: Final = 50
+
 
 def voicings(
     symbol: str | Chord,
@@ -100,6 +108,8 @@ def solve(
     loop: bool = False,
     pins: Sequence[Pin | Mapping[str, object]] = (),
     start_from: Sequence[int] | None = None,
+    alternatives: int = 0,
+    differs_in: int = 1,
 ) -> Path:
     """The path with the least motion: the global optimum over every candidate of every step.
 
@@ -115,6 +125,10 @@ def solve(
         What given steps must be.
     start_from : sequence of int, optional
         MIDI numbers of the notes already sounding, the bass among them where nobody else plays it.
+    alternatives, differs_in : int, optional
+        How many further paths, 0 to 50: each the best of those that differ from the best path and
+        all earlier alternatives in at least `differs_in` steps. With 1 they are the next best paths
+        there are.
 
     Raises
     ------
@@ -135,7 +149,19 @@ def solve(
     nodes = group(steps, fixed, hold=resolved.repeats == "hold", loop=loop)
     layers = [layer(node, steps, fixed, resolved) for node in nodes]
     before = None if start_from is None else _before(start_from, resolved)
-    return told(best_trip(Search(steps, nodes, layers, resolved, before, loop)))
+    _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
+    _within("differs_in", differs_in, 1, max(1, len(steps)))
+    search = Search(steps, nodes, layers, resolved, before, loop)
+    best, *others = map(told, best_trips(search, alternatives, differs_in))
+    return replace(best, alternatives=tuple(others))
+
+
+def _within(name: str, value: int, lowest: int, most: int) -> None:
+    expected = f"a whole number from {lowest} to {most}"
+    if type(value) is not int:
+        raise WrongType.at(f"/{name}", f"{name} is a whole number", expected=expected)
+    if not lowest <= value <= most:
+        raise SettingError.at(f"/{name}", f"{name} is {value}", expected=expected)
 
 
 def _chart(chart: Chart | str | Mapping[str, object]) -> Chart:
