@@ -17,7 +17,7 @@ from shortway.core.qualities import Quality
 #: Colours that one voicing never holds together, unless the symbol writes both (common practice).
 CLASHES: Final[tuple[frozenset[str], ...]] = tuple(
     frozenset(pair.split())
-    for pair in ("9 b9", "9 #9", "13 b13", "6 b13", "5 #5", "5 b13", "11 #11", "5 b5")
+    for pair in ("9 b9", "9 #9", "13 b13", "6 b13", "6 13", "5 #5", "5 b13", "11 #11", "5 b5")
 )
 
 _NINTHS: Final = ("9", "b9", "#9")
