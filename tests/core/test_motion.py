@@ -10,7 +10,8 @@ from shortway.core.errors import SettingError
 from shortway.core.motion import least_assignment, least_class_assignment, moves_between
 from shortway.core.setting import resolve
 from shortway.core.symbols import parse
-from shortway.core.voicing import candidates, sounding
+from shortway.core.placing import candidates
+from shortway.core.voicing import sounding
 from support.plain import motion
 
 Notes = tuple[int, ...]

@@ -112,7 +112,8 @@ def _agrees(
         fits &= _led(palette, has)
     if "colours" not in setting.waive:
         for one, other in palette.quarrels():
-            fits &= ~(has(one) & has(other))
+            if one in palette.pool and other in palette.pool:
+                fits &= ~(has(one) & has(other))
     missing = sum((~has(degree)).astype(np.int64) for degree in palette.required)
     fits &= missing <= palette.may_miss(notes.shape[1])
     for pc, degree in names.items():

@@ -190,8 +190,10 @@ FAMILIES: Final[dict[str, Family]] = {
             _rows("3 7", "7 3"),
             unserved=(
                 "power",
+                "minor",
                 "augmented",
                 "diminished",
+                "suspended",
                 "major-sixth",
                 "augmented-major-seventh",
                 "half-diminished",

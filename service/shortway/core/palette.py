@@ -15,7 +15,7 @@ from shortway.core.qualities import Quality
 
 #: Colours that one voicing never holds together, unless the symbol writes both (common practice).
 CLASHES: Final = (
-    ("9", "b9"), ("9", "#9"), ("13", "b13"), ("6", "b13"),
+    ("9", "b9"), ("9", "#9"), ("13", "b13"), ("6", "b13"), ("6", "13"),
     ("5", "#5"), ("5", "b13"), ("5", "b5"), ("11", "#11"),
 )  # fmt: skip
 
@@ -90,11 +90,11 @@ class Palette:
         return tuple(degree for degree in degrees if degree in self.pool)
 
     def quarrels(self) -> list[tuple[str, str]]:
-        """The pairs of the pool's degrees that never sound together."""
+        """The pairs of degrees that never sound together; the symbol excuses those it writes."""
         return [
             (one, other)
             for one, other in CLASHES
-            if {one, other} <= set(self.pool) and not {one, other} <= set(self.together)
+            if one not in self.together or other not in self.together
         ]
 
     def clashes(self, degrees: tuple[str, ...]) -> bool:

@@ -1,0 +1,120 @@
+"""One line of a batch: JSON in, JSON out, and nothing raised.
+
+Knows the wire. A line is a paths request with a string ``id``; its answer is ``{"id","path"}`` or
+``{"id" or null,"line","problem"}``. The same request under another id is solved once while its
+answer is remembered: the memory is the process's and bounded.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Mapping, Sequence
+from hashlib import sha256
+from typing import Any, Final
+
+import orjson
+
+from shortway import wire
+from shortway.batch.checks import Row, fields, text
+from shortway.batch.reading import NotJson, read_json
+from shortway.batch.requests import FIELDS, solved
+from shortway.core.cache import Cache
+from shortway.core.errors import Fault, ShortwayError
+
+MAX_LINE: Final = 1024 * 1024
+"""Bytes of one line, its end not counted."""
+MEMORY: Final = 32 * 1024 * 1024
+"""Bytes of answers that are remembered in one process, for requests that come again."""
+_OVERHEAD: Final = 300
+
+#: Problems of a line beside the core's: status and title by code.
+PROBLEMS: Final[Mapping[str, tuple[int, str]]] = {
+    "not-json": (400, "A body that is not JSON"),
+    "not-gzip": (400, "A body that is not gzip"),
+    "line-too-large": (413, "A line that is too large"),
+    "missing-field": (422, "A field that is missing"),
+    **{code: (wire.UNPROCESSABLE, title) for code, title in wire.TITLES.items()},
+    "internal-error": (500, "A fault of the service"),
+}
+
+#: ``"path"`` or ``"problem"``, and its JSON.
+Outcome = tuple[str, bytes]
+
+_log = logging.getLogger("shortway.batch")
+_check = fields({"id": Row(text, needed=True), **FIELDS})
+_answers: Cache[bytes, Outcome] = Cache(
+    "batch answers", MEMORY, lambda outcome: len(outcome[1]) + _OVERHEAD
+)
+
+
+def answer(line: bytes, number: int) -> bytes:
+    """The answer to one line, as JSON without an end of line.
+
+    Parameters
+    ----------
+    line : bytes
+        With or without its end of line; not blank.
+    number : int
+        Its number from 1, blank lines counted.
+
+    >>> answer(b'{"id": "a", "chart": "| Xm7 |"}', 3)[:34]
+    b'{"id":"a","line":3,"problem":{"typ'
+    """
+    if len(line) > MAX_LINE + 2 or len(line.rstrip(b"\r\n")) > MAX_LINE:
+        return too_large(number)
+    try:
+        request = read_json(line, "the line")
+    except NotJson as error:
+        return refusal(number, "not-json", error.fault)
+    name = request.get("id") if isinstance(request, dict) else None
+    name = name if isinstance(name, str) else None
+    found = list(_check(request))
+    if found or name is None:
+        return refusal(number, found[0][0], *(fault for _, fault in found), name=name)
+    del request["id"]
+    return _told(name, number, *_outcome(request))
+
+
+def too_large(number: int) -> bytes:
+    """The answer to a line over `MAX_LINE`, which need not be held to be refused."""
+    return refusal(number, "line-too-large", Fault("", "the line is longer than 1 MiB"))
+
+
+def refusal(number: int, code: str, *faults: Fault, name: str | None = None) -> bytes:
+    """The answer to a line that is wrong before any music is in it."""
+    more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
+    return _told(name, number, "problem", _problem(code, faults[0].detail + more, faults))
+
+
+def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:
+    status, title = PROBLEMS[code]
+    return orjson.dumps(wire.problem(status, code, title, detail, faults))
+
+
+def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
+    head = b'{"id":' + orjson.dumps(name)
+    if kind == "problem":
+        head += b',"line":%d' % number
+    return head + b',"' + kind.encode() + b'":' + said + b"}"
+
+
+def _outcome(request: Mapping[str, Any]) -> Outcome:
+    """What becomes of a request, remembered; an unforeseen fault is logged and shows nothing."""
+    try:
+        return _answers.get(_key(request), lambda: _solve(request))
+    except Exception:
+        _log.exception("unforeseen fault in a batch")
+        return "problem", _problem("internal-error", "Something went wrong here; it is noted.")
+
+
+def _key(request: Mapping[str, Any]) -> bytes:
+    """Names a request, however its JSON was written; equal for no two different ones."""
+    return sha256(json.dumps(request, sort_keys=True).encode()).digest()
+
+
+def _solve(request: Mapping[str, Any]) -> Outcome:
+    try:
+        return "path", orjson.dumps(wire.path_json(solved(request)))
+    except ShortwayError as error:
+        return "problem", orjson.dumps(wire.problem_json(error))

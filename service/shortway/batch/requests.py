@@ -1,0 +1,61 @@
+"""A paths request: its fields as a table, and the one call of the core that answers it.
+
+Knows the core's words and no format. A field is added as a row of `FIELDS` and an argument in
+`solved`; the HTTP service documents the same fields in its schemas, and tests hold them together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from shortway.batch.checks import (
+    Row,
+    anything,
+    fields,
+    flag,
+    options,
+    several,
+    text,
+    whole,
+    word,
+)
+from shortway.core import solve
+from shortway.core.chart import MAX_STEPS
+from shortway.core.setting import MOST_NOTES
+from shortway.core.solve import Path
+
+_MIDI: Final = several(whole(0, 127), 1, MOST_NOTES)
+
+PIN: Final[Mapping[str, Row]] = {
+    "step": Row(whole(0, MAX_STEPS - 1), needed=True),
+    "midi": Row(_MIDI),
+    "family": Row(text),
+    "form": Row(word(("A", "B"))),
+    "top": Row(text),
+}
+
+FIELDS: Final[Mapping[str, Row]] = {
+    "chart": Row(anything, needed=True),
+    "setting": Row(options),
+    "loop": Row(flag),
+    "pins": Row(several(fields(PIN), 0, MAX_STEPS)),
+    "start_from": Row(_MIDI),
+}
+
+
+def solved(request: Mapping[str, Any]) -> Path:
+    """The path that a request asks for; its fields have been checked.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers into the request.
+    """
+    return solve.solve(
+        request["chart"],
+        request.get("setting"),
+        loop=request.get("loop", False),
+        pins=request.get("pins", ()),
+        start_from=request.get("start_from"),
+    )

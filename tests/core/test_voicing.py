@@ -1,0 +1,195 @@
+"""Voicings: the hard rules over every family, sort of chord, key and situation.
+
+The judge is `support.rules`, which shares no code with the core.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shortway.core.families import FAMILIES
+from shortway.core.qualities import SORTS
+from shortway.core.setting import resolve
+from shortway.core.solve import Listing, solve, voicings
+from shortway.core.symbols import parse
+from shortway.core.placing import candidates
+from support.charts import ROOTS, SITUATIONS, SUFFIXES, symbols
+from support.rules import broken
+
+ALONE = [
+    {"families": [family], "notes": 4 if family == "any-playable" else "free", "bass_player": bass}
+    for family in FAMILIES
+    for bass in (True, False)
+]
+
+
+def faults(listing: Listing) -> list[str]:
+    """What is wrong with a listing, voicing by voicing and as a whole."""
+    found = [
+        f"{listing.chord.symbol} {ranked.voicing.family} {ranked.voicing.midi}: {fault}"
+        for ranked in listing.voicings
+        for fault in broken(listing.chord, ranked.voicing, listing.setting)
+    ]
+    order = [ranked.voicing.midi for ranked in listing.voicings]
+    if order != sorted(order):
+        found.append(f"{listing.chord.symbol}: not lowest first")
+    keys = {(ranked.voicing.family, ranked.voicing.midi) for ranked in listing.voicings}
+    if len(keys) < len(order):
+        found.append(f"{listing.chord.symbol}: one voicing twice")
+    if {len(ranked.voicing.upper) for ranked in listing.voicings} - set(listing.setting.sizes):
+        found.append(f"{listing.chord.symbol}: another number of notes")
+    return found
+
+
+def test_the_suffixes_are_of_every_sort() -> None:
+    assert {parse("C" + suffix).sort for suffix in SUFFIXES} | {"none"} == set(SORTS)
+    assert len(SUFFIXES) >= 50
+
+
+@pytest.mark.parametrize("setting", [*SITUATIONS, *ALONE], ids=str)
+def test_no_voicing_breaks_a_hard_rule(setting: dict[str, object]) -> None:
+    resolved = resolve(setting)
+    found = [
+        fault
+        for root in ROOTS
+        for suffix in SUFFIXES
+        for fault in faults(voicings(root + suffix, resolved))
+    ]
+    assert not found[:10]
+
+
+@pytest.mark.parametrize("setting", SITUATIONS, ids=str)
+def test_nor_does_one_over_a_slash_bass(setting: dict[str, object]) -> None:
+    resolved = resolve(setting)
+    found = [
+        fault
+        for k, suffix in enumerate(SUFFIXES)
+        for step in (1, 3, 4, 5, 7, 10)
+        for fault in faults(voicings(f"{ROOTS[k % 12]}{suffix}/{ROOTS[(k + step) % 12]}", resolved))
+    ]
+    assert not found[:10]
+
+
+ODD = st.fixed_dictionaries(
+    {},
+    optional={
+        "bass_player": st.booleans(),
+        "tensions": st.sampled_from(["written", "available"]),
+        "reach": st.sampled_from(["octave", "ninth", "tenth", "eleventh"]),
+        "low_interval_limits": st.sampled_from(["assumed-root", "usual", "off"]),
+        "range": st.fixed_dictionaries(
+            {
+                "lowest": st.sampled_from(["A1", "E2", "C3"]),
+                "highest": st.sampled_from(["G4", "C7"]),
+            }
+        ),
+        "families": st.lists(st.sampled_from(list(FAMILIES)), min_size=1, max_size=4, unique=True),
+    },
+)
+
+
+@settings(deadline=None, max_examples=150)
+@given(symbols(), ODD)
+def test_nor_under_settings_of_any_kind(symbol: str, setting: dict[str, object]) -> None:
+    listing = voicings(symbol, {**setting, "notes": "free"})
+    assert not faults(listing)
+    assert listing.total == len(listing.voicings)
+
+
+@pytest.mark.parametrize("setting", SITUATIONS, ids=str)
+def test_every_chord_has_a_voicing_in_every_key(setting: dict[str, object]) -> None:
+    resolved = resolve(setting)
+    without = [
+        symbol
+        for k, root in enumerate(ROOTS)
+        for suffix in SUFFIXES
+        for symbol in (
+            root + suffix,
+            *(f"{root}{suffix}/{ROOTS[(k + step) % 12]}" for step in range(1, 12)),
+        )
+        if len(candidates(parse(symbol), resolved)) == 0
+    ]
+    assert not without
+
+
+# --- the major seventh ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("root", ROOTS)
+@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize("bass_player", [True, False])
+def test_a_two_five_one_ends_on_a_good_one(family: str, root: str, bass_player: bool) -> None:
+    """The third, the seventh or a sixth, no fourth; no root above a major seventh in a row."""
+    at = ROOTS.index(root)
+    text = f"| {ROOTS[(at + 2) % 12]}m7 | {ROOTS[(at + 7) % 12]}7 | {root}maj7 |"
+    setting: dict[str, object] = {"families": [family], "bass_player": bass_player}
+    setting["notes"] = FAMILIES[family].sizes(bass_player)[-1]
+    resolved = resolve(setting)
+    symbols_ = text.replace("|", "").split()
+    if not all(len(candidates(parse(symbol), resolved)) for symbol in symbols_):
+        assert not bass_player
+        assert family in ("guide-tone-full", "guide-tone-extended", "upper-triad")
+        return
+    last = solve(text, resolved).steps[-1].voicing
+    assert last is not None
+    degrees = [note.degree for note in last.upper]
+    assert "3" in degrees
+    assert {"7", "6"} & set(degrees)
+    assert not {"4", "11", "b7"} & set(degrees)
+    if family not in ("close", "drop-2", "drop-3", "drop-2-4"):
+        assert not ("7" in degrees and "1" in degrees[degrees.index("7") :])
+
+
+# --- the listing ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("setting", SITUATIONS, ids=str)
+def test_pages_make_the_whole(setting: dict[str, object]) -> None:
+    whole = voicings("G13", setting)
+    pages = [voicings("G13", setting, limit=3, offset=k) for k in range(0, whole.total, 3)]
+    assert [v for page in pages for v in page.voicings] == list(whole.voicings)
+    assert {page.total for page in pages} == {whole.total}
+    assert voicings("G13", setting, offset=whole.total).voicings == ()
+
+
+@given(symbols(), st.lists(st.integers(36, 84), min_size=1, max_size=7, unique=True))
+@settings(deadline=None, max_examples=50)
+def test_after_sounding_notes_the_nearest_come_first(symbol: str, notes: list[int]) -> None:
+    listing = voicings(symbol, after=notes)
+    motions = [ranked.motion for ranked in listing.voicings]
+    assert motions == sorted(motions, key=lambda m: -1 if m is None else m)
+    plain = voicings(symbol)
+    assert {v.voicing for v in listing.voicings} == {v.voicing for v in plain.voicings}
+    assert all(ranked.motion is None for ranked in plain.voicings)
+
+
+def test_no_chord_has_no_voicing() -> None:
+    assert voicings("N.C.").total == 0
+    assert voicings("N.C.", after=[60]).voicings == ()
+
+
+def test_spelling_is_the_chords() -> None:
+    flat = {note.note[:-1] for r in voicings("Gb7").voicings for note in r.voicing.notes}
+    sharp = {note.note[:-1] for r in voicings("F#7").voicings for note in r.voicing.notes}
+    assert {"Bb", "Fb"} <= flat
+    assert {"A#", "E"} <= sharp
+    assert not flat & {"A#", "E"}
+
+
+@pytest.mark.parametrize("symbol", ["C7", "Abm7b5", "F#maj9"])
+def test_enharmonic_spelling_changes_no_key(symbol: str) -> None:
+    other = {"C7": "B#7", "Abm7b5": "G#m7b5", "F#maj9": "Gbmaj9"}[symbol]
+    a, b = voicings(symbol), voicings(other)
+    assert [r.voicing.midi for r in a.voicings] == [r.voicing.midi for r in b.voicings]
+
+
+def test_waived_rules_only_add() -> None:
+    setting = {"families": ["close", "drop-2"]}
+    strict = {r.voicing.midi for r in voicings("Cmaj7", setting).voicings}
+    for rule in ("guide-tones", "colours", "minor-ninths"):
+        waived = {r.voicing.midi for r in voicings("Cmaj7", {**setting, "waive": [rule]}).voicings}
+        assert strict <= waived
+    everything = {**setting, "waive": ["guide-tones", "minor-ninths"]}
+    assert strict < {r.voicing.midi for r in voicings("Cmaj7", everything).voicings}
