@@ -15,7 +15,7 @@ from shortway.core.setting import resolve
 from shortway.core.solve import Listing, solve, voicings
 from shortway.core.symbols import parse
 from shortway.core.placing import candidates
-from support.charts import ROOTS, SITUATIONS, SUFFIXES, symbols
+from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
 from support.rules import broken
 
 ALONE = [
@@ -85,7 +85,7 @@ ODD = st.fixed_dictionaries(
                 "highest": st.sampled_from(["G4", "C7"]),
             }
         ),
-        "families": st.lists(st.sampled_from(list(FAMILIES)), min_size=1, max_size=4, unique=True),
+        "families": st.lists(st.sampled_from(RECIPES), min_size=1, max_size=4, unique=True),
     },
 )
 
@@ -118,7 +118,7 @@ def test_every_chord_has_a_voicing_in_every_key(setting: dict[str, object]) -> N
 
 
 @pytest.mark.parametrize("root", ROOTS)
-@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize("family", RECIPES)
 @pytest.mark.parametrize("bass_player", [True, False])
 def test_a_two_five_one_ends_on_a_good_one(family: str, root: str, bass_player: bool) -> None:
     """The third, the seventh or a sixth, no fourth; no root above a major seventh in a row."""

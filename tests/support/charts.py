@@ -6,6 +6,8 @@ from importlib.resources import files
 
 from hypothesis import strategies as st
 
+from shortway.core.families import FAMILIES
+
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 #: Suffixes of every sort, from plain triads to stacks.
@@ -25,6 +27,9 @@ SITUATIONS: tuple[dict[str, object], ...] = tuple(
 )
 
 #: Settings that differ in kind.
+#: Families that have a recipe: all but the one that has none.
+RECIPES = [name for name, family in FAMILIES.items() if family.built != "every"]
+
 SETTINGS: tuple[dict[str, object], ...] = (
     *SITUATIONS,
     {"families": ["guide-tone"]},

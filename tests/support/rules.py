@@ -110,7 +110,8 @@ def _intervals(chord: Chord, voicing: Voicing) -> Iterator[str]:
         if not (slash or root):
             yield f"a minor ninth from {below.degree} to {above.degree}"
     degrees = _upper(voicing)
-    stacked = voicing.family not in ("close", "drop-2", "drop-3", "drop-2-4", "fourths")
+    free = ("close", "drop-2", "drop-3", "drop-2-4", "fourths", "any-playable")
+    stacked = voicing.family not in free
     if stacked and "7" in degrees and "1" in degrees[degrees.index("7") :]:
         yield "the root above a major seventh"
 
