@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from shortway.core.symbols import parse
 
 from shortway import demo
 from shortway.cli import main
 from shortway.cli.table import WIDTH
 from shortway.core.solve import solve, voicings
+from shortway.core.symbols import parse
 from shortway.wire import chord_json, listing_json, path_json
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"

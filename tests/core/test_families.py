@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.families import FAMILIES, SEATS, SITUATIONS, shared_voices
+from shortway.core.placing import candidates
 from shortway.core.qualities import SORTS
 from shortway.core.setting import resolve
 from shortway.core.symbols import parse
-from shortway.core.placing import candidates
 from support.charts import RECIPES, ROOTS
 
 #: Contract, section 4, as printed: hands, voices, rows.

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from shortway.core.errors import SettingError
 from shortway.core.motion import least_assignment, least_class_assignment, moves_between
+from shortway.core.placing import candidates
 from shortway.core.setting import resolve
 from shortway.core.symbols import parse
-from shortway.core.placing import candidates
 from shortway.core.voicing import sounding
 from support.plain import motion
 

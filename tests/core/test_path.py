@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from shortway.core.path import FORBIDDEN, LIMB_BITS, Way, shortest, shortest_loop
+from shortway.core.placing import candidates
 from shortway.core.preference import Packing, _places, forbid, from_home
 from shortway.core.setting import resolve
 from shortway.core.symbols import parse
-from shortway.core.placing import candidates
 
 Arrays = list[np.ndarray]
 

@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shortway.core.families import FAMILIES
+from shortway.core.placing import candidates
 from shortway.core.qualities import SORTS
 from shortway.core.setting import resolve
 from shortway.core.solve import Listing, solve, voicings
 from shortway.core.symbols import parse
-from shortway.core.placing import candidates
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
 from support.rules import broken
 

@@ -154,7 +154,7 @@ def palette(quality: Quality, tensions: str) -> Palette:
         pool=pool,
         third=third,
         seventh=seventh,
-        sixth=_sixth(quality.sort, pool, seventh),
+        sixth=_sixth(quality, pool, seventh),
         required=tuple(
             degree
             for degree in dict.fromkeys((*quality.written, *degrees))
@@ -170,10 +170,11 @@ def _third(quality: Quality, degrees: list[str]) -> str | None:
     return "9" if found is None and quality.sort == "suspended" and "9" in degrees else found
 
 
-def _sixth(sort: str, pool: tuple[str, ...], seventh: str | None) -> str | None:
+def _sixth(quality: Quality, pool: tuple[str, ...], seventh: str | None) -> str | None:
     if seventh is None and "6" in pool:
         return "6"
-    return "6" if sort in _SIXTH_FOR_SEVENTH and "13" in pool else None
+    free = "13" in pool and "13" not in quality.written
+    return "6" if quality.sort in _SIXTH_FOR_SEVENTH and free else None
 
 
 def _insists(quality: Quality, degree: str, third: str | None, seventh: str | None) -> bool:
