@@ -11,8 +11,10 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
+from werkzeug.test import TestResponse
 
 from shortway.api.examples import EXAMPLES
+from shortway.api.resources.batches import JSON_LINES
 
 EXAMPLES_FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
 Json = dict[str, Any]
@@ -39,9 +41,14 @@ def schema_of(document: Json, path: str, method: str, status: int) -> Json:
     response = responses.get(str(status), responses["default"])
     if "$ref" in response:
         response = document["components"]["responses"][response["$ref"].rpartition("/")[2]]
-    (media,) = response["content"].values()
-    found: Json = media["schema"]
+    found: Json = next(iter(response["content"].values()))["schema"]
     return found
+
+
+def said(response: TestResponse) -> Any:
+    """The body: a text where it is of lines."""
+    is_lines = response.mimetype in JSON_LINES
+    return response.get_data(as_text=True) if is_lines else response.get_json()
 
 
 def ref(name: str) -> Json:
@@ -148,12 +155,12 @@ def test_example_is_replayed(app: Flask, path: Path) -> None:
     request, want = recorded["request"], recorded["response"]
     sent: Json = {}
     if "body" in request:
-        is_text = request["type"] == "text/plain"
-        data = request["body"] if is_text else json.dumps(request["body"])
+        is_json = request["type"] == "application/json"
+        data = json.dumps(request["body"]) if is_json else request["body"]
         sent = {"data": data.encode(), "content_type": request["type"]}
     response = app.test_client().open(request["path"], method=request["method"], **sent)
     assert (response.status_code, response.mimetype) == (want["status"], want["type"])
-    assert response.get_json() == want["body"]
+    assert said(response) == want["body"]
 
 
 @pytest.mark.parametrize("path", example_files(), ids=lambda path: path.stem)
@@ -164,12 +171,27 @@ def test_example_is_as_documented(closed: Json, path: Path) -> None:
     check(closed, schema_of(closed, rule, request["method"], want["status"]), want["body"])
 
 
+@pytest.mark.parametrize("name", ["batch", "batch-ndjson"])
+def test_every_line_of_an_example_is_as_documented(closed: Json, name: str) -> None:
+    recorded = json.loads((EXAMPLES_FOLDER / f"{name}.json").read_text())
+    operation = closed["paths"]["/v1/batches"]["post"]
+    given, told = recorded["request"], recorded["response"]
+    for media, body in (
+        (operation["requestBody"]["content"][given["type"]], given["body"]),
+        (operation["responses"]["200"]["content"][told["type"]], told["body"]),
+    ):
+        for line in body.splitlines():
+            check(closed, media["x-line-schema"], json.loads(line))
+
+
 def test_examples_show_every_call_and_a_refusal_of_each_that_takes_a_body() -> None:
     shown = {(e.operation, e.method) for e in EXAMPLES}
     assert {name for name, _ in shown} == {
         "getChord", "readChords", "listFamilies", "listVoicings", "readChart", "findPath",
-        "getHealth", "getReadiness",
+        "findPaths", "getHealth", "getReadiness",
     }  # fmt: skip
     recorded = [json.loads(path.read_text()) for path in example_files()]
     refused = {r["operation"] for r in recorded if r["response"]["status"] >= 400}
-    assert refused >= {"getChord", "readChords", "listVoicings", "readChart", "findPath"}
+    assert refused >= {
+        "getChord", "readChords", "listVoicings", "readChart", "findPath", "findPaths",
+    }  # fmt: skip

@@ -114,15 +114,20 @@ def test_pins_that_contradict_each_other() -> None:
     assert caught.value.faults[0].pointer == "/pins/1"
 
 
-def test_a_pinned_repeat_need_not_hold() -> None:
-    """`hold` repeats a chord's voicing unless the step is pinned."""
-    free = solve(TEXT)
-    assert free.steps[3].voicing == free.steps[4].voicing
+@pytest.mark.parametrize("loop", [False, True])
+def test_a_pinned_repeat_need_not_hold(loop: bool) -> None:
+    """`hold` repeats a chord's voicing unless the step is pinned; round the loop as well."""
+    text = "| Cmaj7 | Cmaj7 | F7 | Cmaj7 | Cmaj7 |"
+    listed = [ranked.voicing for ranked in voicings("Cmaj7").voicings]
+    wanted = {0: listed[0], 1: listed[3], 3: listed[2], 4: listed[5]}
+    pins = [{"step": k, "midi": list(v.midi), "family": v.family} for k, v in wanted.items()]
+    path = solve(text, loop=loop, pins=pins)
+    assert {k: path.steps[k].voicing for k in wanted} == wanted
+
+
+def test_what_follows_a_pin_holds_it() -> None:
     other = next(
-        r.voicing for r in voicings("Cmaj7").voicings if r.voicing != free.steps[3].voicing
+        r.voicing for r in voicings("Cmaj7").voicings if r.voicing != solve(TEXT).steps[3].voicing
     )
-    path = solve(TEXT, pins=[{"step": 4, "midi": list(other.midi), "family": other.family}])
-    assert path.steps[4].voicing == other
-    assert path.steps[3].voicing != path.steps[4].voicing or path.total >= free.total
-    first = solve(TEXT, pins=[{"step": 3, "midi": list(other.midi), "family": other.family}])
-    assert first.steps[3].voicing == first.steps[4].voicing == other
+    path = solve(TEXT, pins=[{"step": 3, "midi": list(other.midi), "family": other.family}])
+    assert path.steps[3].voicing == path.steps[4].voicing == other

@@ -13,6 +13,7 @@ from shortway.core.families import FAMILIES
 from shortway.core.placing import candidates
 from shortway.core.qualities import SORTS
 from shortway.core.setting import resolve
+from shortway.core.shapes import minor_ninth
 from shortway.core.solve import Listing, solve, voicings
 from shortway.core.symbols import parse
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
@@ -112,6 +113,35 @@ def test_every_chord_has_a_voicing_in_every_key(setting: dict[str, object]) -> N
         if len(candidates(parse(symbol), resolved)) == 0
     ]
     assert not without
+
+
+MINOR_NINTHS = [
+    (("3", "4"), (4, 17), True),
+    (("3", "4"), (4, 29), True),
+    (("7", "1"), (11, 24), True),
+    (("5", "b13"), (7, 20), True),
+    (("1", "b9"), (0, 13), False),
+    (("1", "b9"), (0, 25), False),
+    (("7", "1"), (11, 12), False),
+    (("3", "5"), (4, 19), False),
+]
+
+
+@pytest.mark.parametrize(("degrees", "offsets", "found"), MINOR_NINTHS)
+def test_minor_ninths_and_their_compounds(
+    degrees: tuple[str, ...], offsets: tuple[int, ...], found: bool
+) -> None:
+    """Half steps are none; over the root of a chord with b9 they are excused."""
+    assert minor_ninth(degrees, offsets) is found
+
+
+def test_the_flat_nine_may_lie_above_the_root() -> None:
+    setting = {"families": ["drop-3"], "reach": "eleventh"}
+    pairs = [
+        {note.degree: note.midi for note in ranked.voicing.notes}
+        for ranked in voicings("C7b9", setting).voicings
+    ]
+    assert any("1" in at and at.get("b9") == at["1"] + 13 for at in pairs)
 
 
 # --- the major seventh ---------------------------------------------------------------------------

@@ -112,6 +112,8 @@ def test_pins_and_sounding_notes_are_kept_by_both(
     path = solve(text, setting, loop=loop, pins=pins, start_from=start)
     assert path.total == expected
     assert (path.start is None) == (start is None)
+    if sum(map(len, problem.layers)) <= (30 if loop else 120):
+        assert problem.key(answer(path, problem)) == problem.by_tuples()
 
 
 # --- the whole order of preference ---------------------------------------------------------------
@@ -153,6 +155,20 @@ def test_longer_charts_end_where_tuples_end(text: str, setting: Given, loop: boo
     assume(best is not None)
     path = solve(text, setting, loop=loop)
     assert problem.key(answer(path, problem)) == best
+
+
+HELD: list[tuple[str, dict[str, object]]] = [
+    ("| Gmaj7 | Gmaj7 | Gmaj7 | Gmaj7 | Abmaj7 |", {"bass_player": False}),
+    ("| Gm7 | B7 | Gm7 | Gm7 | B7 |", {"hands": "left"}),
+    ("| Gdim7 | B | B | D | Gdim7 |", {"hands": "left"}),
+]
+
+
+@pytest.mark.parametrize(("text", "setting"), HELD)
+def test_a_held_chord_weighs_as_many_steps_as_it_lasts(text: str, setting: Given) -> None:
+    """Recorded: here the distance from home decides, and each step has its own."""
+    problem = layered(text, setting)
+    assert problem.key(answer(solve(text, setting), problem)) == problem.by_tuples()
 
 
 @pytest.mark.parametrize("bits", [20, 34, 61])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from collections.abc import Sequence
 from typing import Any, Final
 
 import orjson
@@ -44,14 +45,11 @@ def fresh(response: Response) -> Response:
 
 
 def before() -> None:
-    """Note the request's id; refuse an address too long, or an accepted type that is not ours."""
-    given = request.headers.get("X-Request-Id", "")
+    """Note the request's id; refuse an address too long."""
+    given = request.environ.get("HTTP_X_REQUEST_ID", "")
     request.environ[_REQUEST_KEY] = given if _REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
     if len(request.path) + len(request.query_string) > MAX_URI:
         raise Refusal("uri-too-long", f"the address is longer than {MAX_URI:,} bytes")
-    if request.routing_exception is None and not _accepts("application/json"):
-        detail = "this call answers with application/json, which the Accept header leaves out"
-        raise Refusal("not-acceptable", detail, Fault("", detail, None, "application/json"))
 
 
 def after(response: Response) -> Response:
@@ -61,7 +59,17 @@ def after(response: Response) -> Response:
     return response
 
 
-def _accepts(media_type: str) -> bool:
-    """Whether the Accept header takes `media_type`; without the header all is taken."""
-    accepted = request.accept_mimetypes
-    return not accepted or accepted.quality(media_type) > 0
+def negotiated(media_types: Sequence[str]) -> str:
+    """The first of `media_types` that the Accept header takes; without the header, the first."""
+    accepted = request.environ.get("HTTP_ACCEPT", "")
+    found = next((kind for kind in media_types if _takes(accepted, kind)), None)
+    if found is None:
+        kinds = " or ".join(media_types)
+        detail = f"this call answers with {kinds}, which the Accept header leaves out"
+        raise Refusal("not-acceptable", detail, Fault("", detail, None, kinds))
+    return found
+
+
+def _takes(accepted: str, media_type: str) -> bool:
+    """Whether an Accept header takes `media_type`; the usual ones are not read each time."""
+    return accepted in ("", "*/*", media_type) or request.accept_mimetypes.quality(media_type) > 0

@@ -5,6 +5,7 @@ Knows every resource and no noun's business.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -12,7 +13,7 @@ from flask import Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
-from shortway.api import answers, document, problems
+from shortway.api import answers, document, environment, memory, problems
 from shortway.api.problems import Refusal
 from shortway.api.resources import ALL
 from shortway.api.schemas.problems import ProblemSchema
@@ -53,10 +54,17 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     Parameters
     ----------
     config : mapping, optional
-        Flask's settings over `DEFAULTS`, such as ``MAX_CONTENT_LENGTH`` in bytes.
+        Flask's settings over `DEFAULTS`, such as ``MAX_CONTENT_LENGTH`` in bytes, and over those
+        of the environment.
+
+    Raises
+    ------
+    ValueError
+        If a variable of the environment cannot be read.
     """
     app = Flask("shortway.api", static_folder=None)
-    app.config.update({**DEFAULTS, **(config or {})})
+    app.config.update({**DEFAULTS, **environment.settings(os.environ), **(config or {})})
+    memory.add_to(app)
     app.url_map.merge_slashes = False
     app.before_request(answers.before)
     app.after_request(answers.after)

@@ -1,27 +1,28 @@
 """The body and query of a request as values: bytes in, JSON values or text out.
 
 Knows HTTP and no noun. The parser of every call reads its body here, since webargs would not use
-the app's own JSON: nesting, huge integers, NaN, lone surrogates, duplicate keys and other
-encodings are all refused as ``not-json``, and another content type as 415.
+the app's own JSON: `shortway.batch.reading` reads it, and another content type is a 415.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-from typing import Any, Final, NoReturn
+from collections.abc import Sequence
+from typing import Any, Final, NoReturn, cast
 
 import flask
-import orjson
 from marshmallow import RAISE, Schema, ValidationError
 from webargs.flaskparser import FlaskParser
+from werkzeug.exceptions import ClientDisconnected
 
 from shortway.api import problems
 from shortway.api.problems import Refusal
+from shortway.batch.reading import NotJson
+from shortway.batch.reading import read_json as read_strictly
 from shortway.core.errors import Fault
 
 JSON: Final = "application/json"
 TEXT: Final = "text/plain"
+_BODY: Final = "shortway.body"
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
 
@@ -50,13 +51,13 @@ class Parser(FlaskParser):
 
 def read_json() -> Any:
     """The body, which must be JSON, as a value."""
-    _check_type(JSON)
-    return _json(_bytes())
+    check_type(JSON)
+    return _json(raw())
 
 
 def read_json_or_text() -> Any:
     """The body as a JSON value, or as the text that it is, by its content type."""
-    return _text(_bytes()) if _check_type(JSON, TEXT) == TEXT else _json(_bytes())
+    return _text(raw()) if check_type(JSON, TEXT) == TEXT else _json(raw())
 
 
 def single_fields() -> dict[str, str]:
@@ -71,6 +72,8 @@ def single_fields() -> dict[str, str]:
 
 def refuse_query() -> None:
     """Refuse any query, for calls that have none."""
+    if not flask.request.query_string:
+        return
     faults = [
         Fault(f"/{name}", "no field of this name is known in the query", None, "no query")
         for name in flask.request.args
@@ -79,70 +82,68 @@ def refuse_query() -> None:
         raise Refusal("unknown-field", faults[0].detail, *faults)
 
 
-def _bytes() -> bytes:
-    """The body; one larger than the app's limit is a 413.
+def raw() -> bytes:
+    """The body, read once; one larger than the app's limit is a 413."""
+    environ = flask.request.environ
+    if _BODY not in environ:
+        environ[_BODY] = _read()
+    return cast("bytes", environ[_BODY])
+
+
+def _read() -> bytes:
+    """The body from the connection.
 
     Of a body in chunks werkzeug would give what fits the limit and say nothing: reading on tells.
     """
-    stream = flask.request.stream
-    raw = stream.read()
-    if flask.request.content_length is None:
-        stream.read(1)
-    return raw
-
-
-def _check_type(*accepted: str) -> str:
-    """The content type, which must be one of `accepted`, in UTF-8 and not packed."""
     request = flask.request
-    charset = request.mimetype_params.get("charset", "utf-8").lower()
-    packed = request.headers.get("Content-Encoding", "identity").lower()
-    if request.mimetype in accepted and charset in _CHARSETS and packed == "identity":
-        return request.mimetype
-    given = request.headers.get("Content-Type", "nothing")[:80]
-    kinds = " or ".join(accepted)
-    detail = f"the body is declared as {given}; this call reads {kinds} in UTF-8, not packed"
-    raise Refusal("unsupported-media-type", detail, headers={"Accept": ", ".join(accepted)})
-
-
-def _json(raw: bytes) -> Any:
-    """The JSON value of `raw`: checked by orjson, read with whole numbers and no key twice."""
-    try:
-        orjson.loads(raw)
-        return json.loads(raw, object_pairs_hook=_object)
-    except json.JSONDecodeError as error:
-        position = error.pos if raw.isascii() else None
-        raise _not_json(f"the body is not JSON: {_reason(raw, error.msg)}", position) from None
-    except (ValueError, RecursionError) as error:
-        said = "nested too deep" if isinstance(error, RecursionError) else str(error)
-        raise _not_json(f"the body is not JSON that is read here: {said[:120]}", None) from None
-
-
-def _reason(raw: bytes, said: str) -> str:
-    if not raw:
-        return "it is empty"
-    try:
-        raw.decode()
-    except UnicodeDecodeError:
-        return "it is not UTF-8"
-    return said[:120]
-
-
-def _object(pairs: list[tuple[str, Any]]) -> Mapping[str, Any]:
-    found = dict(pairs)
-    if len(found) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"the field {twice[:40]!r} stands twice")
+    length = request.content_length
+    if length is not None and length <= flask.current_app.config["MAX_CONTENT_LENGTH"]:
+        return _whole(request.environ["wsgi.input"], length)
+    found = request.stream.read()
+    if length is None:
+        request.stream.read(1)
     return found
 
 
-def _text(raw: bytes) -> str:
+def _whole(stream: Any, length: int) -> bytes:
+    """`length` bytes of a body, read at once."""
+    found = cast("bytes", stream.read(length))
+    if len(found) < length:
+        raise ClientDisconnected
+    return found
+
+
+def check_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:
+    """The content type, which must be one of `accepted`, in UTF-8 and packed as `encodings` say."""
+    request = flask.request
+    charset = request.mimetype_params.get("charset", "utf-8").lower()
+    if request.mimetype in accepted and charset in _CHARSETS and encoding() in encodings:
+        return request.mimetype
+    given = request.headers.get("Content-Type", "nothing")[:80]
+    kinds = " or ".join(accepted)
+    how = "not packed" if len(encodings) == 1 else "packed as gzip or not at all"
+    detail = f"the body is declared as {given}; this call reads {kinds} in UTF-8, {how}"
+    headers = {"Accept": ", ".join(accepted)}
+    if len(encodings) > 1:
+        headers["Accept-Encoding"] = "gzip, identity"
+    raise Refusal("unsupported-media-type", detail, headers=headers)
+
+
+def encoding() -> str:
+    """How the body is packed, by its header."""
+    return flask.request.headers.get("Content-Encoding", "identity").strip().lower()
+
+
+def _json(body: bytes) -> Any:
     try:
-        return raw.decode()
+        return read_strictly(body)
+    except NotJson as error:
+        raise Refusal("not-json", error.fault.detail, error.fault) from None
+
+
+def _text(body: bytes) -> str:
+    try:
+        return body.decode()
     except UnicodeDecodeError as error:
         detail = f"the text is not UTF-8: byte {error.start} cannot be read"
         raise Refusal("not-text", detail, Fault("", detail, None, "UTF-8")) from None
-
-
-def _not_json(detail: str, position: int | None) -> Refusal:
-    return Refusal("not-json", detail, Fault("", detail, position, "one JSON value in UTF-8"))

@@ -15,6 +15,8 @@ from flask import Flask
 
 from shortway.api import fields, problems, specimens
 from shortway.api.examples import EXAMPLES
+from shortway.api.resources.batches import JSON_LINES
+from shortway.api.schemas import batches
 from shortway.api.schemas.charts import CHART, ChartObjectSchema
 from shortway.api.schemas.chords import ChordSchema, UnreadSymbolSchema
 from shortway.api.schemas.problems import ProblemSchema
@@ -37,6 +39,7 @@ TITLE_AND_MORE: Final[Json] = {
 _FAILURES: Final = {
     "get": ("406", "422", "default"),
     "post": ("400", "406", "413", "415", "422", "default"),
+    "stream": ("406", "415", "422", "default"),
 }
 _FAILURE_OF: Final = {
     "400": ("NotJson", "not-json", "A body that is not JSON in UTF-8, or not text."),
@@ -95,12 +98,16 @@ def add_components(spec: APISpec) -> None:
         UnreadSymbolSchema,
         ChartObjectSchema,
         SettingSchema,
+        batches.BatchLineSchema,
+        batches.BatchPathSchema,
+        batches.BatchProblemSchema,
     ):
         if _component_name(schema) not in spec.components.schemas:
             spec.components.schema(_component_name(schema), schema=schema)
     spec.components.schema("ChordOrUnreadSymbol", _either("Chord", "UnreadSymbol"))
     spec.components.schema("ChartInput", _chart_input())
     spec.components.schema("NotesOrFree", NOTES_OR_FREE)
+    spec.components.schema("BatchAnswer", batches.BATCH_ANSWER)
     for name, header in _HEADERS.items():
         spec.components.header(name, header)
     for name, code, about in _FAILURE_OF.values():
@@ -188,11 +195,16 @@ def _finish(operation: Json, path: str, method: str) -> None:
         about = "What If-None-Match names is still the answer."
         operation["responses"]["304"] = {"description": about, "headers": dict(ok["headers"])}
         operation.setdefault("parameters", []).append(_if_none_match())
-    for status in _FAILURES[method]:
+    is_stream = operation["operationId"] == "findPaths"
+    for status in _FAILURES["stream" if is_stream else method]:
         name = _FAILURE_OF[status][0]
         operation["responses"][status] = {"$ref": f"#/components/responses/{name}"}
     if operation["operationId"] == "readChart":
         operation["requestBody"] = _chart_body()
+    if is_stream:
+        operation["requestBody"] = _batch_body()
+        about = "The answers, a line each, in the order of the lines."
+        ok["content"] = _lines("BatchAnswer", about)
     if "requestBody" in operation:
         operation["requestBody"]["required"] = True
         operation["requestBody"].setdefault("description", "What is asked.")
@@ -214,6 +226,17 @@ def _chart_body() -> Json:
         "description": "The chart itself, as an object, a JSON string or a plain text.",
         "content": {"application/json": {"schema": CHART}, "text/plain": {"schema": text}},
     }
+
+
+def _batch_body() -> Json:
+    return {
+        "description": "Paths requests, a line each; may be packed as gzip.",
+        "content": _lines("BatchLine", "Paths requests with an id, a line each."),
+    }
+
+
+def _lines(name: str, description: str) -> Json:
+    return {kind: batches.media(name, description) for kind in JSON_LINES}
 
 
 def _refs(*headers: str) -> Json:

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A request; `body` goes as JSON, or as it is where `text` is true."""
+    """A request; `body` goes as JSON, or as the text that it is where `kind` is another type."""
 
     name: str
     operation: str
@@ -21,7 +21,12 @@ class Example:
     method: str
     path: str
     body: Any = None
-    text: bool = False
+    kind: str = "application/json"
+
+    @property
+    def text(self) -> bool:
+        """Whether the body goes as it is."""
+        return self.kind != "application/json"
 
 
 _LIFT: Final = """title: Lift to the Roof Bar
@@ -39,6 +44,11 @@ _CLOAKROOM: Final = {
         [{"symbol": "Gm6", "beats": 3}],
     ],
 }
+
+_BATCH: Final = """{"id": "monday-1", "chart": "| Fm7 | Bb7 |", "setting": {"hands": "left"}}
+{"id": "monday-2", "chart": "| Fm7 | Bbq7 |"}
+{"id": "monday-3", "chart": "| Ebmaj7 |"}
+"""
 
 EXAMPLES: Final = (
     Example(
@@ -73,7 +83,7 @@ EXAMPLES: Final = (
         "POST", "/v1/voicings", {"symbol": "Bb7", "hands": "left"},
     ),
     Example("chart-text", "readChart", "A text chart with two endings", "POST", "/v1/charts",
-            _LIFT, text=True),
+            _LIFT, kind="text/plain"),
     Example("chart-json", "readChart", "A waltz in the JSON form", "POST", "/v1/charts",
             _CLOAKROOM),
     Example(
@@ -103,6 +113,18 @@ EXAMPLES: Final = (
         "path-pin-unplayable", "findPath", "A pin that nothing meets",
         "POST", "/v1/paths",
         {"chart": "| Fm7 | Bb7 |", "pins": [{"step": 1, "top": "C2"}]},
+    ),
+    Example(
+        "batch", "findPaths", "Two charts, a slip between them", "POST", "/v1/batches", _BATCH,
+        kind="application/jsonl",
+    ),
+    Example(
+        "batch-ndjson", "findPaths", "The other name of the same type", "POST", "/v1/batches",
+        _BATCH.splitlines()[0] + "\n", kind="application/x-ndjson",
+    ),
+    Example(
+        "batch-wrong-type", "findPaths", "A body that is no batch",
+        "POST", "/v1/batches", [{"id": "monday-1", "chart": "| Fm7 | Bb7 |"}],
     ),
     Example("health", "getHealth", "Alive", "GET", "/healthz"),
     Example("readiness", "getReadiness", "Ready", "GET", "/readyz"),

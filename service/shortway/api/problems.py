@@ -17,6 +17,7 @@ from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
 from shortway import wire
+from shortway.batch import lines
 from shortway.core.errors import Fault, ShortwayError
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -24,7 +25,6 @@ MEDIA_TYPE: Final = "application/problem+json"
 #: Every code with its status and title; codes are added to, never renamed.
 PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "bad-request": (400, "A request that cannot be understood"),
-    "not-json": (400, "A body that is not JSON"),
     "not-text": (400, "A body that is not UTF-8 text"),
     "unauthorized": (401, "Who asks is not known"),
     "forbidden": (403, "Not allowed"),
@@ -34,11 +34,9 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "body-too-large": (413, "A body that is too large"),
     "uri-too-long": (414, "An address that is too long"),
     "unsupported-media-type": (415, "A body of a type that is not read here"),
-    "missing-field": (422, "A field that is missing"),
-    **{code: (wire.UNPROCESSABLE, title) for code, title in wire.TITLES.items()},
     "too-many-requests": (429, "Too many requests"),
-    "internal-error": (500, "A fault of the service"),
     "unavailable": (503, "The service cannot answer now"),
+    **lines.PROBLEMS,
 }
 
 #: The code for an HTTP error that the framework raises by itself.

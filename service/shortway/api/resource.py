@@ -6,15 +6,18 @@ it takes the request apart, makes one core call and puts the answer together.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 from flask import Response, request
 from flask_smorest import Blueprint  # type: ignore[import-untyped]
 
-from shortway.api.bodies import Parser, refuse_query
+from shortway.api.answers import negotiated
+from shortway.api.bodies import JSON, Parser, refuse_query
 from shortway.api.fields import Answer, Request
+from shortway.api.memory import remembered
 
+_JSON_ALONE = (JSON,)
 View = TypeVar("View", bound=Callable[..., Response])
 
 
@@ -25,7 +28,8 @@ class Resource:
         self.blueprint = Blueprint(noun, __name__, description=about)
         self.blueprint.ARGUMENTS_PARSER = Parser()
         self._with_query: set[str] = set()
-        self.blueprint.before_request(self._check_query)
+        self._answers_with: dict[str, Sequence[str]] = {}
+        self.blueprint.before_request(self._check)
 
     def get(
         self, rule: str, name: str, gives: type[Answer], *, query: type[Request] | None = None
@@ -38,8 +42,20 @@ class Resource:
     def post(
         self, rule: str, name: str, gives: type[Answer], *, takes: type[Request] | None = None
     ) -> Callable[[View], View]:
-        """A POST call whose operationId is `name`."""
+        """A POST call whose operationId is `name`; its answers are remembered."""
         return self._call(rule, name, "POST", gives, takes, "json")
+
+    def stream(self, rule: str, name: str, kinds: Sequence[str]) -> Callable[[View], View]:
+        """A POST call that takes and gives any of `kinds` as a stream; nothing is remembered."""
+
+        def declared(view: View) -> View:
+            self._answers_with[name] = kinds
+            documented: Any = self.blueprint.response(200, description="The answers.")(view)
+            documented = self.blueprint.doc(operationId=name)(documented)
+            self.blueprint.add_url_rule(rule, name, documented, methods=["POST"])
+            return view
+
+        return declared
 
     def _call(
         self,
@@ -57,12 +73,15 @@ class Resource:
             if takes is not None:
                 documented = blueprint.arguments(takes, location=location)(documented)
             documented = blueprint.doc(operationId=name)(documented)
+            documented = remembered(documented) if method == "POST" else documented
             blueprint.add_url_rule(rule, name, documented, methods=[method])
             return view
 
         return declared
 
-    def _check_query(self) -> None:
-        endpoint = (request.endpoint or "").rpartition(".")[2]
-        if endpoint not in self._with_query:
+    def _check(self) -> None:
+        """Before every view: what is accepted, and a query where there is none."""
+        name = (request.endpoint or "").rpartition(".")[2]
+        negotiated(self._answers_with.get(name, _JSON_ALONE))
+        if name not in self._with_query:
             refuse_query()

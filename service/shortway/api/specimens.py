@@ -13,6 +13,7 @@ import orjson
 from flask import Flask
 
 from shortway.api.examples import Example
+from shortway.api.problems import MEDIA_TYPE
 
 Json = dict[str, Any]
 
@@ -21,14 +22,15 @@ def answered(app: Flask, example: Example) -> Json:
     """What `app` answers to `example`: status, content type, body."""
     sent: Json = {} if example.body is None else given(example)
     response = app.test_client().open(example.path, method=example.method, **sent)
-    body = orjson.loads(response.data)
+    is_json = response.mimetype in ("application/json", MEDIA_TYPE)
+    body = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
     return {"status": response.status_code, "type": response.mimetype, "body": body}
 
 
 def given(example: Example) -> Json:
     """The body of `example` and its content type, as a test client takes them."""
     data = example.body.encode() if example.text else orjson.dumps(example.body)
-    return {"data": data, "content_type": "text/plain" if example.text else "application/json"}
+    return {"data": data, "content_type": example.kind}
 
 
 def show(operation: Json, example: Example, answer: Json) -> None:
@@ -36,9 +38,8 @@ def show(operation: Json, example: Example, answer: Json) -> None:
     if answer["status"] != HTTPStatus.OK:
         return
     if example.body is not None:
-        kind = "text/plain" if example.text else "application/json"
-        _add(operation["requestBody"]["content"][kind], example, example.body)
-    _add(operation["responses"]["200"]["content"]["application/json"], example, answer["body"])
+        _add(operation["requestBody"]["content"][example.kind], example, example.body)
+    _add(operation["responses"]["200"]["content"][answer["type"]], example, answer["body"])
 
 
 def _add(media: Json, example: Example, value: Any) -> None:

@@ -32,6 +32,7 @@ _OVERHEAD: Final = 300
 PROBLEMS: Final[Mapping[str, tuple[int, str]]] = {
     "not-json": (400, "A body that is not JSON"),
     "not-gzip": (400, "A body that is not gzip"),
+    "body-incomplete": (400, "A body that breaks off"),
     "line-too-large": (413, "A line that is too large"),
     "missing-field": (422, "A field that is missing"),
     **{code: (wire.UNPROCESSABLE, title) for code, title in wire.TITLES.items()},
@@ -48,7 +49,7 @@ _answers: Cache[bytes, Outcome] = Cache(
 )
 
 
-def answer(line: bytes, number: int) -> bytes:
+def answer(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -> bytes:
     """The answer to one line, as JSON without an end of line.
 
     Parameters
@@ -57,6 +58,8 @@ def answer(line: bytes, number: int) -> bytes:
         With or without its end of line; not blank.
     number : int
         Its number from 1, blank lines counted.
+    setting : mapping, optional
+        The setting of a request that carries none.
 
     >>> answer(b'{"id": "a", "chart": "| Xm7 |"}', 3)[:34]
     b'{"id":"a","line":3,"problem":{"typ'
@@ -73,6 +76,8 @@ def answer(line: bytes, number: int) -> bytes:
     if found or name is None:
         return refusal(number, found[0][0], *(fault for _, fault in found), name=name)
     del request["id"]
+    if setting is not None:
+        request.setdefault("setting", setting)
     return _told(name, number, *_outcome(request))
 
 

@@ -1,7 +1,8 @@
 """The calls, one file per noun; `ALL` is the list of them that the app registers."""
 
-from shortway.api.resources import charts, chords, families, health, paths, voicings
+from shortway.api.resources import batches, charts, chords, families, health, paths, voicings
 
 ALL = (
-    chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, health.calls,
+    chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
+    health.calls,
 )  # fmt: skip

@@ -11,7 +11,7 @@ from shortway import wire
 from shortway.api.answers import answer
 from shortway.api.resource import Resource
 from shortway.api.schemas.paths import PathRequestSchema, PathSchema
-from shortway.core import solve
+from shortway.batch import requests
 
 calls = Resource("paths", "The way through a chart with the least motion")
 
@@ -23,11 +23,4 @@ def find_path(body: Mapping[str, Any]) -> Response:
     One voicing for each step of the chart, such that the sum of all voices' moves is the least of
     all there are; a tie is settled by a fixed order of preference. Open, or as a loop.
     """
-    path = solve.solve(
-        body["chart"],
-        body.get("setting"),
-        loop=body["loop"],
-        pins=body["pins"],
-        start_from=body.get("start_from"),
-    )
-    return answer(wire.path_json(path))
+    return answer(wire.path_json(requests.solved(body)))

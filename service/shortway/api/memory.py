@@ -1,0 +1,65 @@
+"""Answers kept as bytes: the same body to the same call is answered without being read.
+
+Knows HTTP and no noun. An answer is a pure function of its request, so what a POST was answered
+may be said again. Only good answers are kept (a refusal is raised, and raised again); headers of
+the moment are added to each. Whatever must hold for every request, such as who asks and what they
+accept, is checked before a view and so before this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import wraps
+from hashlib import sha256
+from typing import Any, Final
+
+from flask import Flask, Response, current_app, request
+
+from shortway.api import bodies
+from shortway.core.cache import Cache
+
+_EXTENSION: Final = "shortway-answers"
+#: Bytes that an entry takes beside its body: key, digest, and the cache's own.
+_OVERHEAD: Final = 500
+
+#: An answer's media type and body.
+Kept = tuple[str, bytes]
+Answers = Cache[tuple[str, bytes], Kept]
+
+
+def add_to(app: Flask) -> None:
+    """Give `app` its memory for answers, or none."""
+    budget = app.config["ANSWER_CACHE_MB"] * 1024 * 1024
+    app.extensions[_EXTENSION] = Cache("answers", budget, _size) if budget else None
+
+
+def _size(kept: Kept) -> int:
+    return len(kept[1]) + _OVERHEAD
+
+
+def remembered(view: Callable[..., Response]) -> Callable[..., Response]:
+    """`view`, not called where the answer to the same body and content type is kept."""
+
+    @wraps(view)
+    def call(*args: Any, **named: Any) -> Response:
+        answers: Answers | None = current_app.extensions[_EXTENSION]
+        environ = request.environ
+        if answers is None or "HTTP_CONTENT_ENCODING" in environ:
+            return view(*args, **named)
+
+        def make() -> Kept:
+            response = view(*args, **named)
+            return response.mimetype or "", response.get_data()
+
+        kind, body = answers.get(_key(environ), make)
+        return Response(body, mimetype=kind)
+
+    return call
+
+
+def _key(environ: Mapping[str, Any]) -> tuple[str, bytes]:
+    """The call, and a digest of its content type and body."""
+    digest = sha256(environ.get("CONTENT_TYPE", "").encode())
+    digest.update(b"\0")
+    digest.update(bodies.raw())
+    return environ["PATH_INFO"], digest.digest()

@@ -1,0 +1,137 @@
+"""A batch as a stream: pieces of bytes in, answered lines out, no more than one line held.
+
+Knows lines and gzip; no socket. What is too long is read past without being held, and packed
+input is unpacked a block at a time, however much it stands for.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from shortway.batch.lines import MAX_LINE, answer, refusal, too_large
+from shortway.core.errors import Fault
+
+BLOCK: Final = 65_536
+"""Bytes that are unpacked at a time."""
+_GZIP: Final = zlib.MAX_WBITS + 16
+
+
+class BrokenOff(Exception):
+    """The input cannot be read on; `code` is the problem of the batch's last line."""
+
+    def __init__(self, code: str, detail: str) -> None:
+        super().__init__(detail)
+        self.code = code
+        self.detail = detail
+
+
+def answers(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """The answer to each line, ended by a newline, in order.
+
+    Parameters
+    ----------
+    pieces : iterable of bytes
+        The input, cut anywhere. Where it raises `BrokenOff`, the answer ends with that problem.
+
+    >>> b"".join(answers([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
+    b'{"id":"a","path":{"m'
+    """
+    splitter = Splitter()
+    try:
+        for piece in pieces:
+            for number, line in splitter.feed(piece):
+                yield _answered(number, line)
+        for number, line in splitter.end():
+            yield _answered(number, line)
+    except BrokenOff as error:
+        fault = Fault("", error.detail)
+        yield refusal(splitter.number + 1, error.code, fault) + b"\n"
+
+
+def _answered(number: int, line: bytes | None) -> bytes:
+    return (too_large(number) if line is None else answer(line, number)) + b"\n"
+
+
+class Splitter:
+    """Cuts pieces into numbered lines, blank ones left out; None is a line over `MAX_LINE`.
+
+    Attributes
+    ----------
+    number : int
+        Lines that have ended, blank ones counted.
+    """
+
+    def __init__(self) -> None:
+        self.number = 0
+        self._held = bytearray()
+        self._over = False
+
+    def feed(self, piece: bytes) -> Iterator[tuple[int, bytes | None]]:
+        """The lines that end in `piece`."""
+        if not self._held and not self._over and not piece.strip():
+            self.number += piece.count(b"\n")
+            piece = piece[piece.rfind(b"\n") + 1 :]
+        *ended, rest = piece.split(b"\n")
+        for part in ended:
+            self._hold(part)
+            yield from self._take()
+        self._hold(rest)
+
+    def end(self) -> Iterator[tuple[int, bytes | None]]:
+        """The last line, which may lack its end."""
+        if self._held or self._over:
+            yield from self._take()
+
+    def _hold(self, part: bytes) -> None:
+        self._over = self._over or len(self._held) + len(part) > MAX_LINE + 1
+        if self._over:
+            self._held.clear()
+        else:
+            self._held += part
+
+    def _take(self) -> Iterator[tuple[int, bytes | None]]:
+        self.number += 1
+        line, over = bytes(self._held), self._over
+        self._held.clear()
+        self._over = False
+        if over:
+            yield self.number, None
+        elif line and not line.isspace():
+            yield self.number, line
+
+
+def unpacked(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """The bytes that gzipped `pieces` stand for, a block at a time; several members follow on.
+
+    Raises
+    ------
+    BrokenOff
+        What has come is no gzip, or has no end.
+    """
+    member = zlib.decompressobj(_GZIP)
+    for piece in pieces:
+        while piece:
+            if member.eof:
+                member = zlib.decompressobj(_GZIP)
+            try:
+                block = member.decompress(piece, BLOCK)
+            except zlib.error:
+                raise BrokenOff("not-gzip", "from here on the body is not gzip") from None
+            piece = member.unused_data if member.eof else member.unconsumed_tail
+            if block:
+                yield block
+    while not member.eof:
+        block = member.decompress(b"", BLOCK)
+        if not block:
+            raise BrokenOff("not-gzip", "the gzip of the body breaks off before its end")
+        yield block
+
+
+def packed(lines: Iterable[bytes]) -> Iterator[bytes]:
+    """`lines` as gzip, each sent on as soon as it is there; quick rather than small."""
+    packer = zlib.compressobj(1, zlib.DEFLATED, _GZIP)
+    for line in lines:
+        yield packer.compress(line) + packer.flush(zlib.Z_SYNC_FLUSH)
+    yield packer.flush()

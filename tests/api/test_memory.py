@@ -1,0 +1,124 @@
+"""Answers kept as bytes: when a call is answered without being read again, and when not."""
+
+from __future__ import annotations
+
+import threading
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from shortway.api import create_app
+from shortway.core.cache import Report
+
+CALLS: list[tuple[str, Any]] = [
+    ("/v1/chords", {"symbols": ["C7", "Xm"]}),
+    ("/v1/voicings", {"symbol": "C7", "limit": 2}),
+    ("/v1/charts", "| C7 | F7 |"),
+    ("/v1/paths", {"chart": "| C7 | F7 |"}),
+]
+
+
+@pytest.fixture
+def app() -> Flask:
+    return create_app()
+
+
+@pytest.fixture
+def client(app: Flask) -> FlaskClient:
+    return app.test_client()
+
+
+def report(app: Flask) -> Report:
+    found: Report = app.extensions["shortway-answers"].report()
+    return found
+
+
+@pytest.mark.parametrize(("path", "body"), CALLS)
+def test_the_same_again_is_not_worked_out_again(
+    app: Flask, client: FlaskClient, path: str, body: Any
+) -> None:
+    first = client.post(path, json=body, headers={"X-Request-Id": "a"})
+    again = client.post(path, json=body, headers={"X-Request-Id": "b"})
+    assert (first.status_code, again.status_code) == (200, 200)
+    assert again.data == first.data
+    assert again.content_type == first.content_type
+    assert (first.headers["X-Request-Id"], again.headers["X-Request-Id"]) == ("a", "b")
+    assert (report(app).hits, report(app).entries) == (1, 1)
+
+
+def test_what_differs_is_another_request(app: Flask, client: FlaskClient) -> None:
+    body = b'"| C7 |"'
+    as_json = client.post("/v1/charts", data=body, content_type="application/json")
+    as_text = client.post("/v1/charts", data=body, content_type="text/plain")
+    assert (as_json.status_code, as_text.status_code) == (200, 422)
+    assert client.post("/v1/paths", data=body, content_type="application/json").status_code == 422
+    assert (report(app).hits, report(app).entries) == (0, 1)
+
+
+def test_a_refusal_is_not_kept(app: Flask, client: FlaskClient) -> None:
+    for _ in range(2):
+        assert client.post("/v1/paths", json={"chart": "| X |"}).status_code == 422
+        assert client.post("/v1/paths", json={"chart": 1}).status_code == 422
+        assert (
+            client.post("/v1/paths", data=b"{", content_type="application/json").status_code == 400
+        )
+    assert (report(app).hits, report(app).entries) == (0, 0)
+
+
+def test_what_holds_for_every_request_holds_for_kept_answers(client: FlaskClient) -> None:
+    body = {"chart": "| C7 |"}
+    assert client.post("/v1/paths", json=body).status_code == 200
+    for sent, status in (
+        ({"headers": {"Accept": "text/html"}}, 406),
+        ({"headers": {"Content-Encoding": "gzip"}}, 415),
+        ({"query_string": {"loop": "true"}}, 422),
+    ):
+        assert client.post("/v1/paths", json=body, **sent).status_code == status  # type: ignore[arg-type]
+
+
+def test_no_memory_and_a_small_one() -> None:
+    without = create_app({"ANSWER_CACHE_MB": 0})
+    assert without.extensions["shortway-answers"] is None
+    assert without.test_client().post("/v1/paths", json={"chart": "C"}).status_code == 200
+    small = create_app({"ANSWER_CACHE_MB": 1})
+    client = small.test_client()
+    for k in range(200):
+        client.post("/v1/voicings", json={"symbol": "C7", "limit": 1000 - k})
+    kept = report(small)
+    assert 0 < kept.bytes <= kept.budget == 1024 * 1024
+    assert 0 < kept.entries < 200
+
+
+@pytest.mark.parametrize("value", ["", "-1", "many", "1.5", "٣", "9" * 10])
+def test_a_variable_that_is_no_number(monkeypatch: pytest.MonkeyPatch, value: str) -> None:
+    monkeypatch.setenv("SHORTWAY_ANSWER_CACHE_MB", value)
+    with pytest.raises(ValueError, match="SHORTWAY_ANSWER_CACHE_MB"):
+        create_app()
+
+
+def test_the_variable_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SHORTWAY_ANSWER_CACHE_MB", "3")
+    assert report(create_app()).budget == 3 * 1024 * 1024
+
+
+def test_many_threads_at_once(app: Flask) -> None:
+    charts = [f"| C7 | {root}7 |" for root in ("F", "G", "A", "D")]
+    wanted = {c: app.test_client().post("/v1/paths", json={"chart": c}).data for c in charts}
+    faults: list[str] = []
+
+    def drive(first: int) -> None:
+        client = app.test_client()
+        for k in range(60):
+            chart = charts[(first + k) % len(charts)]
+            if client.post("/v1/paths", json={"chart": chart}).data != wanted[chart]:
+                faults.append(chart)
+
+    threads = [threading.Thread(target=drive, args=(k,)) for k in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert faults == []
+    assert report(app).hits == 240
