@@ -227,7 +227,8 @@ def test_the_answer_is_the_same_in_every_process_and_at_every_cache_state() -> N
     assert said[0].count("\n") > 200
     text = demo_charts()["1-brass-key-blues.txt"]
     warm = [solve(text, setting, loop=loop) for setting in SETTINGS for loop in (False, True)]
-    for cache in (voicing._candidates, motions.moves_between, shapes.shapes, palette.palette):
+    motions._REMEMBERED.clear()
+    for cache in (voicing._candidates, shapes.shapes, palette.palette):
         cache.cache_clear()
     cold = [
         solve(text, setting, loop=loop) for setting in reversed(SETTINGS) for loop in (True, False)

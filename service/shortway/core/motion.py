@@ -13,12 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.cache import Cache
 from shortway.core.errors import SettingError
 from shortway.core.voicing import Candidates, Notes
 
@@ -179,10 +179,26 @@ class Moves:
     squares: Matrix
     top: Matrix
 
+    @property
+    def nbytes(self) -> int:
+        """Bytes of all matrices."""
+        parts = (self.motion, self.bass, self.squares, self.top)
+        return sum(part.nbytes for part in parts if part is not None)
 
-@lru_cache(maxsize=2048)
+
+#: A chart of 32 bars with 60 candidates a step takes 2 MB.
+_BUDGET: Final = 128 << 20
+_REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
+    "moves", _BUDGET, lambda moves: moves.nbytes
+)
+
+
 def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
-    """The matrices from the candidates `a` to the candidates `b`."""
+    """The matrices from the candidates `a` to the candidates `b`, remembered while they fit."""
+    return _REMEMBERED.get((a, b, split_cost), lambda: _moves(a, b, split_cost))
+
+
+def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     bass = _apart(a.notes[:, 0], b.notes[:, 0]) if a.has_bass and b.has_bass else None
     shape = (len(a), len(b))
     motion, squares, top = (np.zeros(shape, np.int32) for _ in range(3))
