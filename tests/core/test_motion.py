@@ -6,12 +6,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from shortway.core import motion as motions
 from shortway.core.errors import SettingError
 from shortway.core.motion import least_assignment, least_class_assignment, moves_between
 from shortway.core.placing import candidates
 from shortway.core.setting import resolve
 from shortway.core.symbols import parse
 from shortway.core.voicing import sounding
+from support.charts import ROOTS
 from support.plain import motion
 
 Notes = tuple[int, ...]
@@ -116,3 +118,16 @@ def test_notes_that_sound_may_be_few_or_many() -> None:
         moves = moves_between(sounding(notes, has_bass=False), found, 12)
         expected = [motion(notes, found.midi(k), 12)[0] for k in range(len(found))]
         assert moves.motion[0].tolist() == expected
+
+
+def test_matrices_are_remembered_within_bounds() -> None:
+    """Whatever clients ask for, the matrices that are kept do not grow past their budget."""
+    wide = {"families": ["close", "drop-2"], "range": {"lowest": "A0", "highest": "C8"}}
+    setting = resolve({**wide, "low_interval_limits": "off"})
+    layers = [candidates(parse(root + "maj7"), setting) for root in ROOTS]
+    pairs = [(a, b, cost) for cost in range(3) for a in layers for b in layers]
+    made = sum(moves_between(*pair).nbytes for pair in pairs)
+    report = motions._REMEMBERED.report()
+    assert 0 < report.bytes <= report.budget < made
+    once = moves_between(layers[0], layers[1], 2)
+    assert moves_between(layers[0], layers[1], 2) is once

@@ -186,22 +186,24 @@ class Moves:
         return sum(part.nbytes for part in parts if part is not None)
 
 
-_Held = tuple[Moves, Candidates, Candidates]
-_MOVES: Final[Cache[tuple[int, int, int], _Held]] = Cache(
-    "moves", 128 << 20, lambda held: held[0].nbytes
+#: A chart of 32 bars with 60 candidates a step takes 2 MB.
+_BUDGET: Final = 128 << 20
+_REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
+    "moves", _BUDGET, lambda moves: moves.nbytes
 )
 
 
 def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
-    """The matrices from the candidates `a` to the candidates `b`."""
+    """The matrices from the candidates `a` to the candidates `b`.
+
+    Remembered while they fit, where other requests meet the same candidates.
+    """
     if not (a.shared and b.shared):
-        return _moves_between(a, b, split_cost)
-    # The entry holds both, so that no other object takes their identities.
-    key = (id(a), id(b), split_cost)
-    return _MOVES.get(key, lambda: (_moves_between(a, b, split_cost), a, b))[0]
+        return _moves(a, b, split_cost)
+    return _REMEMBERED.get((a, b, split_cost), lambda: _moves(a, b, split_cost))
 
 
-def _moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
+def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     bass = _apart(a.notes[:, 0], b.notes[:, 0]) if a.has_bass and b.has_bass else None
     shape = (len(a), len(b))
     motion, squares, top = (np.zeros(shape, np.int32) for _ in range(3))

@@ -91,16 +91,16 @@ class Near:
         return found
 
 
-_NEAR: Final[Cache[tuple[int, int, int], tuple[Near, Candidates, Candidates]]] = Cache(
-    "near pairs", 256 << 20, lambda entry: entry[0].nbytes
+_REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Near]] = Cache(
+    "near pairs", 256 << 20, lambda pairs: pairs.nbytes
 )
 
 
 def near(a: Candidates, b: Candidates, radius: int) -> Near:
     """The pairs of `a` and `b`, voicings of one size, within `radius` semitones of motion."""
-    key = (id(a), id(b), radius)
-    # The entry holds both, so that their identities stay theirs.
-    return _NEAR.get(key, lambda: (_near(a.upper, b.upper, radius), a, b))[0]
+    if not (a.shared and b.shared):
+        return _near(a.upper, b.upper, radius)
+    return _REMEMBERED.get((a, b, radius), lambda: _near(a.upper, b.upper, radius))
 
 
 def _near(a: Notes, b: Notes, radius: int) -> Near:
