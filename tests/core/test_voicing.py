@@ -144,6 +144,14 @@ def test_the_flat_nine_may_lie_above_the_root() -> None:
     assert any("1" in at and at.get("b9") == at["1"] + 13 for at in pairs)
 
 
+@pytest.mark.parametrize("symbol", ["C", "F#", "Bb"])
+def test_a_plain_triad_is_not_voiced_as_its_relative_minor(symbol: str) -> None:
+    """Recorded: upper triads took the 6 for a tension and played A minor for C."""
+    for ranked in voicings(symbol).voicings:
+        degrees = {note.degree for note in ranked.voicing.notes}
+        assert degrees - {"1", "3", "6"}, ranked.voicing.midi
+
+
 # --- the major seventh ---------------------------------------------------------------------------
 
 

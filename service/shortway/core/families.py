@@ -190,6 +190,7 @@ FAMILIES: Final[dict[str, Family]] = {
             _rows("3 7", "7 3"),
             unserved=(
                 "power",
+                "major",
                 "minor",
                 "augmented",
                 "diminished",

@@ -141,7 +141,11 @@ def _fill(
 
 
 def _dearer(cost: int, below: tuple[str, ...], degree: str) -> int:
+<<<<<<< HEAD
     """The cost of `degree` on a seat, dearer where it doubles a voice and is not at home there."""
+=======
+    """The cost of `degree` on a seat, dearer where it doubles a voice without being at home."""
+>>>>>>> main
     if cost and degree in below:
         cost = max(cost, _DOUBLING_COST)
     return cost + _OCTAVE_COST * (below[-1:] == (degree,))
@@ -278,8 +282,12 @@ def _fits_triad(
 
 
 def _triads(palette: Palette) -> Iterator[tuple[str, str, str]]:
-    """Major and minor triads within the pool that hold a tension, each from its root up."""
-    basic = {"1", palette.third, palette.seventh, *palette.fifths}
+    """Major and minor triads within the pool that hold a tension, each from its root up.
+
+    The sixth in a missing seventh's seat is no tension: C is not voiced as A minor.
+    """
+    sixth = palette.sixth if palette.seventh is None else None
+    basic = {"1", palette.third, palette.seventh, sixth, *palette.fifths}
     by_class = {DEGREES[degree]: degree for degree in reversed(palette.pool)}
     for root in range(12):
         for third in (3, 4):
