@@ -141,11 +141,7 @@ def _fill(
 
 
 def _dearer(cost: int, below: tuple[str, ...], degree: str) -> int:
-<<<<<<< HEAD
     """The cost of `degree` on a seat, dearer where it doubles a voice and is not at home there."""
-=======
-    """The cost of `degree` on a seat, dearer where it doubles a voice without being at home."""
->>>>>>> main
     if cost and degree in below:
         cost = max(cost, _DOUBLING_COST)
     return cost + _OCTAVE_COST * (below[-1:] == (degree,))
