@@ -21,8 +21,8 @@ import numpy as np
 
 from shortway.core import chart as charts
 from shortway.core import solve as door
-from shortway.core.motion import moves_between
 from shortway.core.nodes import group, layer
+from shortway.core.search import Search
 from shortway.core.setting import resolve
 from shortway.core.solve import solve
 
@@ -48,14 +48,19 @@ def best_of(rounds: int, work: Callable[[], object]) -> float:
     return min(times)
 
 
-def matrices(loop: bool) -> list[np.ndarray]:
-    """Motion between the candidates of successive steps."""
+def searched(loop: bool) -> Search:
+    """The chart laid out for the kernel."""
     setting = resolve(SETTING)
     steps = charts.unroll(charts.read(CHART))
-    layers = [layer(n, steps, (), setting) for n in group(steps, (), hold=True, loop=loop)]
-    after = [*layers[1:], *(layers[:1] if loop else [])]
-    pairs = zip(layers, after, strict=False)
-    return [moves_between(a.candidates, b.candidates, 12).motion for a, b in pairs]
+    nodes = group(steps, (), hold=True, loop=loop)
+    layers = [layer(node, steps, (), setting) for node in nodes]
+    return Search(steps, nodes, layers, setting, None, loop)
+
+
+def matrices(loop: bool) -> list[np.ndarray]:
+    """Motion between the candidates of successive steps."""
+    search = searched(loop)
+    return [search.moves(a, b).motion for a, b in search.seams]
 
 
 def layered_graph(costs: list[np.ndarray]) -> nx.DiGraph:
@@ -92,12 +97,7 @@ def networkx_loop(costs: list[np.ndarray], own: int, total: int) -> float:
 
 def kernel(loop: bool) -> Callable[[], object]:
     """The kernel's part of `solve`, warm: packing the costs and finding the way."""
-    setting = resolve(SETTING)
-    steps = charts.unroll(charts.read(CHART))
-    nodes = group(steps, (), hold=True, loop=loop)
-    layers = [layer(node, steps, (), setting) for node in nodes]
-    search = door._Search(steps, nodes, layers, setting, None, loop)
-    return search.indices
+    return searched(loop).way
 
 
 def machine() -> str:
