@@ -1,4 +1,4 @@
-"""The command line: ``shortway serve, solve, chords, voicings, families, demo``.
+"""The command line: ``shortway serve, solve, chords, voicings, families, batch, demo``.
 
 Knows click. Everything else is loaded by the command that needs it, so that solving a chart loads
 neither the web service nor the client. Any option may also come from the environment as
@@ -15,6 +15,7 @@ from typing import Any
 import click
 
 from shortway import __version__
+from shortway.cli.batch import batch
 from shortway.cli.errors import below, reported
 from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
 
@@ -26,6 +27,9 @@ as_json = click.option("--json", "as_json", is_flag=True, help="Print the wire's
 @click.version_option(__version__, prog_name="shortway")
 def main() -> None:
     """The smoothest playable keyboard voicings for a chord chart."""
+
+
+main.add_command(batch)
 
 
 @main.command(context_settings=ENVIRONMENT)

@@ -1,0 +1,189 @@
+"""A few lines at a time: what is sent to a process or a cluster, and what comes back.
+
+Knows lines and the standard library, neither files nor processes. How an input is cut depends on
+the input alone, so that a batch that goes on after a kill is cut as one that was never stopped.
+"""
+
+from __future__ import annotations
+
+import gzip
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import orjson
+
+from shortway import __version__
+from shortway.batch import lines
+from shortway.batch.errors import Stopped
+
+MOST_LINES: Final = 64
+"""Lines of a chunk, about a tenth of a second of work."""
+
+MOST_BYTES: Final = 64 * 1024
+"""Bytes of a chunk before it is closed: one with long charts is short, so that answers are."""
+
+PACKING: Final = 6
+"""gzip's level: the answers repeat themselves, and higher ones gain little."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the input.
+
+    Parameters
+    ----------
+    text : bytes
+        Without its line break; blank lines are kept, since they count.
+    offset : int
+        Where the input goes on after it: bytes of JSON Lines (unpacked), rows of a table.
+    share : float
+        How much of the input is read then, 0 to 1.
+    """
+
+    text: bytes
+    offset: int
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Successive lines of the input; `first` is the number of the first one, from 1."""
+
+    first: int
+    lines: tuple[bytes, ...]
+    offset: int
+    share: float
+
+    @property
+    def last(self) -> int:
+        """The number of the last line."""
+        return self.first + len(self.lines) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What is done to every line.
+
+    Parameters
+    ----------
+    setting : mapping or None
+        The setting of lines that carry none.
+    packed : bool
+        Whether the answers are wanted as one gzip member.
+    version : str
+        Of the service that asks; a machine of a cluster that has another one refuses.
+    """
+
+    setting: Mapping[str, Any] | None = None
+    packed: bool = False
+    version: str = __version__
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Charts by what became of them."""
+
+    solved: int = 0
+    refused: int = 0
+    failed: int = 0
+
+    def __add__(self, other: Counts) -> Counts:
+        """Both together."""
+        return Counts(
+            self.solved + other.solved, self.refused + other.refused, self.failed + other.failed
+        )
+
+    @property
+    def total(self) -> int:
+        """All charts answered."""
+        return self.solved + self.refused + self.failed
+
+    def __str__(self) -> str:
+        """As the last line on screen tells it."""
+        return f"solved {self.solved:,}, refused {self.refused:,}, failed {self.failed:,}"
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """The answer lines of one chunk, as bytes of the output, and their counts."""
+
+    data: bytes
+    counts: Counts
+
+
+def cut(read: Iterable[Line], after: int) -> Iterator[Chunk]:
+    """Lines as chunks of at most `MOST_LINES`, closed earlier at `MOST_BYTES`.
+
+    Parameters
+    ----------
+    read : iterable of Line
+    after : int
+        Lines of the input before the first of these.
+
+    >>> [(chunk.first, chunk.last) for chunk in cut([Line(b"{}", 3, 0.5)] * 65, 0)]
+    [(1, 64), (65, 65)]
+    """
+    held: list[Line] = []
+    size = 0
+    for line in read:
+        held.append(line)
+        size += len(line.text)
+        if len(held) == MOST_LINES or size >= MOST_BYTES:
+            yield _chunk(held, after)
+            after += len(held)
+            held, size = [], 0
+    if held:
+        yield _chunk(held, after)
+
+
+def _chunk(held: list[Line], after: int) -> Chunk:
+    texts = tuple(line.text for line in held)
+    return Chunk(after + 1, texts, held[-1].offset, held[-1].share)
+
+
+# --- the work ------------------------------------------------------------------------------------
+
+_SOLVED: Final = re.compile(rb'\{"id":(?:null|"(?:[^"\\]|\\.)*"),"path":')
+_SERVER_FAULT: Final = 500
+
+
+def answer(task: Task, chunk: Chunk) -> Answers:
+    """Every line of a chunk answered, in order; blank lines are skipped.
+
+    Raises
+    ------
+    Stopped
+        This process is of another version than the one that asks.
+
+    >>> answer(Task(), Chunk(1, (b'{"id": "a", "chart": "| C |"}', b"", b"[]"), 0, 1.0)).counts
+    Counts(solved=1, refused=1, failed=0)
+    """
+    if task.version != __version__:
+        raise Stopped(f"a worker has Shortway {__version__}, this is {task.version}")
+    numbered = enumerate(chunk.lines, chunk.first)
+    return gathered(
+        task, (lines.answer(text, n, task.setting) for n, text in numbered if text.strip())
+    )
+
+
+def gathered(task: Task, answers: Iterable[bytes]) -> Answers:
+    """Answer lines as they go into the output, counted."""
+    said = list(answers)
+    data = b"".join(line + b"\n" for line in said)
+    if task.packed and data:
+        data = gzip.compress(data, PACKING, mtime=0)
+    return Answers(data, sum(map(counted, said), Counts()))
+
+
+def counted(line: bytes) -> Counts:
+    """What became of one chart, from its answer line.
+
+    >>> counted(b'{"id":"a","path":{}}')
+    Counts(solved=1, refused=0, failed=0)
+    """
+    if _SOLVED.match(line):
+        return Counts(solved=1)
+    failed = orjson.loads(line)["problem"]["status"] >= _SERVER_FAULT
+    return Counts(failed=1) if failed else Counts(refused=1)

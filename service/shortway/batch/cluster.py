@@ -1,0 +1,97 @@
+"""Chunks answered on a Dask cluster: the same work, put out and scheduled by Dask.
+
+Knows ``distributed``, which is an extra and loaded with this module only. A worker that is lost
+costs nothing but time: Dask gives its chunks to others.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any, Final
+
+from distributed import Client
+from distributed.client import FutureCancelledError
+from distributed.comm.addressing import parse_address, parse_host_port
+from distributed.comm.registry import get_backend
+from distributed.scheduler import KilledWorker
+
+from shortway.batch.chunks import Chunk, Task, answer
+from shortway.batch.errors import CannotStart, Stopped
+from shortway.batch.local import AHEAD, Answered, in_order
+
+LEAST_AHEAD: Final = 16
+MOST_AHEAD: Final = 512
+"""Chunks under way, whatever the size of the cluster: each answer is about 2 MB."""
+
+WITHIN: Final = 10
+"""Seconds in which the scheduler has to answer at first."""
+
+RETRIES: Final = 2
+"""Times that Dask tries a chunk again after an error in a worker."""
+
+
+def on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answered:
+    """Answers worked out on a cluster, in the order of the chunks.
+
+    Parameters
+    ----------
+    task : Task
+    chunks : iterable of Chunk
+    scheduler : str
+        Its address, ``tcp://host:8786``.
+
+    Raises
+    ------
+    CannotStart
+        Nobody answers at that address, or has no workers.
+    Stopped
+        The scheduler is lost, or worker after worker on the same chunk.
+    """
+    with _client(scheduler) as client, _working(scheduler):
+
+        def submit(chunk: Chunk) -> Any:
+            return client.submit(answer, task, chunk, pure=False, retries=RETRIES)
+
+        threads = sum(client.nthreads().values())
+        most = min(max(AHEAD * threads, LEAST_AHEAD), MOST_AHEAD)
+        for chunk, future in in_order(chunks, submit, most):
+            yield chunk, future.result()
+
+
+@contextmanager
+def _client(scheduler: str) -> Iterator[Any]:
+    for name in ("distributed", "distributed.client"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    try:
+        kind, place = parse_address(scheduler)
+        get_backend(kind)
+        parse_host_port(place)
+        client = Client(  # type: ignore[no-untyped-call]
+            scheduler, timeout=WITHIN, set_as_default=False
+        )
+    except (OSError, ValueError) as error:
+        raise CannotStart(f"no scheduler answers at {scheduler}: {_first_line(error)}") from None
+    with client:
+        try:
+            client.wait_for_workers(1, timeout=WITHIN)
+        except TimeoutError:
+            raise CannotStart(f"the cluster at {scheduler} has no workers") from None
+        yield client
+
+
+@contextmanager
+def _working(scheduler: str) -> Iterator[None]:
+    try:
+        yield
+    except KilledWorker as error:
+        detail = f"worker after worker was lost on the same lines: {_first_line(error)}"
+        raise Stopped(detail) from None
+    except (FutureCancelledError, OSError, ModuleNotFoundError) as error:
+        raise Stopped(f"the cluster at {scheduler} failed: {_first_line(error)}") from None
+
+
+def _first_line(error: Exception) -> str:
+    """Dask's errors go on for many lines."""
+    return str(error).partition("\n")[0].rstrip(".")

@@ -1,0 +1,130 @@
+"""The files of a batch by the ends of their names, and JSON Lines read from any point.
+
+Knows files and chunks. Nothing is held but the line being read, and of one that is too long only
+as much as shows it.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import zlib
+from collections.abc import Generator, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO, Final, cast
+
+from shortway.batch.chunks import Chunk, Line, cut
+from shortway.batch.errors import CannotStart, Stopped
+from shortway.batch.lines import MAX_LINE
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """A format of files; `packed` is gzip, `table` Parquet."""
+
+    packed: bool = False
+    table: bool = False
+
+
+FORMATS: Final[dict[str, Format]] = {
+    ".jsonl": Format(),
+    ".ndjson": Format(),
+    ".jsonl.gz": Format(packed=True),
+    ".ndjson.gz": Format(packed=True),
+    ".parquet": Format(table=True),
+}
+"""The formats by the end of a file's name."""
+
+_ENDS: Final = ", ".join(FORMATS)
+
+
+def format_of(path: Path) -> Format:
+    """The format that a file's name tells.
+
+    Raises
+    ------
+    CannotStart
+
+    >>> format_of(Path("book.jsonl.gz"))
+    Format(packed=True, table=False)
+    """
+    for end, found in FORMATS.items():
+        if path.name.lower().endswith(end):
+            return found
+    raise CannotStart(f"{path}: the name has to end in one of {_ENDS}")
+
+
+def fingerprint(path: Path) -> str:
+    """The SHA-256 of a file.
+
+    Raises
+    ------
+    CannotStart
+        It cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise CannotStart(f"{path} cannot be read: {error.strerror}") from None
+
+
+def chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
+    """The input from a point on, in chunks.
+
+    Parameters
+    ----------
+    path : Path
+    offset, line : int
+        As a chunk's `offset` and `last` told them; 0 and 0 at the beginning.
+
+    Raises
+    ------
+    CannotStart
+        Nothing of the file can be read; or a table has other columns than it should.
+    Stopped
+        The file cannot be read on, a damaged gzip file for instance.
+    """
+    begun = False
+    try:
+        with closing(_read(path, offset)) as read:
+            for chunk in cut(read, line):
+                begun = True
+                yield chunk
+    except (OSError, EOFError, zlib.error) as error:
+        if begun:
+            raise Stopped(f"{path} cannot be read on: {error}") from None
+        raise CannotStart(f"{path} cannot be read: {error}") from None
+
+
+def _read(path: Path, offset: int) -> Generator[Line, None, None]:
+    kind = format_of(path)
+    if kind.table:
+        from shortway.batch import table
+
+        yield from table.rows(path, offset)
+    else:
+        with path.open("rb") as file:
+            yield from _lines(file, kind.packed, offset, path.stat().st_size)
+
+
+def _lines(file: BinaryIO, packed: bool, offset: int, size: int) -> Iterator[Line]:
+    """The lines of a file from the byte `offset` of its unpacked content."""
+    content = cast(BinaryIO, gzip.GzipFile(fileobj=file)) if packed else file
+    content.seek(offset)
+    while text := content.readline(MAX_LINE + 1):
+        offset += len(text) + (0 if text.endswith(b"\n") else _rest(content))
+        share = (file.tell() if packed else offset) / size
+        yield Line(text.rstrip(b"\r\n"), offset, min(share, 1.0))
+
+
+def _rest(content: BinaryIO) -> int:
+    """Read on to the end of a line that is too long; how many bytes that was."""
+    passed = 0
+    while more := content.readline(1 << 16):
+        passed += len(more)
+        if more.endswith(b"\n"):
+            break
+    return passed

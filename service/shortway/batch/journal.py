@@ -1,0 +1,317 @@
+"""The output while it grows, and the note beside it from which a killed batch goes on.
+
+Knows files and no charts. Beside ``OUT`` lie two files. ``OUT.part`` takes the answers, appended;
+``OUT.state`` notes how far both input and output are, and what they were made from. Answers are
+on the disk before the note says so, and the note is replaced in one act: whatever moment a kill
+takes, the note tells a truth, and what stands in ``OUT.part`` beyond it is cut off and done again.
+``OUT`` itself appears in one act when all is done.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import io
+import json
+import os
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import Any, Final
+
+from shortway.batch.chunks import Answers, Chunk, Counts
+from shortway.batch.errors import CannotStart, Stopped
+
+COMMIT_EVERY: Final = 0.5
+"""Seconds of work that a kill may cost."""
+
+ANEW: Final = "--overwrite does it anew"
+Convert = Callable[[Path, Path], None]
+
+WORKING, PUBLISHING, COMPLETE = "working", "publishing", "complete"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How far a batch is.
+
+    Parameters
+    ----------
+    offset, line : int
+        Where the input goes on, and how many of its lines are read.
+    written : int
+        Bytes of the answers to them.
+    counts : Counts
+    stage : str
+        ``working``, ``publishing`` or ``complete``.
+    size : int or None
+        Bytes of the complete output.
+    """
+
+    offset: int = 0
+    line: int = 0
+    written: int = 0
+    counts: Counts = field(default_factory=Counts)
+    stage: str = WORKING
+    size: int | None = None
+
+
+class Journal:
+    """The growing output of one batch; get it from `opened`.
+
+    Attributes
+    ----------
+    mark : Mark
+        How far it is; known on the disk up to the last `commit`.
+    """
+
+    def __init__(self, out: Path, origin: dict[str, Any], part: io.RawIOBase, mark: Mark) -> None:
+        self.out = out
+        self.mark = mark
+        self._origin = origin
+        self._part = part
+        self._committed = float("-inf")
+        self.begun = False
+
+    def append(self, chunk: Chunk, answers: Answers) -> None:
+        """Put the answers to `chunk` behind the others; now and then make sure of them.
+
+        Raises
+        ------
+        Stopped
+            The disk is full, or the like.
+        """
+        self._begin()
+        with _writing(self.out):
+            self._write(answers.data)
+        self.mark = replace(
+            self.mark,
+            offset=chunk.offset,
+            line=chunk.last,
+            written=self.mark.written + len(answers.data),
+            counts=self.mark.counts + answers.counts,
+        )
+        if time.monotonic() - self._committed >= COMMIT_EVERY:
+            self.commit()
+
+    def _begin(self) -> None:
+        """Cut off what the note does not know; a new note comes first, so that it tells a truth."""
+        if not self.begun:
+            self.commit()
+            os.ftruncate(self._part.fileno(), self.mark.written)
+            self.begun = True
+
+    def _write(self, data: bytes) -> None:
+        """All of `data` or nothing of it.
+
+        A disk that is nearly full takes some and says so only the next time.
+        """
+        rest = memoryview(data)
+        try:
+            while rest:
+                rest = rest[self._part.write(rest) :]
+        except OSError:
+            os.ftruncate(self._part.fileno(), self.mark.written)  # makes room for the note
+            raise
+
+    def commit(self) -> None:
+        """Answers to the disk first, then the note about them.
+
+        Raises
+        ------
+        Stopped
+        """
+        with _writing(self.out):
+            os.fdatasync(self._part.fileno())
+            _write_state(self.out, self._origin, self.mark)
+        self._committed = time.monotonic()
+
+    def publish(self, convert: Convert | None) -> None:
+        """Let the complete output appear under its name.
+
+        Parameters
+        ----------
+        convert : callable or None
+            Writes the output's format from the path of the answers to another path; None if the
+            answers are in it already.
+
+        Raises
+        ------
+        Stopped
+        """
+        self._begin()
+        self.mark = replace(self.mark, stage=PUBLISHING)
+        self.commit()
+        part = beside(self.out, "part")
+        with _writing(self.out):
+            os.replace(_converted(self.out, convert) if convert else part, self.out)
+            _sync(self.out.parent)
+        self.finish()
+
+    def finish(self) -> None:
+        """Note that the output is complete, and leave nothing else beside it."""
+        with _writing(self.out):
+            size = self.out.stat().st_size
+            self.mark = replace(self.mark, stage=COMPLETE, size=size)
+            _write_state(self.out, self._origin, self.mark)
+            beside(self.out, "part").unlink(missing_ok=True)
+
+
+def beside(out: Path, what: str) -> Path:
+    """The file ``OUT.what``."""
+    return out.with_name(f"{out.name}.{what}")
+
+
+@contextmanager
+def opened(out: Path, origin: dict[str, Any], overwrite: bool) -> Iterator[Journal]:
+    """The journal of `out`, new or where it stopped; no other process has it meanwhile.
+
+    Parameters
+    ----------
+    out : Path
+    origin : dict
+        What the output is made from: JSON values. A journal of another origin is not gone on with.
+    overwrite : bool
+        Whether an output, or a journal of another origin, may be replaced.
+
+    Raises
+    ------
+    CannotStart
+        Another process is at it; or an output or a journal is there that this batch did not make.
+    """
+    path = beside(out, "part")
+    with _creating(path) as part:
+        _lock(part, path, out)
+        held = os.fstat(part.fileno()).st_size
+        try:
+            journal = Journal(out, origin, part, _found(out, origin, overwrite, held))
+            if journal.mark.stage == COMPLETE:
+                journal.finish()
+            yield journal
+        except CannotStart:
+            if os.fstat(part.fileno()).st_size == 0:
+                path.unlink(missing_ok=True)
+            raise
+
+
+@contextmanager
+def _creating(path: Path) -> Iterator[io.RawIOBase]:
+    try:
+        part = open(path, "ab", buffering=0)  # noqa: SIM115 - closed below
+    except OSError as error:
+        raise CannotStart(f"{path} cannot be written: {error.strerror}") from None
+    with part:
+        yield part
+
+
+@contextmanager
+def _writing(out: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise Stopped(f"{out} cannot be written on: {error.strerror or error}") from None
+
+
+def _converted(out: Path, convert: Convert) -> Path:
+    """The answers in the format of the output, on the disk; nothing is left of a failure."""
+    ready = beside(out, "ready")
+    try:
+        convert(beside(out, "part"), ready)
+        _sync(ready)
+    except BaseException:
+        ready.unlink(missing_ok=True)
+        raise
+    return ready
+
+
+def _lock(part: io.RawIOBase, path: Path, out: Path) -> None:
+    """Keep other processes off; the lock goes with the process, whatever ends it."""
+    try:
+        fcntl.flock(part, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise CannotStart(f"another process is writing {out}") from None
+    with contextlib.suppress(FileNotFoundError):
+        if os.path.samestat(os.fstat(part.fileno()), path.stat()):
+            return
+    raise CannotStart(f"another process has just finished {out}; give the command again")
+
+
+def _found(out: Path, origin: dict[str, Any], overwrite: bool, held: int) -> Mark:
+    """The mark to go on from, given what lies on the disk; `held` bytes of answers do."""
+    noted = _read_state(out)
+    if noted is None:
+        if (held or out.exists()) and not overwrite:
+            what = out if out.exists() else beside(out, "part")
+            raise CannotStart(f"{what} exists and is not known to be of this batch; {ANEW}")
+        return Mark()
+    made_from, mark = noted
+    moved = mark.stage == PUBLISHING and held < mark.written
+    done = mark.stage == COMPLETE or moved
+    if done and not out.exists():
+        return Mark()
+    if made_from != origin:
+        if not overwrite:
+            raise CannotStart(_told(out, made_from, origin, done))
+        return Mark()
+    return _done(out, mark, overwrite) if done else _going_on(out, mark, held)
+
+
+def _told(out: Path, made_from: dict[str, Any], origin: dict[str, Any], done: bool) -> str:
+    """That other things went into an output than are given now, and which."""
+    names = made_from.keys() | origin.keys()
+    other = sorted(name for name in names if made_from.get(name) != origin.get(name))
+    state = "was made" if done else "was begun"
+    return f"{out} {state} with another {' and '.join(other)}; {ANEW}"
+
+
+def _done(out: Path, mark: Mark, overwrite: bool) -> Mark:
+    if overwrite:
+        return Mark()
+    if mark.size not in (None, out.stat().st_size):
+        raise CannotStart(f"{out} has been changed since it was complete; {ANEW}")
+    return replace(mark, stage=COMPLETE)
+
+
+def _going_on(out: Path, mark: Mark, held: int) -> Mark:
+    if held < mark.written:
+        detail = f"{beside(out, 'part')} is shorter than {beside(out, 'state')} says"
+        raise CannotStart(f"{detail}; remove both to begin anew")
+    return replace(mark, stage=WORKING)
+
+
+# --- the note ------------------------------------------------------------------------------------
+
+
+def _write_state(out: Path, origin: dict[str, Any], mark: Mark) -> None:
+    """Replace the note in one act."""
+    fresh = beside(out, "state.new")
+    try:
+        with open(fresh, "w", encoding="utf-8") as file:
+            json.dump({"made_from": origin, **asdict(mark)}, file)
+            file.flush()
+            os.fdatasync(file.fileno())
+        os.replace(fresh, beside(out, "state"))
+    except OSError:
+        fresh.unlink(missing_ok=True)
+        raise
+
+
+def _read_state(out: Path) -> tuple[dict[str, Any], Mark] | None:
+    """The origin and mark in the note beside `out`; None if there is none that reads so."""
+    try:
+        noted = json.loads(beside(out, "state").read_text("utf-8"))
+        made_from = noted.pop("made_from")
+        return dict(made_from), Mark(**noted | {"counts": Counts(**noted["counts"])})
+    except (FileNotFoundError, ValueError, TypeError, KeyError, AttributeError):
+        return None
+
+
+def _sync(path: Path) -> None:
+    """Make sure that a file, or the names in a folder, are on the disk."""
+    number = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)

@@ -1,0 +1,76 @@
+"""How a batch gets on, on one line of a terminal.
+
+Knows neither files nor processes; time and screen are given to it.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import Final
+
+EVERY: Final = 0.2
+"""Seconds between two lines."""
+
+Say = Callable[[str], None]
+
+
+class Progress:
+    """Charts done, their rate and the time left, told now and then.
+
+    Parameters
+    ----------
+    say : callable
+        Puts a text on the screen, which overwrites the line it is on.
+    now : callable
+        Seconds.
+    """
+
+    def __init__(self, say: Say, now: Callable[[], float] = time.monotonic) -> None:
+        self._say, self._now = say, now
+        self._told = float("-inf")
+        self._first: tuple[int, float, float] | None = None
+        self._length = 0
+
+    def tell(self, done: int, share: float) -> None:
+        """`done` charts are answered, and `share` of the input, 0 to 1."""
+        now = self._now()
+        if self._first is None:
+            self._first = done, share, now
+        if now - self._told >= EVERY:
+            self._told = now
+            before, share_before, begin = self._first
+            self._put(line(done - before, now - begin, done, share, share_before))
+
+    def end(self) -> None:
+        """Leave an empty line behind."""
+        if self._length:
+            self._put("")
+            self._say("\r")
+
+    def _put(self, text: str) -> None:
+        self._say("\r" + text.ljust(self._length))
+        self._length = len(text)
+
+
+def line(gained: int, seconds: float, done: int, share: float, share_before: float) -> str:
+    """What is told: `gained` charts in `seconds` make the rate and the guess at what is left.
+
+    >>> line(12345, 10.0, 20000, 0.25, 0.0)
+    '20,000 charts, 25 %, 1,234 a second, 0:00:30 left'
+    """
+    rate = gained / seconds if seconds > 0 else 0.0
+    more = share - share_before
+    left = clock(seconds * (1 - share) / more) if more > 0 else "?"
+    pace = f"{rate:,.0f}" if rate >= 10 else f"{rate:.1f}"
+    return f"{done:,} charts, {share * 100:.0f} %, {pace} a second, {left} left"
+
+
+def clock(seconds: float) -> str:
+    """Seconds as hours, minutes and seconds.
+
+    >>> clock(3725.4)
+    '1:02:05'
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes // 60}:{minutes % 60:02}:{rest:02}"

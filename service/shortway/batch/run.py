@@ -1,0 +1,161 @@
+"""The one door of a batch: an input, an output, and who works.
+
+Knows the other modules and does the work of none: the input is read in chunks from where the
+journal stands, the chunks are answered in order, the answers go into the journal.
+"""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Generator, Iterable, Iterator, Mapping
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, Protocol
+
+from shortway import __version__
+from shortway.batch import inputs, local
+from shortway.batch.chunks import Answers, Chunk, Counts, Task
+from shortway.batch.errors import BatchError, CannotStart
+from shortway.batch.inputs import Format
+from shortway.batch.journal import COMPLETE, Convert, Journal, opened
+
+Pair = tuple[Chunk, Answers]
+
+
+EMPTY: Final = Answers(gzip.compress(b"", mtime=0), Counts())
+"""An empty file that gzip takes for its own."""
+
+
+class Watcher(Protocol):
+    """Whoever is told how a batch gets on."""
+
+    def tell(self, done: int, share: float) -> None:
+        """So many charts are done, and so much of the input."""
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What is to be done.
+
+    Parameters
+    ----------
+    source, out : Path
+        JSON Lines, packed or not, or Parquet, by the ends of their names.
+    setting : mapping or None
+        The setting of lines that carry none, in the wire's form.
+    workers : int
+        Processes on this machine; 1: this process alone.
+    scheduler : str or None
+        The address of a Dask scheduler, whose workers then do the work.
+    overwrite : bool
+        Whether what was made by another batch may be replaced.
+    """
+
+    source: Path
+    out: Path
+    setting: Mapping[str, Any] | None = None
+    workers: int = 1
+    scheduler: str | None = None
+    overwrite: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What came of it: `before` charts were answered by earlier runs already."""
+
+    counts: Counts
+    before: int
+    nothing_to_do: bool
+
+
+def run(batch: Batch, watcher: Watcher | None = None) -> Report:
+    """Answer every line of the input that is not answered yet.
+
+    Raises
+    ------
+    CannotStart, Stopped
+        With a text for whoever gave the command.
+    """
+    kind = inputs.format_of(batch.out)
+    convert = _loaded(inputs.format_of(batch.source), kind)
+    _check(batch)
+    task = Task(batch.setting, packed=kind.packed or kind.table)
+    with opened(batch.out, _origin(batch), batch.overwrite) as journal:
+        before = journal.mark.counts.total
+        if journal.mark.stage == COMPLETE:
+            return Report(journal.mark.counts, before, True)
+        _answer_all(batch, task, journal, watcher)
+        journal.publish(convert)
+        return Report(journal.mark.counts, before, False)
+
+
+def _answer_all(batch: Batch, task: Task, journal: Journal, watcher: Watcher | None) -> None:
+    at = journal.mark
+    read = inputs.chunks(batch.source, at.offset, at.line)
+    with _kept(journal), closing(read), closing(_worked(batch, task, read)) as answered:
+        for chunk, answers in answered:
+            journal.append(chunk, answers)
+            if watcher is not None:
+                watcher.tell(journal.mark.counts.total, chunk.share)
+        if task.packed and not journal.mark.written:
+            journal.append(Chunk(journal.mark.line + 1, (), journal.mark.offset, 1.0), EMPTY)
+
+
+@contextmanager
+def _kept(journal: Journal) -> Iterator[None]:
+    """Whatever ends the work, the answers so far are kept; if that fails, earlier ones are."""
+    try:
+        yield
+    except BaseException:
+        if journal.begun:
+            with suppress(BatchError):
+                journal.commit()
+        raise
+
+
+def _worked(batch: Batch, task: Task, read: Iterable[Chunk]) -> Generator[Pair, None, None]:
+    if batch.scheduler is not None:
+        with _extra("cluster", "distributed"):
+            from shortway.batch.cluster import on_cluster
+
+        return on_cluster(task, read, batch.scheduler)
+    return (
+        local.here(task, read) if batch.workers == 1 else local.processes(task, read, batch.workers)
+    )
+
+
+def _loaded(source: Format, out: Format) -> Convert | None:
+    """What converts the answers into the format of the output; None if nothing has to."""
+    if not source.table and not out.table:
+        return None
+    with _extra("parquet", "pyarrow"):
+        from shortway.batch.table import convert
+    return convert if out.table else None
+
+
+@contextmanager
+def _extra(name: str, module: str) -> Iterator[None]:
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in (module, "dask"):
+            raise
+        raise CannotStart(f"this needs an extra: pip install 'shortway[{name}]'") from None
+
+
+def _check(batch: Batch) -> None:
+    """Refuse an output that cannot be one."""
+    if batch.out.exists() and not batch.out.is_file():
+        raise CannotStart(f"{batch.out} is no file")
+    if batch.out.exists() and batch.source.exists() and batch.out.samefile(batch.source):
+        raise CannotStart("input and output are the same file")
+
+
+def _origin(batch: Batch) -> dict[str, Any]:
+    """What the output is made from; a change in it makes another output."""
+    return {
+        "input": inputs.fingerprint(batch.source),
+        "setting": None if batch.setting is None else dict(batch.setting),
+        "version": __version__,
+    }

@@ -1,0 +1,25 @@
+"""A book of charts, and the answers to it from one run that nobody disturbed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from support.batches import run, written
+from support.tunes import requests
+
+
+@pytest.fixture(scope="session")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """1,040 distinct charts of ten measures."""
+    folder = tmp_path_factory.mktemp("book")
+    return written(folder / "book.jsonl", requests(1040, measures=10))
+
+
+@pytest.fixture(scope="session")
+def answered(book: Path) -> bytes:
+    """The answers to the book, from one run that nobody disturbed."""
+    out = book.with_name("undisturbed.jsonl")
+    run(book, out, "--workers", 1)
+    return out.read_bytes()
