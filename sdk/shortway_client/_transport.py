@@ -9,17 +9,24 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import requests
-from urllib3.exceptions import NewConnectionError, ProtocolError
+from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
 
-from shortway_client._wire import Answer, Request, retry_after
-from shortway_client.errors import BadAnswer, ConnectionFailed, ShortwayClientError, TimedOut
+from shortway_client._wire import Answer, Request, refuse, retry_after
+from shortway_client.errors import (
+    BadAnswer,
+    ConnectionFailed,
+    Problem,
+    ShortwayClientError,
+    TimedOut,
+)
 
 Timeout = float | tuple[float, float]
 
+OK = 200
 RETRIED = frozenset({429, 502, 503, 504})
 FIRST_WAIT = 0.2
 """Seconds before the first repetition; each further wait is up to twice as long."""
@@ -76,22 +83,48 @@ class Transport:
 
     def _attempt(self, request: Request) -> Answer | ShortwayClientError:
         try:
-            response = self.session.request(
-                request.method,
-                f"{self.base_url}/{request.path}",
-                headers=dict(request.headers),
-                data=request.body,
-                timeout=self.timeout,
-                allow_redirects=False,
-            )
+            response = self._ask(request)
         except requests.RequestException as error:
             return _translated(error, self.base_url)
         headers = {key.lower(): value for key, value in response.headers.items()}
         return Answer(response.status_code, headers, response.content)
 
+    def lines(self, request: Request) -> Iterator[bytes]:
+        """The lines of a streamed answer as they come, in one attempt; half a line is none.
+
+        Raises
+        ------
+        ShortwayClientError
+            No good answer came, or it broke off.
+        """
+        try:
+            with self._ask(request, stream=True) as response:
+                headers = {key.lower(): value for key, value in response.headers.items()}
+                if response.status_code != OK:
+                    refuse(Answer(response.status_code, headers, response.content))
+                held = b""
+                for piece in response.iter_content(None):
+                    *ended, held = (held + piece).split(b"\n")
+                    yield from ended
+        except requests.RequestException as error:
+            raise _translated(error, self.base_url) from error
+
+    def _ask(self, request: Request, *, stream: bool = False) -> requests.Response:
+        return self.session.request(
+            request.method,
+            f"{self.base_url}/{request.path}",
+            headers=dict(request.headers),
+            data=request.body,
+            timeout=self.timeout,
+            allow_redirects=False,
+            stream=stream,
+        )
+
     def _wait(self, attempt: int, outcome: Answer | ShortwayClientError) -> float:
+        return self.pause(attempt, retry_after(outcome) if isinstance(outcome, Answer) else None)
+
+    def pause(self, attempt: int, asked: float | None) -> float:
         """Seconds: what the service asks for, else twice as long each time, less some chance."""
-        asked = retry_after(outcome) if isinstance(outcome, Answer) else None
         backoff = FIRST_WAIT * 2.0**attempt * (0.5 + 0.5 * self.jitter())
         return min(LONGEST_WAIT, backoff if asked is None else asked)
 
@@ -103,7 +136,7 @@ class Transport:
 def _translated(error: requests.RequestException, base_url: str) -> ShortwayClientError:
     """The error as one of the client's own."""
     told: ShortwayClientError
-    if isinstance(error, requests.Timeout):
+    if isinstance(error, requests.Timeout) or isinstance(_reason(error), ReadTimeoutError):
         told = TimedOut(f"no answer from {base_url} in time: {error}")
     elif isinstance(error, requests.ConnectionError):
         told = ConnectionFailed(f"cannot reach {base_url}: {_reason(error)}")
@@ -115,6 +148,15 @@ def _translated(error: requests.RequestException, base_url: str) -> ShortwayClie
         told = ConnectionFailed(f"cannot ask {base_url}: {error}")
     told.__cause__ = error
     return told
+
+
+def is_passing(error: ShortwayClientError) -> bool:
+    """Whether the lines that an answer still lacked may be asked for again."""
+    if isinstance(error, Problem):
+        return error.status in RETRIED
+    if isinstance(error, BadAnswer):
+        return error.status in RETRIED or isinstance(error.__cause__, requests.RequestException)
+    return isinstance(error, ConnectionFailed)
 
 
 def _worth_repeating(outcome: Answer | ShortwayClientError, cut_before: bool) -> bool:

@@ -6,6 +6,7 @@ service judges it, and its refusals say where it is wrong.
 
 from __future__ import annotations
 
+import gzip
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -20,6 +21,9 @@ from shortway_client.models import (
     Chart,
     Chord,
     Family,
+    Path,
+    PathRequest,
+    PathResult,
     Pin,
     ProblemDetails,
     Setting,
@@ -30,10 +34,15 @@ T = TypeVar("T")
 ChartLike = Chart | Mapping[str, Any] | str
 SettingLike = Setting | Mapping[str, Any] | str
 PinLike = Pin | Mapping[str, Any]
+PathRequestLike = PathRequest | Mapping[str, Any]
 
 JSON = "application/json"
+JSONL = "application/jsonl"
 PROBLEM = "application/problem+json"
 TEXT = "text/plain; charset=utf-8"
+PACKED_FROM = 4096
+"""Bytes from which the lines of a batch are packed."""
+_BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
 EXCERPT = 120
 """Characters of a bad answer that its error shows."""
 
@@ -135,6 +144,66 @@ def setting_value(given: SettingLike | None) -> Any:
     return json.loads(given) if isinstance(given, str) else to_json(given)
 
 
+# Batches
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A request on its way: its number from 0, its id, and its JSON."""
+
+    index: int
+    id: str
+    raw: bytes
+
+
+def batch_line(index: int, request: PathRequestLike) -> Line:
+    """A request as a line; its id is its number where it has none.
+
+    >>> batch_line(7, {"chart": "| Dm7 |"}).raw
+    b'{"chart": "| Dm7 |", "id": "7"}'
+    """
+    fields = dict(request) if isinstance(request, Mapping) else to_json(request)
+    if fields.get("id") is None:
+        fields["id"] = str(index)
+    for name, value in (("chart", chart_value), ("setting", setting_value)):
+        if name in fields:
+            fields[name] = value(fields[name])
+    return Line(index, str(fields["id"]), _dump(fields))
+
+
+def batch(lines: Sequence[Line]) -> Request:
+    """Ask for the paths of `lines`; what is not small goes packed."""
+    headers = {"Accept": JSONL, "Content-Type": JSONL, "Accept-Encoding": "gzip"}
+    body = b"".join(line.raw + b"\n" for line in lines)
+    if len(body) > PACKED_FROM:
+        body = gzip.compress(body, 1)
+        headers["Content-Encoding"] = "gzip"
+    return Request("POST", "v1/batches", headers, body)
+
+
+def is_broken_off(raw: bytes) -> bool:
+    """Whether an answer's line says that the lines did not all arrive."""
+    return raw.startswith(b'{"id":null,') and any(code in raw for code in _BROKEN)
+
+
+def read_batch_answer(line: Line, raw: bytes) -> PathResult:
+    """What became of `line`.
+
+    Raises
+    ------
+    BadAnswer
+        `raw` is not the answer to it.
+    """
+    answer = Answer(200, {}, raw)
+    said = _load(answer)
+    if not isinstance(said, dict) or said.get("id", "") not in (line.id, None):
+        raise _bad(f"not the answer to the line {line.id!r}", answer)
+    if "problem" in said:
+        problem = from_json(ProblemDetails, said["problem"], "/problem")
+        return PathResult(line.index, line.id, problem=problem)
+    return PathResult(line.index, line.id, from_json(Path, said.get("path"), "/path"))
+
+
 # Answers
 
 
@@ -148,14 +217,28 @@ def read(answer: Answer) -> Any:
     BadAnswer
         The answer is not the service's.
     """
-    kind = answer.headers.get("content-type", "").partition(";")[0].strip().lower()
-    if answer.status >= 400 and kind == PROBLEM:
-        _refuse(answer)
     if not 200 <= answer.status < 300:
-        raise _bad(f"HTTP status {answer.status} without a problem document", answer)
+        refuse(answer)
+    kind = _kind(answer)
     if kind != JSON:
         raise _bad(f"expected {JSON}, found {kind or 'no content type'}", answer)
     return _load(answer)
+
+
+def refuse(answer: Answer) -> NoReturn:
+    """Raise what an answer without success says.
+
+    Raises
+    ------
+    Problem, BadAnswer
+    """
+    if answer.status >= 400 and _kind(answer) == PROBLEM:
+        _refuse(answer)
+    raise _bad(f"HTTP status {answer.status} without a problem document", answer)
+
+
+def _kind(answer: Answer) -> str:
+    return answer.headers.get("content-type", "").partition(";")[0].strip().lower()
 
 
 def read_as(kind: type[T], answer: Answer) -> T:

@@ -6,22 +6,24 @@ bundles and ``.netrc`` come with a session of the caller's own, if wanted.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence, Sized
+from importlib import import_module
 from types import TracebackType
 from typing import Self
 from urllib.parse import urlsplit
 
 import requests
 
-from shortway_client import _wire
+from shortway_client import _batch, _wire
 from shortway_client._transport import Timeout, Transport
-from shortway_client._wire import ChartLike, PinLike, SettingLike
+from shortway_client._wire import ChartLike, PathRequestLike, PinLike, SettingLike
 from shortway_client.models import (
     ChartReading,
     Chord,
     Family,
     Health,
     Path,
+    PathResult,
     UnreadableSymbol,
     Voicing,
     VoicingPage,
@@ -159,6 +161,47 @@ class Client:
         request = _wire.path(chart, setting, loop, pins, start_from)
         return _wire.read_as(Path, self._send(request))
 
+    def solve_paths(
+        self,
+        requests: Iterable[PathRequestLike],
+        *,
+        workers: int = 2,
+        progress: bool = False,
+    ) -> Iterator[PathResult]:
+        """A result for each of many requests, in their order, as they come.
+
+        Parameters
+        ----------
+        requests : iterable of PathRequest or dict
+            Read as it is needed: at most `workers` windows of 256 ahead. An id that is missing is
+            the request's number from 0.
+        workers : int
+            Windows that are under way at once.
+        progress : bool
+            Show a bar; needs tqdm (``pip install 'shortway-client[progress]'``).
+
+        Yields
+        ------
+        PathResult
+            The path, or the problem of this one request; a problem of one is not raised.
+
+        Raises
+        ------
+        ShortwayClientError
+            The service cannot be reached, or refuses the call as such, and the retries are used
+            up. What has been yielded by then stays good; a window whose answer breaks off is asked
+            again only for what it lacks.
+        ValueError
+            `workers` is not positive.
+        ImportError
+            `progress` without tqdm.
+        """
+        if workers < 1:
+            raise ValueError("at least one worker is needed")
+        shown = _shown(requests) if progress else None
+        results = _batch.solved(self._transport, requests, workers)
+        return results if shown is None else shown(results)
+
     def health(self) -> Health:
         """Whether the service lives."""
         return _wire.read_as(Health, self._send(_wire.get("healthz")))
@@ -169,6 +212,19 @@ class Client:
 
     def _send(self, request: _wire.Request) -> _wire.Answer:
         return self._transport.send(request)
+
+
+def _shown(
+    requests: Iterable[PathRequestLike],
+) -> Callable[[Iterator[PathResult]], Iterator[PathResult]]:
+    """What shows a bar while results are taken."""
+    try:
+        bar = import_module("tqdm").tqdm
+    except ImportError as error:
+        wanted = "progress=True needs tqdm: pip install 'shortway-client[progress]'"
+        raise ImportError(wanted) from error
+    total = len(requests) if isinstance(requests, Sized) else None
+    return lambda results: iter(bar(results, total=total, unit="chart"))
 
 
 def _checked_url(base_url: str) -> str:

@@ -308,6 +308,28 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
+class PathRequest:
+    """One of many charts to find a path through; without an id it gets its number from 0."""
+
+    chart: Chart | str
+    setting: Setting | None = None
+    loop: bool | None = None
+    pins: tuple[Pin, ...] | None = None
+    start_from: tuple[int, ...] | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PathResult:
+    """What became of one of many requests: its path, or else the problem; `index` from 0."""
+
+    index: int
+    id: str
+    path: Path | None = None
+    problem: ProblemDetails | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Health:
     """How the service says it is."""
 

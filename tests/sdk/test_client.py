@@ -159,9 +159,18 @@ def test_a_session_of_ones_own(url: str) -> None:
 
 
 def test_the_readme_runs_as_it_stands(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    (snippet,) = re.findall(r"```python\n(.*?)```", README.read_text(), re.DOTALL)
+    snippet = "".join(re.findall(r"```python\n(.*?)```", README.read_text(), re.DOTALL))
     monkeypatch.setattr(Client.__init__, "__defaults__", (url,))
     said: list[tuple[object, ...]] = []
     exec(compile(snippet, str(README), "exec"), {"print": lambda *words: said.append(words)})
-    assert [line[0] for line in said] == ["Dm7", "G7", "Cmaj7", "Cmaj7", "symbol-unreadable"]
-    assert said[-1][2] == 5
+    assert [line[0] for line in said] == [
+        "Dm7",
+        "G7",
+        "Cmaj7",
+        "Cmaj7",
+        "symbol-unreadable",
+        "opener",
+        "slip",
+    ]
+    assert said[4][2] == 5
+    assert said[-1][1] == "symbol-unreadable"

@@ -71,7 +71,8 @@ class Handler(BaseHTTPRequestHandler):
     def do_GET(self) -> None:
         body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
         headers = {key.lower(): value for key, value in self.headers.items()}
-        self.faulty.seen.append(Seen(self.command, self.path, headers, body))
+        self.seen = Seen(self.command, self.path, headers, body)
+        self.faulty.seen.append(self.seen)
         self.faulty.step()(self)
 
     do_POST = do_GET  # noqa: N815 - the name that http.server asks for
