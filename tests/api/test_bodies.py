@@ -9,6 +9,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
+from shortway.api.schemas.paths import PathRequestSchema, PinSchema
+from shortway.batch import requests
+from shortway.batch.lines import answer
 
 JSON = "application/json"
 CHART = b'{"chart": "| C |"}'
@@ -170,6 +173,17 @@ def test_refuses_a_field(
     said = response.get_json()
     assert (response.status_code, said["code"]) == (422, code)
     assert said["errors"][0]["pointer"] == pointer
+
+
+@pytest.mark.parametrize("body", [body for _, _, call, body in FIELDS if call == "paths"])
+def test_a_line_of_a_batch_is_refused_as_a_body_is(client: FlaskClient, body: Any) -> None:
+    said = json.loads(answer(json.dumps({"id": "a", **body}).encode(), 1))
+    assert said["problem"] == client.post("/v1/paths", json=body).get_json()
+
+
+def test_lines_and_bodies_have_the_same_fields() -> None:
+    assert set(requests.FIELDS) == set(PathRequestSchema().fields)
+    assert set(requests.PIN) == set(PinSchema().fields)
 
 
 def test_says_all_that_is_wrong_with_the_fields(client: FlaskClient) -> None:

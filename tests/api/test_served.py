@@ -51,7 +51,8 @@ class Service:
         connections = [self.connect() for _ in range(6)]
         for connection in connections:
             connection.sendall(b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
-        return all([answered(connection, b'{"status":"ok"}') for connection in connections])
+        found = [answered(connection, b'{"status":"ok"}') for connection in connections]
+        return all(found)
 
 
 @pytest.fixture(scope="module")
