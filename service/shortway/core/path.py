@@ -152,10 +152,15 @@ class Pass:
         values = [end]
         for layer in range(len(nodes) - 2, -1, -1):
             if guard is None:
-                values.append(relax(edges[layer], values[-1]) + nodes[layer])
+                here = relax(edges[layer], values[-1])
             else:
                 states = guard.ahead(layer + 1, values[-1])
-                values.append(np.stack([relax(edges[layer], v) + nodes[layer] for v in states]))
+                here = np.stack([relax(edges[layer], ahead) for ahead in states])
+            here += nodes[layer]
+            if layer % 2:
+                # Two forbidden edges and a way still fit in 64 bits, three would not.
+                np.minimum(here, FORBIDDEN, out=here)
+            values.append(here)
         return cls(edges, values[::-1], guard)
 
     @classmethod
@@ -180,21 +185,21 @@ class Pass:
         cost = cost_at(self.first, first)
         if cost[0] >= FORBIDDEN:
             return None
-        nodes, state = [first], 0
-        for layer in range(1, len(self.values)):
-            values = self.values[layer]
+        nodes, node, state = [first], first, 0
+        for layer, values in enumerate(self.values[1:], start=1):
             if self.guard is not None:
-                state = int(self.guard.turns[layer - 1][state, nodes[-1]])
+                state = int(self.guard.turns[layer - 1][state, node])
                 values = self.guard.ahead(layer, values)[state]
-            nodes.append(least(self.edges[layer - 1][:, nodes[-1], :] + values))
+            node = least(self.edges[layer - 1][:, node] + values)
+            nodes.append(node)
         return Way(tuple(nodes), cost)
 
 
 def relax(edges: Array, values: Array) -> Array:
     """Least of edge and value over the next layer, limb by limb; shape (limbs, nodes)."""
     if len(edges) == 1:
-        lowest: Array = (edges[0] + values[0]).min(axis=1)
-        return np.minimum(lowest, FORBIDDEN, out=lowest)[None]
+        lowest: Array = np.minimum.reduce(edges[0] + values[0], axis=1)
+        return lowest[None]
     sums = edges + values[:, None, :]
     limbs = np.empty(edges.shape[:2], np.int64)
     for limb in range(len(edges)):
@@ -202,7 +207,7 @@ def relax(edges: Array, values: Array) -> Array:
         if limb + 1 < len(edges):
             beaten = sums[limb] > limbs[limb][:, None]
             sums[limb + 1][beaten] = FORBIDDEN
-    return np.minimum(limbs, FORBIDDEN, out=limbs)
+    return limbs
 
 
 def least(values: Array) -> int:
