@@ -7,8 +7,8 @@ whoever asked: it has an ``ETag``, and is not sent again to one who has it.
 from __future__ import annotations
 
 import re
-import uuid
 from collections.abc import Sequence
+from secrets import token_hex
 from typing import Any, Final
 
 import orjson
@@ -46,16 +46,18 @@ def fresh(response: Response) -> Response:
 
 def before() -> None:
     """Note the request's id; refuse an address too long."""
-    given = request.environ.get("HTTP_X_REQUEST_ID", "")
-    request.environ[_REQUEST_KEY] = given if _REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
-    if len(request.path) + len(request.query_string) > MAX_URI:
+    environ = request.environ
+    given = environ.get("HTTP_X_REQUEST_ID", "")
+    environ[_REQUEST_KEY] = given if _REQUEST_ID.fullmatch(given) else token_hex(16)
+    if len(environ.get("PATH_INFO", "")) + len(environ.get("QUERY_STRING", "")) > MAX_URI:
         raise Refusal("uri-too-long", f"the address is longer than {MAX_URI:,} bytes")
 
 
 def after(response: Response) -> Response:
     """Every response's own headers."""
-    response.headers["API-Version"] = API_VERSION
-    response.headers["X-Request-Id"] = request.environ.get(_REQUEST_KEY) or uuid.uuid4().hex
+    headers = response.headers
+    headers["API-Version"] = API_VERSION
+    headers["X-Request-Id"] = request.environ.get(_REQUEST_KEY) or token_hex(16)
     return response
 
 

@@ -13,6 +13,7 @@ import flask
 from marshmallow import RAISE, Schema, ValidationError
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import ClientDisconnected
+from werkzeug.wsgi import get_content_length
 
 from shortway.api import problems
 from shortway.api.problems import Refusal
@@ -72,7 +73,7 @@ def single_fields() -> dict[str, str]:
 
 def refuse_query() -> None:
     """Refuse any query, for calls that have none."""
-    if not flask.request.query_string:
+    if not flask.request.environ.get("QUERY_STRING"):
         return
     faults = [
         Fault(f"/{name}", "no field of this name is known in the query", None, "no query")
@@ -86,19 +87,19 @@ def raw() -> bytes:
     """The body, read once; one larger than the app's limit is a 413."""
     environ = flask.request.environ
     if _BODY not in environ:
-        environ[_BODY] = _read()
+        environ[_BODY] = _read(environ)
     return cast("bytes", environ[_BODY])
 
 
-def _read() -> bytes:
+def _read(environ: dict[str, Any]) -> bytes:
     """The body from the connection.
 
     Of a body in chunks werkzeug would give what fits the limit and say nothing: reading on tells.
     """
-    request = flask.request
-    length = request.content_length
+    length = get_content_length(environ)
     if length is not None and length <= flask.current_app.config["MAX_CONTENT_LENGTH"]:
-        return _whole(request.environ["wsgi.input"], length)
+        return _whole(environ["wsgi.input"], length)
+    request = flask.request
     found = request.stream.read()
     if length is None:
         request.stream.read(1)
