@@ -71,7 +71,8 @@ class Resource:
         def declared(view: View) -> View:
             documented: Any = blueprint.response(200, gives, description="The answer.")(view)
             if takes is not None:
-                documented = blueprint.arguments(takes, location=location)(documented)
+                # an instance: of a class, webargs would copy the fields for each request
+                documented = blueprint.arguments(takes(), location=location)(documented)
             documented = blueprint.doc(operationId=name)(documented)
             documented = remembered(documented) if method == "POST" else documented
             blueprint.add_url_rule(rule, name, documented, methods=[method])
