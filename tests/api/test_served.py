@@ -261,6 +261,18 @@ def test_chunks_that_are_none(service: Service, rest: bytes) -> None:
     assert b'{"id":"0","path"' in said
 
 
+def test_after_chunks_that_are_none_no_request_is_read(service: Service) -> None:
+    """What follows is no request of the client's, whatever it looks like."""
+    with closing(service.connect()) as connection:
+        hidden = b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n"
+        connection.sendall(CHUNKED + chunk(line(0)) + b"zz\r\n" + hidden)
+        said = b""
+        while piece := connection.recv(65_536):
+            said += piece
+    assert said.count(b"HTTP/1.1 ") == 1
+    assert b"body-incomplete" in said
+
+
 def test_a_refused_batch_is_answered_though_it_goes_on(service: Service) -> None:
     head: Any = HEAD.replace(b"jsonl", b"xml")
     with closing(service.connect()) as connection:

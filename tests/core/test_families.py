@@ -81,11 +81,12 @@ def test_a_family_plays_itself_what_it_says_it_serves(name: str) -> None:
     assert not cannot
 
 
+@pytest.mark.parametrize("bass_player", [True, False])
 @pytest.mark.parametrize("name", RECIPES)
-def test_what_a_family_cannot_play_its_neighbour_does(name: str) -> None:
-    """Every plain chord in every key, at every size, with a bass player."""
-    for notes in FAMILIES[name].voices:
-        setting = resolve({"families": [name], "notes": notes})
+def test_what_a_family_cannot_play_its_neighbour_does(name: str, bass_player: bool) -> None:
+    """Every plain chord in every key, at every size, with or without a bass player."""
+    for notes in FAMILIES[name].sizes(bass_player):
+        setting = resolve({"families": [name], "notes": notes, "bass_player": bass_player})
         for suffix in PLAIN.values():
             for root in ROOTS:
                 found = candidates(parse(root + suffix), setting)

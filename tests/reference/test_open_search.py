@@ -133,6 +133,8 @@ def _leads(heard: set[str], degrees: set[str], sort: str, written: set[str]) -> 
 
 
 def _roomy(heard: set[str], degrees: set[str], sort: str, written: set[str], size: int) -> bool:
+    if written == {"b9", "#9", "#11", "b13"} and "5" not in degrees:
+        return True  # An alt leaves the choice of alterations to the player.
     third, seventh = _guides(degrees, sort, written)
     guides = {third, seventh} - {None}
     must = (written | ({"b5", "#5"} & degrees)) - guides - {"1", "5", "3" if third == "11" else ""}

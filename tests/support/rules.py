@@ -148,8 +148,8 @@ def _guide_tones(chord: Chord, voicing: Voicing) -> Iterator[str]:
 
 def _room(chord: Chord, voicing: Voicing) -> Iterator[str]:
     """Written degrees sound where there is room; a shell and a doubled guide tone leave none."""
-    if voicing.family in ("shell", "guide-tone-full"):
-        return
+    if voicing.family in ("shell", "guide-tone-full") or chord.quality == "7alt":
+        return  # An alt leaves the choice of alterations to the player.
     degrees = _upper(voicing)
     wanted = [d for d in chord.written if d not in _guides(chord)]
     taken = len(_guides(chord)) + (chord.sort in ("half-diminished", "diminished-seventh"))

@@ -10,7 +10,7 @@ Computer 27(3), 1994). Safe between threads; two threads that miss at once both 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from threading import Lock
 from typing import Final, Generic, TypeVar
@@ -125,3 +125,12 @@ class Cache(Generic[K, V]):
 def reports() -> tuple[Report, ...]:
     """What every cache of this process holds, in the order they were made."""
     return tuple(cache.report() for cache in _CACHES)
+
+
+def limit(budgets: Mapping[str, int]) -> None:
+    """Lower the budgets of caches by name, for a process that is one of many; never raise one.
+
+    What is held already over a budget goes when something new comes.
+    """
+    for cache in _CACHES:
+        cache.budget = min(cache.budget, budgets.get(cache.name, cache.budget))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from shortway.core.errors import TooLarge
 from shortway.core.keyboard import muddy
-from shortway.core.palette import Palette
+from shortway.core.palette import ALTERED, Palette
 from shortway.core.pitch import DEGREES
 from shortway.core.setting import Setting
 
@@ -27,8 +27,6 @@ Mask = NDArray[np.bool_]
 MOST_GROWN: Final = 1_000_000
 #: Most voicings of one chord that a path is searched over.
 MOST_VOICINGS: Final = 20_000
-
-_ALTERED: Final = frozenset({"b9", "#9", "#11", "b13", "b5", "#5"})
 
 
 def degrees_by_class(palette: Palette) -> dict[int, str]:
@@ -117,7 +115,7 @@ def _agrees(
     missing = sum((~has(degree)).astype(np.int64) for degree in palette.required)
     fits &= missing <= palette.may_miss(notes.shape[1])
     for pc, degree in names.items():
-        if degree in _ALTERED:
+        if degree in ALTERED:
             fits &= count[pc] < 2
     return fits
 

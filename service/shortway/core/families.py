@@ -84,16 +84,23 @@ _DOMINANTS: Final = ("dominant", "dominant-suspended")
 
 # What may sit on a seat: (degrees, cost) from the most to the least natural. Of all seatings of a
 # row that the hard rules allow, those with the least cost are kept. "third", "seventh" and "fifth"
-# stand for the chord's own; "written" for the degrees that the symbol writes.
+# stand for the chord's own; "written" for the degrees that the symbol writes; "last" for the 9 of
+# an open fifth, which is taken only where nothing else lies under the hands.
 Option = tuple[str, int]
 SEATS: Final[dict[str, tuple[Option, ...]]] = {
-    "1": (("1", 0), ("ninth", 1), ("written", 2), ("fifth", 3), ("third", 4)),
+    "1": (("1", 0), ("ninth", 1), ("written", 2), ("fifth", 3), ("third", 4), ("last", 5)),
     "3": (("third", 0), ("1", 3), ("fifth", 3)),
-    "5": (("fifth", 0), ("thirteenth", 1), ("written", 2), ("1", 3), ("third", 4)),
-    "7": (("seventh", 0), ("sixth", 1), ("1", 3), ("fifth", 3)),
-    "9": (("ninth", 0), ("1", 1), ("written", 2), ("fifth", 3), ("third", 4)),
-    "13": (("thirteenth", 0), ("fifth", 1), ("sixth", 1), ("written", 2), ("1", 3), ("third", 4)),
-}
+    "5": (
+        ("fifth", 0), ("thirteenth", 1), ("written", 2), ("eleventh", 2), ("1", 3), ("third", 4),
+        ("last", 5),
+    ),
+    "7": (("seventh", 0), ("sixth", 1), ("written", 2), ("1", 3), ("fifth", 3)),
+    "9": (("ninth", 0), ("1", 1), ("written", 2), ("fifth", 3), ("third", 4), ("last", 5)),
+    "13": (
+        ("thirteenth", 0), ("fifth", 1), ("sixth", 1), ("written", 2), ("1", 3), ("third", 4),
+        ("last", 5),
+    ),
+}  # fmt: skip
 
 FAMILIES: Final[dict[str, Family]] = {
     family.id: family

@@ -128,9 +128,7 @@ def _narrowed(search: Search) -> tuple[Search, Way | None]:
 
     In a loop, branch and bound: a set of first voicings whose chain leaves too much is cut in two.
     """
-    seams = {(id(search.layers[a]), id(search.layers[b])): (a, b) for a, b in search.seams}
-    work = sum(len(search.layers[a]) * len(search.layers[b]) for a, b in seams.values())
-    refuse_too_large(work, MAX_NARROWED)
+    refuse_too_large(search.different(), MAX_NARROWED)
     frame = _frame(search)
     best, most = _good(frame)
     heap: list[tuple[int, int, Index]] = [(0, 0, np.arange(len(search.layers[0])))]

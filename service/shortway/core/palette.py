@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
+from shortway.core.labels import ALT_WRITTEN
 from shortway.core.pitch import DEGREES
 from shortway.core.qualities import Quality
 
@@ -18,6 +19,9 @@ CLASHES: Final = (
     ("9", "b9"), ("9", "#9"), ("13", "b13"), ("6", "b13"), ("6", "13"),
     ("5", "#5"), ("5", "b13"), ("5", "b5"), ("11", "#11"),
 )  # fmt: skip
+
+#: Degrees that are best heard once.
+ALTERED: Final = frozenset({"b9", "#9", "#11", "b13", "b5", "#5"})
 
 _NINTHS: Final = ("9", "b9", "#9")
 _THIRTEENTHS: Final = ("13", "b13")
@@ -78,7 +82,13 @@ class Palette:
             case "fifth":
                 return self.fifths
             case "ninth":
-                return tuple(d for d in self._of(_NINTHS) if d != self.third)
+                # An open fifth stays open wherever its notes can be doubled instead.
+                own = () if self.sort == "power" else self._of(_NINTHS)
+                return tuple(degree for degree in own if degree != self.third)
+            case "last":
+                return self._of(_NINTHS) if self.sort == "power" else ()
+            case "eleventh":
+                return self._of(("11",)) if self.flat_fifth else ()
             case "thirteenth":
                 return self._of(_THIRTEENTHS)
             case "written":
@@ -155,7 +165,9 @@ def palette(quality: Quality, tensions: str) -> Palette:
         third=third,
         seventh=seventh,
         sixth=_sixth(quality, pool, seventh),
-        required=tuple(
+        required=()
+        if _leaves_the_choice(quality)
+        else tuple(
             degree
             for degree in dict.fromkeys((*quality.written, *degrees))
             if _insists(quality, degree, third, seventh)
@@ -175,6 +187,11 @@ def _sixth(quality: Quality, pool: tuple[str, ...], seventh: str | None) -> str 
         return "6"
     free = "13" in pool and "13" not in quality.written
     return "6" if quality.sort in _SIXTH_FOR_SEVENTH and free else None
+
+
+def _leaves_the_choice(quality: Quality) -> bool:
+    """Whether the symbol is an ``alt``, which names all the alterations and asks for any."""
+    return quality.written == ALT_WRITTEN and "5" not in quality.degrees
 
 
 def _insists(quality: Quality, degree: str, third: str | None, seventh: str | None) -> bool:

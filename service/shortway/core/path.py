@@ -119,6 +119,7 @@ def shortest_loop(
         end = _end(edges, way, chosen)
         if way.nodes[0] == end:
             best = way
+            continue
         for part in _parts(hopeful, way.nodes[0], end):
             if len(part):
                 heapq.heappush(heap, (way.cost, int(part[0]), part))
@@ -247,8 +248,6 @@ def _end(edges: Sequence[Array], way: Way, chosen: Index) -> int:
 
 
 def _parts(chosen: Index, first: int, end: int) -> tuple[Index, ...]:
-    """`chosen` cut between two different ends; where they are one, what could still tie."""
-    if first == end:
-        return (chosen[chosen < first],)
+    """`chosen` cut between two different ends."""
     cut = (first + end) // 2
     return chosen[chosen <= cut], chosen[chosen > cut]

@@ -24,9 +24,12 @@ from shortway.core.setting import Setting
 from shortway.core.shapes import Shape, shapes
 from shortway.core.voicing import Candidates, Mask, Notes
 
-#: Highest bass note of a pianist without a bass player, unless the range begins higher (common
-#: practice, no source): G3, so that every root has a place and most have two from E2 up.
-BASS_TOP: Final = 55
+#: Highest bass note of two hands without a bass player, unless the range begins higher (common
+#: practice, no source): B3, so that every root has a place from C3 up, where a third may lie on it.
+BASS_TOP: Final = 59
+
+# What a seating may cost more than the least, tried in turn until one lies under the hands.
+_SPARE: Final = (0, 2, 4, 6, 8)
 
 
 def candidates(chord: Chord, setting: Setting) -> Candidates:
@@ -102,11 +105,13 @@ class _Room:
         """The placements of `family`, or of its neighbour where it has none."""
         if FAMILIES[family].built == "every":
             return self._every(family, size)
-        placed = self._place(family, shapes(family, self.palette, size, self.setting.waive), size)
+        for spare in _SPARE if FAMILIES[family].built == "seats" else (0,):
+            made = shapes(family, self.palette, size, self.setting.waive, spare)
+            placed = self._place(family, made, size)
+            if len(placed.notes):
+                return placed
         neighbour = dict(FAMILIES[family].neighbour).get(size)
-        if len(placed.notes) or neighbour is None:
-            return placed
-        return self.played(neighbour, size)
+        return placed if neighbour is None else self.played(neighbour, size)
 
     def _every(self, family: str, size: int) -> _Placed:
         """Every playable voicing, split where two hands share it most evenly."""

@@ -23,8 +23,8 @@ from shortway.core.telling import Trip
 from shortway.core.voicing import Candidates
 from shortway.core.ways import all_loops, all_ways, apart
 
-#: Most transitions whose costs are held at a time: 32 million of 8 bytes are 256 MB.
-MAX_TRANSITIONS: Final = 32_000_000
+#: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
+MAX_TRANSITIONS: Final = 16_000_000
 #: Most states that keep alternatives apart.
 MAX_STATES: Final = 4_096
 
@@ -76,6 +76,11 @@ class Search:
         transitions = sum(counts[a] * counts[b] for a, b in self.seams)
         return Size(len(self.steps), sum(counts), transitions)
 
+    def different(self) -> int:
+        """Transitions that have costs of their own: equal seams share theirs."""
+        pairs = {(id(self.layers[a]), id(self.layers[b])): (a, b) for a, b in self.seams}
+        return sum(len(self.layers[a]) * len(self.layers[b]) for a, b in pairs.values())
+
     def far(self) -> list[Array]:
         """Distance from home of every candidate, once for each of its steps."""
         return [
@@ -108,7 +113,7 @@ class Search:
 
     def _costs(self) -> tuple[list[Array], list[Array]]:
         """What the kernel weighs: the costs of nodes and edges."""
-        refuse_too_large(self.size().transitions, MAX_TRANSITIONS)
+        refuse_too_large(self.different(), MAX_TRANSITIONS)
         entry, seams, far = self.entry(), self.seams, self.far()
         between = [self.moves(a, b) for a, b in seams]
         places = packing([*between, *([entry] if entry else [])], far)

@@ -104,7 +104,7 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
     situation = SITUATIONS[hands, bass_player]
     families, notes = _families_and_notes(fields, situation, hands, bass_player)
     reach, reach_mm = _reach(fields)
-    lowest, highest = _range(fields, situation, families)
+    lowest, highest = _range(fields, situation, _with_neighbours(families, notes))
     return Setting(
         bass_player=bass_player,
         hands=hands,
@@ -214,6 +214,12 @@ def _reach(fields: Mapping[str, object]) -> tuple[str | None, float]:
             "/reach_mm", f"{given} mm is not a {name}", expected=f"{REACHES[name]}, or no reach"
         )
     return name or None, float(given)
+
+
+def _with_neighbours(families: tuple[str, ...], notes: int | None) -> tuple[str, ...]:
+    """The families and those that stand in for them."""
+    neighbours = [dict(FAMILIES[name].neighbour) for name in families]
+    return (*families, *(of[notes] for of in neighbours if notes in of))
 
 
 def _range(

@@ -14,12 +14,14 @@ from itertools import combinations
 from typing import Final
 
 from shortway.core.families import FAMILIES, SEATS, Family, Recipe
-from shortway.core.palette import Palette
+from shortway.core.palette import ALTERED, Palette
 from shortway.core.pitch import DEGREES, letter_steps
 
 #: Least cost of a degree that sounds already and takes another's seat, and what is added where
 #: it is the octave of the voice just below.
 _DOUBLING_COST: Final = 3
+#: The same for an altered degree, which is best heard once.
+_ALTERED_COST: Final = 5
 _OCTAVE_COST: Final = 2
 
 
@@ -37,16 +39,22 @@ Builder = Callable[[Family, Palette, int, Waive], Iterator[Shape]]
 
 
 @lru_cache(maxsize=65536)
-def shapes(name: str, palette: Palette, voices: int, waive: Waive) -> tuple[Shape, ...]:
+def shapes(
+    name: str, palette: Palette, voices: int, waive: Waive, spare: int = 0
+) -> tuple[Shape, ...]:
     """Every shape that the family `name` makes of `palette` with so many upper voices.
 
-    Empty where the family does not serve the chord; `shortway.core.voicing` then asks its
-    neighbour.
+    `spare` is how much more than the least a seating may cost. Empty where the family does not
+    serve the chord; `shortway.core.placing` then asks its neighbour.
     """
     family = FAMILIES[name]
     if palette.sort in family.unserved:
         return ()
-    made = _BUILDERS[family.built](family, palette, voices, waive)
+    made = (
+        _from_seats(family, palette, voices, waive, spare)
+        if family.built == "seats"
+        else _BUILDERS[family.built](family, palette, voices, waive)
+    )
     unique = {shape.offsets: shape for shape in reversed(list(made))}
     return tuple(unique[offsets] for offsets in sorted(unique))
 
@@ -102,26 +110,26 @@ def as_sixth(palette: Palette, degrees: tuple[str, ...]) -> tuple[str, ...]:
 # --- seats ---------------------------------------------------------------------------------------
 
 
-def _from_seats(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+def _from_seats(
+    family: Family, palette: Palette, voices: int, waive: Waive, spare: int
+) -> Iterator[Shape]:
     for recipe in family.recipes:
         if len(recipe.seats) == voices and (not recipe.sorts or palette.sort in recipe.sorts):
-            for degrees in _seatings(recipe, palette, waive):
+            for degrees in _seatings(recipe, palette, waive, spare):
                 yield Shape(degrees, stacked(degrees), recipe.left)
 
 
-def _seatings(recipe: Recipe, palette: Palette, waive: Waive) -> list[tuple[str, ...]]:
+def _seatings(
+    recipe: Recipe, palette: Palette, waive: Waive, spare: int = 0
+) -> list[tuple[str, ...]]:
     """The least costly seatings: first as few required degrees missing as can be, then cost."""
-    best: tuple[int, int] = (99, 99)
-    kept: list[tuple[str, ...]] = []
-    for cost, degrees in _fill(recipe.seats, palette, waive):
-        if not palette.leads(degrees, len(recipe.seats)):
-            continue
-        rank = (palette.missing(degrees), cost)
-        if rank < best:
-            best, kept = rank, []
-        if rank == best:
-            kept.append(degrees)
-    return kept
+    ranked = [
+        (palette.missing(degrees), cost, degrees)
+        for cost, degrees in _fill(recipe.seats, palette, waive)
+        if palette.leads(degrees, len(recipe.seats))
+    ]
+    missing, least, _ = min(ranked, default=(0, 0, ()))
+    return [d for absent, cost, d in ranked if absent == missing and cost <= least + spare]
 
 
 def _fill(
@@ -142,8 +150,8 @@ def _fill(
 
 def _dearer(cost: int, below: tuple[str, ...], degree: str) -> int:
     """The cost of `degree` on a seat, dearer where it doubles a voice and is not at home there."""
-    if cost and degree in below:
-        cost = max(cost, _DOUBLING_COST)
+    if degree in below:
+        cost = max(cost, _ALTERED_COST if degree in ALTERED else _DOUBLING_COST if cost else 0)
     return cost + _OCTAVE_COST * (below[-1:] == (degree,))
 
 
@@ -153,10 +161,10 @@ def _options(seat: str, palette: Palette) -> list[tuple[str, int]]:
     for part, cost in SEATS[seat]:
         for degree in palette.part(part):
             costs.setdefault(degree, cost)
-    own = {"3": palette.part("third"), "7": palette.part("seventh") + palette.part("sixth")}
-    if own.get(seat):
-        return [(degree, costs[degree]) for degree in own[seat]]
-    return list(costs.items())
+    own = palette.part({"3": "third", "7": "seventh"}.get(seat, ""))
+    if own and seat == "7":
+        own += palette.part("sixth")
+    return [(degree, cost) for degree, cost in costs.items() if not own or degree in own]
 
 
 def _may_follow(palette: Palette, below: tuple[str, ...], degree: str, waive: Waive) -> bool:
@@ -295,7 +303,6 @@ def _triads(palette: Palette) -> Iterator[tuple[str, str, str]]:
 
 
 _BUILDERS: Final[dict[str, Builder]] = {
-    "seats": _from_seats,
     "close": _from_close,
     "fourths": _from_fourths,
     "upper-triad": _from_triads,
