@@ -1,0 +1,293 @@
+"""Benchmark of the search: `python tests/bench/search.py`, ratios of one run.
+
+Every row is timed side by side with what it is compared to: networkx on the same layered graph
+(building included), one numpy pass over the same tables, a dense programme in numpy over the same
+candidates (motion of every pair, voice by voice, in int16 tables), or the same search at another
+length. Cold: no table is remembered. Warm: the charts before have met the same chords.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import random
+import subprocess
+import sys
+import time
+import tracemalloc
+from collections.abc import Callable
+from importlib.resources import files
+from itertools import pairwise
+from pathlib import Path
+
+import networkx as nx
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core import cache, palette, path, shapes
+from shortway.core import chart as charts
+from shortway.core.nodes import group, layer
+from shortway.core.preference import packing
+from shortway.core.search import Search
+from shortway.core.setting import resolve
+from shortway.core.solve import solve
+from shortway.core.telling import told
+
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+SIXTY = {
+    "families": ["close", "drop-2", "guide-tone"],
+    "notes": 4,
+    "range": {"lowest": "Eb3", "highest": "Ab5"},
+}
+#: Thirty-two bars in common forms' changes, no chord twice in a row.
+CHART = """
+| Fmaj7 | D7    | Gm7   | C7    | Am7   | D7b9 | Gm7  | C13  |
+| Fmaj7 | F7    | Bbmaj7 | Eb9  | Am7   | D7   | Gm7  | C7   |
+| Cm7   | F13   | Bbmaj7 | Bb6  | Bbm7  | Eb7  | Abmaj7 | Gm7 |
+| Fmaj7 | D7    | Gm7   | Bbm6  | Am7   | Abm7 | Gm9  | C7b9 |
+"""
+
+
+def best_of(rounds: int, work: Callable[[], object]) -> float:
+    """Least time of several rounds, in seconds."""
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def forget() -> None:
+    """Drop every table that the core remembers."""
+    for tables in cache._CACHES:
+        tables.clear()
+    palette.palette.cache_clear()
+    shapes.shapes.cache_clear()
+
+
+def laid_out(text: str, setting: dict[str, object], *, loop: bool = False) -> Search:
+    """A request as the kernel gets it."""
+    resolved = resolve(setting)
+    steps = charts.unroll(charts.read(text))
+    nodes = group(steps, (), hold=True, loop=loop)
+    layers = [layer(node, steps, (), resolved) for node in nodes]
+    return Search(steps, nodes, layers, resolved, None, loop)
+
+
+def row(name: str, ours: float, theirs: float, unit: str = "ms") -> None:
+    """One line of the table."""
+    scale = 1e3 if unit == "ms" else 1
+    print(
+        f"{name:<58} {ours * scale:10.2f} {unit} {theirs * scale:11.2f} {unit} "
+        f"{theirs / ours:9.2f}",
+        flush=True,
+    )
+
+
+def machine() -> str:
+    """Cores and model of the processor, versions."""
+    info = Path("/proc/cpuinfo")
+    lines = info.read_text("utf-8").splitlines() if info.exists() else []
+    models = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
+    return (
+        f"{len(models) or '?'} cores, {models[0] if models else platform.processor()}; "
+        f"Python {platform.python_version()}, numpy {np.__version__}, networkx {nx.__version__}"
+    )
+
+
+# --- the kernel ----------------------------------------------------------------------------------
+
+
+def layered_graph(costs: list[NDArray[np.int32]]) -> nx.DiGraph:
+    """The layered graph, with a beginning before the first layer and an end after the last."""
+    graph = nx.DiGraph()
+    for k, cost in enumerate(costs):
+        for i, weights in enumerate(cost.tolist()):
+            for j, weight in enumerate(weights):
+                graph.add_edge((k, i), (k + 1, j), weight=weight)
+    graph.add_edges_from((("begin", (0, i)) for i in range(len(costs[0]))), weight=0)
+    ends = (((len(costs), j), "end") for j in range(costs[-1].shape[1]))
+    graph.add_edges_from(ends, weight=0)
+    return graph
+
+
+def kernel_rows(rounds: int) -> None:
+    """The kernel beside networkx and beside one numpy pass over its own tables."""
+    search = laid_out(CHART, SIXTY)
+    size = search.size()
+    costs = [search.moves(a, b).motion for a, b in search.seams]
+
+    def theirs() -> int:
+        return int(nx.dijkstra_path_length(layered_graph(costs), "begin", "end"))
+
+    found = search.way()
+    assert found is not None
+    assert theirs() == search.motion(found.nodes)
+    print(f"-- {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm")
+    nodes, edges = search._costs()
+    ours = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
+    graph = best_of(rounds, theirs)
+    row("kernel : networkx on the same graph, building included", ours, graph)
+    row("the same with packing the costs", best_of(10 * rounds, search.way), graph)
+    places = packing([search.moves(a, b) for a, b in search.seams], search.far())
+    assert places.limbs == 1
+    one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
+    row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
+    closed = laid_out(CHART, SIXTY, loop=True)
+    round_costs = closed._costs()
+    ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
+    row("exact loop : open pass", ours, best_of(20 * rounds, lambda: path.shortest(nodes, edges)))
+
+
+# --- whole charts --------------------------------------------------------------------------------
+
+
+def drawn(rng: random.Random, bars: int) -> str:
+    """A chart of falling fifths and steps with common sorts of chord."""
+    root, text = rng.randrange(12), []
+    for _ in range(bars):
+        text.append(ROOTS[root] + rng.choice(("7", "7", "m7", "m7", "maj7", "6", "m7b5", "7b9")))
+        root = (root + rng.choice((5, 5, 5, 11, 2, 9))) % 12
+    return "| " + " | ".join(text) + " |"
+
+
+def chart_rows(rounds: int) -> None:
+    """Whole answers: charts a second, where the time goes, cost by length."""
+    rng = random.Random(4)
+    texts = [drawn(rng, 32) for _ in range(200 * rounds)]
+    for text in texts[:100]:
+        solve(text)
+    start = time.perf_counter()
+    for text in texts[100:]:
+        solve(text)
+    whole = (time.perf_counter() - start) / len(texts[100:])
+    print(f"-- distinct 32-bar charts, default setting, warm: {1 / whole:,.0f} a second a core")
+    stages: dict[str, float] = dict.fromkeys(("read", "lay out", "costs", "kernel", "tell"), 0.0)
+    for text in texts[100:]:
+        for name, seconds in stages_of(text).items():
+            stages[name] += seconds
+    total = sum(stages.values())
+    print("   of which " + ", ".join(f"{n} {s / total:.0%}" for n, s in stages.items()))
+    short, long = drawn(rng, 12), drawn(rng, 1200)
+    solve(long)
+    each = [best_of(3 * rounds, lambda t=t: solve(t)) / n for t, n in ((short, 12), (long, 1200))]
+    row("a step of 1,200 : a step of 12", each[1], each[0])
+
+
+def stages_of(text: str) -> dict[str, float]:
+    """Seconds of each stage of one solve."""
+    marks = [time.perf_counter()]
+    steps = charts.unroll(charts.read(text))
+    marks.append(time.perf_counter())
+    setting = resolve({})
+    nodes = group(steps, (), hold=True, loop=False)
+    search = Search(
+        steps, nodes, [layer(n, steps, (), setting) for n in nodes], setting, None, loop=False
+    )
+    marks.append(time.perf_counter())
+    nodes_, edges = search._costs()
+    marks.append(time.perf_counter())
+    found = path.shortest(nodes_, edges)
+    marks.append(time.perf_counter())
+    assert found is not None
+    told(search.trip(found.nodes, search.size()))
+    marks.append(time.perf_counter())
+    spent = [b - a for a, b in pairwise(marks)]
+    return dict(zip(("read", "lay out", "costs", "kernel", "tell"), spent, strict=True))
+
+
+# --- everything playable -------------------------------------------------------------------------
+
+
+def dense(layers: list[NDArray[np.int16]], tables: list[NDArray[np.int16]] | None = None) -> int:
+    """Least motion by a dense programme, voice by voice in int16; `tables` keeps what it makes."""
+    ahead = np.zeros(len(layers[-1]), np.int16)
+    for step in range(len(layers) - 2, -1, -1):
+        ahead = (table_of(layers, step, tables) + ahead).min(axis=1)
+    return int(ahead.min())
+
+
+def table_of(
+    layers: list[NDArray[np.int16]], step: int, tables: list[NDArray[np.int16]] | None
+) -> NDArray[np.int16]:
+    """Motion of every pair of a step and the next."""
+    if tables is not None and len(tables) == len(layers) - 1:
+        return tables[step]
+    a, b = layers[step], layers[step + 1]
+    apart = np.zeros((len(a), len(b)), np.int16)
+    for voice in range(a.shape[1]):
+        apart += np.abs(a[:, voice, None] - b[None, :, voice])
+    if tables is not None:
+        tables.insert(0, apart)
+    return apart
+
+
+def peak_mb(work: Callable[[], object]) -> float:
+    """Most memory that `work` holds beyond what stood before, in MB."""
+    tracemalloc.start()
+    work()
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return peak / 1e6
+
+
+def playable_rows(voices: int, rounds: int) -> None:
+    """`any-playable` beside the dense programme, cold and warm, and the exact loop."""
+    setting = {"families": ["any-playable"], "notes": voices}
+    search = laid_out(CHART, setting)
+    layers = [of.upper for of in search.layers]
+    size = search.size()
+    print(
+        f"-- any-playable, {voices} voices, {size.steps} bars, "
+        f"{size.candidates / len(layers):,.0f} candidates a step"
+    )
+    assert solve(CHART, setting).total == dense(layers)
+
+    def cold() -> None:
+        forget()
+        solve(CHART, setting)
+
+    dense_cold = best_of(rounds, lambda: dense(layers))
+    row("cold, generating included : dense, nothing kept", best_of(rounds, cold), dense_cold)
+    tables: list[NDArray[np.int16]] = []
+    dense(layers, tables)
+    dense_warm = best_of(rounds, lambda: dense(layers, tables))
+    tables.clear()
+    warm = best_of(3 * rounds, lambda: solve(CHART, setting))
+    row("warm : dense, nothing kept", warm, dense_cold)
+    row("warm : dense, all tables kept", warm, dense_warm)
+    forget()
+    ours_mb = peak_mb(lambda: solve(CHART, setting))
+    row("memory cold : dense, all tables kept", ours_mb, peak_mb(lambda: dense(layers, [])), "MB")
+    forget()
+    ours_mb = peak_mb(lambda: solve(CHART, setting))
+    row("memory cold : dense, nothing kept", ours_mb, peak_mb(lambda: dense(layers)), "MB")
+    solve(CHART, setting, loop=True)
+    loop = best_of(2 * rounds, lambda: solve(CHART, setting, loop=True))
+    row("exact loop, warm : open, warm", loop, warm)
+
+
+def cold_solve() -> float:
+    """A whole process: import, read, solve, print."""
+    demo = str(files("shortway") / "demo" / "1-brass-key-blues.txt")
+    command = [sys.executable, "-m", "shortway", "solve", demo]
+    return best_of(3, lambda: subprocess.run(command, check=True, capture_output=True))
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--short", action="store_true", help="few rounds, for CI")
+    rounds = 1 if parser.parse_args().short else 4
+    print(machine())
+    print(f"{'ours : compared to':<58} {'ours':>13} {'compared to':>14} {'ratio':>11}")
+    kernel_rows(rounds)
+    chart_rows(rounds)
+    for voices in (5, 6):
+        playable_rows(voices, rounds)
+    print(f"-- cold `shortway solve`, twelve bars, a whole process: {cold_solve():.2f} s")
+
+
+if __name__ == "__main__":
+    main()
