@@ -261,6 +261,14 @@ def test_chunks_that_are_none(service: Service, rest: bytes) -> None:
     assert b'{"id":"0","path"' in said
 
 
+def test_chunks_that_are_none_are_no_fault_of_the_service(service: Service) -> None:
+    head = CHUNKED.replace(b"batches", b"paths").replace(b"jsonl", b"json")
+    with closing(service.connect()) as connection:
+        connection.sendall(head + chunk(b'{"chart"') + b"zz\r\n")
+        said = until(connection, b"body-incomplete")
+    assert b" 400 " in said
+
+
 def test_after_chunks_that_are_none_no_request_is_read(service: Service) -> None:
     """What follows is no request of the client's, whatever it looks like."""
     with closing(service.connect()) as connection:

@@ -12,7 +12,7 @@ from typing import Any, Final, NoReturn, cast
 import flask
 from marshmallow import RAISE, Schema, ValidationError
 from webargs.flaskparser import FlaskParser
-from werkzeug.exceptions import ClientDisconnected
+from werkzeug.exceptions import ClientDisconnected, HTTPException
 from werkzeug.wsgi import get_content_length
 
 from shortway.api import problems
@@ -87,7 +87,13 @@ def raw() -> bytes:
     """The body, read once; one larger than the app's limit is a 413."""
     environ = flask.request.environ
     if _BODY not in environ:
-        environ[_BODY] = _read(environ)
+        try:
+            environ[_BODY] = _read(environ)
+        except HTTPException:
+            raise
+        except Exception:  # each server has its own for a body that is none
+            detail = "the body breaks off: the connection or a chunk is none"
+            raise Refusal("body-incomplete", detail) from None
     return cast("bytes", environ[_BODY])
 
 

@@ -50,11 +50,13 @@ def _read(stream: Any) -> bytes:
     try:
         reader = getattr(stream, "reader", None)
         return cast("bytes", stream.read(_STEP)) if reader is None else _arrived(reader)
-    except TimeoutError:
-        raise _broken("nothing more has come for too long") from None
-    except Exception:  # each server has its own for a body that is none
+    except Exception as error:  # each server has its own for a body that is none
         _log.info("the body of a batch broke off", exc_info=True)
-        raise _broken("the connection is gone, or its chunks are none") from None
+        if hasattr(stream, "failed"):  # gunicorn then reads no further request from it
+            stream.failed = True
+        late = isinstance(error, TimeoutError)
+        why = "nothing more has come for too long" if late else "the connection or a chunk is none"
+        raise _broken(why) from None
 
 
 def _arrived(reader: Any) -> bytes:

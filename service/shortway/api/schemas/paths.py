@@ -22,6 +22,7 @@ from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.api.schemas.voicings import VoicingSchema
 from shortway.core.chart import MAX_STEPS
 from shortway.core.setting import MOST_NOTES
+from shortway.core.solve import MOST_ALTERNATIVES
 
 _MIDI = Whole(validate=Between(0, 127), metadata=told("A MIDI number.", 56))
 
@@ -63,6 +64,16 @@ class PathRequestSchema(Request):
         _MIDI,
         validate=Sized(1, MOST_NOTES),
         metadata=told("Notes that sound already, as MIDI numbers.", [56, 60, 65, 70, 75]),
+    )
+    alternatives = Whole(
+        load_default=0,
+        validate=Between(0, MOST_ALTERNATIVES),
+        metadata=told("How many further paths.", 2),
+    )
+    differs_in = Whole(
+        load_default=1,
+        validate=Between(1, MAX_STEPS),
+        metadata=told("In how many steps each differs from the best and all earlier ones.", 1),
     )
 
 
@@ -149,5 +160,10 @@ class PathSchema(Answer):
     alternatives = Several(
         Raw({"$ref": "#/components/schemas/Path"}),
         required=True,
-        metadata=told("Next best paths; empty until they can be asked for.", []),
+        metadata=told(
+            "The alternatives that were asked for, fewer where there are no more. Each is the best "
+            "of the paths that differ from the best and from all earlier alternatives in at least "
+            "`differs_in` steps; with 1 they are the next best paths there are.",
+            [],
+        ),
     )
