@@ -61,7 +61,7 @@ def test_killed_at_random_moments(
         if kills % 2 == 0:  # every other time it may get somewhere
             advanced(process, out)
         with suppress(subprocess.TimeoutExpired):
-            process.wait(moments.uniform(0.0, 0.3))
+            process.wait(moments.uniform(0.0, 0.3) if kills > 1 else 0.01)
         process.kill()
         said = process.communicate(timeout=LONG)
         if process.returncode == 0:
