@@ -118,9 +118,13 @@ def path(
     loop: bool,
     pins: Sequence[PinLike] | None,
     start_from: Sequence[int] | None,
+    alternatives: int = 0,
+    differs_in: int = 1,
 ) -> Request:
     """Ask for the path with the least motion through a chart."""
     optional = {"setting": setting_value(setting), "pins": pins, "start_from": start_from}
+    if alternatives:
+        optional |= {"alternatives": alternatives, "differs_in": differs_in}
     return post("v1/paths", {"chart": chart_value(given), "loop": loop, **_given(optional)})
 
 

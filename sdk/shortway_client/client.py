@@ -144,6 +144,8 @@ class Client:
         loop: bool = False,
         pins: Sequence[PinLike] | None = None,
         start_from: Sequence[int] | None = None,
+        alternatives: int = 0,
+        differs_in: int = 1,
     ) -> Path:
         """The path with the least motion through a chart.
 
@@ -157,8 +159,11 @@ class Client:
             What given steps must be.
         start_from : sequence of int, optional
             MIDI numbers of the notes that sound already.
+        alternatives, differs_in : int, optional
+            How many further paths, each differing from the best and all earlier ones in at least so
+            many steps.
         """
-        request = _wire.path(chart, setting, loop, pins, start_from)
+        request = _wire.path(chart, setting, loop, pins, start_from, alternatives, differs_in)
         return _wire.read_as(Path, self._send(request))
 
     def solve_paths(

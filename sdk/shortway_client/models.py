@@ -316,6 +316,8 @@ class PathRequest:
     loop: bool | None = None
     pins: tuple[Pin, ...] | None = None
     start_from: tuple[int, ...] | None = None
+    alternatives: int | None = None
+    differs_in: int | None = None
     id: str | None = None
 
 

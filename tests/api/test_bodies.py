@@ -96,7 +96,9 @@ def test_body_limit_counts_bytes(limit: int) -> None:
 # code, pointer, call, body
 FIELDS: list[tuple[str, str, str, Any]] = [
     ("unknown-field", "/tempo", "paths", {"chart": "| C |", "tempo": 120}),
-    ("unknown-field", "/alternatives", "paths", {"chart": "| C |", "alternatives": 2}),
+    ("out-of-range", "/alternatives", "paths", {"chart": "| C |", "alternatives": 51}),
+    ("wrong-type", "/alternatives", "paths", {"chart": "| C |", "alternatives": "2"}),
+    ("out-of-range", "/differs_in", "paths", {"chart": "| C |", "differs_in": 0}),
     ("unknown-field", "/pins/0/a~1b", "paths", {"chart": "C", "pins": [{"step": 0, "a/b": 1}]}),
     ("unknown-field", "/chart/swing", "paths", {"chart": {"measures": [], "swing": 1}}),
     ("unknown-field", "/setting/hand", "paths", {"chart": "| C |", "setting": {"hand": "left"}}),

@@ -210,3 +210,16 @@ def test_demo_charts_are_of_the_promised_forms(name: str) -> None:
     assert len(chart.order) == bars[name]
     assert chart.title
     assert chart.key
+
+
+def test_alternatives_follow_the_path() -> None:
+    told = CliRunner().invoke(
+        main, ["solve", "| Dm7 | G7 | Cmaj7 |", "--alternatives", "2", "--differs-in", "2"]
+    )
+    assert told.exit_code == 0
+    assert told.stdout.count("the least of all paths") == 1
+    assert "Alternative 1" in told.stdout
+    assert "Alternative 2" in told.stdout
+    wrong = CliRunner().invoke(main, ["solve", "| Dm7 |", "--alternatives", "99"])
+    assert wrong.exit_code == 2
+    assert "a whole number from 0 to 50" in wrong.stderr

@@ -174,3 +174,12 @@ def test_the_readme_runs_as_it_stands(url: str, monkeypatch: pytest.MonkeyPatch)
     ]
     assert said[4][2] == 5
     assert said[-1][1] == "symbol-unreadable"
+
+
+def test_alternatives(client: Client) -> None:
+    path = client.solve_path(TURN, alternatives=3, differs_in=2)
+    assert len(path.alternatives) == 3
+    assert all(other.motion.total >= path.motion.total for other in path.alternatives)
+    for other in path.alternatives:
+        pairs = zip(path.steps, other.steps, strict=True)
+        assert sum(a.voicing != b.voicing for a, b in pairs) >= 2

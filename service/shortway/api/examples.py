@@ -110,6 +110,16 @@ EXAMPLES: Final = (
         },
     ),
     Example(
+        "path-alternatives", "findPath", "Every playable voicing of four notes, and two more paths",
+        "POST", "/v1/paths",
+        {
+            "chart": "| Fm7 Bb7 | Ebmaj7 |",
+            "setting": {"families": ["any-playable"], "notes": 4},
+            "alternatives": 2,
+            "differs_in": 2,
+        },
+    ),
+    Example(
         "path-pin-unplayable", "findPath", "A pin that nothing meets",
         "POST", "/v1/paths",
         {"chart": "| Fm7 | Bb7 |", "pins": [{"step": 1, "top": "C2"}]},

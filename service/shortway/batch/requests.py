@@ -23,7 +23,7 @@ from shortway.batch.checks import (
 from shortway.core import solve
 from shortway.core.chart import MAX_STEPS
 from shortway.core.setting import MOST_NOTES
-from shortway.core.solve import Path
+from shortway.core.solve import MOST_ALTERNATIVES, Path
 
 _MIDI: Final = several(whole(0, 127), 1, MOST_NOTES)
 
@@ -41,6 +41,8 @@ FIELDS: Final[Mapping[str, Row]] = {
     "loop": Row(flag),
     "pins": Row(several(fields(PIN), 0, MAX_STEPS)),
     "start_from": Row(_MIDI),
+    "alternatives": Row(whole(0, MOST_ALTERNATIVES)),
+    "differs_in": Row(whole(1, MAX_STEPS)),
 }
 
 
@@ -58,4 +60,6 @@ def solved(request: Mapping[str, Any]) -> Path:
         loop=request.get("loop", False),
         pins=request.get("pins", ()),
         start_from=request.get("start_from"),
+        alternatives=request.get("alternatives", 0),
+        differs_in=request.get("differs_in", 1),
     )

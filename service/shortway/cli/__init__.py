@@ -55,6 +55,8 @@ def serve(host: str, port: int, workers: int | None) -> None:
     metavar="STEP:WHAT",
     help="What a step, from 0, must be: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
 )
+@click.option("--alternatives", default=0, metavar="N", help="Further paths, the best first.")
+@click.option("--differs-in", default=1, metavar="N", help="Steps in which each is another.")
 @as_json
 def solve(
     chart: str,
@@ -62,13 +64,16 @@ def solve(
     loop: bool,
     start_from: str | None,
     pins: tuple[str, ...],
+    alternatives: int,
+    differs_in: int,
     as_json: bool,
 ) -> None:
     """The path with the least motion through CHART: its text, a file, or - for standard input.
 
     A chart is text such as "| Dm7 | G7 | Cmaj7 | % |", or the JSON form of the service.
     """
-    given = {"chart": chart, "setting": setting, "pins": list(pins), "start_from": start_from}
+    given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
+    given |= {"start_from": start_from, "alternatives": alternatives, "differs_in": differs_in}
     with reported(given):
         from shortway.cli.table import path_lines
         from shortway.core import chart as charts
@@ -84,6 +89,8 @@ def solve(
             loop=loop,
             pins=[read_pin(pin, i) for i, pin in enumerate(pins)],
             start_from=read_notes(start_from, "/start_from"),
+            alternatives=alternatives,
+            differs_in=differs_in,
         )
     answer = path_json(path)
     _print(answer, as_json, path_lines(answer, _heading(read.title, read.key, read.meter)))

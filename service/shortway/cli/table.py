@@ -22,15 +22,27 @@ CAUTION = (
 )
 
 
+HEADS = ("bar", "chord", "left hand", "| right hand", "move", "remark")
+
+
 def path_lines(path: Wire, heading: str = "") -> Iterator[str]:
-    """A path: heading, one row a step, what it adds up to, and the caution."""
+    """A path: heading, one row a step, what it adds up to, the caution; then its alternatives."""
     rows = list(_path_rows(path["steps"]))
     if heading:
         yield heading
-    yield from _table(("bar", "chord", "left hand", "| right hand", "move", "remark"), rows)
+    yield from _table(HEADS, rows)
     yield ""
-    yield from textwrap.wrap(_sum_line(path), WIDTH)
+    size = path["size"]
+    proof = f"the least of all paths through {size['candidates']} voicings"
+    summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proved the least'}."
+    yield from textwrap.wrap(summed, WIDTH)
     yield from textwrap.wrap(f"{_widest(path['steps'])} {CAUTION}", WIDTH)
+    for number, other in enumerate(path["alternatives"], start=1):
+        yield ""
+        yield f"Alternative {number}"
+        yield from _table(HEADS, list(_path_rows(other["steps"])))
+        yield ""
+        yield from textwrap.wrap(f"{_sum(other)}. {_widest(other['steps'])}", WIDTH)
 
 
 def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
@@ -69,7 +81,7 @@ def _beat(beat: float) -> str:
     return f"{beat:.2f}".rstrip("0").rstrip(".")
 
 
-def _sum_line(path: Wire) -> str:
+def _sum(path: Wire) -> str:
     motion, size = path["motion"], path["size"]
     parts = [
         f"Total motion {_many(motion['total'], 'semitone')} over {_many(size['steps'], 'step')}"
@@ -81,8 +93,7 @@ def _sum_line(path: Wire) -> str:
     if motion["bass"]:
         parts.append(f"the bass {motion['bass']} besides")
     parts.append(f"the widest move of a voice {motion['largest_leap']}")
-    proof = f"the least of all paths through {size['candidates']} voicings"
-    return f"{', '.join(parts)}; {proof if path['optimal'] else 'not proved the least'}."
+    return ", ".join(parts)
 
 
 def _many(count: int, noun: str) -> str:

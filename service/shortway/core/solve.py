@@ -18,7 +18,7 @@ from shortway.core import chart as charts
 from shortway.core.answers import Listing, Path, PathStep, Ranked, Size
 from shortway.core.chart import Chart, Step
 from shortway.core.chord import Chord
-from shortway.core.errors import PinError, SettingError, ShortwayError, WrongType
+from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType
 from shortway.core.motion import moves_between
 from shortway.core.nodes import group, layer
 from shortway.core.optimum import best_trips
@@ -38,6 +38,8 @@ __all__ = [
 
 #: Most alternatives of one request.
 MOST_ALTERNATIVES: Final = 50
+#: Most steps that one answer tells, alternatives included.
+MOST_TOLD: Final = 50_000
 
 
 def voicings(
@@ -151,6 +153,9 @@ def solve(
     before = None if start_from is None else _before(start_from, resolved)
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
+    if len(steps) * (alternatives + 1) > MOST_TOLD:
+        detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
+        raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_TOLD:,} steps in all")
     search = Search(steps, nodes, layers, resolved, before, loop)
     best, *others = map(told, best_trips(search, alternatives, differs_in))
     return replace(best, alternatives=tuple(others))
