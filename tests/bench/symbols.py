@@ -78,6 +78,7 @@ def main() -> None:
     """Print the ratios."""
     warnings.simplefilter("ignore")
     symbols.read_suffix = suffix.read_suffix.__wrapped__  # type: ignore[attr-defined]
+    symbols._remembered = symbols._remembered.__wrapped__  # type: ignore[attr-defined]
     texts = [root + tail for tail in suffixes() for root in ROOTS]
     ours = seconds(symbols.parse, texts)
     print(f"{len(texts)} distinct symbols, nothing cached")

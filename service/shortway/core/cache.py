@@ -89,10 +89,11 @@ class Cache(Generic[K, V]):
             self._new_bytes = self._kept_bytes = 0
 
     def _find(self, key: K) -> tuple[V, int] | None:
-        if key in self._kept:
+        entry = self._kept.get(key)
+        if entry is not None:
             self._hits += 1
             self._kept.move_to_end(key)
-            return self._kept[key]
+            return entry
         entry = self._new.pop(key, None)
         if entry is not None:
             self._hits += 1

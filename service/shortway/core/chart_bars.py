@@ -7,8 +7,9 @@ word or a line end; a bar is what stands between bar lines.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 from shortway.core.errors import ChartError
 
@@ -43,6 +44,10 @@ class Bar:
     closes: int = -1
     ending: tuple[int, ...] = ()
     ending_at: int = -1
+
+
+_PLAIN: Final = Bar(())
+"""A bar without words and signs."""
 
 
 def fault(detail: str, position: int, expected: str) -> ChartError:
@@ -95,25 +100,29 @@ def read_bars(text: str, start: int) -> list[Bar]:
     """
     bars: list[Bar] = []
     words: list[Mark] = []
-    signs = Bar(())
+    signs = _PLAIN
     line: Mark | None = None
     for mark in _marks(text, start):
         if mark.kind == "word":
             words.append(mark)
             continue
         if words:
-            bars.append(replace(signs, words=tuple(words)))
-            words, signs = [], Bar(())
+            bars.append(_worded(signs, words))
+            words, signs = [], _PLAIN
         elif mark.kind == "bar" and line is not None:
             _check_not_empty(line, mark)
         line = mark if mark.kind == "bar" else None
         signs = _signed(bars, signs, mark)
     if words:
-        bars.append(replace(signs, words=tuple(words)))
+        bars.append(_worded(signs, words))
     elif signs.opens >= 0 or signs.ending:
         where = max(signs.opens, signs.ending_at)
         raise fault("nothing follows the sign at the end", where, "the measures that it opens")
     return bars
+
+
+def _worded(signs: Bar, words: Sequence[Mark]) -> Bar:
+    return Bar(tuple(words)) if signs is _PLAIN else replace(signs, words=tuple(words))
 
 
 def _check_not_empty(line: Mark, following: Mark) -> None:
@@ -127,7 +136,7 @@ def _check_not_empty(line: Mark, following: Mark) -> None:
 def _signed(bars: list[Bar], signs: Bar, mark: Mark) -> Bar:
     """`signs` with those of `mark`; a closing sign goes to the bar before it."""
     if mark.closes:
-        if not bars or bars[-1].closes >= 0 or signs != Bar(()):
+        if not bars or bars[-1].closes >= 0 or signs is not _PLAIN:
             raise fault("a repeat closes that holds nothing", mark.position, "measures before :|")
         bars[-1] = replace(bars[-1], closes=mark.position)
     if mark.opens:

@@ -22,6 +22,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 from shortway.core import symbols
 from shortway.core.chart_bars import Bar, Mark, fault, read_bars
@@ -199,7 +200,7 @@ def _measure(words: Sequence[Mark], number: int, beats: int, before: Sequence[Me
         return _same_again(words, before)
     if any(word.text == "/" for word in words):
         return _beat_by_beat(words, number, beats, before)
-    each = Fraction(beats, len(words))
+    each = _share(beats, len(words))
     if each.denominator > MAX_DENOMINATOR:
         raise BeatsError.at(
             "",
@@ -208,6 +209,11 @@ def _measure(words: Sequence[Mark], number: int, beats: int, before: Sequence[Me
             f"shares of at least 1/{MAX_DENOMINATOR} beat",
         )
     return tuple(_entry(word, each) for word in words)
+
+
+@lru_cache(maxsize=256)
+def _share(beats: int, words: int) -> Fraction:
+    return Fraction(beats, words)
 
 
 def _same_again(words: Sequence[Mark], before: Sequence[Measure]) -> Measure:

@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Final
 
 from shortway.core.chord import Chord
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
@@ -99,6 +100,9 @@ class Step:
     chord: Chord
 
 
+_ONE: Final = Fraction(1)
+
+
 def unroll(chart: Chart) -> tuple[Step, ...]:
     """The steps of `chart` in playing order."""
     once = [_steps(number, measure) for number, measure in enumerate(chart.measures, 1)]
@@ -106,10 +110,12 @@ def unroll(chart: Chart) -> tuple[Step, ...]:
 
 
 def _steps(number: int, measure: Measure) -> list[Step]:
-    steps, beat = [], Fraction(1)
+    steps: list[Step] = []
+    beat = _ONE
     for entry in measure:
+        if steps:
+            beat += steps[-1].beats
         steps.append(Step(number, beat, entry.beats, entry.symbol, entry.chord))
-        beat += entry.beats
     return steps
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -163,7 +164,7 @@ def _cheapest(
 # --- matrices ------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(frozen=True, eq=False)
 class Moves:
     """What it takes from each candidate of one step to each of the next.
 
@@ -172,18 +173,30 @@ class Moves:
     motion, bass, squares, top : int32, shape (from, to)
         Semitones of all upper voices (splits and merges included), of the bass, the sum of the
         squared voice moves, semitones of the top voice. `bass` is None where nobody has one.
+    shared : bool
+        Whether other requests meet this very object.
     """
 
     motion: Matrix
     bass: Matrix | None
     squares: Matrix
     top: Matrix
+    shared: bool = False
+
+    @property
+    def parts(self) -> tuple[Matrix | None, ...]:
+        """The matrices in the order of preference."""
+        return self.motion, self.bass, self.squares, self.top
+
+    @cached_property
+    def most(self) -> tuple[int, ...]:
+        """The largest entry of each of `parts`."""
+        return tuple(0 if part is None else int(part.max(initial=0)) for part in self.parts)
 
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
-        parts = (self.motion, self.bass, self.squares, self.top)
-        return sum(part.nbytes for part in parts if part is not None)
+        return sum(part.nbytes for part in self.parts if part is not None)
 
 
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
@@ -213,7 +226,7 @@ def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
             block = _block(a.upper[rows, :m], b.upper[columns, :n], split_cost)
             for whole, part in zip((motion, squares, top), block, strict=True):
                 whole[np.ix_(rows, columns)] = part
-    return Moves(motion, bass, squares, top)
+    return Moves(motion, bass, squares, top, a.shared and b.shared)
 
 
 def _apart(a: Notes, b: Notes) -> Matrix:

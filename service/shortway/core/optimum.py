@@ -62,10 +62,11 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
 
 
 def _is_wide(search: Search) -> bool:
-    sizes = {int(size) for of in search.layers for size in np.unique(of.sizes)}
     counts = [len(of) for of in search.layers]
-    wide = any(counts[a] * counts[b] > WIDE for a, b in search.seams)
-    return wide and len(sizes) == 1
+    if not any(counts[a] * counts[b] > WIDE for a, b in search.seams):
+        return False
+    voices = {of.voices for of in search.layers}
+    return len(voices) == 1 and None not in voices
 
 
 # --- narrowed ------------------------------------------------------------------------------------

@@ -11,15 +11,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.cache import Cache
 from shortway.core.motion import Moves
 from shortway.core.path import FORBIDDEN, LIMB_BITS
 from shortway.core.voicing import Candidates
 
 Array = NDArray[np.int64]
+
+#: Bits that a field's size is rounded up to.
+_ROUND: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +40,13 @@ class Packing:
 
     def edges(self, moves: Moves) -> Array:
         """The cost of every transition, int64 of shape (limbs, from, to)."""
-        parts = (moves.motion, moves.bass, moves.squares, moves.top)
+        if moves.shared:
+            return _EDGES.get((moves, self), lambda: self._edges(moves))
+        return self._edges(moves)
+
+    def _edges(self, moves: Moves) -> Array:
         packed = np.zeros((self.limbs, *moves.motion.shape), np.int64)
-        for (limb, shift), part in zip(self.places, parts, strict=False):
+        for (limb, shift), part in zip(self.places, moves.parts, strict=False):
             if part is not None:
                 packed[limb] += part.astype(np.int64) << shift
         return packed
@@ -50,26 +59,39 @@ class Packing:
         return packed
 
 
+_EDGES: Final[Cache[tuple[Moves, Packing], Array]] = Cache(
+    "edges", 128 << 20, lambda packed: packed.nbytes
+)
+_FROM_HOME: Final[Cache[tuple[Candidates, int], Array]] = Cache(
+    "from home", 8 << 20, lambda distance: distance.nbytes
+)
+
+
 def from_home(candidates: Candidates, home: int) -> Array:
     """How far each voicing lies from `home`: |sum of its notes - notes * home|, bass excluded."""
+    if candidates.shared:
+        return _FROM_HOME.get((candidates, home), lambda: _from_home(candidates, home))
+    return _from_home(candidates, home)
+
+
+def _from_home(candidates: Candidates, home: int) -> Array:
     upper = candidates.upper.astype(np.int64)
     distance: Array = np.where(upper >= 0, upper - home, 0).sum(axis=1)
     return np.abs(distance)
 
 
 def packing(moves: Sequence[Moves], distances: Sequence[Array]) -> Packing:
-    """The packing that holds the dearest path of a request without overflow."""
-    bounds = [
-        sum(int(part.max(initial=0)) for part in parts if part is not None)
-        for parts in (
-            [m.motion for m in moves],
-            [m.bass for m in moves],
-            [m.squares for m in moves],
-            [m.top for m in moves],
-            distances,
-        )
-    ]
-    return Packing(_places([bound.bit_length() for bound in bounds]))
+    """The packing that holds the dearest path of a request without overflow.
+
+    Fields are rounded up to a common size where that takes no further limb, so that requests of
+    about one length pack alike and share their tables.
+    """
+    far = sum(int(distance.max(initial=0)) for distance in distances)
+    sums = [sum(most) for most in zip(*(m.most for m in moves), strict=True)] or [0] * 4
+    bits = [bound.bit_length() for bound in (*sums, far)]
+    round_bits = [-(-width // _ROUND) * _ROUND for width in bits]
+    exact, rounded = _places(bits), _places(round_bits)
+    return Packing(rounded if rounded[-1][0] == exact[-1][0] else exact)
 
 
 def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:

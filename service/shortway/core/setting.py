@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from dataclasses import fields as fields_of
+from functools import cached_property, lru_cache
 from typing import Final, Literal, TypeVar, cast
 
 from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType, one_of, token
@@ -33,7 +35,7 @@ FIELDS: Final = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Setting:
     """A resolved setting; hashable, so that it can key a cache.
 
@@ -65,6 +67,13 @@ class Setting:
     repeats: str
     low_interval_limits: str
     waive: tuple[str, ...]
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(tuple(getattr(self, field.name) for field in fields_of(self)))
 
     @property
     def sizes(self) -> tuple[int, ...]:
@@ -105,7 +114,7 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
     families, notes = _families_and_notes(fields, situation, hands, bass_player)
     reach, reach_mm = _reach(fields)
     lowest, highest = _range(fields, situation, _with_neighbours(families, notes))
-    return Setting(
+    setting = Setting(
         bass_player=bass_player,
         hands=hands,
         families=families,
@@ -121,6 +130,13 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
         low_interval_limits=_choice(fields, "low_interval_limits", LOW_LIMITS, "assumed-root"),
         waive=_listed(fields, "waive", RULES, ()),
     )
+    return _one(setting)
+
+
+@lru_cache(maxsize=1024)
+def _one(setting: Setting) -> Setting:
+    """The one object for all settings that are equal, so that look-ups need not compare them."""
+    return setting
 
 
 def setting_json(setting: Setting) -> dict[str, object]:

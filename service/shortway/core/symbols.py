@@ -12,6 +12,7 @@ A sign directly after the root's letter belongs to the root: ``Ab5`` is a power 
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from shortway.core.chord import Chord
 from shortway.core.errors import Fault, SymbolError
@@ -56,6 +57,11 @@ def parse(text: str) -> Chord:
         raise SymbolError.at("", "a chord symbol is text", None, "text such as Ebmaj7")
     if len(text) > MAX_LENGTH:
         raise _too_long(text)
+    return _remembered(text)
+
+
+@lru_cache(maxsize=4096)
+def _remembered(text: str) -> Chord:
     match = _ROOT.match(text)
     if match is None:
         return _no_chord(text)

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.cache import Cache
 from shortway.core.chord import Chord
 from shortway.core.every import degrees_by_class
 from shortway.core.keyboard import distance_mm
@@ -110,6 +112,12 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.notes)
 
+    @cached_property
+    def voices(self) -> int | None:
+        """How many upper notes all of them have; None where they differ."""
+        sizes = {int(size) for size in np.unique(self.sizes)}
+        return sizes.pop() if len(sizes) == 1 else None
+
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
@@ -148,6 +156,12 @@ class Candidates:
 
     def voicing(self, index: int, chord: Chord) -> Voicing:
         """One candidate as a value, spelled as `chord` spells."""
+        if not self.shared:
+            return self._voicing(index, chord)
+        key = (self, index, chord.root or "", chord.bass)
+        return _VOICINGS.get(key, lambda: self._voicing(index, chord))
+
+    def _voicing(self, index: int, chord: Chord) -> Voicing:
         midi, family = self.midi(index), self.family(index)
         bass = (_bass_note(chord, midi[0]),) if self.has_bass else ()
         upper = tuple(
@@ -156,6 +170,12 @@ class Candidates:
         )
         left, right = _split(bass + upper, int(self.left[index]))
         return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
+
+
+#: Voicings as values, which weigh about 2 kB each.
+_VOICINGS: Final[Cache[tuple[Candidates, int, str, str | None], Voicing]] = Cache(
+    "voicings", 32 << 20, lambda _: 2048
+)
 
 
 def sounding(notes: Sequence[int], *, has_bass: bool) -> Candidates:
