@@ -30,9 +30,9 @@ Answered = Generator[tuple[Chunk, Answers], None, None]
 AHEAD: Final = 4
 """Chunks under way for each worker."""
 
-BUDGETS: Final = {"moves": 24 << 20, "batch answers": 8 << 20}
+BUDGETS: Final = {"moves": 18 << 20, "batch answers": 8 << 20}
 """Bytes that a worker's caches may take, where a service's take more: a batch of distinct charts is
-5 % slower for it, and its memory stays as it is after the first thousand."""
+2 to 5 % slower for it, and its memory stays as it is after the first thousand."""
 
 _CONTEXT: Final = multiprocessing.get_context("spawn")
 
