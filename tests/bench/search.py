@@ -130,7 +130,8 @@ def kernel_rows(rounds: int) -> None:
     graph = best_of(rounds, theirs)
     row("kernel : networkx on the same graph, building included", ours, graph)
     row("the same with packing the costs", best_of(10 * rounds, search.way), graph)
-    places = packing([search.moves(a, b) for a, b in search.seams], search.far())
+    farthest = sum(of.most * steps for of, steps in search.far())
+    places = packing([search.moves(a, b) for a, b in search.seams], farthest)
     assert places.limbs == 1
     one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
     row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)

@@ -4,7 +4,9 @@ Knows nothing of music. A cache has a budget in bytes and two parts. What is new
 what is asked for again is kept in the other part, which holds up to three quarters of the budget.
 Only probation makes room for what is new, so a client that never asks twice for the same cannot
 push out what others keep asking for (segmented least-recently-used; Karedla, Love & Wherry, IEEE
-Computer 27(3), 1994). Safe between threads; two threads that miss at once both compute.
+Computer 27(3), 1994). What is kept stays while it is asked for: it goes when its turn comes and
+nobody did since the last (second chance), so that a hit takes no lock. Safe between threads; two
+threads that miss at once both compute, and counts of hits may fall short by a few.
 """
 
 from __future__ import annotations
@@ -24,6 +26,15 @@ KEPT_SHARE: Final = 0.75
 _CACHES: list[Cache[Hashable, object]] = []
 
 
+@dataclass(slots=True)
+class _Entry(Generic[V]):
+    """A table, its bytes, and whether it was asked for since its last turn."""
+
+    value: V
+    size: int
+    used: bool = False
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What a cache holds and how it has served."""
@@ -37,7 +48,7 @@ class Report:
 
 
 class Cache(Generic[K, V]):
-    """Tables by key, least recently used first, within a budget in bytes.
+    """Tables by key, those longest unused first, within a budget in bytes.
 
     Parameters
     ----------
@@ -55,8 +66,8 @@ class Cache(Generic[K, V]):
 
     def __init__(self, name: str, budget: int, size: Callable[[V], int]) -> None:
         self.name, self.budget, self._size = name, budget, size
-        self._new: OrderedDict[K, tuple[V, int]] = OrderedDict()
-        self._kept: OrderedDict[K, tuple[V, int]] = OrderedDict()
+        self._new: OrderedDict[K, _Entry[V]] = OrderedDict()
+        self._kept: OrderedDict[K, _Entry[V]] = OrderedDict()
         self._new_bytes = self._kept_bytes = 0
         self._hits = self._misses = 0
         self._lock = Lock()
@@ -64,10 +75,14 @@ class Cache(Generic[K, V]):
 
     def get(self, key: K, make: Callable[[], V]) -> V:
         """The table of `key`, made by `make` where it is not held."""
-        with self._lock:
-            found = self._find(key)
-        if found is not None:
-            return found[0]
+        entry = self._kept.get(key)
+        if entry is None:
+            with self._lock:
+                entry = self._promoted(key)
+        if entry is not None:
+            entry.used = True
+            self._hits += 1
+            return entry.value
         value = make()
         with self._lock:
             self._misses += 1
@@ -88,39 +103,40 @@ class Cache(Generic[K, V]):
             self._kept.clear()
             self._new_bytes = self._kept_bytes = 0
 
-    def _find(self, key: K) -> tuple[V, int] | None:
-        entry = self._kept.get(key)
-        if entry is not None:
-            self._hits += 1
-            self._kept.move_to_end(key)
-            return entry
+    def _promoted(self, key: K) -> _Entry[V] | None:
+        """The entry on probation that `key` asks for a second time, now kept."""
         entry = self._new.pop(key, None)
-        if entry is not None:
-            self._hits += 1
-            self._new_bytes -= entry[1]
-            self._keep(key, entry)
+        if entry is None:
+            return self._kept.get(key)
+        self._new_bytes -= entry.size
+        self._kept[key] = entry
+        self._kept_bytes += entry.size
+        while self._kept_bytes > KEPT_SHARE * self.budget and len(self._kept) > 1:
+            self._turn()
         return entry
 
-    def _keep(self, key: K, entry: tuple[V, int]) -> None:
-        """Promote an entry; what it displaces goes on probation again."""
-        self._kept[key] = entry
-        self._kept_bytes += entry[1]
-        while self._kept_bytes > KEPT_SHARE * self.budget and len(self._kept) > 1:
-            oldest, displaced = self._kept.popitem(last=False)
-            self._kept_bytes -= displaced[1]
-            self._admit(oldest, displaced)
+    def _turn(self) -> None:
+        """The longest kept goes on probation again, unless it was asked for since its last turn."""
+        key, entry = self._kept.popitem(last=False)
+        if entry.used:
+            entry.used = False
+            self._kept[key] = entry
+        else:
+            self._kept_bytes -= entry.size
+            self._admit(key, entry)
 
     def _add(self, key: K, value: V) -> None:
         size = self._size(value)
         if size <= (1 - KEPT_SHARE) * self.budget and key not in self._kept:
-            self._new_bytes -= self._new.pop(key, (value, 0))[1]
-            self._admit(key, (value, size))
+            again = self._new.pop(key, None)
+            self._new_bytes -= again.size if again else 0
+            self._admit(key, _Entry(value, size))
 
-    def _admit(self, key: K, entry: tuple[V, int]) -> None:
+    def _admit(self, key: K, entry: _Entry[V]) -> None:
         self._new[key] = entry
-        self._new_bytes += entry[1]
+        self._new_bytes += entry.size
         while self._new and self._new_bytes + self._kept_bytes > self.budget:
-            self._new_bytes -= self._new.popitem(last=False)[1][1]
+            self._new_bytes -= self._new.popitem(last=False)[1].size
 
 
 def reports() -> tuple[Report, ...]:

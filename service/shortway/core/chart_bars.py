@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from shortway.core.errors import ChartError
 
@@ -23,8 +22,7 @@ _MARK = re.compile(
 _NUMBERS = re.compile(r"(\d+)(?:\.?-(\d+))?")
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """A bar line, a word or a line end, and where in the text it is."""
 
     kind: str
@@ -35,8 +33,7 @@ class Mark:
     ending: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(NamedTuple):
     """The words of a measure with the signs at its bar lines; positions, -1 where there is none."""
 
     words: tuple[Mark, ...]
@@ -60,18 +57,20 @@ def fault(detail: str, position: int, expected: str) -> ChartError:
 
 def _marks(text: str, start: int) -> Iterator[Mark]:
     """Bar lines, words and line ends from `start` on."""
-    while start < len(text):
-        match = _MARK.match(text, start)
-        if match is None:
-            raise fault(f"{text[start]!r} has no place here", start, "a symbol or a bar line")
+    for match in _MARK.finditer(text, start):
+        if match.start() != start:
+            break
+        start = match.end()
         if match.lastgroup != "blank":
             yield _mark(match)
-        start = match.end()
+    if start < len(text):
+        raise fault(f"{text[start]!r} has no place here", start, "a symbol or a bar line")
 
 
 def _mark(match: re.Match[str]) -> Mark:
-    if match["bar"] is None:
-        return Mark("word" if match["word"] else "end", match[0], match.start())
+    kind = match.lastgroup or ""
+    if kind != "bar":
+        return Mark(kind, match[0], match.start())
     closes, opens = match["closes"] is not None, match["opens"] is not None
     ending = _ending(match["ending"], match.start("ending")) if match["ending"] else ()
     return Mark("bar", match[0], match.start(), closes, opens, ending)
@@ -122,7 +121,7 @@ def read_bars(text: str, start: int) -> list[Bar]:
 
 
 def _worded(signs: Bar, words: Sequence[Mark]) -> Bar:
-    return Bar(tuple(words)) if signs is _PLAIN else replace(signs, words=tuple(words))
+    return Bar(tuple(words)) if signs is _PLAIN else signs._replace(words=tuple(words))
 
 
 def _check_not_empty(line: Mark, following: Mark) -> None:
@@ -138,13 +137,13 @@ def _signed(bars: list[Bar], signs: Bar, mark: Mark) -> Bar:
     if mark.closes:
         if not bars or bars[-1].closes >= 0 or signs is not _PLAIN:
             raise fault("a repeat closes that holds nothing", mark.position, "measures before :|")
-        bars[-1] = replace(bars[-1], closes=mark.position)
+        bars[-1] = bars[-1]._replace(closes=mark.position)
     if mark.opens:
         if signs.opens >= 0 or signs.ending:
             raise fault("a repeat opens twice", mark.position, "measures after |:")
-        signs = replace(signs, opens=mark.position)
+        signs = signs._replace(opens=mark.position)
     if mark.ending:
         if signs.ending:
             raise fault("an ending without a measure", mark.position, "measures after |1.")
-        signs = replace(signs, ending=mark.ending, ending_at=mark.position)
+        signs = signs._replace(ending=mark.ending, ending_at=mark.position)
     return signs

@@ -27,6 +27,23 @@ Array = NDArray[np.int64]
 _ROUND: Final = 3
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Far:
+    """How far the candidates of a step lie from home, and the farthest of them.
+
+    Attributes
+    ----------
+    distance : int64, shape (candidates,)
+        |sum of the notes - notes * home|, bass excluded.
+    shared : bool
+        Whether other requests meet this very object.
+    """
+
+    distance: Array
+    most: int
+    shared: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Packing:
     """Where each of the five sums stands: limb and left shift."""
@@ -51,44 +68,53 @@ class Packing:
                 packed[limb] += part.astype(np.int64) << shift
         return packed
 
-    def nodes(self, distance: Array) -> Array:
-        """The cost of every candidate of a step, int64 of shape (limbs, candidates)."""
-        packed = np.zeros((self.limbs, len(distance)), np.int64)
+    def nodes(self, far: Far, steps: int) -> Array:
+        """The cost of every candidate of a node of so many steps, int64 (limbs, candidates)."""
+        if far.shared:
+            return _NODES.get((far, steps, self), lambda: self._nodes(far, steps))
+        return self._nodes(far, steps)
+
+    def _nodes(self, far: Far, steps: int) -> Array:
+        packed = np.zeros((self.limbs, len(far.distance)), np.int64)
         limb, shift = self.places[-1]
-        packed[limb] = distance << shift
+        packed[limb] = far.distance * steps << shift
         return packed
 
 
 _EDGES: Final[Cache[tuple[Moves, Packing], Array]] = Cache(
     "edges", 128 << 20, lambda packed: packed.nbytes
 )
-_FROM_HOME: Final[Cache[tuple[Candidates, int], Array]] = Cache(
-    "from home", 8 << 20, lambda distance: distance.nbytes
+_NODES: Final[Cache[tuple[Far, int, Packing], Array]] = Cache(
+    "nodes", 16 << 20, lambda packed: packed.nbytes
+)
+_FROM_HOME: Final[Cache[tuple[Candidates, int], Far]] = Cache(
+    "from home", 8 << 20, lambda far: far.distance.nbytes
 )
 
 
-def from_home(candidates: Candidates, home: int) -> Array:
-    """How far each voicing lies from `home`: |sum of its notes - notes * home|, bass excluded."""
+def from_home(candidates: Candidates, home: int) -> Far:
+    """How far each of the voicings lies from `home`, a MIDI number."""
     if candidates.shared:
         return _FROM_HOME.get((candidates, home), lambda: _from_home(candidates, home))
     return _from_home(candidates, home)
 
 
-def _from_home(candidates: Candidates, home: int) -> Array:
+def _from_home(candidates: Candidates, home: int) -> Far:
     upper = candidates.upper.astype(np.int64)
     distance: Array = np.where(upper >= 0, upper - home, 0).sum(axis=1)
-    return np.abs(distance)
+    return Far(np.abs(distance), int(np.abs(distance).max(initial=0)), candidates.shared)
 
 
-def packing(moves: Sequence[Moves], distances: Sequence[Array]) -> Packing:
+def packing(moves: Sequence[Moves], farthest: int) -> Packing:
     """The packing that holds the dearest path of a request without overflow.
+
+    `farthest` bounds the sum of the distances from home.
 
     Fields are rounded up to a common size where that takes no further limb, so that requests of
     about one length pack alike and share their tables.
     """
-    far = sum(int(distance.max(initial=0)) for distance in distances)
     sums = [sum(most) for most in zip(*(m.most for m in moves), strict=True)] or [0] * 4
-    bits = [bound.bit_length() for bound in (*sums, far)]
+    bits = [bound.bit_length() for bound in (*sums, farthest)]
     round_bits = [-(-width // _ROUND) * _ROUND for width in bits]
     exact, rounded = _places(bits), _places(round_bits)
     return Packing(rounded if rounded[-1][0] == exact[-1][0] else exact)

@@ -17,7 +17,7 @@ from shortway.core.motion import Moves, moves_between
 from shortway.core.narrowing import Index
 from shortway.core.nodes import Node
 from shortway.core.path import Way, shortest, shortest_loop
-from shortway.core.preference import Array, Packing, forbid, from_home, packing
+from shortway.core.preference import Array, Far, Packing, forbid, from_home, packing
 from shortway.core.setting import Setting
 from shortway.core.telling import Trip
 from shortway.core.voicing import Candidates
@@ -81,12 +81,11 @@ class Search:
         pairs = {(id(self.layers[a]), id(self.layers[b])): (a, b) for a, b in self.seams}
         return sum(len(self.layers[a]) * len(self.layers[b]) for a, b in pairs.values())
 
-    def far(self) -> list[Array]:
-        """Distance from home of every candidate, once for each of its steps."""
-        return [
-            from_home(of, self.setting.home) * len(node.steps)
-            for of, node in zip(self.layers, self.nodes, strict=True)
-        ]
+    def far(self) -> list[tuple[Far, int]]:
+        """How far the candidates of each node lie from home, and the number of its steps."""
+        home = self.setting.home
+        pairs = zip(self.layers, self.nodes, strict=True)
+        return [(from_home(of, home), len(node.steps)) for of, node in pairs]
 
     def way(self) -> Way | None:
         """The best way through all candidates, by the order of preference."""
@@ -116,8 +115,9 @@ class Search:
         refuse_too_large(self.different(), MAX_TRANSITIONS)
         entry, seams, far = self.entry(), self.seams, self.far()
         between = [self.moves(a, b) for a, b in seams]
-        places = packing([*between, *([entry] if entry else [])], far)
-        costs = [places.nodes(cost) for cost in far]
+        farthest = sum(of.most * steps for of, steps in far)
+        places = packing([*between, *([entry] if entry else [])], farthest)
+        costs = [places.nodes(*of) for of in far]
         if entry is not None:
             costs[0] = costs[0] + places.edges(entry)[:, 0]
         return costs, self._edges(places, between)
@@ -165,7 +165,8 @@ class Search:
                 [(m.top, at) for m, at in steps],
             )
         ]
-        home = sum(int(cost[k]) for cost, k in zip(self.far(), indices, strict=True))
+        far = zip(self.far(), indices, strict=True)
+        home = sum(int(of.distance[k]) * steps for (of, steps), k in far)
         notes = [of.midi(k) for of, k in zip(self.layers, indices, strict=True)]
         return (*sums, home, notes)
 

@@ -97,7 +97,7 @@ def _nearest_first(
     before: Candidates, found: Candidates, setting: Setting
 ) -> tuple[NDArray[np.intp], list[int]]:
     step = moves_between(before, found, setting.split_cost)
-    home = from_home(found, setting.home)
+    home = from_home(found, setting.home).distance
     bass = np.zeros(len(found), np.int32) if step.bass is None else step.bass[0]
     order = np.lexsort((home, step.top[0], step.squares[0], bass, step.motion[0]))
     return order, step.motion[0].tolist()
