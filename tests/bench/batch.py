@@ -50,7 +50,7 @@ class Watch:
     def __init__(self, charts: int) -> None:
         self.charts, self.peak = charts, 0
         self.warm: tuple[int, float, float] | None = None
-        self.end = (0, 0.0, 0.0)
+        self.begin = self.end = (0, time.perf_counter(), processor_seconds())
         threading.Thread(target=self._look, daemon=True).start()
 
     def tell(self, done: int, share: float) -> None:
@@ -66,7 +66,7 @@ class Watch:
 
     def told(self) -> dict[str, float]:
         """Charts a second and a processor second, and megabytes."""
-        warm = self.warm or self.end
+        warm = self.begin if self.warm is None or self.warm == self.end else self.warm
         charts, seconds, work = (b - a for a, b in zip(warm, self.end, strict=True))
         return {"rate": charts / seconds, "by_work": charts / work, "peak": self.peak / 1e6}
 

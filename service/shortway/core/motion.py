@@ -28,6 +28,9 @@ Matrix = NDArray[np.int32]
 # In a packed cell the squares take the low bits: ten voices over 127 semitones need 18 of them.
 _SQUARE_BITS: Final = 20
 
+#: Pairs of voicings whose voices are moved all at once, for the sake of few calls.
+_AT_ONCE: Final = 1_000
+
 
 @dataclass(frozen=True, slots=True)
 class Assignment:
@@ -218,6 +221,8 @@ def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
 
 def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     bass = _apart(a.notes[:, 0], b.notes[:, 0]) if a.has_bass and b.has_bass else None
+    if a.voices is not None and a.voices == b.voices:
+        return Moves(*_alike(a.upper, b.upper, bass), a.shared and b.shared)
     shape = (len(a), len(b))
     motion, squares, top = (np.zeros(shape, np.int32) for _ in range(3))
     for m in np.unique(a.sizes):
@@ -227,6 +232,16 @@ def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
             for whole, part in zip((motion, squares, top), block, strict=True):
                 whole[np.ix_(rows, columns)] = part
     return Moves(motion, bass, squares, top, a.shared and b.shared)
+
+
+def _alike(a: Notes, b: Notes, bass: Matrix | None) -> tuple[Matrix, Matrix | None, Matrix, Matrix]:
+    """The parts of `Moves` for voicings of one size: at once if small, else voice by voice."""
+    if len(a) * len(b) > _AT_ONCE:
+        motion, squares, top = _block(a, b, 0)
+        return motion, bass, squares, top
+    apart = np.abs(np.subtract(a[:, None, :], b[None, :, :], dtype=np.int32))
+    squares = np.einsum("ijk,ijk->ij", apart, apart)
+    return apart.sum(axis=2, dtype=np.int32), bass, squares, np.ascontiguousarray(apart[:, :, -1])
 
 
 def _apart(a: Notes, b: Notes) -> Matrix:

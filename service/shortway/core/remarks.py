@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final
+from functools import lru_cache
+from typing import Final, NamedTuple
 
 from shortway.core.chord import Chord
 from shortway.core.motion import least_assignment
@@ -16,8 +16,7 @@ from shortway.core.pitch import pitch_class
 from shortway.core.voicing import Note, Voicing
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(NamedTuple):
     """One voice from a step to the next.
 
     Attributes
@@ -87,7 +86,7 @@ def remark(
     before: tuple[Chord, Voicing] | None, after: tuple[Chord, Voicing], moved: Sequence[Move]
 ) -> str:
     """One line: the root's move, the form, and what the voices do."""
-    voices = _voices([move.semitones for move in moved])
+    voices = _voices(tuple(move.semitones for move in moved))
     if before is None:
         return f"from the notes that sound: {voices}"
     if not any(move.semitones for move in moved) and before[0].name == after[0].name:
@@ -110,7 +109,8 @@ def _form(before: Voicing, after: Voicing) -> str:
     return f"form {before.form} to {after.form}"
 
 
-def _voices(semitones: Sequence[int]) -> str:
+@lru_cache(maxsize=4096)
+def _voices(semitones: tuple[int, ...]) -> str:
     """``two voices fall a half step, the rest stay``; the smallest moves first."""
     counts = Counter(semitones)
     stay = counts.pop(0, 0)
