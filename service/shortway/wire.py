@@ -6,9 +6,9 @@ HTTP service and the command line both answer with them. Keys stand in the contr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import Any
 
 from shortway.core import chart as charts
 from shortway.core.cache import Cache
@@ -22,7 +22,6 @@ from shortway.core.solve import Listing, Move, Path, PathStep
 from shortway.core.voicing import Note, Voicing
 
 Json = dict[str, Any]
-T = TypeVar("T")
 
 PROBLEM_TYPE = "urn:problem-type:shortway:"
 """What the ``type`` of every problem begins with; its code follows."""
@@ -146,27 +145,23 @@ def move_json(move: Move) -> Json:
     }
 
 
-def _moves_json(moves: Sequence[Move]) -> list[Json]:
-    return [move_json(move) for move in moves]
+# The core tells many paths with the same voicings; what they look like on the wire is kept beside
+# the very object, so that its identity stays its own.
+_HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 24 << 20, lambda _: 4096)
 
 
-# The core tells many paths with the same voicings and moves; what they look like on the wire is
-# kept beside the very object, so that its identity stays its own.
-_HELD: Cache[int, tuple[object, Any]] = Cache("wire", 32 << 20, lambda _: 4096)
-
-
-def _held(value: T, shape: Callable[[T], Any]) -> Any:
-    """The shape of `value`, shared between answers: to be read, not to be changed."""
-    of, shaped = _HELD.get(id(value), lambda: (value, shape(value)))
-    return shaped if of is value else shape(value)
+def _held(voicing: Voicing) -> Json:
+    """The shape of `voicing`, shared between answers: to be read, not to be changed."""
+    of, shape = _HELD.get(id(voicing), lambda: (voicing, voicing_json(voicing)))
+    return shape if of is voicing else voicing_json(voicing)
 
 
 def path_step_json(step: PathStep) -> Json:
     """A step of a path, with its voicing and the way into it."""
     return step_json(step.step) | {
-        "voicing": None if step.voicing is None else _held(step.voicing, voicing_json),
+        "voicing": None if step.voicing is None else _held(step.voicing),
         "motion": step.motion,
-        "moves": _held(step.moves, _moves_json),
+        "moves": [move_json(move) for move in step.moves],
         "remark": step.remark,
     }
 

@@ -203,7 +203,7 @@ class Moves:
 
 
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
-_BUDGET: Final = 128 << 20
+_BUDGET: Final = 48 << 20
 _REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
     "moves", _BUDGET, lambda moves: moves.nbytes
 )

@@ -92,7 +92,7 @@ class Near:
 
 
 _REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Near]] = Cache(
-    "near pairs", 256 << 20, lambda pairs: pairs.nbytes
+    "near pairs", 96 << 20, lambda pairs: pairs.nbytes
 )
 
 

@@ -44,7 +44,7 @@ def candidates(chord: Chord, setting: Setting) -> Candidates:
 
 
 _CANDIDATES: Final[Cache[tuple[Palette, int, int, Setting], Candidates]] = Cache(
-    "candidates", 64 << 20, lambda found: found.nbytes + 2048
+    "candidates", 32 << 20, lambda found: found.nbytes + 2048
 )
 
 

@@ -82,13 +82,13 @@ class Packing:
 
 
 _EDGES: Final[Cache[tuple[Moves, Packing], Array]] = Cache(
-    "edges", 128 << 20, lambda packed: packed.nbytes
+    "edges", 48 << 20, lambda packed: packed.nbytes
 )
 _NODES: Final[Cache[tuple[Far, int, Packing], Array]] = Cache(
-    "nodes", 16 << 20, lambda packed: packed.nbytes
+    "nodes", 8 << 20, lambda packed: packed.nbytes
 )
 _FROM_HOME: Final[Cache[tuple[Candidates, int], Far]] = Cache(
-    "from home", 8 << 20, lambda far: far.distance.nbytes
+    "from home", 4 << 20, lambda far: far.distance.nbytes
 )
 
 

@@ -12,7 +12,6 @@ from typing import Final, NamedTuple
 
 from shortway.core.chord import Chord
 from shortway.core.motion import least_assignment
-from shortway.core.pitch import pitch_class
 from shortway.core.voicing import Note, Voicing
 
 
@@ -46,14 +45,16 @@ def moves(
 
     `known` says whether the degrees of `before` mean anything.
     """
-    old = {note.midi: note.degree if known else None for note in before}
-    new = {note.midi: note.degree for note in after}
-    if len(before) == len(after):
-        pairs: Sequence[tuple[int, int]] = list(zip(old, new, strict=True))
-    else:
-        pairs = least_assignment(list(old), list(new), split_cost=split_cost).pairs
+    pairs = zip(before, after, strict=True)
+    if len(before) != len(after):
+        old, new = ({note.midi: note for note in notes} for notes in (before, after))
+        least = least_assignment(list(old), list(new), split_cost=split_cost)
+        pairs = ((old[a], new[b]) for a, b in least.pairs)  # type: ignore[assignment]
     return tuple(
-        Move(voice, a, b, b - a, old[a], new[b]) for voice, (a, b) in enumerate(pairs, start=1)
+        [
+            Move(voice, a.midi, b.midi, b.midi - a.midi, a.degree if known else None, b.degree)
+            for voice, (a, b) in enumerate(pairs, start=1)
+        ]
     )
 
 
@@ -86,7 +87,7 @@ def remark(
     before: tuple[Chord, Voicing] | None, after: tuple[Chord, Voicing], moved: Sequence[Move]
 ) -> str:
     """One line: the root's move, the form, and what the voices do."""
-    voices = _voices(tuple(move.semitones for move in moved))
+    voices = _voices(tuple([move.semitones for move in moved]))
     if before is None:
         return f"from the notes that sound: {voices}"
     if not any(move.semitones for move in moved) and before[0].name == after[0].name:
@@ -97,8 +98,7 @@ def remark(
 
 
 def _root(before: Chord, after: Chord) -> str:
-    a, b = before.root or "C", after.root or "C"
-    return _ROOTS[(pitch_class(b) - pitch_class(a)) % 12]
+    return _ROOTS[((after.root_pc or 0) - (before.root_pc or 0)) % 12]
 
 
 def _form(before: Voicing, after: Voicing) -> str:

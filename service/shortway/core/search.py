@@ -186,7 +186,6 @@ class Search:
                 of.voicing(at, node.chord)
                 for of, at, node in zip(self.layers, indices, self.nodes, strict=True)
             ],
-            places=list(zip(self.layers, indices, strict=True)),
             motion={seam: int(self.moves(*seam).motion[at]) for seam, at in ends.items()},
             before=() if self.before is None else self.before.midi(0)[int(self.before.has_bass) :],
             start=None if entry is None else int(entry.motion[0, indices[0]]),

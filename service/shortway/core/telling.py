@@ -9,16 +9,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Final
 
 from shortway.core.answers import Path, PathStep, Size
-from shortway.core.cache import Cache
 from shortway.core.chart import Step
-from shortway.core.chord import Chord
 from shortway.core.nodes import Node
 from shortway.core.remarks import SILENT, Move, moves, opening, remark
 from shortway.core.setting import Setting
-from shortway.core.voicing import Candidates, Note, Voicing
+from shortway.core.voicing import Note, Voicing
 
 
 @dataclass(frozen=True)
@@ -27,8 +24,6 @@ class Trip:
 
     Attributes
     ----------
-    places : sequence of (Candidates, int)
-        Which candidate each node plays.
     motion : mapping of (int, int) to int
         Semitones from a node to the next.
     before : tuple of int
@@ -40,7 +35,6 @@ class Trip:
     steps: Sequence[Step]
     nodes: Sequence[Node]
     played: Sequence[Voicing]
-    places: Sequence[tuple[Candidates, int]]
     motion: Mapping[tuple[int, int], int]
     before: tuple[int, ...]
     start: int | None
@@ -100,29 +94,10 @@ def _step(trip: Trip, index: int) -> PathStep:
     last = trip.step_before[index]
     come_from = trip.node_of[last]
     motion = 0 if come_from == node else trip.motion[come_from, node]
-    moved, words = _lead(trip, come_from, trip.steps[last].chord, node, step.chord)
+    before = trip.played[come_from]
+    moved = moves(before.upper, voicing.upper, trip.setting.split_cost)
+    words = remark((trip.steps[last].chord, before), (step.chord, voicing), moved)
     return PathStep(step, voicing, motion, moved, words)
-
-
-_Lead = tuple[tuple[Move, ...], str]
-_Place = tuple[Candidates, int]
-_LEADS: Final[Cache[tuple[str, _Place, str, _Place, int], _Lead]] = Cache(
-    "leads", 32 << 20, lambda lead: 512 + 256 * len(lead[0])
-)
-
-
-def _lead(trip: Trip, a: int, chord_a: Chord, b: int, chord_b: Chord) -> _Lead:
-    """The moves from node `a` to node `b`, and the remark."""
-
-    def make() -> _Lead:
-        moved = moves(trip.played[a].upper, trip.played[b].upper, trip.setting.split_cost)
-        return moved, remark((chord_a, trip.played[a]), (chord_b, trip.played[b]), moved)
-
-    places = trip.places[a], trip.places[b]
-    if not (places[0][0].shared and places[1][0].shared):
-        return make()
-    key = (chord_a.name, places[0], chord_b.name, places[1], trip.setting.split_cost)
-    return _LEADS.get(key, make)
 
 
 def _first(trip: Trip, step: Step, voicing: Voicing) -> PathStep:

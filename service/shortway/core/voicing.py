@@ -37,7 +37,7 @@ class Note:
     bass: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Voicing:
     """The notes one player strikes, low to high, split between the hands.
 
@@ -60,12 +60,12 @@ class Voicing:
         """All notes, ascending."""
         return self.left + self.right
 
-    @property
+    @cached_property
     def midi(self) -> tuple[int, ...]:
         """MIDI numbers of all notes, ascending."""
         return tuple(note.midi for note in self.notes)
 
-    @property
+    @cached_property
     def upper(self) -> tuple[Note, ...]:
         """The notes that motion counts: all but the bass."""
         return tuple(note for note in self.notes if not note.bass)
@@ -174,7 +174,7 @@ class Candidates:
 
 #: Voicings as values, which weigh about 2 kB each.
 _VOICINGS: Final[Cache[tuple[Candidates, int, str, str | None], Voicing]] = Cache(
-    "voicings", 32 << 20, lambda _: 2048
+    "voicings", 16 << 20, lambda _: 2048
 )
 
 
