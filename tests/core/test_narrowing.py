@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from collections.abc import Mapping
 from threading import Thread
 
@@ -142,3 +145,34 @@ def test_a_cache_serves_threads() -> None:
         thread.join()
     assert wrong == []
     assert cache.report().bytes <= 5_000
+
+
+SCRIPT = """
+from shortway.core.solve import solve
+setting = {"families": ["any-playable"], "notes": 5}
+for loop in (False, True):
+    path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)
+    print(path.total, [step.voicing.midi for step in path.steps])
+"""
+
+
+def test_ties_fall_alike_in_every_process_and_at_every_cache_state() -> None:
+    said = {
+        subprocess.run(
+            [sys.executable, "-c", SCRIPT],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=60,
+        ).stdout
+        for seed in ("0", "4242")
+    }
+    here = []
+    for loop in (True, False, True):
+        setting = {"families": ["any-playable"], "notes": 5}
+        path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)
+        midi = [step.voicing.midi for step in path.steps if step.voicing]
+        here.append(f"{path.total} {midi}\n")
+    assert said == {here[1] + here[2]}
+    assert here[0] == here[2]

@@ -180,6 +180,25 @@ def test_least_motion_over_everything_is_networkxs(
 
 
 @SLOW
+@given(charts(5, 2), st.sampled_from(OPEN), st.booleans(), st.data())
+def test_pinned_over_everything_is_networkxs(
+    text: str, setting: Mapping[str, object], loop: bool, data: st.DataObject
+) -> None:
+    free = layered(text, setting, loop=loop)
+    assume(len(free.layers) > 1 and all(free.layers) and max(map(len, free.layers)) <= 120)
+    k = data.draw(st.integers(0, len(free.layers) - 1))
+    voicing = data.draw(st.sampled_from(free.layers[k]))
+    pins = [{"step": free.indices[k], "midi": list(voicing.midi)}]
+    problem = layered(text, setting, loop=loop, pins=pins)
+    assume(not loop or len(problem.layers[0]) <= 40)
+    expected = problem.by_networkx()
+    assume(expected is not None)
+    path = solve(text, setting, loop=loop, pins=pins)
+    assert path.total == expected
+    assert path.steps[free.indices[k]].voicing == voicing
+
+
+@SLOW
 @given(charts(4, 2), st.sampled_from(OPEN), st.booleans())
 def test_ties_fall_as_the_order_of_preference_says(
     text: str, setting: Mapping[str, object], loop: bool
