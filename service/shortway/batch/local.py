@@ -30,9 +30,13 @@ Answered = Generator[tuple[Chunk, Answers], None, None]
 AHEAD: Final = 4
 """Chunks under way for each worker."""
 
-BUDGETS: Final = {"moves": 18 << 20, "batch answers": 8 << 20}
-"""Bytes that a worker's caches may take, where a service's take more: a batch of distinct charts is
-2 to 5 % slower for it, and its memory stays as it is after the first thousand."""
+BUDGETS: Final = {
+    "moves": 8 << 20, "edges": 6 << 20, "candidates": 16 << 20, "near pairs": 32 << 20,
+    "voicings": 3 << 20, "wire": 3 << 20, "nodes": 2 << 20, "from home": 1 << 20,
+    "batch answers": 4 << 20,
+}  # fmt: skip
+"""Bytes that a worker's caches may take, where a service's take more: so the memory of a batch stays
+as it is after the first thousand charts."""
 
 _CONTEXT: Final = multiprocessing.get_context("spawn")
 

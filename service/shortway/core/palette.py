@@ -55,6 +55,8 @@ class Palette:
         Degrees that sound where there is room: the symbol's own, and altered fifths.
     together : tuple of str
         Degrees that the symbol writes, which are excused from `CLASHES` among themselves.
+    by_choice : bool
+        Whether the required degrees are an ``alt``'s, which names them all and asks for any.
     """
 
     sort: str
@@ -64,6 +66,7 @@ class Palette:
     sixth: str | None
     required: tuple[str, ...]
     together: tuple[str, ...]
+    by_choice: bool = False
 
     @property
     def fifths(self) -> tuple[str, ...]:
@@ -133,7 +136,7 @@ class Palette:
 
     def may_miss(self, voices: int) -> int:
         """How many required degrees find no room among so many voices, beside the guide tones."""
-        room = voices - len({self.third, self.seventh} - {None})
+        room = 0 if self.by_choice else voices - len({self.third, self.seventh} - {None})
         return max(0, len(self.required) - room)
 
     def missing(self, degrees: tuple[str, ...]) -> int:
@@ -165,14 +168,13 @@ def palette(quality: Quality, tensions: str) -> Palette:
         third=third,
         seventh=seventh,
         sixth=_sixth(quality, pool, seventh),
-        required=()
-        if _leaves_the_choice(quality)
-        else tuple(
+        required=tuple(
             degree
             for degree in dict.fromkeys((*quality.written, *degrees))
             if _insists(quality, degree, third, seventh)
         ),
         together=quality.written,
+        by_choice=quality.written == ALT_WRITTEN and "5" not in quality.degrees,
     )
 
 
@@ -187,11 +189,6 @@ def _sixth(quality: Quality, pool: tuple[str, ...], seventh: str | None) -> str 
         return "6"
     free = "13" in pool and "13" not in quality.written
     return "6" if quality.sort in _SIXTH_FOR_SEVENTH and free else None
-
-
-def _leaves_the_choice(quality: Quality) -> bool:
-    """Whether the symbol is an ``alt``, which names all the alterations and asks for any."""
-    return quality.written == ALT_WRITTEN and "5" not in quality.degrees
 
 
 def _insists(quality: Quality, degree: str, third: str | None, seventh: str | None) -> bool:
