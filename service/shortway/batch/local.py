@@ -35,8 +35,8 @@ BUDGETS: Final = {
     "voicings": 3 << 20, "wire": 3 << 20, "nodes": 2 << 20, "from home": 1 << 20,
     "batch answers": 4 << 20,
 }  # fmt: skip
-"""Bytes that a worker's caches may take, where a service's take more: so the memory of a batch stays
-as it is after the first thousand charts."""
+"""Bytes that a worker's caches may take, where a service's take more: so the memory of a batch
+stays as it is after the first thousand charts."""
 
 _CONTEXT: Final = multiprocessing.get_context("spawn")
 
