@@ -55,14 +55,14 @@ class Near:
     ----------
     starts : int64, shape (from + 1,)
         Where the pairs of each row begin.
-    columns : uint16, shape (pairs,)
+    columns : uint16 or uint32, shape (pairs,)
     motion : uint8, shape (pairs,)
         Semitones.
     """
 
     radius: int
     starts: NDArray[np.int64]
-    columns: NDArray[np.uint16]
+    columns: NDArray[np.uint16 | np.uint32]
     motion: NDArray[np.uint8]
 
     @property
@@ -118,7 +118,8 @@ def _near(a: Notes, b: Notes, radius: int) -> Near:
     rows, columns, apart = (np.concatenate(part) for part in zip(*parts, strict=True))
     order = np.argsort(rows, kind="stable")
     starts = np.concatenate([[0], np.cumsum(np.bincount(rows, minlength=len(a)))])
-    return Near(radius, starts, columns[order].astype(np.uint16), apart[order].astype(np.uint8))
+    narrow_type = np.uint16 if len(b) <= 1 << 16 else np.uint32
+    return Near(radius, starts, columns[order].astype(narrow_type), apart[order].astype(np.uint8))
 
 
 def _apart(a: Notes, b: Notes) -> Notes:

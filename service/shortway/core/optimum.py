@@ -46,14 +46,10 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
     """
     if not search.layers:
         return [search.trip((), search.size())]
-    narrowed, ways = (
-        _wide(search, alternatives, differs_in)
-        if _is_wide(search)
-        else (
-            search,
-            search.ways(alternatives, differs_in),
-        )
-    )
+    if _is_wide(search):
+        narrowed, ways = _wide(search, alternatives, differs_in)
+    else:
+        narrowed, ways = search, search.ways(alternatives, differs_in)
     if not ways:
         detail = "a chord that is repeated has no other voicing to change to"
         expected = 'more families, a wider range, or "repeats": "hold"'
