@@ -3,7 +3,7 @@
 - HUTCHINSON: *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), figures read for
   `check-values` 4a; basses of the book lie down to C2, so the range is widened to it.
 - OMT: *Open Music Theory* v2, jazz voicings (CC BY-SA); `check-values` 3c.
-- LESSONS: several lesson sites that agree on the notes; `check-values` 4c, 4d, 4e.
+- SITES: several teaching sites that agree on the notes; `check-values` 4c, 4d, 4e.
 - TRADE: common practice, no source; the issue's own facts about guide-tone voicings.
 
 Where a printed line is the least-motion answer once its first chord is given, it must come out of
@@ -148,7 +148,7 @@ ROOTLESS_LINES = {
     ("family", "text"), [(f, text) for f, texts in ROOTLESS_LINES.items() for text in texts]
 )
 def test_rootless_two_five_ones_come_out_once_begun(family: str, text: str) -> None:
-    """LESSONS: F A C E, F A B E, E G B D, and from the seventh; 3 7 9 with three notes."""
+    """SITES: F A C E, F A B E, E G B D, and from the seventh; 3 7 9 with three notes."""
     printed = [pitches(notes) for notes in text.split(";")]
     setting = {"hands": "left", "families": [family]}
     path = solve("| Dm7 | G13 | Cmaj7 |", setting, pins=[{"step": 0, "midi": list(printed[0])}])
@@ -166,7 +166,7 @@ DROPS = {
 
 @pytest.mark.parametrize("family", sorted(DROPS))
 def test_cmaj7_drops_in_every_inversion(family: str) -> None:
-    """LESSONS for drop 2 and drop 3 of C E G B; the rest computed from the definition.
+    """SITES for drop 2 and drop 3 of C E G B; the rest computed from the definition.
 
     Where an inversion has its root a minor ninth above the seventh (B E G C), the hard rule keeps
     it out unless it is waived.
@@ -192,8 +192,8 @@ STACKS = [
 
 
 @pytest.mark.parametrize(("symbol", "notes"), STACKS)
-def test_stacks_of_fourths_of_the_lessons(symbol: str, notes: str) -> None:
-    """LESSONS: fourths with a third on top, perfect stacks, a tritone at the bottom of G13."""
+def test_stacks_of_fourths_as_taught(symbol: str, notes: str) -> None:
+    """SITES: fourths with a third on top, perfect stacks, a tritone at the bottom of G13."""
     setting = {"families": ["fourths"], "notes": 5, "low_interval_limits": "usual"}
     setting["range"] = {"lowest": "C3", "highest": "C6"}
     listed = {r.voicing.midi for r in voicings(symbol, setting).voicings}
@@ -201,7 +201,7 @@ def test_stacks_of_fourths_of_the_lessons(symbol: str, notes: str) -> None:
 
 
 def test_the_low_stack_on_d_has_intervals_five_five_five_four() -> None:
-    """LESSONS: D G C F A."""
+    """SITES: D G C F A."""
     setting = {"families": ["fourths"], "low_interval_limits": "off"}
     setting["range"] = {"lowest": "C3", "highest": "C5"}
     found = [ranked.voicing.midi for ranked in voicings("Dm11", setting).voicings]
