@@ -56,8 +56,7 @@ def every(palette: Palette, root: int, voices: int, setting: Setting) -> Notes:
     Raises
     ------
     TooLarge
-        If there are more than `MOST_VOICINGS`, or more than `MOST_GROWN` on the way; before the
-        memory is taken.
+        If there are more than `MOST_GROWN` on the way; before the memory is taken.
     """
     names = degrees_by_class(palette)
     keys = np.arange(setting.lowest, setting.highest + 1, dtype=np.int16)
@@ -65,9 +64,7 @@ def every(palette: Palette, root: int, voices: int, setting: Setting) -> Notes:
     grown = keys[:, None]
     for height in range(1, voices):
         grown = _grown(grown, keys, root, "b9" in palette.pool, height == voices - 1, setting)
-    found = grown[_agrees(grown, palette, names, root, setting)]
-    _refuse(len(found), MOST_VOICINGS, "voicings")
-    return found
+    return grown[_agrees(grown, palette, names, root, setting)]
 
 
 def _grown(
@@ -76,7 +73,7 @@ def _grown(
     """Every set of `below` with every key above it that the rules between notes allow."""
     gap = keys[None, :] - below[:, -1:]
     fits = (gap > int(top)) & (gap <= 12)
-    _refuse(int(fits.sum()), MOST_GROWN, "sets of keys")
+    refuse(int(fits.sum()), MOST_GROWN, "sets of keys")
     rows, columns = np.nonzero(fits)
     grown = np.column_stack([below[rows], keys[columns]])
     bad = _minor_ninths(grown, root, has_b9) if "minor-ninths" not in setting.waive else False
@@ -131,7 +128,8 @@ def _led(palette: Palette, has: Callable[[str], Mask]) -> Mask:
     return heard & has("b5") if palette.flat_fifth else heard
 
 
-def _refuse(count: int, most: int, what: str) -> None:
+def refuse(count: int, most: int, what: str) -> None:
+    """Refuse a setting under which one chord has more than `most` of something."""
     if count > most:
         detail = f"any-playable would weigh {count:,} {what} of one chord"
         expected = f"at most {most:,}: a narrower range, a shorter reach, or other notes"

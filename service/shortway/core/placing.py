@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
 from shortway.core.chord import Chord
-from shortway.core.every import every
+from shortway.core.every import MOST_VOICINGS, every, refuse
 from shortway.core.families import FAMILIES
 from shortway.core.keyboard import FINGERS, KEY_MM, muddy, muddy_over
 from shortway.core.palette import Palette, palette
@@ -117,7 +117,10 @@ class _Room:
         """Every playable voicing, split where two hands share it most evenly."""
         notes = every(self.palette, self.root, size, self.setting)
         row = np.zeros(len(notes), np.intp)
-        return self._playable(notes, row, np.array([size // 2], np.int16), ((family, None),))
+        share = np.array([size // 2], np.int16)
+        placed = self._playable(notes, row, share, ((family, None),))
+        refuse(len(placed.notes), MOST_VOICINGS, "voicings")
+        return placed
 
     def _place(self, family: str, made: tuple[Shape, ...], size: int) -> _Placed:
         offsets = np.array([shape.offsets for shape in made], np.int16).reshape(-1, size)
