@@ -190,18 +190,31 @@ def _four_of(palette: Palette, voices: int, waive: Waive) -> list[tuple[str, ...
     """Sets of degrees to put in close position, in scale order.
 
     Four different ones; of a chord with neither seventh nor sixth the plain triad too, closed by
-    the octave of its lowest note; of fewer tones than that, all there are, doubled.
+    the octave of its lowest note. Three, closed like it, where no four have all that the symbol
+    writes; of fewer tones than that, all there are.
     """
     plain = tuple(d for d in palette.pool if d in ("1", palette.third, *palette.fifths))
     triads = [plain] if palette.seventh is None else []
-    fours = [
-        as_sixth(palette, four)
-        for four in combinations(palette.pool, min(voices, len(palette.pool)))
-        if not palette.clashes(four) or "colours" in waive
+    sets = _led_sets(palette, min(voices, len(palette.pool)), waive) + [
+        triad for triad in triads if _leads_in(palette, triad, waive)
     ]
-    led = [d for d in fours + triads if "guide-tones" in waive or palette.leads(d, voices)]
-    least = min(map(palette.missing, led), default=0)
-    return [degrees for degrees in led if palette.missing(degrees) == least]
+    if min(map(palette.missing, sets), default=1):
+        sets += _led_sets(palette, 3, waive)
+    least = min(map(palette.missing, sets), default=0)
+    return list(dict.fromkeys(d for d in sets if palette.missing(d) == least))
+
+
+def _led_sets(palette: Palette, size: int, waive: Waive) -> list[tuple[str, ...]]:
+    return [
+        as_sixth(palette, degrees)
+        for degrees in combinations(palette.pool, size)
+        if ("colours" in waive or not palette.clashes(degrees))
+        and _leads_in(palette, as_sixth(palette, degrees), waive)
+    ]
+
+
+def _leads_in(palette: Palette, degrees: tuple[str, ...], waive: Waive) -> bool:
+    return "guide-tones" in waive or palette.leads(degrees, len(degrees))
 
 
 def _drop(
