@@ -183,3 +183,14 @@ def test_alternatives(client: Client) -> None:
     for other in path.alternatives:
         pairs = zip(path.steps, other.steps, strict=True)
         assert sum(a.voicing != b.voicing for a, b in pairs) >= 2
+
+
+def test_the_first_readme_runs_as_it_stands(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    page = README.parents[1] / "README.md"
+    snippet = "".join(re.findall(r"```python\n(.*?)```", page.read_text(), re.DOTALL))
+    monkeypatch.setattr(Client.__init__, "__defaults__", (url,))
+    said: list[tuple[object, ...]] = []
+    names = {"print": lambda *words: said.append(words), "book": ["| Dm7 | G7 |", "| Gq7 |"]}
+    exec(compile(snippet, str(page), "exec"), names)
+    assert [line[0] for line in said] == ["Dm7", "G7", "Cmaj7", "Cmaj7", "0", "1"]
+    assert said[0][1] == ["F3", "A3", "C4", "E4"]
