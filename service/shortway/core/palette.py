@@ -27,7 +27,6 @@ _NINTHS: Final = ("9", "b9", "#9")
 _THIRTEENTHS: Final = ("13", "b13")
 _FIFTHS: Final = ("5", "b5", "#5")
 _SEVENTHS: Final = ("b7", "7", "bb7")
-_ELEVENTHS: Final = ("11", "#11")
 
 #: Sorts in which a sixth may stand for the seventh.
 _SIXTH_FOR_SEVENTH: Final = frozenset({"major-seventh"})
