@@ -160,6 +160,11 @@ class Voicing:
     span_mm: Span
     motion: int | None = None
 
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All its notes, ascending."""
+        return self.left + self.right
+
 
 @dataclass(frozen=True, slots=True)
 class Range:

@@ -156,7 +156,8 @@ def test_hold_keeps_and_change_changes(text: str, loop: bool) -> None:
     try:
         change = played(solve(text, {"repeats": "change"}, loop=loop))
     except NoVoicing:
-        assert min(voicings(symbol).total for symbol in written if symbol != "N.C.") <= 2
+        sounds = ({r.voicing.midi for r in voicings(s).voicings} for s in written if s != "N.C.")
+        assert min(map(len, sounds)) <= 2
         assume(False)
     pairs = [(k - 1, k) for k in range(0 if loop and len(written) > 1 else 1, len(written))]
     for a, b in pairs:

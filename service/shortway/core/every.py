@@ -109,7 +109,9 @@ def _agrees(
         for one, other in palette.quarrels():
             if one in palette.pool and other in palette.pool:
                 fits &= ~(has(one) & has(other))
-    missing = sum((~has(degree)).astype(np.int64) for degree in palette.required)
+    missing = sum(2 * (~has(degree)).astype(np.int64) for degree in palette.required)
+    if palette.wants_root:
+        missing = missing + ~has("1")
     fits &= missing <= palette.may_miss(notes.shape[1])
     for pc, degree in names.items():
         if degree in ALTERED:

@@ -34,8 +34,8 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
     """The best way of a request and its alternatives, with the counts of all that was searched.
 
     Each alternative is the best way, by the order of preference, of those that differ from the best
-    and from every earlier alternative in at least `differs_in` steps; with 1 they are the next best
-    ways. There are fewer where no more exist.
+    and from every earlier alternative in the notes of at least `differs_in` steps; with 1 they are
+    the next best ways. There are fewer where no more exist.
 
     Raises
     ------
@@ -46,6 +46,9 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
     """
     if not search.layers:
         return [search.trip((), search.size())]
+    size = search.size()
+    if alternatives:
+        search = search.distinct()
     if _is_wide(search):
         narrowed, ways = _wide(search, alternatives, differs_in)
     else:
@@ -54,7 +57,7 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
         detail = "a chord that is repeated has no other voicing to change to"
         expected = 'more families, a wider range, or "repeats": "hold"'
         raise NoVoicing(detail, Fault("/setting/repeats", detail, expected=expected))
-    return [narrowed.trip(way.nodes, search.size()) for way in ways]
+    return [narrowed.trip(way.nodes, size) for way in ways]
 
 
 def _is_wide(search: Search) -> bool:

@@ -54,6 +54,8 @@ class Palette:
         Degrees that sound where there is room: the symbol's own, and altered fifths.
     together : tuple of str
         Degrees that the symbol writes, which are excused from `CLASHES` among themselves.
+    wants_root : bool
+        Whether the root sounds where there is room after those.
     by_choice : bool
         Whether the required degrees are an ``alt``'s, which names them all and asks for any.
     """
@@ -65,6 +67,7 @@ class Palette:
     sixth: str | None
     required: tuple[str, ...]
     together: tuple[str, ...]
+    wants_root: bool = False
     by_choice: bool = False
 
     @property
@@ -134,13 +137,15 @@ class Palette:
         return self.leads(degrees, min(seats, 1) if self.sort in _OPEN else seats)
 
     def may_miss(self, voices: int) -> int:
-        """How many required degrees find no room among so many voices, beside the guide tones."""
+        """What so many voices may miss, as `missing` counts, for want of room beside the guides."""
         room = 0 if self.by_choice else voices - len({self.third, self.seventh} - {None})
-        return max(0, len(self.required) - room)
+        spare = room - len(self.required)
+        return 2 * max(0, -spare) + (self.wants_root and spare < 1)
 
     def missing(self, degrees: tuple[str, ...]) -> int:
-        """How many required degrees do not sound."""
-        return sum(degree not in degrees for degree in self.required)
+        """What does not sound: two for each required degree, one for a wanted root."""
+        absent = sum(degree not in degrees for degree in self.required)
+        return 2 * absent + (self.wants_root and "1" not in degrees)
 
 
 def _one(degree: str | None) -> tuple[str, ...]:
@@ -148,8 +153,11 @@ def _one(degree: str | None) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=4096)
-def palette(quality: Quality, tensions: str) -> Palette:
+def palette(quality: Quality, tensions: str, over_slash: bool = False) -> Palette:
     """The palette of `quality`; `tensions` is ``written`` or ``available``.
+
+    Over a slash bass that is not the root nobody else plays the root, so it is wanted, next after
+    what the symbol writes.
 
     A natural 11 over a major third makes the chord a sus where the symbol writes it, and is left
     out where a 13 merely implies it (as both open textbooks say of practice).
@@ -173,6 +181,7 @@ def palette(quality: Quality, tensions: str) -> Palette:
             if _insists(quality, degree, third, seventh)
         ),
         together=quality.written,
+        wants_root=over_slash and "1" in pool,
         by_choice=quality.written == ALT_WRITTEN and "5" not in quality.degrees,
     )
 

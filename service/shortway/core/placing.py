@@ -25,8 +25,9 @@ from shortway.core.shapes import Shape, shapes
 from shortway.core.voicing import Candidates, Mask, Notes
 
 #: Highest bass note of two hands without a bass player, unless the range begins higher (common
-#: practice, no source): B3, so that every root has a place from C3 up, where a third may lie on it.
-BASS_TOP: Final = 59
+#: practice, no source): G3, and up to B3 for what has no place else, such as a third close above a
+#: root, which is muddy below C3.
+BASS_TOPS: Final = (55, 59)
 
 # What a seating may cost more than the least, tried in turn until one lies under the hands.
 _SPARE: Final = (0, 2, 4, 6, 8)
@@ -39,7 +40,7 @@ def candidates(chord: Chord, setting: Setting) -> Candidates:
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
-    of = palette(chord.content, setting.tensions)
+    of = palette(chord.content, setting.tensions, bass != root)
     return _CANDIDATES.get((of, root, bass, setting), lambda: _candidates(of, root, bass, setting))
 
 
@@ -105,13 +106,20 @@ class _Room:
         """The placements of `family`, or of its neighbour where it has none."""
         if FAMILIES[family].built == "every":
             return self._every(family, size)
+        tops = BASS_TOPS if self._low_bass else BASS_TOPS[:1]
         for spare in _SPARE if FAMILIES[family].built == "seats" else (0,):
             made = shapes(family, self.palette, size, self.setting.waive, spare)
-            placed = self._place(family, made, size)
-            if len(placed.notes):
-                return placed
+            for top in tops:
+                placed = self._place(family, made, size, top)
+                if len(placed.notes):
+                    return placed
         neighbour = dict(FAMILIES[family].neighbour).get(size)
         return placed if neighbour is None else self.played(neighbour, size)
+
+    @property
+    def _low_bass(self) -> bool:
+        """Whether the left hand of two keeps the bass in its own register."""
+        return self.setting.hands == "both" and not self.setting.bass_player
 
     def _every(self, family: str, size: int) -> _Placed:
         """Every playable voicing, split where two hands share it most evenly."""
@@ -122,12 +130,13 @@ class _Room:
         refuse(len(placed.notes), MOST_VOICINGS, "voicings")
         return placed
 
-    def _place(self, family: str, made: tuple[Shape, ...], size: int) -> _Placed:
+    def _place(self, family: str, made: tuple[Shape, ...], size: int, top: int) -> _Placed:
         offsets = np.array([shape.offsets for shape in made], np.int16).reshape(-1, size)
         notes, row = _registers(offsets + self.root, self.setting)
         self._count("range", len(made), len(np.unique(row)))
         wished = np.array([_wish(family, shape, self.setting) for shape in made], np.int16)
-        return self._playable(notes, row, wished, tuple((family, shape) for shape in made))
+        recipes = tuple((family, shape) for shape in made)
+        return self._playable(notes, row, wished, recipes, top)
 
     def _playable(
         self,
@@ -135,10 +144,11 @@ class _Room:
         row: NDArray[np.intp],
         wished: NDArray[np.int16],
         recipes: tuple[tuple[str, Shape | None], ...],
+        top: int = BASS_TOPS[0],
     ) -> _Placed:
         """What the bass, the low interval limits and the hands leave of placed upper notes."""
         if not self.setting.bass_player:
-            notes, row = self._over_bass(notes, row)
+            notes, row = self._over_bass(notes, row, top)
         clear = ~self._mud(notes)
         self._count("low-interval-limits", len(notes), int(clear.sum()))
         notes, row = notes[clear], row[clear]
@@ -147,9 +157,11 @@ class _Room:
         self._count("reach", len(notes), int(held.sum()))
         return _Placed(notes[held], left[held], row[held].astype(np.int64), recipes)
 
-    def _over_bass(self, upper: Notes, row: NDArray[np.intp]) -> tuple[Notes, NDArray[np.intp]]:
+    def _over_bass(
+        self, upper: Notes, row: NDArray[np.intp], top: int
+    ) -> tuple[Notes, NDArray[np.intp]]:
         """Every upper structure over every place of the bass note below it."""
-        places = _bass_places(self.bass, self.setting)
+        places = _bass_places(self.bass, self.setting, top)
         below = places[None, :] < upper[:, :1]
         rows, columns = np.nonzero(below)
         self._count("bass-below", len(upper), int(below.any(axis=1).sum()))
@@ -179,9 +191,9 @@ def _registers(shapes_: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp
     return every[inside], np.repeat(np.arange(len(shapes_)), len(octaves))[inside]
 
 
-def _bass_places(bass: int, setting: Setting) -> Notes:
+def _bass_places(bass: int, setting: Setting, top: int) -> Notes:
     """Where the bass note may lie: two hands leave the low register to it, one hand does not."""
-    top = max(BASS_TOP, setting.lowest + 11) if setting.hands == "both" else setting.highest
+    top = max(top, setting.lowest + 11) if setting.hands == "both" else setting.highest
     lowest = setting.lowest + (bass - setting.lowest) % 12
     return np.arange(lowest, top + 1, 12, dtype=np.int16)
 

@@ -67,7 +67,7 @@ COLOURS: dict[str, Degrees] = {
     "major-seventh": ("9", "13"),
     "augmented-major-seventh": ("9",),
     "minor-seventh": ("9", "11"),
-    "minor-major-seventh": ("9", "11", "13"),
+    "minor-major-seventh": ("9", "13"),
     "dominant": ("9", "13"),
     "dominant-suspended": ("9", "13"),
     "half-diminished": ("11",),
@@ -155,13 +155,16 @@ class Quality:
 
     @cached_property
     def colours(self) -> Degrees:
-        """The tensions that are added without being written."""
-        altered_ninth = not {"b9", "#9"}.isdisjoint(self.degrees)
-        return tuple(
-            d
-            for d in COLOURS[self.sort]
-            if d in self.tensions and not (d == "13" and altered_ninth)
-        )
+        """The tensions that are added without being written.
+
+        None of them is a 13 beside an altered ninth, or a 6 on a triad that names its colour.
+        """
+        unwanted = set()
+        if not {"b9", "#9"}.isdisjoint(self.degrees):
+            unwanted.add("13")
+        if self.written:
+            unwanted.add("6")
+        return tuple(d for d in COLOURS[self.sort] if d in self.tensions and d not in unwanted)
 
     @cached_property
     def avoid(self) -> Degrees:

@@ -57,6 +57,10 @@ class Search:
         layers = [of.take(kept) for of, kept in zip(self.layers, rows, strict=True)]
         return replace(self, layers=layers, _moves={})
 
+    def distinct(self) -> Search:
+        """The same request with every set of notes once: the best way is the same."""
+        return replace(self, layers=[of.distinct for of in self.layers], _moves={})
+
     def moves(self, a: int, b: int) -> Moves:
         """The matrices from node `a` to node `b`."""
         if (a, b) not in self._moves:

@@ -118,6 +118,13 @@ class Candidates:
         sizes = {int(size) for size in np.unique(self.sizes)}
         return sizes.pop() if len(sizes) == 1 else None
 
+    @cached_property
+    def distinct(self) -> Candidates:
+        """The first of every set of notes: families may agree on one."""
+        first = np.ones(len(self), np.bool_)
+        first[1:] = (self.notes[1:] != self.notes[:-1]).any(axis=1)
+        return self if first.all() else self.take(np.nonzero(first)[0])
+
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
