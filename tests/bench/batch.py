@@ -44,6 +44,10 @@ FULL = Size(charts=6_000, rounds=3, few=1_000, many=100_000)
 SHORT = Size(charts=300, rounds=1, few=100, many=300)
 
 
+#: What the processor's clock counts in, seconds.
+TICK = 0.01
+
+
 class Watch:
     """Notes when how many charts were done, and the most memory that was in use meanwhile."""
 
@@ -68,6 +72,7 @@ class Watch:
         """Charts a second and a processor second, and megabytes."""
         warm = self.begin if self.warm is None or self.warm == self.end else self.warm
         charts, seconds, work = (b - a for a, b in zip(warm, self.end, strict=True))
+        seconds, work = max(seconds, TICK), max(work, TICK)
         return {"rate": charts / seconds, "by_work": charts / work, "peak": self.peak / 1e6}
 
 
