@@ -26,9 +26,9 @@ def budgets() -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """1,040 distinct charts of ten measures."""
+    """3,000 distinct charts of ten measures: long enough to be killed in."""
     folder = tmp_path_factory.mktemp("book")
-    return written(folder / "book.jsonl", requests(1040, measures=10))
+    return written(folder / "book.jsonl", requests(3000, measures=10))
 
 
 @pytest.fixture(scope="session")

@@ -75,7 +75,7 @@ def test_a_worker_that_is_killed_costs_no_chart(
     cluster.workers[0].kill()
     said = process.communicate(timeout=LONG)
     assert process.returncode == 0, said
-    assert said == (f"{out}: solved 1,040, refused 0, failed 0\n", "")
+    assert said == (f"{out}: solved 3,000, refused 0, failed 0\n", "")
     assert out.read_bytes() == answered
 
 

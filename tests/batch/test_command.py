@@ -42,7 +42,7 @@ def test_a_thousand_charts_are_solved_as_one_by_one(book: Path, answered: bytes)
 def test_several_processes_write_what_one_does(book: Path, answered: bytes, tmp_path: Path) -> None:
     said, told = run(book, tmp_path / "out.jsonl", "--workers", 3)
     assert (tmp_path / "out.jsonl").read_bytes() == answered
-    assert said == f"{tmp_path / 'out.jsonl'}: solved 1,040, refused 0, failed 0\n"
+    assert said == f"{tmp_path / 'out.jsonl'}: solved 3,000, refused 0, failed 0\n"
     assert told == ""
     assert sorted(os.listdir(tmp_path)) == ["out.jsonl", "out.jsonl.state"]
 

@@ -53,7 +53,7 @@ def test_killed_at_random_moments(
     kind: str, workers: int, book: Path, answered: bytes, tmp_path: Path
 ) -> None:
     whole, out = tmp_path / f"whole{kind}", tmp_path / f"out{kind}"
-    assert run_batch(Batch(book, whole)).counts.solved == 1040
+    assert run_batch(Batch(book, whole)).counts.solved == 3000
     moments = random.Random(f"moments{kind}")
     kills = 0
     while True:
@@ -130,7 +130,7 @@ def test_stopped_in_order(number: int, book: Path, answered: bytes, tmp_path: Pa
     noted = json.loads((tmp_path / "out.jsonl.state").read_text())
     assert noted["written"] == (tmp_path / "out.jsonl.part").stat().st_size > 0
     said, _ = run(book, out, "--workers", 1)
-    assert f"solved 1,040, refused 0, failed 0 ({noted['counts']['solved']:,} of them" in said
+    assert f"solved 3,000, refused 0, failed 0 ({noted['counts']['solved']:,} of them" in said
     assert out.read_bytes() == answered
 
 
@@ -313,7 +313,7 @@ def test_two_at_once_do_not_write_one_file(begun: Batch) -> None:
         fcntl.flock(other, fcntl.LOCK_EX)
         with pytest.raises(CannotStart, match="another process is writing"):
             run_batch(begun)
-    assert run_batch(begun).counts.total == 1040
+    assert run_batch(begun).counts.total == 3000
 
 
 # --- lines that end their process ----------------------------------------------------------------
