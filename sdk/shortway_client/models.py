@@ -208,10 +208,34 @@ class VoicingPage:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A chord symbol in a measure and its beats."""
+    """A chord symbol in a measure and its beats, with what holds over it.
+
+    `melody` are the notes that someone else sings or plays, `ceiling` what every note stays below,
+    `top` the note on top, each by name; `colours` the degrees that may be added to the symbol's.
+    """
 
     symbol: str
     beats: float
+    melody: tuple[str, ...] | None = None
+    ceiling: str | None = None
+    top: str | None = None
+    colours: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MeterChange:
+    """Another meter from a measure on, numbered from 1."""
+
+    measure: int
+    meter: str
+
+
+@dataclass(frozen=True, slots=True)
+class KeyChange:
+    """Another key from a measure on, numbered from 1."""
+
+    measure: int
+    key: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +247,8 @@ class Chart:
     key: str | None = None
     title: str | None = None
     order: tuple[int, ...] | None = None
+    meters: tuple[MeterChange, ...] | None = None
+    keys: tuple[KeyChange, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

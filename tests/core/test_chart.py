@@ -11,7 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shortway.core import chart as charts
-from shortway.core.chart import MAX_STEPS, Chart, read, read_json, read_text, unroll
+from shortway.core.chart import (
+    MAX_STEPS,
+    Chart,
+    read,
+    read_json,
+    read_text,
+    to_json,
+    unroll,
+    write_text,
+)
 from shortway.core.errors import BeatsError, ChartError, ShortwayError, TooLarge, WrongType
 
 FOUR = Fraction(4)
@@ -206,7 +215,50 @@ def test_an_order_plays_measures_again() -> None:
     ]  # fmt: skip
 
 
+def test_what_holds_over_a_chord_reads_back() -> None:
+    over = {"melody": ["E5", 76], "ceiling": 72, "top": "G5", "colours": ["b9", "b13", "b9"]}
+    value = {"measures": [[{"symbol": "G7", "beats": 4} | over, {"symbol": "C", "beats": 4}]],
+             "meter": "8/8"}  # fmt: skip
+    chart = read_json(value)
+    entry, plain = chart.measures[0]
+    assert (entry.melody, entry.ceiling, entry.top) == ((76, 76), 72, 79)
+    assert entry.colours == ("b9", "b13")
+    assert (plain.melody, plain.ceiling, plain.top, plain.colours) == ((), None, None, None)
+    assert read_json(to_json(chart)) == chart
+    assert [step.melody for step in unroll(chart)] == [(76, 76), ()]
+
+
+def test_colours_that_are_none_are_not_colours_left_open() -> None:
+    (step,) = unroll(read_json({"measures": [[{"symbol": "G7", "colours": []}]]}))
+    assert step.colours == ()
+    assert to_json(read_json({"measures": [[{"symbol": "G7", "colours": []}]]}))["measures"] == [
+        [{"symbol": "G7", "beats": 4, "colours": []}]
+    ]
+
+
+def test_meters_and_keys_change_from_a_measure_on() -> None:
+    value = chart_of([("C", 4)], [("F", 3)], [("F", 3)], [("G", 4)], key="C",
+                     meters=[{"measure": 2, "meter": "3/4"}, {"measure": 4, "meter": "4/4"}],
+                     keys=[{"measure": 3, "key": "F major"}])  # fmt: skip
+    chart = read_json(value)
+    assert [chart.meter_at(n) for n in range(1, 5)] == [(4, 4), (3, 4), (3, 4), (4, 4)]
+    assert [chart.key_at(n) for n in range(1, 5)] == ["C", "C", "F", "F"]
+    assert read_json(to_json(chart)) == chart
+
+
+def test_a_text_cannot_say_a_change_of_meter() -> None:
+    value = chart_of([("C", 4)], [("F", 3)], meters=[{"measure": 2, "meter": "3/4"}])
+    with pytest.raises(ChartError):
+        write_text(read_json(value))
+
+
 ONE = [[{"symbol": "C", "beats": 4}]]
+
+
+def over(**fields: Any) -> dict[str, Any]:
+    return {"measures": [[{"symbol": "C"} | fields]]}
+
+
 REFUSED_VALUES: list[tuple[str, Any, str]] = [
     ("chart-unreadable", {}, "/measures"),
     ("wrong-type", {"measures": "| C |"}, "/measures"),
@@ -244,6 +296,32 @@ REFUSED_VALUES: list[tuple[str, Any, str]] = [
     ("out-of-range", {"measures": ONE, "order": [1, 2]}, "/order/1"),
     ("out-of-range", {"measures": ONE, "order": [0]}, "/order/0"),
     ("out-of-range", {"measures": ONE, "order": []}, "/order"),
+    ("wrong-type", over(melody="E5"), "/measures/0/0/melody"),
+    ("wrong-type", over(melody=[1.5]), "/measures/0/0/melody/0"),
+    ("wrong-type", over(melody=[True]), "/measures/0/0/melody/0"),
+    ("out-of-range", over(melody=[60, 128]), "/measures/0/0/melody/1"),
+    ("out-of-range", over(melody=["E5"] * 129), "/measures/0/0/melody"),
+    ("out-of-range", over(ceiling="H5"), "/measures/0/0/ceiling"),
+    ("wrong-type", over(top=None), "/measures/0/0/top"),
+    ("out-of-range", over(colours=["9", "b10"]), "/measures/0/0/colours/1"),
+    ("wrong-type", over(colours=[9]), "/measures/0/0/colours/0"),
+    ("wrong-type", over(colours="9"), "/measures/0/0/colours"),
+    ("wrong-type", {"measures": ONE * 2, "meters": {}}, "/meters"),
+    ("wrong-type", {"measures": ONE * 2, "meters": ["3/4"]}, "/meters/0"),
+    ("chart-unreadable", {"measures": ONE * 2, "meters": [{"meter": "3/4"}]}, "/meters/0/measure"),
+    ("chart-unreadable", {"measures": ONE * 2, "meters": [{"measure": 2}]}, "/meters/0/meter"),
+    ("out-of-range", {"measures": ONE * 2, "meters": [{"measure": 1, "meter": "3/4"}]},
+     "/meters/0/measure"),
+    ("out-of-range", {"measures": ONE * 2, "keys": [{"measure": 3, "key": "C"}]},
+     "/keys/0/measure"),
+    ("out-of-range", {"measures": ONE * 3, "keys": 2 * [{"measure": 2, "key": "C"}]},
+     "/keys/1/measure"),
+    ("chart-unreadable", {"measures": ONE * 2, "keys": [{"measure": 2, "key": "Q"}]},
+     "/keys/0/key"),
+    ("unknown-field", {"measures": ONE * 2, "keys": [{"measure": 2, "key": "C", "x": 1}]},
+     "/keys/0/x"),
+    ("beats-do-not-fit", chart_of([("C", 4)], [("F", 4)], [("F", 4)],
+                                  meters=[{"measure": 2, "meter": "3/4"}]), "/measures/1"),
     ("search-too-large", {"measures": ONE, "order": [1] * 4097}, "/order"),
     ("search-too-large", {"measures": ONE * 4097}, "/measures"),
 ]  # fmt: skip

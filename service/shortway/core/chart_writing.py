@@ -49,7 +49,7 @@ def _music(chart: Chart) -> str:
         ending = f"{endings[number]}." if number in endings else ""
         new_line = "\n" if number % 4 == 1 and number > 1 else ""
         same = number > 1 and measure == chart.measures[number - 2]
-        words = "%" if same else _words(measure, number, chart.meter[0])
+        words = "%" if same else _words(measure, number, chart.meter_at(number)[0])
         parts.append(f"{line}{new_line}{'|' if new_line and ending else ''}{ending} {words} ")
     return "".join(parts) + (":|" if len(chart.measures) in closes else "|") + "\n"
 

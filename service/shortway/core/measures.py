@@ -8,10 +8,11 @@ which repeats and endings are already unrolled; beats are exact fractions of the
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Final, TypeVar
 
 from shortway.core.chord import Chord
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
@@ -37,11 +38,26 @@ _SIGNS = {"♭": "b", "♯": "#"}
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One chord in a measure: as written, as read, and for how many beats."""
+    """One chord in a measure: as written, as read, and for how many beats.
+
+    Attributes
+    ----------
+    melody : tuple of int
+        MIDI numbers of the notes that someone else sings or plays over it.
+    ceiling, top : int or None
+        MIDI numbers: what every note stays below, and the note on top.
+    colours : tuple of str or None
+        Degrees that may be added to what the symbol writes, whatever the chord's function; None
+        leaves that to the setting.
+    """
 
     symbol: str
     chord: Chord
     beats: Fraction
+    melody: tuple[int, ...] = ()
+    ceiling: int | None = None
+    top: int | None = None
+    colours: tuple[str, ...] | None = None
 
 
 Measure = tuple[Entry, ...]
@@ -62,6 +78,8 @@ class Chart:
     title : str or None
     order : tuple of int
         The measures as played, by their numbers from 1.
+    meters, keys : tuple of (int, ...)
+        Changes of meter and of key after the first measure: from which measure on, ascending.
     """
 
     measures: tuple[Measure, ...]
@@ -69,11 +87,29 @@ class Chart:
     key: str | None = None
     title: str | None = None
     order: tuple[int, ...] = ()
+    meters: tuple[tuple[int, tuple[int, int]], ...] = ()
+    keys: tuple[tuple[int, str], ...] = ()
 
     def __post_init__(self) -> None:
         """Without an order, each measure is played once."""
         if not self.order:
             object.__setattr__(self, "order", tuple(range(1, len(self.measures) + 1)))
+
+    def meter_at(self, number: int) -> tuple[int, int]:
+        """The meter of measure `number`, from 1."""
+        return _latest(self.meters, number, self.meter)
+
+    def key_at(self, number: int) -> str | None:
+        """The key of measure `number`, from 1."""
+        return _latest(self.keys, number, self.key)
+
+
+T = TypeVar("T")
+
+
+def _latest(changes: Sequence[tuple[int, T]], number: int, first: T) -> T:
+    at = bisect_right(changes, number, key=lambda change: change[0])
+    return changes[at - 1][1] if at else first
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +127,8 @@ class Step:
     symbol : str
         As written.
     chord : Chord
+    melody, ceiling, top, colours
+        As those of its `Entry`.
     """
 
     measure: int
@@ -98,6 +136,10 @@ class Step:
     beats: Fraction
     symbol: str
     chord: Chord
+    melody: tuple[int, ...] = ()
+    ceiling: int | None = None
+    top: int | None = None
+    colours: tuple[str, ...] | None = None
 
 
 _ONE: Final = Fraction(1)
@@ -115,8 +157,13 @@ def _steps(number: int, measure: Measure) -> list[Step]:
     for entry in measure:
         if steps:
             beat += steps[-1].beats
-        steps.append(Step(number, beat, entry.beats, entry.symbol, entry.chord))
+        steps.append(_step(number, beat, entry))
     return steps
+
+
+def _step(number: int, beat: Fraction, entry: Entry) -> Step:
+    more = entry.melody, entry.ceiling, entry.top, entry.colours
+    return Step(number, beat, entry.beats, entry.symbol, entry.chord, *more)
 
 
 def normal_key(text: str) -> str | None:

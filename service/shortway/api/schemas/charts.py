@@ -1,6 +1,21 @@
 """Charts: measures of symbols. Their contents are checked by the core."""
 
-from shortway.api.fields import Answer, Number, Part, Request, Several, Text, Whole, told
+from typing import Any
+
+from shortway.api.fields import (
+    Answer,
+    Number,
+    OneOf,
+    Part,
+    Raw,
+    Request,
+    Several,
+    Sized,
+    Text,
+    Whole,
+    told,
+)
+from shortway.core.chart_entries import COLOURS, MOST_MELODY
 
 _BEATS = told("How long it lasts, in the meter's unit.", 4, exclusiveMinimum=0)
 _SYMBOL = told("A chord symbol, or N.C.", "Eb7")
@@ -10,16 +25,52 @@ _METER = told("Beats in a measure over the note that is one beat.", "4/4")
 _ORDER = told("The measures as played, by their numbers from 1; each once where missing.",
               [1, 2, 1, 3])  # fmt: skip
 
+_METERS = told("Changes of meter after the first measure.", [{"measure": 5, "meter": "3/4"}])
+_KEYS = told("Changes of key after the first measure.", [{"measure": 9, "key": "F"}])
+_MELODY = told("Notes that someone else sings or plays over it.", ["E5", "G5"])
+_CEILING = told("Every note stays below this one.", "C5")
+_TOP = told("The note on top.", "G5")
+_COLOURS = told(
+    "Degrees that may be added to what the symbol writes, whatever the chord's function.",
+    ["b9", "b13"],
+)
+
 _NUMBER = Whole(metadata=told("A measure's number.", 1, minimum=1))
 
 CHART = {"$ref": "#/components/schemas/ChartInput"}
 
 
+_PITCH: dict[str, Any] = {
+    "oneOf": [{"type": "string"}, {"type": "integer", "minimum": 0, "maximum": 127}]
+}
+
+
 class ChordInputSchema(Request):
-    """A chord of a measure; chords that all leave out their beats share the measure."""
+    """A chord of a measure; chords that all leave out their beats share the measure.
+
+    Notes are names with an octave, or MIDI numbers.
+    """
 
     symbol = Text(required=True, metadata=_SYMBOL)
     beats = Number(metadata=_BEATS)
+    melody = Several(Raw(_PITCH), validate=Sized(0, MOST_MELODY), metadata=_MELODY)
+    ceiling = Raw(_PITCH, metadata=_CEILING)
+    top = Raw(_PITCH, metadata=_TOP)
+    colours = Several(Text(validate=OneOf(COLOURS)), metadata=_COLOURS)
+
+
+class MeterChangeInputSchema(Request):
+    """Another meter, from a measure on."""
+
+    measure = Whole(required=True, metadata=told("The measure's number.", 5, minimum=2))
+    meter = Text(required=True, metadata=_METER)
+
+
+class KeyChangeInputSchema(Request):
+    """Another key, from a measure on."""
+
+    measure = Whole(required=True, metadata=told("The measure's number.", 9, minimum=2))
+    key = Text(required=True, metadata=_KEY)
 
 
 class ChartObjectSchema(Request):
@@ -34,6 +85,8 @@ class ChartObjectSchema(Request):
         metadata=told("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]], minItems=1),
     )
     order = Several(_NUMBER, metadata=_ORDER)
+    meters = Several(Part(MeterChangeInputSchema), metadata=_METERS)
+    keys = Several(Part(KeyChangeInputSchema), metadata=_KEYS)
 
 
 class ChordInMeasureSchema(Answer):
@@ -41,6 +94,24 @@ class ChordInMeasureSchema(Answer):
 
     symbol = Text(required=True, metadata=_SYMBOL)
     beats = Number(required=True, metadata=_BEATS)
+    melody = Several(Text(), metadata=_MELODY)
+    ceiling = Text(metadata=_CEILING)
+    top = Text(metadata=_TOP)
+    colours = Several(Text(), metadata=_COLOURS)
+
+
+class MeterChangeSchema(Answer):
+    """Another meter, from a measure on."""
+
+    measure = Whole(required=True, metadata=told("The measure's number.", 5, minimum=2))
+    meter = Text(required=True, metadata=_METER)
+
+
+class KeyChangeSchema(Answer):
+    """Another key, from a measure on."""
+
+    measure = Whole(required=True, metadata=told("The measure's number.", 9, minimum=2))
+    key = Text(required=True, metadata=_KEY)
 
 
 class ChartSchema(Answer):
@@ -55,6 +126,8 @@ class ChartSchema(Answer):
         metadata=told("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]]),
     )
     order = Several(_NUMBER, metadata=_ORDER)
+    meters = Several(Part(MeterChangeSchema), metadata=_METERS)
+    keys = Several(Part(KeyChangeSchema), metadata=_KEYS)
 
 
 class StepSchema(Answer):
