@@ -128,7 +128,8 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
     schemas = document["components"]["schemas"]
     closed = {name for name, s in schemas.items() if s.get("additionalProperties") is False}
     assert closed == {
-        "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "PathRequest", "Pin", "Range",
+        "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
+            "MeterChangeInput", "PathRequest", "Pin", "Range",
         "Setting", "VoicingsRequest",
     }  # fmt: skip
 
