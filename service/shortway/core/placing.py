@@ -205,7 +205,7 @@ def _hands(notes: Notes, wished: NDArray[np.int16], setting: Setting) -> NDArray
     """The left hand's share of each row: as wished, else the nearest within reach, else -1."""
     left = np.full(len(notes), -1, np.int16)
     distance = np.full(len(notes), notes.shape[1] + 1, np.int16)
-    for k in _shares(notes.shape[1], setting):
+    for k in shares(notes.shape[1], setting):
         nearer = _within_reach(notes, k, setting.reach_mm) & (abs(wished - k) < distance)
         left[nearer], distance[nearer] = k, abs(wished - k)[nearer]
     return left
@@ -219,7 +219,7 @@ def _wish(family: str, shape: Shape, setting: Setting) -> int:
     return bass if bass else len(shape.degrees)
 
 
-def _shares(voices: int, setting: Setting) -> range:
+def shares(voices: int, setting: Setting) -> range:
     """The left hand's possible shares of so many notes."""
     if setting.hands == "both":
         fewest = max(voices - FINGERS, int(not setting.bass_player))

@@ -136,12 +136,16 @@ class Search:
             edges.append(self._changed(a, b, packed[id(step)]))
         return edges
 
-    def _changed(self, a: int, b: int, edges: Array) -> Array:
-        """Under ``change``, no way from a voicing to itself where the chord is repeated."""
+    def must_change(self, a: int, b: int) -> bool:
+        """Whether node `b` repeats the chord of node `a` and has to take another voicing."""
         last, first = self.nodes[a].steps[-1], self.nodes[b].steps[0]
         follows = (last + 1) % len(self.steps) == first
         same = self.nodes[a].chord.name == self.nodes[b].chord.name
-        if not (self.setting.repeats == "change" and follows and same):
+        return self.setting.repeats == "change" and follows and same
+
+    def _changed(self, a: int, b: int, edges: Array) -> Array:
+        """Under ``change``, no way from a voicing to itself where the chord is repeated."""
+        if not self.must_change(a, b):
             return edges
         left, right = self.layers[a].notes, self.layers[b].notes
         return forbid(edges, (left[:, None, :] == right[None, :, :]).all(axis=2))

@@ -7,7 +7,7 @@ the way, and the way is told step by step.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -40,6 +40,8 @@ __all__ = [
 MOST_ALTERNATIVES: Final = 50
 #: Most steps that one answer tells, alternatives included.
 MOST_TOLD: Final = 50_000
+
+_REST: Final = parse("N.C.")
 
 
 def voicings(
@@ -145,20 +147,40 @@ def solve(
     >>> path.total, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
-    resolved = _resolved(setting)
-    steps = charts.unroll(_chart(chart))
-    fixed = _pins(pins, steps)
-    nodes = group(steps, fixed, hold=resolved.repeats == "hold", loop=loop)
-    layers = [layer(node, steps, fixed, resolved) for node in nodes]
-    before = None if start_from is None else _before(start_from, resolved)
+    steps = charts.unroll(read_chart(chart))
+    search = laid_out(steps, setting, loop=loop, pins=pins, start_from=start_from)
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
     if len(steps) * (alternatives + 1) > MOST_TOLD:
         detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
         raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_TOLD:,} steps in all")
-    search = Search(steps, nodes, layers, resolved, before, loop)
     best, *others = map(told, best_trips(search, alternatives, differs_in))
     return replace(best, alternatives=tuple(others))
+
+
+def laid_out(
+    steps: Sequence[Step],
+    setting: Mapping[str, object] | Setting | None = None,
+    *,
+    loop: bool = False,
+    pins: Sequence[Pin | Mapping[str, object]] = (),
+    start_from: Sequence[int] | None = None,
+    silent: Collection[int] = (),
+) -> Search:
+    """The search of a request, its arguments read as `solve` reads them.
+
+    Parameters
+    ----------
+    silent : collection of int
+        Steps that the path goes across, as it does across N.C.
+    """
+    resolved = _resolved(setting)
+    fixed = pins_of(pins, steps)
+    sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
+    nodes = group(sounding_, fixed, hold=resolved.repeats == "hold", loop=loop)
+    layers = [layer(node, steps, fixed, resolved) for node in nodes]
+    before = None if start_from is None else _before(start_from, resolved)
+    return Search(steps, nodes, layers, resolved, before, loop)
 
 
 def _within(name: str, value: int, lowest: int, most: int) -> None:
@@ -169,7 +191,8 @@ def _within(name: str, value: int, lowest: int, most: int) -> None:
         raise SettingError.at(f"/{name}", f"{name} is {value}", expected=expected)
 
 
-def _chart(chart: Chart | str | Mapping[str, object]) -> Chart:
+def read_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
+    """A chart, its text or its JSON form as a chart; pointers below ``/chart``."""
     if isinstance(chart, Chart):
         return chart
     try:
@@ -178,7 +201,8 @@ def _chart(chart: Chart | str | Mapping[str, object]) -> Chart:
         raise error.under("/chart") from None
 
 
-def _pins(given: Sequence[Pin | Mapping[str, object]], steps: Sequence[Step]) -> tuple[Pin, ...]:
+def pins_of(given: Sequence[Pin | Mapping[str, object]], steps: Sequence[Step]) -> tuple[Pin, ...]:
+    """Pins from whatever gives them, each at a step that sounds; pointers below ``/pins``."""
     try:
         pins = read_pins(given)
     except ShortwayError as error:

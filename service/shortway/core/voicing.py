@@ -170,7 +170,7 @@ class Candidates:
 
     def _voicing(self, index: int, chord: Chord) -> Voicing:
         midi, family = self.midi(index), self.family(index)
-        bass = (_bass_note(chord, midi[0]),) if self.has_bass else ()
+        bass = (bass_note(chord, midi[0]),) if self.has_bass else ()
         upper = tuple(
             Note(number, with_octave(spell(chord.root or "C", degree), number), degree)
             for number, degree in zip(midi[len(bass) :], self.degrees(index), strict=True)
@@ -214,16 +214,18 @@ def _span(hand: tuple[Note, ...]) -> float | None:
     return round(distance_mm(hand[0].midi, hand[-1].midi), 1) if hand else None
 
 
-def _bass_note(chord: Chord, midi: int) -> Note:
+def bass_note(chord: Chord, midi: int) -> Note:
+    """The note of the bass: the written one, else the root."""
     name = chord.bass or chord.root or "C"
     return Note(midi, with_octave(name, midi), _bass_degree(chord, name), bass=True)
 
 
-_OUTSIDE: Final = ("1", "b9", "9", "b3", "3", "11", "#11", "5", "b13", "13", "b7", "7")
+#: What a pitch class is that no table names, by semitones above the root.
+OUTSIDE: Final = ("1", "b9", "9", "b3", "3", "11", "#11", "5", "b13", "13", "b7", "7")
 
 
 def _bass_degree(chord: Chord, name: str) -> str:
     """What a bass note is in the chord, or would be if it belonged to it."""
     target = pitch_class(name)
     own = next((tone.degree for tone in chord.tones if tone.pitch_class == target), None)
-    return own or _OUTSIDE[(target - pitch_class(chord.root or "C")) % 12]
+    return own or OUTSIDE[(target - pitch_class(chord.root or "C")) % 12]
