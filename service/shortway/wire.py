@@ -35,6 +35,8 @@ TITLES = {
     "beats-do-not-fit": "A measure that its chords do not fill",
     "no-voicing": "A chord that nothing may play under this setting",
     "pin-unplayable": "A pin that cannot be played",
+    "played-unreadable": "Notes that do not answer to the chart",
+    "midi-unreadable": "A MIDI file that cannot be read",
     "notes-needed": "The number of notes is needed",
     "search-too-large": "Too much to solve exactly",
 }

@@ -15,6 +15,8 @@ musician's words, and ``faults``: where it is wrong and what was expected there.
     │   └── NotesNeeded      notes-needed         no one number of voices follows from the setting
     ├── NoVoicing            no-voicing           a chord that nothing may play under the setting
     ├── PinError             pin-unplayable       a pin that no candidate of its step meets
+    ├── PlayedError          played-unreadable    what was played does not answer to the chart
+    ├── MidiError            midi-unreadable      a MIDI file that is damaged, empty or too large
     └── TooLarge             search-too-large     more than can be solved exactly
 """
 
@@ -126,6 +128,18 @@ class PinError(ShortwayError):
     """A pin that no candidate of its step meets."""
 
     code = "pin-unplayable"
+
+
+class PlayedError(ShortwayError):
+    """Notes that do not answer to the steps of the chart, or are no notes."""
+
+    code = "played-unreadable"
+
+
+class MidiError(ShortwayError):
+    """A MIDI file that cannot be read, or has nothing in it to read."""
+
+    code = "midi-unreadable"
 
 
 class TooLarge(ShortwayError):

@@ -1,0 +1,161 @@
+"""Onward: the least motion that remains after any voicing whatever, step by step.
+
+Knows searches and motion; no chord. One pass back over the layers gives, for each candidate of a
+step, the least motion from it to the end; what remains after notes that were really played is then
+one row more. That is what `solve` finds for the rest of the chart when it starts from those notes,
+without solving it anew at every step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.motion import moves_between
+from shortway.core.preference import from_home
+from shortway.core.search import Search, refuse_too_large
+from shortway.core.voicing import Candidates, Voicing
+
+Array = NDArray[np.int64]
+
+#: Most transitions of one review.
+MAX_TRANSITIONS: Final = 200_000_000
+#: Transitions that are weighed at a time.
+_AT_ONCE: Final = 1_000_000
+#: More than any motion: no way leads on.
+_NEVER: Final = 1 << 40
+
+
+@dataclass(frozen=True, slots=True)
+class Onward:
+    """The best continuation from notes that were played.
+
+    Attributes
+    ----------
+    motion : int
+        Semitones to the end of the chart; in a loop to the notes of the first step.
+    voicing : Voicing or None
+        What comes next on it; None after the last step.
+    """
+
+    motion: int
+    voicing: Voicing | None
+
+
+@dataclass(frozen=True, eq=False)
+class Remaining:
+    """What remains after each sounding step, in playing order.
+
+    Attributes
+    ----------
+    steps : sequence of int
+        The steps that sound.
+    nodes : sequence of int
+        The node of each.
+    played : sequence of Candidates
+        What was played there.
+    to_go : sequence of int64 arrays, each of shape (candidates,)
+        From each candidate of a step's node to the end.
+    """
+
+    search: Search
+    steps: Sequence[int]
+    nodes: Sequence[int]
+    played: Sequence[Candidates]
+    to_go: Sequence[Array]
+
+    def after(self, k: int) -> Onward:
+        """The best continuation after what was played at the k-th sounding step.
+
+        Of several the one that the first move prefers: least bass motion, squared moves, movement
+        of the top voice, distance from home, lowest notes.
+        """
+        if k + 1 == len(self.steps):
+            return Onward(self._closing(self.played[k]), None)
+        node = self.nodes[k + 1]
+        layer, setting = self.search.layers[node], self.search.setting
+        moves = moves_between(self.played[k], layer, setting.split_cost)
+        cost = moves.motion[0] + self.to_go[k + 1]
+        bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
+        home = from_home(layer, setting.home).distance
+        best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
+        return Onward(int(cost[best]), layer.voicing(best, self.search.nodes[node].chord))
+
+    def _closing(self, last: Candidates) -> int:
+        if not self.search.loop:
+            return 0
+        split_cost = self.search.setting.split_cost
+        return int(moves_between(last, self.played[0], split_cost).motion[0, 0])
+
+
+def remaining(search: Search, played: Sequence[tuple[int, Candidates]]) -> Remaining:
+    """What remains after each step at which something was played.
+
+    Parameters
+    ----------
+    played : sequence of (int, Candidates)
+        Step and notes, in playing order; one for each step of the search that sounds.
+
+    Raises
+    ------
+    TooLarge
+        If the pass would weigh too much.
+    """
+    refuse_too_large(search.size().transitions, MAX_TRANSITIONS)
+    steps = [step for step, _ in played]
+    notes = [of for _, of in played]
+    node_of = {step: k for k, node in enumerate(search.nodes) for step in node.steps}
+    nodes = [node_of[step] for step in steps]
+    return Remaining(search, steps, nodes, notes, _to_go(search, nodes, notes))
+
+
+def _to_go(search: Search, nodes: Sequence[int], notes: Sequence[Candidates]) -> list[Array]:
+    if not nodes:
+        return []
+    to_go = [_ends(search, nodes[-1], notes[0])]
+    for k in range(len(nodes) - 2, -1, -1):
+        here, there = nodes[k], nodes[k + 1]
+        held = here == there
+        to_go.append(to_go[-1] if held else _relaxed(search, here, there, to_go[-1]))
+    return to_go[::-1]
+
+
+def _ends(search: Search, node: int, first: Candidates) -> Array:
+    """From the last step's candidates to the end: none, or round to what was played first."""
+    layer = search.layers[node]
+    if not search.loop:
+        return np.zeros(len(layer), np.int64)
+    return moves_between(layer, first, search.setting.split_cost).motion[:, 0].astype(np.int64)
+
+
+def _relaxed(search: Search, here: int, there: int, ahead: Array) -> Array:
+    """The least motion over all transitions from node `here` to node `there` and on."""
+    parts = [np.minimum.reduce(motion + ahead, axis=1) for motion in _motions(search, here, there)]
+    return np.concatenate(parts)
+
+
+def _motions(search: Search, here: int, there: int) -> Iterator[Array]:
+    """The motion of all transitions, some rows at a time; forbidden ones never end."""
+    before, after = search.layers[here], search.layers[there]
+    changes = search.must_change(here, there)
+    if len(before) * len(after) <= _AT_ONCE:
+        yield _motion(before, after, search.moves(here, there).motion, changes)
+        return
+    rows = max(1, _AT_ONCE // len(after))
+    for start in range(0, len(before), rows):
+        part = before.take(np.arange(start, min(start + rows, len(before))))
+        moved = moves_between(part, after, search.setting.split_cost).motion
+        yield _motion(part, after, moved, changes)
+
+
+def _motion(
+    before: Candidates, after: Candidates, motion: NDArray[np.int32], changes: bool
+) -> Array:
+    wide: Array = motion.astype(np.int64)
+    if changes:
+        wide[(before.notes[:, None, :] == after.notes[None, :, :]).all(axis=2)] = _NEVER
+    return wide
