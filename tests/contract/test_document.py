@@ -63,6 +63,7 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
         ("POST", "/v1/charts"),
         ("POST", "/v1/paths"),
         ("POST", "/v1/batches"),
+        ("POST", "/v1/reviews"),
         ("GET", "/healthz"),
         ("GET", "/readyz"),
         ("GET", "/openapi.json"),
@@ -129,7 +130,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
     closed = {name for name, s in schemas.items() if s.get("additionalProperties") is False}
     assert closed == {
         "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
-            "MeterChangeInput", "PathRequest", "Pin", "Range",
+            "MeterChangeInput", "PathRequest", "Pin", "Range", "ReviewRequest", "Align", "Tempo",
         "Setting", "VoicingsRequest",
     }  # fmt: skip
 

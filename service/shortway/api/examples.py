@@ -50,6 +50,12 @@ _BATCH: Final = """{"id": "monday-1", "chart": "| Fm7 | Bb7 |", "setting": {"han
 {"id": "monday-3", "chart": "| Ebmaj7 |"}
 """
 
+#: A MIDI file: Ab3 C4 Eb4 G4, and Ab3 C4 D4 G4 an eighth note before the second measure.
+_RECORDED: Final = (
+    "TVRoZAAAAAYAAAABAGBNVHJrAAAANwCQOEAAPEAAP0AAQ0CCLDgAADwAAD8AAEMAJDhAADxAAD5AAENAgwA4AAA8AAA+AABD"
+    "AAD/LwA="
+)
+
 EXAMPLES: Final = (
     Example(
         "chord", "getChord", "A half-diminished chord over its seventh",
@@ -135,6 +141,34 @@ EXAMPLES: Final = (
     Example(
         "batch-wrong-type", "findPaths", "A body that is no batch",
         "POST", "/v1/batches", [{"id": "monday-1", "chart": "| Fm7 | Bb7 |"}],
+    ),
+    Example(
+        "review", "reviewPlaying", "A seventh forgotten, a slip by a half step, a bar of silence",
+        "POST", "/v1/reviews",
+        {
+            "chart": "key: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |",
+            "played": [
+                ["Ab3", "C4", "Eb4", "G4"],
+                ["C4", "D4", "G4"],
+                ["G3", "Bb3", "D4", "E4"],
+                None,
+            ],
+            "setting": {"hands": "left"},
+        },
+    ),
+    Example(
+        "review-midi", "reviewPlaying", "A MIDI file of two measures, the second anticipated",
+        "POST", "/v1/reviews",
+        {
+            "chart": "| Fm7 | Bb7 |",
+            "midi": _RECORDED,
+            "align": {"start": 0, "early": 0.5},
+            "setting": {"hands": "left"},
+        },
+    ),
+    Example(
+        "review-too-few", "reviewPlaying", "Fewer steps played than the chart has",
+        "POST", "/v1/reviews", {"chart": "| Fm7 | Bb7 |", "played": [["Ab3", "C4", "Eb4"]]},
     ),
     Example("health", "getHealth", "Alive", "GET", "/healthz"),
     Example("readiness", "getReadiness", "Ready", "GET", "/readyz"),

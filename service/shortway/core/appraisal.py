@@ -38,7 +38,7 @@ class StepReview:
     family, form : str or None
         Of the listed voicing that it is; None where it is none.
     motion : int or None
-        Semitones into it from what was played before, splits and merges at their cost.
+        Semitones into it from what was played before; unlike numbers by least assignment.
     excess : int or None
         What the step cost beyond the least; below 0 where notes that no family lists get there
         shorter.

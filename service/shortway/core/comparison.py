@@ -1,7 +1,7 @@
 """Comparison: what was played beside the best path, step by step.
 
 Knows searches, heard notes and findings. The way between what was played is counted as a path's
-is: upper notes voice by voice, unlike numbers by least assignment, splits and merges at their cost.
+is: upper notes voice by voice, unlike numbers by least assignment.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from shortway.core.findings import Case, Finding, found, judged, split
 from shortway.core.heard import HeardNote, heard
 from shortway.core.keyboard import distance_mm
 from shortway.core.motion import least_assignment, moves_between
-from shortway.core.onward import Onward, Remaining, remaining
+from shortway.core.onward import Onward, Remaining, remaining, split_cost
 from shortway.core.pins import Pin
 from shortway.core.played import Played
 from shortway.core.remarks import Move, moves
@@ -180,7 +180,7 @@ class Comparison:
     def _moved(self, before: int, after: int) -> tuple[int, int]:
         """Motion and bass motion between two steps that sound."""
         pair = self.sounding[before], self.sounding[after]
-        found_ = moves_between(*pair, self.search.setting.split_cost)
+        found_ = moves_between(*pair, split_cost(self.search.setting))
         return int(found_.motion[0, 0]), 0 if found_.bass is None else int(found_.bass[0, 0])
 
     def _moves(self, order: Sequence[int], k: int) -> tuple[Move, ...]:
@@ -188,7 +188,7 @@ class Comparison:
         if before is None:
             return ()
         old, new = _upper(self.notes[before]), _upper(self.notes[order[k]])
-        return moves(old, new, self.search.setting.split_cost)
+        return moves(old, new, split_cost(self.search.setting))
 
     def _excess(self, k: int, onward: Onward, into: int) -> int:
         remained = self.remaining.after(k - 1).motion if k else self.best.total

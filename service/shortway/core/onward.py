@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shortway.core.motion import moves_between
 from shortway.core.preference import from_home
 from shortway.core.search import Search, refuse_too_large
+from shortway.core.setting import Setting
 from shortway.core.voicing import Candidates, Voicing
 
 Array = NDArray[np.int64]
@@ -28,6 +29,15 @@ MAX_TRANSITIONS: Final = 200_000_000
 _AT_ONCE: Final = 1_000_000
 #: More than any motion: no way leads on.
 _NEVER: Final = 1 << 40
+
+
+def split_cost(setting: Setting) -> int:
+    """What a split or merge costs beside what was played.
+
+    With ``"notes": "free"`` what it costs in a path; else nothing, since a path of one size has
+    none, and a forgotten note is told by other means.
+    """
+    return setting.split_cost if setting.notes is None else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +88,7 @@ class Remaining:
             return Onward(self._closing(self.played[k]), None)
         node = self.nodes[k + 1]
         layer, setting = self.search.layers[node], self.search.setting
-        moves = moves_between(self.played[k], layer, setting.split_cost)
+        moves = moves_between(self.played[k], layer, split_cost(setting))
         cost = moves.motion[0] + self.to_go[k + 1]
         bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
         home = from_home(layer, setting.home).distance
@@ -88,8 +98,8 @@ class Remaining:
     def _closing(self, last: Candidates) -> int:
         if not self.search.loop:
             return 0
-        split_cost = self.search.setting.split_cost
-        return int(moves_between(last, self.played[0], split_cost).motion[0, 0])
+        cost = split_cost(self.search.setting)
+        return int(moves_between(last, self.played[0], cost).motion[0, 0])
 
 
 def remaining(search: Search, played: Sequence[tuple[int, Candidates]]) -> Remaining:
@@ -129,7 +139,8 @@ def _ends(search: Search, node: int, first: Candidates) -> Array:
     layer = search.layers[node]
     if not search.loop:
         return np.zeros(len(layer), np.int64)
-    return moves_between(layer, first, search.setting.split_cost).motion[:, 0].astype(np.int64)
+    motion = moves_between(layer, first, split_cost(search.setting)).motion
+    return motion[:, 0].astype(np.int64)
 
 
 def _relaxed(search: Search, here: int, there: int, ahead: Array) -> Array:

@@ -30,8 +30,12 @@ if TYPE_CHECKING:
     from shortway.score.performance import Alignment, Performance, TempoMap
 
 ALIGN_FIELDS: Final = ("start", "early", "tempo_map", "channels")
-#: Tempi in quarter notes a minute; quarter notes before which everything happens; tempi of a map.
-SLOWEST, FASTEST, LAST, MOST_TEMPI = 20, 400, 100_000, 4096
+#: Quarter notes a minute.
+SLOWEST, FASTEST = 20, 400
+#: Quarter notes before which everything happens, and by which a note may be early at most.
+LAST, EARLIEST = 100_000, 4
+#: Most tempi of a map.
+MOST_TEMPI: Final = 4096
 _NOT_BASE64: Final = re.compile(r"[^A-Za-z0-9+/=]")
 
 
@@ -107,7 +111,7 @@ def read_alignment(value: object) -> Alignment:
     given = known({} if value is None else value, ALIGN_FIELDS, "", "an alignment")
     return Alignment(
         _quarters(given.get("start"), "/start", LAST, Fraction(0)),
-        _quarters(given.get("early"), "/early", 4, EARLY),
+        _quarters(given.get("early"), "/early", EARLIEST, EARLY),
         _tempo_map(given.get("tempo_map")),
         _channels(given.get("channels")),
     )

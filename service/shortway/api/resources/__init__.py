@@ -1,8 +1,17 @@
 """The calls, one file per noun; `ALL` is the list of them that the app registers."""
 
-from shortway.api.resources import batches, charts, chords, families, health, paths, voicings
+from shortway.api.resources import (
+    batches,
+    charts,
+    chords,
+    families,
+    health,
+    paths,
+    reviews,
+    voicings,
+)
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    health.calls,
+    reviews.calls, health.calls,
 )  # fmt: skip

@@ -1,0 +1,31 @@
+"""Reviews: what somebody played over a chart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from shortway import wire_reviews
+from shortway.api.answers import answer
+from shortway.api.resource import Resource
+from shortway.api.schemas.reviews import ReviewRequestSchema, ReviewSchema
+from shortway.score.reviewing import reviewed
+
+calls = Resource("reviews", "What somebody played over a chart")
+
+
+@calls.post("/v1/reviews", "reviewPlaying", ReviewSchema, takes=ReviewRequestSchema)
+def review_playing(body: Mapping[str, Any]) -> Response:
+    """Review what was played
+
+    Each note is named, each voicing judged by the setting's hard rules, and the way through the
+    chart compared with the best path through the same steps and with the best continuation from
+    what was really played. The notes come step by step, or as a MIDI file that is laid along the
+    chart by its beats.
+    """
+    found = reviewed(body)
+    took = found.performance
+    aligned = None if took is None else (took.taken, took.left_out)
+    return answer(wire_reviews.review_json(found.review, aligned))
