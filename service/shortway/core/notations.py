@@ -31,7 +31,8 @@ _KINDS: dict[tuple[str, str, str], str] = {
     ("", "5", ""): "power",
 }
 _TRIADS_AND_SEVENTHS = {kind: ("1", *filter(None, tones)) for tones, kind in _KINDS.items()}
-_ALL_KINDS: dict[str, Degrees] = _TRIADS_AND_SEVENTHS | {
+#: Every kind that has notes, with its degrees.
+ALL_KINDS: dict[str, Degrees] = _TRIADS_AND_SEVENTHS | {
     f"{start}-{name}": (*_TRIADS_AND_SEVENTHS[seventh], *IMPLIED[extension])
     for start, seventh in (
         ("dominant", "dominant"),
@@ -67,7 +68,7 @@ def _by_third(table: dict[str, Degrees]) -> dict[str, dict[str, Degrees]]:
     return thirds
 
 
-_KINDS_BY_THIRD = _by_third(_ALL_KINDS)
+_KINDS_BY_THIRD = _by_third(ALL_KINDS)
 _SHORTHANDS_BY_THIRD = _by_third(_SHORTHANDS)
 
 
