@@ -15,9 +15,11 @@ import random
 import resource
 import signal
 import subprocess
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +28,7 @@ import pytest
 
 from shortway.batch import journal, lines, local
 from shortway.batch.chunks import Task
-from shortway.batch.errors import CannotStart
+from shortway.batch.errors import CannotStart, Stopped
 from shortway.batch.run import Batch, Report
 from shortway.batch.run import run as run_batch
 from support.batches import LONG, run, start, written
@@ -95,6 +97,38 @@ def test_a_worker_that_is_killed_is_replaced(book: Path, answered: bytes, tmp_pa
     said = process.communicate(timeout=LONG)
     assert process.returncode == 0, said
     assert (tmp_path / "out.jsonl").read_bytes() == answered
+
+
+@pytest.mark.parametrize("moment", range(3))
+def test_workers_killed_from_their_first_moments_on_are_replaced(
+    moment: int, tmp_path: Path
+) -> None:
+    """Both workers, one after the other, at moments drawn from their start to their first work."""
+    draw = random.Random(f"first moments {moment}")
+    short = written(tmp_path / "in.jsonl", requests(600, measures=3))
+    process = start(short, tmp_path / "out.jsonl", "--workers", 2)
+    try:
+        killed_ids: set[int] = set()
+        while len(killed_ids) < 4 and process.poll() is None:
+            for worker in spawned(process):
+                time.sleep(draw.uniform(0.0, 0.4))
+                worker.kill()
+                killed_ids.add(worker.pid)
+        said = process.communicate(timeout=LONG)
+    finally:
+        process.kill()
+    assert process.returncode == 0, said
+    assert len(killed_ids) >= 2
+    run_batch(Batch(short, tmp_path / "whole.jsonl"))
+    assert (tmp_path / "out.jsonl").read_bytes() == (tmp_path / "whole.jsonl").read_bytes()
+
+
+def spawned(process: subprocess.Popen[str]) -> list[psutil.Process]:
+    """The workers that a command has now."""
+    with suppress(psutil.Error):
+        found = psutil.Process(process.pid).children()
+        return [each for each in found if "spawn_main" in " ".join(each.cmdline())]
+    return []
 
 
 def test_workers_end_with_the_command(book: Path, tmp_path: Path) -> None:
@@ -319,20 +353,73 @@ def test_two_at_once_do_not_write_one_file(begun: Batch) -> None:
 # --- lines that end their process ----------------------------------------------------------------
 
 
-def test_a_process_that_is_lost_is_noticed() -> None:
-    with pytest.raises(local.BrokenProcessPool):
-        local._once(os._exit, 1)
+@pytest.fixture
+def pool() -> Iterator[local.Pool]:
+    made = local.Pool(1)
+    yield made
+    made.close()
+
+
+def test_a_process_that_is_lost_is_noticed_and_replaced(pool: local.Pool) -> None:
+    with pytest.raises(local.Lost):
+        pool.call(os._exit, 1)
+    assert pool.call(os.getpid) != os.getpid()
+    with pytest.raises(ZeroDivisionError):
+        pool.call(divmod, 1, 0)
+
+
+def test_a_process_killed_with_an_answer_half_sent_holds_up_nobody(pool: local.Pool) -> None:
+    with pytest.raises(local.Lost):
+        pool.call(half_sent)
+    assert len(pool.call(bytes, 1 << 22)) == 1 << 22
+
+
+def half_sent() -> bytes:
+    """An answer larger than a pipe takes at once, whose process is killed while it sends.
+
+    With the standard library's pool, where all workers share one pipe, nobody ever noticed.
+    """
+    whole = Connection._send  # type: ignore[attr-defined]
+
+    def send(self: Any, data: Any) -> None:
+        if len(data) > 1 << 15:
+            os.write(self.fileno(), bytes(data)[: 1 << 15])
+            os.kill(os.getpid(), signal.SIGKILL)
+        whole(self, data)
+
+    Connection._send = send  # type: ignore[attr-defined]
+    return bytes(1 << 20)
+
+
+def test_processes_that_never_begin_stop_it(
+    pool: local.Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(local, "_work", os._exit)
+    with pytest.raises(Stopped, match="end before they have begun"):
+        pool.call(os.getpid)
+
+
+def test_a_closed_pool_ends_its_processes_whatever_they_do() -> None:
+    pool = local.Pool(1)
+    threading.Timer(1.0, pool.close).start()
+    begun = time.monotonic()
+    with pytest.raises(local.Lost):
+        pool.call(time.sleep, LONG)
+    assert time.monotonic() - begun < LONG / 2
+    with pytest.raises(Stopped):
+        pool.call(os.getpid)
 
 
 def test_a_line_that_ends_its_process_is_a_failure(monkeypatch: pytest.MonkeyPatch) -> None:
-    def once(call: Callable[..., Any], *arguments: Any) -> Any:
-        if call is not lines.answer or b"deadly" in arguments[0]:
-            raise local.BrokenProcessPool
-        return call(*arguments)
+    class Pool:
+        def call(self, function: Callable[..., Any], *arguments: Any) -> Any:
+            if function is not lines.answer or b"deadly" in arguments[0]:
+                raise local.Lost
+            return function(*arguments)
 
-    monkeypatch.setattr(local, "_once", once)
     texts = (b'{"id": "a", "chart": "| C |"}', b"", b'{"id": "deadly"}', b"[]")
-    answers = local.alone(Task(), local.Chunk(5, texts, 0, 1.0))
+    pool: Any = Pool()
+    answers = local.answered(pool, Task(), local.Chunk(5, texts, 0, 1.0))
     said = [json.loads(line) for line in answers.data.splitlines()]
     assert [line.get("line") for line in said] == [None, 7, 8]
     assert said[1]["problem"]["code"] == "internal-error"

@@ -1,8 +1,10 @@
 """Chunks answered on this machine: in this process, or in several.
 
 Knows chunks and processes. Answers come in the order of the chunks and no more than a few chunks
-are under way, so that memory does not grow with the input. A worker ends with the process that
-started it, whatever ended that; a line that ends its worker is answered as a failure.
+are under way, so that memory does not grow with the input. Each worker has a pipe of its own and
+shares no lock with another, so that one that is killed, at whatever moment, can hold up nobody. A
+worker ends with the process that started it, whatever ended that; a line that ends its worker is
+answered as a failure.
 """
 
 from __future__ import annotations
@@ -13,12 +15,15 @@ import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from multiprocessing.connection import Connection
+from queue import LifoQueue
 from typing import Any, Final, Protocol, TypeVar
 
 from shortway.batch import lines
 from shortway.batch.chunks import Answers, Chunk, Task, answer, gathered
+from shortway.batch.errors import Stopped
 from shortway.core.cache import limit
 from shortway.core.errors import Fault
 
@@ -37,6 +42,9 @@ BUDGETS: Final = {
 }  # fmt: skip
 """Bytes that a worker's caches may take, where a service's take more: so the memory of a batch
 stays as it is after the first thousand charts."""
+
+STARTS: Final = 5
+"""Times that a worker may be lost before it has begun anything; then something is wrong here."""
 
 _CONTEXT: Final = multiprocessing.get_context("spawn")
 
@@ -68,63 +76,158 @@ def here(task: Task, chunks: Iterable[Chunk]) -> Answered:
 
 def processes(task: Task, chunks: Iterable[Chunk], workers: int) -> Answered:
     """Answers worked out in `workers` processes, in the order of the chunks."""
-    pools = _Pools(task, workers)
+    pool = Pool(workers)
+    threads = ThreadPoolExecutor(workers)
     try:
-        for chunk, future in in_order(chunks, pools.submit, AHEAD * workers):
-            yield chunk, pools.result(chunk, future)
+        for chunk, future in in_order(
+            chunks, lambda chunk: threads.submit(answered, pool, task, chunk), AHEAD * workers
+        ):
+            yield chunk, future.result()
     finally:
-        pools.pool.shutdown(wait=False, cancel_futures=True)
+        pool.close()
+        threads.shutdown(cancel_futures=True)
 
 
-class _Pools:
-    """A pool of processes, and another one in its place when one of them is ended from outside."""
+def answered(pool: Pool, task: Task, chunk: Chunk) -> Answers:
+    """Answers to a chunk.
 
-    def __init__(self, task: Task, workers: int) -> None:
-        self.task, self.workers = task, workers
-        self.pool = _pool(workers)
-
-    def submit(self, chunk: Chunk) -> Waiting[Answers]:
-        try:
-            return self.pool.submit(answer, self.task, chunk)
-        except BrokenProcessPool:
-            self.pool = _pool(self.workers)
-            return self.pool.submit(answer, self.task, chunk)
-
-    def result(self, chunk: Chunk, future: Waiting[Answers]) -> Answers:
-        try:
-            return future.result()
-        except BrokenProcessPool:
-            return alone(self.task, chunk)
-
-
-def alone(task: Task, chunk: Chunk) -> Answers:
-    """Answers to a chunk that lost its process, worked out in one of its own.
-
-    If that one is lost, too, each line gets its own, and the one that ends it is a failure.
+    If it loses its process it gets another one; if it loses that, too, each line gets its own, and
+    the one that ends it is a failure.
     """
-    try:
-        return _once(answer, task, chunk)
-    except BrokenProcessPool:
-        numbered = enumerate(chunk.lines, chunk.first)
-        return gathered(task, (_line(task, n, text) for n, text in numbered if text.strip()))
+    for _ in range(2):
+        with suppress(Lost):
+            return pool.call(answer, task, chunk)
+    numbered = enumerate(chunk.lines, chunk.first)
+    return gathered(task, (_line(pool, task, n, text) for n, text in numbered if text.strip()))
 
 
-def _line(task: Task, number: int, text: bytes) -> bytes:
+def _line(pool: Pool, task: Task, number: int, text: bytes) -> bytes:
     try:
-        return _once(lines.answer, text, number, task.setting)
-    except BrokenProcessPool:
+        return pool.call(lines.answer, text, number, task.setting)
+    except Lost:
         return lines.refusal(
             number, "internal-error", Fault("", "the process that worked on this line was ended")
         )
 
 
-def _once(call: Callable[..., T], *arguments: Any) -> T:
-    with _pool(1) as pool:
-        return pool.submit(call, *arguments).result()
+# --- processes that may be killed ----------------------------------------------------------------
 
 
-def _pool(workers: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(workers, _CONTEXT, _settle)
+class Lost(Exception):
+    """The process that worked on a call has ended without an answer."""
+
+
+class Pool:
+    """At most `workers` processes, each started when it is needed and another when it is lost.
+
+    As many threads may call at once. A thread has a worker to itself while it calls.
+    """
+
+    def __init__(self, workers: int) -> None:
+        self._closed = False
+        self._lock = threading.Lock()
+        self._alive: set[_Worker] = set()
+        self._idle: LifoQueue[_Worker | None] = LifoQueue()
+        for _ in range(workers):
+            self._idle.put(None)
+
+    def call(self, function: Callable[..., T], *arguments: Any) -> T:
+        """What `function` gives, or raises, in a worker.
+
+        Raises
+        ------
+        Lost
+            The worker was ended meanwhile.
+        Stopped
+            The pool is closed, or no worker gets as far as beginning.
+        """
+        worker = self._idle.get()
+        try:
+            if worker is None:
+                worker = self._started()
+            found: T = worker.call(function, arguments)
+            return found
+        except Lost:
+            self._end(worker)
+            worker = None
+            raise
+        finally:
+            self._idle.put(worker)
+
+    def close(self) -> None:
+        """End the workers, whatever they do; their callers find them lost."""
+        with self._lock:
+            self._closed = True
+            alive, self._alive = self._alive, set()
+        for worker in alive:
+            worker.kill()
+
+    def _started(self) -> _Worker:
+        for _ in range(STARTS):
+            worker = _Worker()
+            with self._lock:
+                closed = self._closed
+                self._alive.add(worker)
+            if closed:
+                self._end(worker)
+                break
+            if worker.ready():
+                return worker
+            self._end(worker)
+        raise Stopped("the processes that should work end before they have begun")
+
+    def _end(self, worker: _Worker | None) -> None:
+        if worker is not None:
+            with self._lock:
+                self._alive.discard(worker)
+            worker.kill()
+
+
+class _Worker:
+    """One process and this end of the pipe to it: one call at a time."""
+
+    def __init__(self) -> None:
+        self._pipe, far = _CONTEXT.Pipe()
+        self._process = _CONTEXT.Process(target=_work, args=(far,), daemon=True)
+        self._process.start()
+        far.close()  # so that the process alone holds it, and its end is the end of the pipe
+
+    def ready(self) -> bool:
+        """Wait until it has begun; False if it has ended instead."""
+        try:
+            return bool(self._pipe.recv())
+        except (EOFError, OSError):
+            return False
+
+    def call(self, function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
+        try:
+            self._pipe.send((function, arguments))
+            done, value = self._pipe.recv()
+        except (EOFError, OSError):
+            raise Lost from None
+        if not done:
+            raise value
+        return value
+
+    def kill(self) -> None:
+        self._process.kill()
+
+
+def _work(pipe: Connection) -> None:
+    """In a worker: answer calls until nobody asks any more."""
+    _settle()
+    with suppress(EOFError, OSError):
+        pipe.send(True)
+        while True:
+            function, arguments = pipe.recv()
+            pipe.send(_outcome(function, arguments))
+
+
+def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[bool, Any]:
+    try:
+        return True, function(*arguments)
+    except Exception as error:
+        return False, error
 
 
 def _settle() -> None:
