@@ -6,6 +6,7 @@ service judges it, and its refusals say where it is wrong.
 
 from __future__ import annotations
 
+import base64
 import gzip
 import json
 from collections.abc import Mapping, Sequence
@@ -18,6 +19,7 @@ from urllib.parse import quote, urlencode
 from shortway_client._codec import from_json, to_json
 from shortway_client.errors import BadAnswer, Problem, RateLimited, Refused, Unavailable
 from shortway_client.models import (
+    Align,
     Chart,
     Chord,
     Family,
@@ -35,6 +37,8 @@ ChartLike = Chart | Mapping[str, Any] | str
 SettingLike = Setting | Mapping[str, Any] | str
 PinLike = Pin | Mapping[str, Any]
 PathRequestLike = PathRequest | Mapping[str, Any]
+AlignLike = Align | Mapping[str, Any]
+PlayedLike = Sequence[Sequence[int | str] | None] | bytes
 
 JSON = "application/json"
 JSONL = "application/jsonl"
@@ -126,6 +130,29 @@ def path(
     if alternatives:
         optional |= {"alternatives": alternatives, "differs_in": differs_in}
     return post("v1/paths", {"chart": chart_value(given), "loop": loop, **_given(optional)})
+
+
+def review(
+    given: ChartLike,
+    played: PlayedLike,
+    setting: SettingLike | None,
+    loop: bool,
+    pins: Sequence[PinLike] | None,
+    align: AlignLike | None,
+) -> Request:
+    """Ask what was played is worth: notes for each step, or the bytes of a MIDI file."""
+    notes = (
+        {"midi": base64.b64encode(played).decode()}
+        if isinstance(played, bytes)
+        else {"played": played}
+    )
+    optional = {
+        **notes,
+        "setting": setting_value(setting),
+        "pins": pins,
+        "align": align,
+    }
+    return post("v1/reviews", {"chart": chart_value(given), "loop": loop, **_given(optional)})
 
 
 def _given(fields: Mapping[str, Any]) -> dict[str, Any]:

@@ -16,7 +16,14 @@ import requests
 
 from shortway_client import _batch, _wire
 from shortway_client._transport import Timeout, Transport
-from shortway_client._wire import ChartLike, PathRequestLike, PinLike, SettingLike
+from shortway_client._wire import (
+    AlignLike,
+    ChartLike,
+    PathRequestLike,
+    PinLike,
+    PlayedLike,
+    SettingLike,
+)
 from shortway_client.models import (
     ChartReading,
     Chord,
@@ -24,6 +31,7 @@ from shortway_client.models import (
     Health,
     Path,
     PathResult,
+    Review,
     UnreadableSymbol,
     Voicing,
     VoicingPage,
@@ -206,6 +214,30 @@ class Client:
         shown = _shown(requests) if progress else None
         results = _batch.solved(self._transport, requests, workers)
         return results if shown is None else shown(results)
+
+    def review(
+        self,
+        chart: ChartLike,
+        played: PlayedLike,
+        setting: SettingLike | None = None,
+        loop: bool = False,
+        pins: Sequence[PinLike] | None = None,
+        align: AlignLike | None = None,
+    ) -> Review:
+        """What was played over a chart, judged and compared with the best path.
+
+        Parameters
+        ----------
+        chart : Chart, dict or str
+        played : sequence or bytes
+            For each step MIDI numbers or note names, or None; or a Standard MIDI File.
+        setting, loop, pins
+            As for `solve_path`.
+        align : Align or dict, optional
+            How the MIDI file is laid along the chart.
+        """
+        request = _wire.review(chart, played, setting, loop, pins, align)
+        return _wire.read_as(Review, self._send(request))
 
     def health(self) -> Health:
         """Whether the service lives."""

@@ -363,6 +363,118 @@ class PathResult:
 
 
 @dataclass(frozen=True, slots=True)
+class PlayedNote:
+    """A note that was played; `part` is tone, tension, bass, foreign, or free where no chord is."""
+
+    midi: int
+    note: str
+    degree: str | None
+    bass: bool
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """How two hands can share what was played, by MIDI numbers."""
+
+    left: tuple[int, ...]
+    right: tuple[int, ...]
+    span_mm: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """What was played at a step; `hands` is None where none can, `family` where none lists it."""
+
+    midi: tuple[int, ...]
+    notes: tuple[PlayedNote, ...]
+    hands: Hands | None
+    family: str | None
+    form: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found: a stable `code`, fault or remark, words, the notes and degrees concerned."""
+
+    code: str
+    severity: str
+    words: str
+    notes: tuple[int, ...]
+    degrees: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Onward:
+    """The best continuation from what was played: what remains to move, and what comes next."""
+
+    motion: int
+    voicing: Voicing | None
+
+
+@dataclass(frozen=True, slots=True)
+class StepReview:
+    """A step, what was played there, and what is said of it.
+
+    `excess` is what it cost beyond the least, `distance` how far it is from `best`, the best path's
+    voicing; all are None where nothing was played.
+    """
+
+    measure: int
+    beat: float
+    beats: float
+    symbol: str
+    played: Played | None
+    findings: tuple[Finding, ...]
+    motion: int | None
+    moves: tuple[Move, ...]
+    excess: int | None
+    distance: int | None
+    best: Voicing | None
+    onward: Onward | None
+
+
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """How many notes of a MIDI file fell within the chart, and how many beside it."""
+
+    taken: int
+    left_out: int
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What was played, step by step; `excess` is its motion less the best path's."""
+
+    excess: int
+    faults: int
+    remarks: int
+    motion: Motion
+    best: Motion
+    alignment: Alignment | None
+    setting: Setting
+    steps: tuple[StepReview, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """A tempo that was really played: from which quarter note on, quarter notes a minute."""
+
+    at: float
+    tempo: float
+
+
+@dataclass(frozen=True, slots=True)
+class Align:
+    """How a MIDI file is laid along a chart; times are quarter notes, a field left out is usual."""
+
+    start: float | None = None
+    early: float | None = None
+    tempo_map: tuple[Tempo, ...] | None = None
+    channels: tuple[int, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Health:
     """How the service says it is."""
 

@@ -1,4 +1,4 @@
-"""The command line: ``shortway serve, solve, chords, voicings, families, batch, demo``.
+"""The command line: ``shortway serve, solve, chords, voicings, families, batch, review, demo``.
 
 Knows click. Everything else is loaded by the command that needs it, so that solving a chart loads
 neither the web service nor the client. Any option may also come from the environment as
@@ -18,6 +18,7 @@ from shortway import __version__
 from shortway.cli.batch import batch
 from shortway.cli.errors import below, reported
 from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
+from shortway.cli.review import review
 
 ENVIRONMENT = {"auto_envvar_prefix": "SHORTWAY"}
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
@@ -30,6 +31,7 @@ def main() -> None:
 
 
 main.add_command(batch)
+main.add_command(review)
 
 
 @main.command(context_settings=ENVIRONMENT)

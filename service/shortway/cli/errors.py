@@ -114,6 +114,12 @@ def place(pointer: str) -> str:
             return f"--pin number {int(index) + 1}"
         case [("after" | "start_from") as name, *_]:
             return f"--{name.replace('_', '-')}"
+        case ["played", step, *_]:
+            return f"step {int(step)} of what was played, from 0"
+        case ["align", "channels", *_]:
+            return "--channel"
+        case ["align", name, *_]:
+            return f"--{name.replace('_', '-')}"
         case ["chart", "measures", measure, *rest]:
             chord = f", chord {int(rest[0]) + 1}" if rest else ""
             return f"measure {int(measure) + 1}{chord}"

@@ -97,14 +97,15 @@ def _text(argument: str) -> str:
     if argument == "-":
         return _decoded(sys.stdin.buffer.read(), "standard input")
     path = Path(argument)
-    if _is_file(path):
+    if is_file(path):
         return _decoded(path.read_bytes(), argument)
     if argument.endswith(CHART_SUFFIXES) and "|" not in argument:
         raise _chart_error(f"there is no file {argument!r}")
     return argument
 
 
-def _is_file(path: Path) -> bool:
+def is_file(path: Path) -> bool:
+    """Whether there is such a file; what is no file name is none."""
     try:
         return path.is_file()
     except (OSError, ValueError):  # a chart is no file name: too long, or with a null

@@ -30,7 +30,7 @@ def path_lines(path: Wire, heading: str = "") -> Iterator[str]:
     rows = list(_path_rows(path["steps"]))
     if heading:
         yield heading
-    yield from _table(HEADS, rows)
+    yield from table(HEADS, rows)
     yield ""
     size = path["size"]
     proof = f"the least of all paths through {size['candidates']} voicings"
@@ -40,7 +40,7 @@ def path_lines(path: Wire, heading: str = "") -> Iterator[str]:
     for number, other in enumerate(path["alternatives"], start=1):
         yield ""
         yield f"Alternative {number}"
-        yield from _table(HEADS, list(_path_rows(other["steps"])))
+        yield from table(HEADS, list(_path_rows(other["steps"])))
         yield ""
         yield from textwrap.wrap(f"{_sum(other)}. {_widest(other['steps'])}", WIDTH)
 
@@ -51,7 +51,7 @@ def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
         voicing = step["voicing"]
         held = voicing is not None and before is not None and voicing["midi"] == before["midi"]
         yield (
-            f"{step['measure']}.{_beat(step['beat'])}",
+            bar(step),
             step["symbol"],
             *(("(held)", "") if held else hands(voicing) if voicing else ("(silent)", "")),
             "" if step["motion"] is None else str(step["motion"]),
@@ -77,15 +77,19 @@ def _cells(pairs: Iterable[tuple[str, str]]) -> str:
     return "\n".join("".join(f"{cell[i]:{CELL}}" for cell in cells).rstrip() for i in (0, 1))
 
 
-def _beat(beat: float) -> str:
-    return f"{beat:.2f}".rstrip("0").rstrip(".")
+def bar(step: Wire) -> str:
+    """Measure and beat of a step.
+
+    >>> bar({"measure": 3, "beat": 2.5})
+    '3.2.5'
+    """
+    beat = f"{step['beat']:.2f}".rstrip("0").rstrip(".")
+    return f"{step['measure']}.{beat}"
 
 
 def _sum(path: Wire) -> str:
     motion, size = path["motion"], path["size"]
-    parts = [
-        f"Total motion {_many(motion['total'], 'semitone')} over {_many(size['steps'], 'step')}"
-    ]
+    parts = [f"Total motion {many(motion['total'], 'semitone')} over {many(size['steps'], 'step')}"]
     if motion["loop"] is not None:
         parts.append(f"{motion['loop']} of them from the last back to the first")
     if motion.get("start") is not None:
@@ -96,7 +100,8 @@ def _sum(path: Wire) -> str:
     return ", ".join(parts)
 
 
-def _many(count: int, noun: str) -> str:
+def many(count: int, noun: str) -> str:
+    """A count with its noun, in the plural where it is one."""
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
@@ -122,7 +127,7 @@ def voicings_lines(listing: Wire, first: int = 0) -> Iterator[str]:
         )
         for i, voicing in enumerate(listing["voicings"])
     ]
-    yield from _table(
+    yield from table(
         ("no.", "family", "left hand", "| right hand", "move", "mm left | right"), rows
     )
     yield ""
@@ -146,7 +151,7 @@ def chords_lines(chords: Iterable[Wire]) -> Iterator[str]:
         )
         for chord in chords
     ]
-    yield from _table(("symbol", "name", "tones", "tensions", "avoid"), rows)
+    yield from table(("symbol", "name", "tones", "tensions", "avoid"), rows)
 
 
 def _tones(tones: Sequence[Wire]) -> str:
@@ -164,10 +169,10 @@ def families_lines(families: Iterable[Wire]) -> Iterator[str]:
         )
         for family in families
     ]
-    yield from _table(("family", "hands", "notes", "about"), rows)
+    yield from table(("family", "hands", "notes", "about"), rows)
 
 
-def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+def table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
     """Columns as wide as they need; the last takes the room that is left, and wraps."""
     widths = [
         max([len(head), *(len(line) for row in rows for line in row[i].split("\n"))])

@@ -87,8 +87,8 @@ def _named(
     own = root if chord.bass_pc is None else chord.bass_pc
     if midi % 12 == own and (bass or chord.bass is not None):
         note = bass_note(chord, midi)
-        is_bass = bass or note.degree not in chord.degrees
-        return HeardNote(midi, note.note, note.degree, bass, "bass" if is_bass else "tone")
+        if bass or note.degree not in chord.degrees:
+            return HeardNote(midi, note.note, note.degree, bass, "bass")
     degree, part = names[(midi - root) % 12]
     return HeardNote(midi, with_octave(spell(chord.root or "C", degree), midi), degree, bass, part)
 

@@ -40,7 +40,7 @@ def read_played(value: object, steps: int) -> Played:
     if not isinstance(value, list | tuple):
         raise WrongType.at("", "what was played is a list", expected=_EXPECTED)
     if len(value) != steps:
-        detail = f"the chart has {steps:,} steps, and {len(value):,} are played"
+        detail = f"the chart has {steps:,} steps, and what was played {len(value):,}"
         expected = f"{steps:,} entries, N.C. and held chords counted, repeats played out"
         raise PlayedError.at("", detail, expected=expected)
     return tuple(_entry(entry, f"/{index}") for index, entry in enumerate(value))

@@ -1,0 +1,384 @@
+"""Reviews: a best path comes back clean, each planted fault is named, and nothing else is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shortway.core import chart as charts
+from shortway.core.errors import PlayedError, SettingError, WrongType
+from shortway.core.findings import CODES, Case, judged, split
+from shortway.core.heard import heard
+from shortway.core.placing import candidates
+from shortway.core.review import Review, review
+from shortway.core.setting import resolve
+from shortway.core.solve import Path, solve
+from shortway.core.symbols import parse
+from support.charts import ROOTS, SETTINGS, SITUATIONS, SUFFIXES, demo_charts
+from support.charts import charts as any_chart
+from support.plain import minor_ninths, muddy, pitch_class, pitches, semitones
+
+TURN = "| Dm7 | G7 | Cmaj7 | % |"
+#: One hand with room: nothing but what is planted is out of order.
+ROOMY = {"hands": "left", "range": {"lowest": "C2", "highest": "C7"}}
+ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C7"}}
+
+
+def played_of(path: Path) -> list[list[int] | None]:
+    return [None if s.voicing is None else list(s.voicing.midi) for s in path.steps]
+
+
+def codes(found: Review, step: int = 0) -> set[str]:
+    return {finding.code for finding in found.steps[step].findings}
+
+
+def in_key(chart: str, semitones_up: int) -> str:
+    """A text chart of plain roots in another key."""
+    steps = charts.unroll(charts.read(chart))
+    return "| " + " | ".join(_up(step.chord, semitones_up) for step in steps) + " |"
+
+
+def _up(chord: Any, semitones_up: int) -> str:
+    if chord.root is None:
+        return "N.C."
+    root = ROOTS[(chord.root_pc + semitones_up) % 12]
+    over = "" if chord.bass is None else f"/{ROOTS[(chord.bass_pc + semitones_up) % 12]}"
+    return root + chord.quality + over
+
+
+# --- a best path ------------------------------------------------------------------------------
+
+
+def assert_is_clean(found: Review, path: Path) -> None:
+    assert found.excess == 0
+    assert found.count("fault") == 0, [f for s in found.steps for f in s.findings]
+    assert (found.total, found.loop, found.bass) == (path.total, path.loop, path.bass)
+    assert found.largest_leap == path.largest_leap
+    for step, told in zip(found.steps, path.steps, strict=True):
+        if told.voicing is None:
+            assert (step.notes, step.findings, step.excess) == ((), (), None)
+            continue
+        assert (step.distance, step.excess, step.motion) == (0, 0, told.motion)
+        assert step.moves == told.moves
+        assert step.best == told.voicing
+        assert (step.family, step.form) == (told.voicing.family, told.voicing.form)
+        assert [n.degree for n in step.notes] == [n.degree for n in told.voicing.notes]
+        assert [n.note for n in step.notes] == [n.note for n in told.voicing.notes]
+        assert step.hands is not None
+        assert step.hands.left == len(told.voicing.left)
+        assert step.hands.span_mm == told.voicing.span_mm
+
+
+@pytest.mark.parametrize("setting", SITUATIONS)
+@pytest.mark.parametrize("name", sorted(demo_charts()))
+def test_a_best_path_is_clean_in_every_situation(name: str, setting: dict[str, object]) -> None:
+    chart = demo_charts()[name]
+    for loop in (False, True):
+        path = solve(chart, setting, loop=loop)
+        assert_is_clean(review(chart, played_of(path), setting, loop=loop), path)
+
+
+@pytest.mark.parametrize("key", range(12))
+def test_a_best_path_is_clean_in_every_key(key: int) -> None:
+    for setting in ({}, {"bass_player": False}, {"hands": "left"}):
+        for chart in demo_charts().values():
+            moved = in_key(chart, key)
+            path = solve(moved, setting)
+            assert_is_clean(review(moved, played_of(path), setting), path)
+
+
+@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+def test_a_best_path_is_clean_with_every_setting(setting: dict[str, object]) -> None:
+    chart = "| Dm7b5 | G7b9 | Cm6 | % | N.C. | Ab7#11 | G7/F | Ebmaj7 |"
+    for loop in (False, True):
+        path = solve(chart, setting, loop=loop)
+        assert_is_clean(review(chart, played_of(path), setting, loop=loop), path)
+
+
+@given(any_chart(), st.sampled_from(SETTINGS), st.booleans())
+@settings(max_examples=40, deadline=None)
+def test_a_best_path_of_any_chart_is_clean(
+    chart: str, setting: dict[str, object], loop: bool
+) -> None:
+    if setting.get("repeats") == "change":
+        loop = False  # a loop over one chord has nothing to change to in some settings
+    try:
+        path = solve(chart, setting, loop=loop)
+    except Exception:
+        return
+    assert_is_clean(review(chart, played_of(path), setting, loop=loop), path)
+
+
+@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> None:
+    """Every rule of the review is one that candidates obey; three keys of each sort of chord."""
+    resolved = resolve(setting)
+    for number, suffix in enumerate(SUFFIXES):
+        for root in ROOTS[number % 4 :: 4]:
+            chord = parse(root + suffix)
+            found = candidates(chord, resolved)
+            for k in range(0, len(found), 1 + len(found) // 20):
+                notes = heard(chord, found.palette, found.midi(k), has_bass=found.has_bass)
+                assert [n.degree for n in notes[int(found.has_bass) :]] == list(found.degrees(k))
+                faults = [
+                    finding
+                    for finding in judged(Case(chord, found.palette, resolved, notes))
+                    if finding.severity == "fault"
+                ]
+                assert faults == [], (chord.name, found.midi(k))
+
+
+# --- planted faults ---------------------------------------------------------------------------
+
+#: Chord in C, notes, what is found, which notes it names (by their place) and which degrees.
+PLANTED: tuple[tuple[str, str, Mapping[str, object], str, Sequence[int], Sequence[str]], ...] = (
+    ("Cmaj7", "E3 G3 D4", ROOMY, "guide-tone-missing", (), ("7",)),
+    ("C7", "E3 A3 D4", ROOMY, "guide-tone-missing", (), ("b7",)),
+    ("Cm7", "G3 Bb3 D4", ROOMY, "guide-tone-missing", (), ("b3",)),
+    ("C7sus", "G3 Bb3 D4", ROOMY, "guide-tone-missing", (), ("4",)),
+    ("C6", "E3 G3 D4", ROOMY, "guide-tone-missing", (), ("6",)),
+    ("Cmaj7", "G3 A3 D4", ROOMY, "guide-tone-missing", (), ("3",)),
+    ("Cm7b5", "Eb3 Bb3 F4", ROOMY, "flat-fifth-missing", (), ("b5",)),
+    ("Cdim7", "Eb3 A3 D4", ROOMY, "flat-fifth-missing", (), ("b5",)),
+    ("Cmaj7", "E3 B3 D4 F#4 C#4", ROOMY, "foreign-note", (2,), ("b9",)),
+    ("Cmaj7", "E3 B3 D4 F4", ROOMY, "foreign-note", (3,), ("11",)),
+    ("Cm7", "Eb3 Bb3 D4 E4", ROOMY, "foreign-note", (3,), ("3",)),
+    ("Cm7", "Eb3 Bb3 D4 B3", ROOMY, "foreign-note", (2,), ("7",)),
+    ("C7", "E3 Bb3 B3", ROOMY, "foreign-note", (2,), ("7",)),
+    ("C7b9", "E3 G3 Bb3 Db4 D4", ROOMY, "colours-clash", (3, 4), ("b9", "9")),
+    ("C7#5", "E3 G3 G#3 Bb3", ROOMY, "colours-clash", (1, 2), ("5", "#5")),
+    ("C13b9", "E3 Bb3 Db4 G#3 A3", ROOMY, "colours-clash", (1, 2), ("b13", "13")),
+    ("C11", "E3 F3 Bb3 D4", ROOMY, "colours-clash", (0, 1), ("3", "11")),
+    ("Cmaj7", "E3 B3 D4 G4 C5", {"hands": "both"}, "minor-ninth", (1, 4), ("7", "1")),
+    ("Cm7", "D3 Bb3 C4 Eb4", {"hands": "both"} | ROOMY, "minor-ninth", (0, 3), ("9", "b3")),
+    ("C7", "C2 E2 Bb3 D4 A4", ALONE, "mud", (0, 1), ("1", "3")),
+    ("C7", "C2 Bb2 C#3 E3 A3", ALONE, "foreign-note", (2,), ("b9",)),
+    ("Cm7", "C2 Eb3 Bb2 C3 G3", ALONE, "mud", (1, 2), ("b7", "1")),
+    ("Cmaj7", "B2 D3 E3 G3", {"hands": "left", "range": {"lowest": "C2", "highest": "C6"},
+                             "low_interval_limits": "usual"}, "mud", (0, 1), ("7", "9")),
+    ("Cmaj7", "E3 B3 D4 G4", ROOMY, "stretch", (0, 1, 2, 3), ("3", "7", "9", "5")),
+    ("C7", "C2 E3 Bb3 A5 D6", ALONE, "", (), ()),
+    ("C7", "C2 E3 D4 Bb4 A6", ALONE, "stretch", (0, 1, 2, 3, 4), ("1", "3", "9", "b7", "13")),
+    ("C13", "E3 G3 Bb3 D4 A3 C4", ROOMY, "too-many-notes", (0, 1, 2, 3, 4, 5),
+     ("3", "5", "13", "b7", "1", "9")),
+    ("C7", "E3 Bb3 D4 A4", {"hands": "both", "range": {"lowest": "C2", "highest": "G4"}},
+     "out-of-range", (3,), ("13",)),
+    ("C7", "E2 Bb3 D4 A4", ALONE, "bass-wrong", (0,), ("3",)),
+    ("C7/G", "C3 E3 Bb3 D4", ALONE, "bass-wrong", (0,), ("1",)),
+    ("C7", "C3 E3 Bb3 D4", ROOMY | {"reach": "eleventh"}, "bass-doubled", (0,), ("1",)),
+    ("C7", "E3 Bb3 Eb4", ROOMY, "beyond-setting", (2,), ("#9",)),
+    ("C7b9", "E3 Bb3 D#4 A4", ROOMY | {"reach": "eleventh"}, "", (), ()),
+    ("C7b9", "E3 G3 Bb3 C4", ROOMY, "written-missing", (), ("b9",)),
+    ("C7#9", "D#3 E3 Bb3 D#4", ROOMY, "alteration-doubled", (0, 3), ("#9", "#9")),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("key", [0, 1, 4, 6, 9])
+@pytest.mark.parametrize(
+    ("symbol", "notes", "setting", "code", "places", "degrees"),
+    [row for row in PLANTED if row[3]],
+    ids=lambda value: str(value)[:24],
+)
+def test_a_planted_fault_is_named_and_nothing_else(
+    key: int,
+    symbol: str,
+    notes: str,
+    setting: Mapping[str, object],
+    code: str,
+    places: Sequence[int],
+    degrees: Sequence[str],
+) -> None:
+    chart = in_key(f"| {symbol} |", key)
+    midi = sorted(note + key for note in pitches(notes))
+    given_setting = dict(setting) | {"tensions": "available"}
+    ends = given_setting.get("range")
+    if key and isinstance(ends, dict) and ends["highest"] == "G4":
+        given_setting["range"] = ends | {"highest": midi_name(67 + key)}
+    found = review(chart, [midi], given_setting)
+    assert codes(found) == {code}, [f.words for f in found.steps[0].findings]
+    (finding,) = found.steps[0].findings
+    assert list(finding.notes) == [midi[place] for place in places]
+    assert list(finding.degrees) == list(degrees)
+    assert finding.severity == CODES[code][0]
+
+
+def midi_name(midi: int) -> str:
+    return f"{ROOTS[midi % 12]}{midi // 12 - 1}"
+
+
+@pytest.mark.parametrize("key", range(12))
+@pytest.mark.parametrize("slip", [-1, 1])
+def test_a_slip_by_a_half_step_is_named(key: int, slip: int) -> None:
+    """Every voice of every step slips; plain Python says what that breaks."""
+    chart = in_key("| Dm7 | G7 | Cmaj7 | A7b9 | Dm7b5 | Cm6 |", key)
+    setting = resolve({**ROOMY, "tensions": "available"})
+    path = solve(chart, setting)
+    for index, step in enumerate(path.steps):
+        assert step.voicing is not None
+        for voice in range(len(step.voicing.midi)):
+            midi = list(step.voicing.midi)
+            midi[voice] += slip
+            if len(set(midi)) < len(midi) or _is_tone(step.step.chord, midi[voice]):
+                continue
+            played = played_of(path)
+            played[index] = sorted(midi)
+            found = review(chart, played, setting)
+            expected = {"foreign-note"}
+            if step.voicing.notes[voice].degree in step.step.chord.guide_tones:
+                expected |= {"guide-tone-missing"}
+            if step.voicing.notes[voice].degree == "b5":
+                expected |= {"flat-fifth-missing"}
+            if step.voicing.notes[voice].degree == "b9":
+                expected |= {"written-missing"}
+            if muddy(tuple(sorted(midi))):
+                expected |= {"mud"}
+            assert codes(found, index) == expected, (step.step.symbol, midi)
+            named = found.steps[index].findings
+            assert midi[voice] in [n for f in named if f.code == "foreign-note" for n in f.notes]
+            assert all(codes(found, other) == set() for other in range(6) if other != index)
+
+
+def _is_tone(chord: Any, midi: int) -> bool:
+    """Whether a key is a tone or tension of the chord, by the degrees' own semitones."""
+    degrees = [*chord.degrees, *(tone.degree for tone in chord.tensions)]
+    root = pitch_class(chord.root)
+    return any((root + semitones(degree) - midi) % 12 == 0 for degree in degrees)
+
+
+def test_what_a_setting_waives_is_not_found() -> None:
+    for notes, rule in (("E3 G3 D4", "guide-tones"), ("E3 B3 D4 C5", "minor-ninths")):
+        setting = {"hands": "both", "waive": [rule]}
+        assert codes(review("| Cmaj7 |", [list(pitches(notes))], setting)) == set()
+    clash = [list(pitches("E3 Bb3 D4 Eb4"))]
+    assert "colours-clash" in codes(review("| C7#9 |", clash, ROOMY))
+    assert codes(review("| C7#9 |", clash, {**ROOMY, "waive": ["colours"]})) == set()
+
+
+def test_a_repeated_chord_has_to_change_where_the_setting_says_so() -> None:
+    notes = list(pitches("F3 A3 C4 E4"))
+    setting = {"hands": "left", "repeats": "change"}
+    found = review("| Dm7 | % |", [notes, notes], setting)
+    assert (codes(found, 0), codes(found, 1)) == (set(), {"unchanged"})
+    assert codes(review("| Dm7 | % |", [notes, notes], {"hands": "left"}), 1) == set()
+
+
+def test_notes_without_a_chord_and_a_chord_without_notes() -> None:
+    found = review("| N.C. | Dm7 | N.C. |", [["C4"], [], None])
+    assert [codes(found, k) for k in range(3)] == [{"no-chord"}, {"nothing-played"}, set()]
+    assert [note.degree for note in found.steps[0].notes] == [""]
+    assert (found.total, found.excess, found.best.total) == (0, 0, 0)
+    assert all(step.motion is None for step in found.steps)
+
+
+def test_a_missed_pin_is_remarked() -> None:
+    path = solve(TURN, {"hands": "left"})
+    pins = [{"step": 1, "top": "G4"}]
+    found = review(TURN, played_of(path), {"hands": "left"}, pins=pins)
+    missed = path.steps[1].voicing is not None and path.steps[1].voicing.midi[-1] != 67
+    assert ("pin-missed" in codes(found, 1)) == missed
+
+
+# --- hands ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("notes", "setting", "left"),
+    [
+        ("F3 B3 E4 A4 D5", {}, 2),
+        ("F3 G3 A3 B3 C4 D5", {}, 3),
+        ("F2 G3 B3 D4 F4", {}, 1),
+        ("F3 A3 C4 E4", {"hands": "left"}, 4),
+        ("F3 A3 C4 E4", {"hands": "right"}, 0),
+        ("D3 F4", {"hands": "left"}, None),
+        ("D3 F4", {"hands": "left", "reach": "tenth"}, 2),
+        ("D3 F4", {}, 1),
+    ],
+)
+def test_hands(notes: str, setting: dict[str, object], left: int | None) -> None:
+    """D to F, a tenth: 211.5 mm, beyond a ninth's reach of 198 (check-values, section 6)."""
+    assert split(list(pitches(notes)), resolve(setting)) == left
+
+
+# --- comparison -------------------------------------------------------------------------------
+
+
+@given(st.data(), st.sampled_from(SITUATIONS), st.booleans())
+@settings(max_examples=30, deadline=None)
+def test_excess_is_the_sum_of_the_steps_own(
+    data: st.DataObject, setting: dict[str, object], loop: bool
+) -> None:
+    """And never below 0 where every voicing is a listed one."""
+    chart = "| Dm7 | G7 | Cmaj7 | % | A7b9 |"
+    resolved = resolve(setting)
+    played: list[list[int] | None] = []
+    for step in charts.unroll(charts.read(chart)):
+        found = candidates(step.chord, resolved)
+        rows = st.integers(0, len(found) - 1)
+        played.append(data.draw(st.one_of(st.none(), rows.map(lambda k: [*found.midi(k)]))))  # noqa: B023
+    said = review(chart, played, setting, loop=loop)
+    own = [step.excess for step in said.steps if step.excess is not None]
+    assert sum(own) == said.excess >= 0
+    assert all(excess >= 0 for excess in own)
+    assert said.count("fault") == played.count(None)
+    if loop:
+        first = next((s for s in said.steps if s.motion is not None), None)
+        assert said.loop == (0 if first is None else first.motion)
+
+
+def test_any_best_path_has_no_excess_though_it_is_another() -> None:
+    path = solve(TURN, alternatives=30)
+    for other in path.alternatives:
+        found = review(TURN, played_of(other))
+        assert found.excess == other.total - path.total
+
+
+# --- what is refused --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("played", "error", "pointer", "words"),
+    [
+        ([[60]], PlayedError, "/played", "4 steps, and what was played 1"),
+        ([[60]] * 5, PlayedError, "/played", "4 steps, and what was played 5"),
+        ([], PlayedError, "/played", "what was played 0"),
+        ("F3 A3", WrongType, "/played", "a list"),
+        ([[60], "C4", None, None], WrongType, "/played/1", "a list"),
+        ([[60], [61, 20], None, None], SettingError, "/played/1/1", "off the keyboard"),
+        ([[60], [109], None, None], SettingError, "/played/1/0", "off the keyboard"),
+        ([[60], ["G8"], None, None], SettingError, "/played/1/0", "off the keyboard"),
+        ([[60], [128], None, None], SettingError, "/played/1/0", "no MIDI number"),
+        ([[60], [60.0], None, None], WrongType, "/played/1/0", "a name or a number"),
+        ([[60], [True], None, None], WrongType, "/played/1/0", "a name or a number"),
+        ([[60], ["H4"], None, None], SettingError, "/played/1/0", "not a pitch"),
+        ([[60], [60, "C4"], None, None], PlayedError, "/played/1/1", "twice"),
+        ([[60], list(range(40, 61)), None, None], PlayedError, "/played/1", "21 notes"),
+    ],
+)
+def test_what_is_refused(played: Any, error: type[Exception], pointer: str, words: str) -> None:
+    with pytest.raises(error, match=words) as caught:
+        review(TURN, played)
+    assert caught.value.faults[0].pointer == pointer  # type: ignore[attr-defined]
+
+
+NOTES = st.lists(st.integers(21, 108), max_size=12, unique=True)
+
+
+@given(st.data(), any_chart(), st.sampled_from(SITUATIONS), st.booleans())
+@settings(max_examples=60, deadline=None)
+def test_whatever_is_played_is_reviewed(
+    data: st.DataObject, chart: str, setting: dict[str, object], loop: bool
+) -> None:
+    steps = charts.unroll(charts.read(chart))
+    played = data.draw(st.lists(st.one_of(st.none(), NOTES), min_size=len(steps),
+                                max_size=len(steps)))  # fmt: skip
+    found = review(chart, played, setting, loop=loop)
+    assert sum(step.excess or 0 for step in found.steps) == found.excess
+    for step, notes in zip(found.steps, played, strict=True):
+        assert [note.midi for note in step.notes] == sorted(notes or [])
+        assert all(set(f.notes) <= set(notes or []) for f in step.findings)
+        ninths = {f.notes for f in step.findings if f.code == "minor-ninth"}
+        assert ninths <= set(minor_ninths(tuple(sorted(notes or []))))
