@@ -16,16 +16,16 @@ from shortway.core.heard import heard
 from shortway.core.placing import candidates
 from shortway.core.review import Review, review
 from shortway.core.setting import resolve
-from shortway.core.solve import Path, solve
+from shortway.core.solve import Path, solve, voicings
 from shortway.core.symbols import parse
 from support.charts import ROOTS, SETTINGS, SITUATIONS, SUFFIXES, demo_charts
 from support.charts import charts as any_chart
-from support.plain import minor_ninths, muddy, pitch_class, pitches, semitones
+from support.plain import muddy, pitch_class, pitches, semitones
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
 #: One hand with room: nothing but what is planted is out of order.
 ROOMY = {"hands": "left", "range": {"lowest": "C2", "highest": "C7"}}
-ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C7"}}
+ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C8"}}
 
 
 def played_of(path: Path) -> list[list[int] | None]:
@@ -134,53 +134,60 @@ def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> No
 
 # --- planted faults ---------------------------------------------------------------------------
 
-#: Chord in C, notes, what is found, which notes it names (by their place) and which degrees.
-PLANTED: tuple[tuple[str, str, Mapping[str, object], str, Sequence[int], Sequence[str]], ...] = (
+#: Low, so that the limits of check-values 5 (firm rows: M2 Eb3, m3 C3, m7 F2) tell in few keys.
+LOW = {"hands": "left", "range": {"lowest": "C2", "highest": "C6"}, "low_interval_limits": "usual"}
+TWO = {"hands": "both", "range": {"lowest": "C3", "highest": "C7"}}
+WIDE = {**ROOMY, "reach": "eleventh"}
+Row = tuple[str, str, Mapping[str, object], str, Sequence[int], Sequence[str]]
+
+#: Chord in C, notes, setting, what is found; of the first: which notes it names, and degrees.
+PLANTED: tuple[Row, ...] = (
     ("Cmaj7", "E3 G3 D4", ROOMY, "guide-tone-missing", (), ("7",)),
     ("C7", "E3 A3 D4", ROOMY, "guide-tone-missing", (), ("b7",)),
     ("Cm7", "G3 Bb3 D4", ROOMY, "guide-tone-missing", (), ("b3",)),
     ("C7sus", "G3 Bb3 D4", ROOMY, "guide-tone-missing", (), ("4",)),
     ("C6", "E3 G3 D4", ROOMY, "guide-tone-missing", (), ("6",)),
     ("Cmaj7", "G3 A3 D4", ROOMY, "guide-tone-missing", (), ("3",)),
+    ("C7", "G3 A3 D4", ROOMY, "guide-tone-missing", (), ("3", "b7")),
     ("Cm7b5", "Eb3 Bb3 F4", ROOMY, "flat-fifth-missing", (), ("b5",)),
     ("Cdim7", "Eb3 A3 D4", ROOMY, "flat-fifth-missing", (), ("b5",)),
-    ("Cmaj7", "E3 B3 D4 F#4 C#4", ROOMY, "foreign-note", (2,), ("b9",)),
+    ("Cmaj7", "E3 B3 C#4 D4", ROOMY, "foreign-note", (2,), ("b9",)),
     ("Cmaj7", "E3 B3 D4 F4", ROOMY, "foreign-note", (3,), ("11",)),
     ("Cm7", "Eb3 Bb3 D4 E4", ROOMY, "foreign-note", (3,), ("3",)),
-    ("Cm7", "Eb3 Bb3 D4 B3", ROOMY, "foreign-note", (2,), ("7",)),
+    ("Cm7", "Eb3 Bb3 B3 D4", ROOMY, "foreign-note", (2,), ("7",)),
     ("C7", "E3 Bb3 B3", ROOMY, "foreign-note", (2,), ("7",)),
-    ("C7b9", "E3 G3 Bb3 Db4 D4", ROOMY, "colours-clash", (3, 4), ("b9", "9")),
-    ("C7#5", "E3 G3 G#3 Bb3", ROOMY, "colours-clash", (1, 2), ("5", "#5")),
-    ("C13b9", "E3 Bb3 Db4 G#3 A3", ROOMY, "colours-clash", (1, 2), ("b13", "13")),
+    ("C7b9", "E3 G3 Bb3 Db4 D4", ROOMY, "foreign-note", (4,), ("9",)),
+    ("C7", "C2 E3 Bb3 B3", ALONE, "foreign-note", (3,), ("7",)),
+    ("C7", "E3 Bb3 Db4 D4", ROOMY, "colours-clash beyond-setting", (2, 3), ("b9", "9")),
+    ("C7", "E3 G#3 A3 Bb3", ROOMY, "colours-clash beyond-setting", (1, 2), ("b13", "13")),
     ("C11", "E3 F3 Bb3 D4", ROOMY, "colours-clash", (0, 1), ("3", "11")),
-    ("Cmaj7", "E3 B3 D4 G4 C5", {"hands": "both"}, "minor-ninth", (1, 4), ("7", "1")),
-    ("Cm7", "D3 Bb3 C4 Eb4", {"hands": "both"} | ROOMY, "minor-ninth", (0, 3), ("9", "b3")),
+    ("Cmaj7", "E3 B3 D4 G4 C5", TWO, "minor-ninth", (1, 4), ("7", "1")),
+    ("Cm7", "D4 Bb4 C5 Eb5", TWO, "minor-ninth", (0, 3), ("9", "b3")),
     ("C7", "C2 E2 Bb3 D4 A4", ALONE, "mud", (0, 1), ("1", "3")),
-    ("C7", "C2 Bb2 C#3 E3 A3", ALONE, "foreign-note", (2,), ("b9",)),
-    ("Cm7", "C2 Eb3 Bb2 C3 G3", ALONE, "mud", (1, 2), ("b7", "1")),
-    ("Cmaj7", "B2 D3 E3 G3", {"hands": "left", "range": {"lowest": "C2", "highest": "C6"},
-                             "low_interval_limits": "usual"}, "mud", (0, 1), ("7", "9")),
+    ("Cm7", "C2 Bb2 Eb3 G3", ALONE, "mud", (0, 1), ("1", "b7")),
+    ("Cm7", "Bb2 C3 Eb3 G3", LOW, "mud", (0, 1), ("b7", "1")),
+    ("Cm7", "D3 G3 Bb3 Eb4", WIDE, "minor-ninth mud", (0, 3), ("9", "b3")),
     ("Cmaj7", "E3 B3 D4 G4", ROOMY, "stretch", (0, 1, 2, 3), ("3", "7", "9", "5")),
-    ("C7", "C2 E3 Bb3 A5 D6", ALONE, "", (), ()),
     ("C7", "C2 E3 D4 Bb4 A6", ALONE, "stretch", (0, 1, 2, 3, 4), ("1", "3", "9", "b7", "13")),
-    ("C13", "E3 G3 Bb3 D4 A3 C4", ROOMY, "too-many-notes", (0, 1, 2, 3, 4, 5),
+    ("C13", "E3 G3 A3 Bb3 C4 D4", ROOMY, "too-many-notes", (0, 1, 2, 3, 4, 5),
      ("3", "5", "13", "b7", "1", "9")),
     ("C7", "E3 Bb3 D4 A4", {"hands": "both", "range": {"lowest": "C2", "highest": "G4"}},
      "out-of-range", (3,), ("13",)),
     ("C7", "E2 Bb3 D4 A4", ALONE, "bass-wrong", (0,), ("3",)),
     ("C7/G", "C3 E3 Bb3 D4", ALONE, "bass-wrong", (0,), ("1",)),
-    ("C7", "C3 E3 Bb3 D4", ROOMY | {"reach": "eleventh"}, "bass-doubled", (0,), ("1",)),
+    ("C7", "C3 E3 Bb3 D4", WIDE, "bass-doubled", (0,), ("1",)),
     ("C7", "E3 Bb3 Eb4", ROOMY, "beyond-setting", (2,), ("#9",)),
-    ("C7b9", "E3 Bb3 D#4 A4", ROOMY | {"reach": "eleventh"}, "", (), ()),
     ("C7b9", "E3 G3 Bb3 C4", ROOMY, "written-missing", (), ("b9",)),
-    ("C7#9", "D#3 E3 Bb3 D#4", ROOMY, "alteration-doubled", (0, 3), ("#9", "#9")),
+    ("C7#9", "E3 Bb3 D#4 D#5", TWO, "alteration-doubled", (2, 3), ("#9", "#9")),
 )  # fmt: skip
+#: Rows that lie low on purpose: a third up they are out of order no more.
+LOWEST_KEYS = ("mud", "bass-doubled", "minor-ninth mud")
 
 
 @pytest.mark.parametrize("key", [0, 1, 4, 6, 9])
 @pytest.mark.parametrize(
     ("symbol", "notes", "setting", "code", "places", "degrees"),
-    [row for row in PLANTED if row[3]],
+    PLANTED,
     ids=lambda value: str(value)[:24],
 )
 def test_a_planted_fault_is_named_and_nothing_else(
@@ -192,18 +199,20 @@ def test_a_planted_fault_is_named_and_nothing_else(
     places: Sequence[int],
     degrees: Sequence[str],
 ) -> None:
+    if code in LOWEST_KEYS and key > 1:
+        return
     chart = in_key(f"| {symbol} |", key)
     midi = sorted(note + key for note in pitches(notes))
     given_setting = dict(setting) | {"tensions": "available"}
     ends = given_setting.get("range")
-    if key and isinstance(ends, dict) and ends["highest"] == "G4":
+    if isinstance(ends, dict) and ends["highest"] == "G4":
         given_setting["range"] = ends | {"highest": midi_name(67 + key)}
     found = review(chart, [midi], given_setting)
-    assert codes(found) == {code}, [f.words for f in found.steps[0].findings]
-    (finding,) = found.steps[0].findings
+    assert codes(found) == set(code.split()), [f.words for f in found.steps[0].findings]
+    finding = found.steps[0].findings[0]
     assert list(finding.notes) == [midi[place] for place in places]
     assert list(finding.degrees) == list(degrees)
-    assert finding.severity == CODES[code][0]
+    assert finding.severity == CODES[finding.code][0]
 
 
 def midi_name(midi: int) -> str:
@@ -253,9 +262,9 @@ def test_what_a_setting_waives_is_not_found() -> None:
     for notes, rule in (("E3 G3 D4", "guide-tones"), ("E3 B3 D4 C5", "minor-ninths")):
         setting = {"hands": "both", "waive": [rule]}
         assert codes(review("| Cmaj7 |", [list(pitches(notes))], setting)) == set()
-    clash = [list(pitches("E3 Bb3 D4 Eb4"))]
-    assert "colours-clash" in codes(review("| C7#9 |", clash, ROOMY))
-    assert codes(review("| C7#9 |", clash, {**ROOMY, "waive": ["colours"]})) == set()
+    clash, free = [list(pitches("E3 Bb3 Db4 D4"))], {**ROOMY, "tensions": "available"}
+    assert "colours-clash" in codes(review("| C7 |", clash, free))
+    assert codes(review("| C7 |", clash, {**free, "waive": ["colours"]})) == {"beyond-setting"}
 
 
 def test_a_repeated_chord_has_to_change_where_the_setting_says_so() -> None:
@@ -276,10 +285,13 @@ def test_notes_without_a_chord_and_a_chord_without_notes() -> None:
 
 def test_a_missed_pin_is_remarked() -> None:
     path = solve(TURN, {"hands": "left"})
-    pins = [{"step": 1, "top": "G4"}]
+    first = path.steps[0].voicing
+    assert first is not None
+    other = next(v for v in voicings("Dm7", {"hands": "left"}).voicings if v.voicing != first)
+    pins = [{"step": 0, "midi": list(other.voicing.midi)}]
     found = review(TURN, played_of(path), {"hands": "left"}, pins=pins)
-    missed = path.steps[1].voicing is not None and path.steps[1].voicing.midi[-1] != 67
-    assert ("pin-missed" in codes(found, 1)) == missed
+    assert [codes(found, k) for k in range(4)] == [{"pin-missed"}, set(), set(), set()]
+    assert found.best.steps[0].voicing == other.voicing
 
 
 # --- hands ------------------------------------------------------------------------------------
@@ -289,8 +301,9 @@ def test_a_missed_pin_is_remarked() -> None:
     ("notes", "setting", "left"),
     [
         ("F3 B3 E4 A4 D5", {}, 2),
-        ("F3 G3 A3 B3 C4 D5", {}, 3),
-        ("F2 G3 B3 D4 F4", {}, 1),
+        ("F3 G3 A3 B3 C4 D5", {}, 4),
+        ("F2 G3 B3 D4 F4", {}, 2),
+        ("F2 A3 C4 E4 G4", {}, 1),
         ("F3 A3 C4 E4", {"hands": "left"}, 4),
         ("F3 A3 C4 E4", {"hands": "right"}, 0),
         ("D3 F4", {"hands": "left"}, None),
@@ -380,5 +393,5 @@ def test_whatever_is_played_is_reviewed(
     for step, notes in zip(found.steps, played, strict=True):
         assert [note.midi for note in step.notes] == sorted(notes or [])
         assert all(set(f.notes) <= set(notes or []) for f in step.findings)
-        ninths = {f.notes for f in step.findings if f.code == "minor-ninth"}
-        assert ninths <= set(minor_ninths(tuple(sorted(notes or []))))
+        ninths = [f.notes for f in step.findings if f.code == "minor-ninth"]
+        assert all(high - low > 12 and (high - low) % 12 == 1 for low, high in ninths)

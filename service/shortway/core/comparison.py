@@ -10,8 +10,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
 from shortway.core.answers import Path
 from shortway.core.appraisal import Hands, Review, StepReview
 from shortway.core.findings import Case, Finding, found, judged, split
@@ -147,16 +145,11 @@ class Comparison:
 
     def _listed(self, index: int) -> tuple[str | None, Form | None, int | None]:
         """Family, form and the left hand's share, where it is one of the step's candidates."""
-        layer, midi = self.layer_of[index], self.played[index]
-        width = layer.notes.shape[1]
-        if len(midi) > width:
+        layer = self.layer_of[index]
+        at = layer.index_of(self.played[index])
+        if at is None:
             return None, None, None
-        row = np.array([*midi, *[-1] * (width - len(midi))], np.int16)
-        at = np.nonzero((layer.notes == row).all(axis=1))[0]
-        if len(at) == 0:
-            return None, None, None
-        first = int(at[0])
-        return layer.family(first), layer.form(first), int(layer.left[first])
+        return layer.family(at), layer.form(at), int(layer.left[at])
 
     def _before(self, order: Sequence[int], k: int) -> int | None:
         """The step that leads into the k-th; in a loop the last leads into the first."""

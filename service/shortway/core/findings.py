@@ -20,6 +20,7 @@ from shortway.core.palette import ALTERED, Palette
 from shortway.core.pitch import pitch_name, spell
 from shortway.core.placing import BASS_TOPS, shares
 from shortway.core.setting import Setting
+from shortway.core.shapes import stands_on
 
 Severity = Literal["fault", "remark"]
 
@@ -140,8 +141,11 @@ def _guide_tones(case: Case) -> Iterator[Finding]:
 
 def _stack_of_fourths(notes: Sequence[HeardNote]) -> bool:
     """Three notes or more in fourths of some size, the top interval a fourth or a third."""
-    gaps = [b.midi - a.midi for a, b in pairwise(notes)]
-    return len(gaps) > 1 and all(4 <= gap <= 6 for gap in gaps[:-1]) and 3 <= gaps[-1] <= 6
+    pairs = list(pairwise(notes))
+    return len(pairs) > 1 and all(
+        high.midi - low.midi < 12 and stands_on(low.degree, high.degree, k == len(pairs))
+        for k, (low, high) in enumerate(pairs, start=1)
+    )
 
 
 def _foreign(case: Case) -> Iterator[Finding]:
@@ -170,7 +174,8 @@ def _colours(case: Case) -> Iterator[Finding]:
 def _written(case: Case) -> Iterator[Finding]:
     """What the symbol writes, as far as there is room; a root over a slash bass is no matter."""
     of = case.palette
-    missing = [degree for degree in of.required if degree not in case.degrees]
+    told = "b5" if of.flat_fifth else ""
+    missing = [degree for degree in of.required if degree not in (*case.degrees, told)]
     if 2 * len(missing) <= of.may_miss(len(case.upper)):
         return
     names = " and ".join(f"the {case.spelled(degree)}" for degree in missing)

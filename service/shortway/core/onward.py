@@ -81,19 +81,30 @@ class Remaining:
     def after(self, k: int) -> Onward:
         """The best continuation after what was played at the k-th sounding step.
 
-        Of several the one that the first move prefers: least bass motion, squared moves, movement
-        of the top voice, distance from home, lowest notes.
+        A listed voicing is held where the chord is, and left where a repeated chord has to change.
+        Of several ways of the least motion the one that the first move prefers: least bass motion,
+        squared moves, movement of the top voice, distance from home, lowest notes.
         """
         if k + 1 == len(self.steps):
             return Onward(self._closing(self.played[k]), None)
-        node = self.nodes[k + 1]
+        here, node = self.nodes[k], self.nodes[k + 1]
         layer, setting = self.search.layers[node], self.search.setting
+        same = layer.index_of(self.played[k].midi(0))
+        if same is not None and here == node:
+            return self._next(k, same, int(self.to_go[k + 1][same]))
         moves = moves_between(self.played[k], layer, split_cost(setting))
         cost = moves.motion[0] + self.to_go[k + 1]
+        if same is not None and self.search.must_change(here, node):
+            cost[same] = _NEVER
         bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
         home = from_home(layer, setting.home).distance
         best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
-        return Onward(int(cost[best]), layer.voicing(best, self.search.nodes[node].chord))
+        return self._next(k, best, int(cost[best]))
+
+    def _next(self, k: int, index: int, motion: int) -> Onward:
+        node = self.nodes[k + 1]
+        chord = self.search.nodes[node].chord
+        return Onward(motion, self.search.layers[node].voicing(index, chord))
 
     def _closing(self, last: Candidates) -> int:
         if not self.search.loop:
@@ -126,7 +137,7 @@ def remaining(search: Search, played: Sequence[tuple[int, Candidates]]) -> Remai
 def _to_go(search: Search, nodes: Sequence[int], notes: Sequence[Candidates]) -> list[Array]:
     if not nodes:
         return []
-    to_go = [_ends(search, nodes[-1], notes[0])]
+    to_go = [_ends(search, nodes, notes[0])]
     for k in range(len(nodes) - 2, -1, -1):
         here, there = nodes[k], nodes[k + 1]
         held = here == there
@@ -134,13 +145,24 @@ def _to_go(search: Search, nodes: Sequence[int], notes: Sequence[Candidates]) ->
     return to_go[::-1]
 
 
-def _ends(search: Search, node: int, first: Candidates) -> Array:
-    """From the last step's candidates to the end: none, or round to what was played first."""
-    layer = search.layers[node]
+def _ends(search: Search, nodes: Sequence[int], played: Candidates) -> Array:
+    """From the last step's candidates to the end: none, or round to what was `played` first.
+
+    A chord that is held round the end holds that, and one that has to change leaves it.
+    """
+    last, first = nodes[-1], nodes[0]
+    layer = search.layers[last]
     if not search.loop:
         return np.zeros(len(layer), np.int64)
-    motion = moves_between(layer, first, split_cost(search.setting)).motion
-    return motion[:, 0].astype(np.int64)
+    motion = moves_between(layer, played, split_cost(search.setting)).motion
+    ends = motion[:, 0].astype(np.int64)
+    same = layer.index_of(played.midi(0))
+    if same is not None and last == first:
+        ends[:] = _NEVER
+        ends[same] = 0
+    elif same is not None and search.must_change(last, first):
+        ends[same] = _NEVER
+    return ends
 
 
 def _relaxed(search: Search, here: int, there: int, ahead: Array) -> Array:

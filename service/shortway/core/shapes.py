@@ -258,12 +258,13 @@ def _stacks(pool: tuple[str, ...], voices: int) -> Iterator[tuple[str, ...]]:
             (*stack, degree)
             for stack in partial
             for degree in pool
-            if degree not in stack and _stands_on(stack[-1], degree, top)
+            if degree not in stack and stands_on(stack[-1], degree, top)
         ]
     yield from partial
 
 
-def _stands_on(below: str, degree: str, top: bool) -> bool:
+def stands_on(below: str, degree: str, top: bool) -> bool:
+    """Whether `degree` may follow `below` in a stack of fourths, a third at the `top` only."""
     letters = (letter_steps(degree) - letter_steps(below)) % 7
     semitones = (DEGREES[degree] - DEGREES[below]) % 12
     fourth = letters == 3 and semitones in (4, 5, 6)

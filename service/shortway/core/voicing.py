@@ -140,6 +140,14 @@ class Candidates:
         """The notes that motion counts, shape (candidates, upper voices)."""
         return self.notes[:, int(self.has_bass) :]
 
+    def index_of(self, midi: Sequence[int]) -> int | None:
+        """The first candidate with just these notes, ascending; None where there is none."""
+        short = self.notes.shape[1] - len(midi)
+        if short < 0:
+            return None
+        found = np.nonzero((self.notes == [*midi, *[-1] * short]).all(axis=1))[0]
+        return int(found[0]) if len(found) else None
+
     def midi(self, index: int) -> tuple[int, ...]:
         """MIDI numbers of one candidate, ascending."""
         return tuple(n for n in self.notes[index].tolist() if n >= 0)
