@@ -27,8 +27,9 @@ Array = NDArray[np.int64]
 MAX_TRANSITIONS: Final = 200_000_000
 #: Transitions that are weighed at a time.
 _AT_ONCE: Final = 1_000_000
-#: More than any motion: no way leads on.
-_NEVER: Final = 1 << 40
+#: What a breach of ``repeats`` weighs, which what was played may leave no way round: more than any
+#: motion, so that the fewest breaches come first.
+_BREACH: Final = 1 << 40
 
 
 def split_cost(setting: Setting) -> int:
@@ -95,7 +96,7 @@ class Remaining:
         moves = moves_between(self.played[k], layer, split_cost(setting))
         cost = moves.motion[0] + self.to_go[k + 1]
         if same is not None and self.search.must_change(here, node):
-            cost[same] = _NEVER
+            cost[same] += _BREACH
         bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
         home = from_home(layer, setting.home).distance
         best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
@@ -104,7 +105,7 @@ class Remaining:
     def _next(self, k: int, index: int, motion: int) -> Onward:
         node = self.nodes[k + 1]
         chord = self.search.nodes[node].chord
-        return Onward(motion, self.search.layers[node].voicing(index, chord))
+        return Onward(motion % _BREACH, self.search.layers[node].voicing(index, chord))
 
     def _closing(self, last: Candidates) -> int:
         if not self.search.loop:
@@ -158,10 +159,10 @@ def _ends(search: Search, nodes: Sequence[int], played: Candidates) -> Array:
     ends = motion[:, 0].astype(np.int64)
     same = layer.index_of(played.midi(0))
     if same is not None and last == first:
-        ends[:] = _NEVER
+        ends += _BREACH
         ends[same] = 0
     elif same is not None and search.must_change(last, first):
-        ends[same] = _NEVER
+        ends[same] += _BREACH
     return ends
 
 
@@ -172,7 +173,7 @@ def _relaxed(search: Search, here: int, there: int, ahead: Array) -> Array:
 
 
 def _motions(search: Search, here: int, there: int) -> Iterator[Array]:
-    """The motion of all transitions, some rows at a time; forbidden ones never end."""
+    """The motion of all transitions, some rows at a time; each breach of ``repeats`` added."""
     before, after = search.layers[here], search.layers[there]
     changes = search.must_change(here, there)
     if len(before) * len(after) <= _AT_ONCE:
@@ -190,5 +191,5 @@ def _motion(
 ) -> Array:
     wide: Array = motion.astype(np.int64)
     if changes:
-        wide[(before.notes[:, None, :] == after.notes[None, :, :]).all(axis=2)] = _NEVER
+        wide[(before.notes[:, None, :] == after.notes[None, :, :]).all(axis=2)] += _BREACH
     return wide
