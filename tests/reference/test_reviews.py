@@ -1,0 +1,177 @@
+"""Reviews against outside sources.
+
+- HUTCHINSON: the voicings that the textbook prints (`check-values` 4a) have no fault in them.
+- music21's intervals and harte-library's chords: what degree a note is, and how it is spelled.
+- scipy's `linear_sum_assignment`: how far what was played is from what comes next.
+- networkx's Dijkstra: the best continuation and the best path.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linear_sum_assignment
+
+from shortway.core import chart as charts
+from shortway.core.heard import heard
+from shortway.core.palette import palette
+from shortway.core.review import Review, review
+from shortway.core.symbols import parse
+from support.charts import ROOTS, SUFFIXES
+from support.layered import layered
+from support.textbook import HUTCHINSON, SINGLE, line
+
+with warnings.catch_warnings():  # the peers' own imports, none of our doing
+    warnings.simplefilter("ignore")
+    from harte.harte import Harte
+    from music21 import interval, pitch
+
+#: A pianist without a bass player, over the book's low basses.
+ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C6"}}
+
+
+# --- the textbook ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", sorted(HUTCHINSON))
+def test_the_textbooks_lines_have_no_fault(name: str) -> None:
+    """HUTCHINSON. `Cmaj7` in the book has its 9; the setting adds it."""
+    rows = line(HUTCHINSON[name])
+    text = "| " + " | ".join(symbol for symbol, _ in rows) + " |"
+    found = review(text, [notes for _, notes in rows], ALONE)
+    assert faults(found) == []
+    assert all(step.hands is not None for step in found.steps)
+
+
+@pytest.mark.parametrize(("symbol", "notes"), line(SINGLE))
+def test_the_textbooks_single_voicings_have_no_fault(symbol: str, notes: Sequence[int]) -> None:
+    """HUTCHINSON."""
+    assert faults(review(f"| {symbol} |", [notes], ALONE)) == []
+
+
+def test_the_textbooks_misprint_is_found() -> None:
+    """HUTCHINSON: a second Dm7(b5), D2 D3 G3 Ab3 C4 as printed, has no third."""
+    found = review("| Dm7b5 |", [["D2", "D3", "G3", "Ab3", "C4"]], ALONE)
+    missing = [f for f in found.steps[0].findings if f.code == "guide-tone-missing"]
+    assert [finding.degrees for finding in missing] == [("b3",)]
+
+
+def faults(found: Review) -> list[str]:
+    return [f.words for step in found.steps for f in step.findings if f.severity == "fault"]
+
+
+# --- degrees --------------------------------------------------------------------------------------
+
+
+#: Chords whose Harte label spells out every tone.
+TONES = (
+    "", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "9", "maj9", "m9", "13", "7b9", "7#9",
+    "7#11", "7b13", "9sus",
+)  # fmt: skip
+
+
+def _pitch(name: str) -> pitch.Pitch:
+    """A note of ours as music21 writes it."""
+    return pitch.Pitch(name.replace("b", "-"))
+
+
+@pytest.mark.parametrize("suffix", SUFFIXES)
+def test_degrees_are_music21s_intervals(suffix: str) -> None:
+    """Of every key over two octaves: its spelled note lies so many letters and semitones up."""
+    for root in ROOTS[len(suffix) % 3 :: 3]:
+        chord = parse(root + suffix)
+        notes = heard(chord, palette(chord.content, "available"), range(60, 84), has_bass=False)
+        for note in notes:
+            found = interval.Interval(_pitch(f"{root}2"), _pitch(note.note))
+            number = int(note.degree.lstrip("b#"))
+            signs = note.degree.rstrip("0123456789")
+            natural = (0, 2, 4, 5, 7, 9, 11)[(number - 1) % 7]
+            alter = signs.count("#") - signs.count("b")
+            assert found.semitones % 12 == (natural + alter) % 12, (chord.name, note)
+            if _pitch(note.note).accidental is None or abs(_pitch(note.note).alter) < 2:
+                letters = (found.generic.undirected - 1) % 7
+                plain = (number - 1) % 7
+                assert letters == plain or _respelled(root, plain, natural + alter), note
+
+
+def _respelled(root: str, letters: int, semitones: int) -> bool:
+    """Whether the proper spelling has three signs, which ours gives up for the plain note."""
+    name = "CDEFGAB"[("CDEFGAB".index(root[0]) + letters) % 7]
+    proper = _pitch(f"{root}4").ps % 12 + semitones - _pitch(f"{name}4").ps % 12
+    return abs((proper + 6) % 12 - 6) > 2
+
+
+@pytest.mark.parametrize("suffix", TONES)
+def test_chord_tones_are_hartes(suffix: str) -> None:
+    """harte-library's own reading of the chord's Harte label names the same notes tones."""
+    for root in ("C", "Eb", "F#", "Bb"):
+        chord = parse(root + suffix)
+        theirs = {p.name.replace("-", "b") for p in Harte(chord.harte).pitches}
+        notes = heard(chord, palette(chord.content, "written"), range(48, 60), has_bass=False)
+        ours = {note.note.rstrip("0123456789") for note in notes if note.part == "tone"}
+        assert ours == theirs, (chord.harte, ours, theirs)
+
+
+# --- motion and continuation ----------------------------------------------------------------------
+
+CHART = "| Dm7 | G7 | Em7 | A7b9 | Dm7 | % |"
+SETTING = {"hands": "left", "tensions": "available"}
+NOTES = st.lists(st.integers(45, 76), min_size=1, max_size=6, unique=True).map(sorted)
+
+
+@given(st.lists(NOTES, min_size=6, max_size=6))
+@settings(max_examples=40, deadline=None)
+def test_motion_is_scipys(played: list[list[int]]) -> None:
+    """Of equal numbers the least bijection; of unlike ones the least edge cover."""
+    found = review(CHART, played, SETTING)
+    for k in range(1, 6):
+        apart = np.abs(np.subtract.outer(played[k - 1], played[k]))
+        expected = _bijection(apart) if apart.shape[0] == apart.shape[1] else _edge_cover(apart)
+        assert found.steps[k].motion == expected
+        assert sum(abs(move.semitones) for move in found.steps[k].moves) == expected
+    assert found.total == sum(step.motion or 0 for step in found.steps)
+
+
+def _bijection(cost: np.ndarray) -> int:
+    return int(cost[linear_sum_assignment(cost)].sum())
+
+
+def _edge_cover(cost: np.ndarray) -> int:
+    """Least sum of pairs in which every note of both sides has a part."""
+    rows, columns = cost.min(axis=1), cost.min(axis=0)
+    saved = np.minimum(cost - rows[:, None] - columns[None, :], 0)
+    return int(rows.sum() + columns.sum() + saved[linear_sum_assignment(saved)].sum())
+
+
+@given(st.lists(NOTES, min_size=6, max_size=6))
+@settings(max_examples=12, deadline=None)
+def test_the_best_continuation_is_dijkstras(played: list[list[int]]) -> None:
+    """From every step over the rest of the chart, begun from what was played; `%` held."""
+    found = review(CHART, played, SETTING)
+    symbols = [step.symbol for step in charts.unroll(charts.read(CHART))]
+    for k, step in enumerate(found.steps):
+        assert step.onward is not None
+        rest = " | ".join(symbols[k + 1 :])
+        if not rest:
+            assert (step.onward.motion, step.onward.voicing) == (0, None)
+            continue
+        graph = layered(f"| {rest} |", {**SETTING, "split_cost": 0}, start_from=played[k])
+        assert step.onward.motion == graph.by_networkx()
+    whole = layered(CHART, SETTING).by_networkx()
+    assert (found.best.total, found.excess) == (whole, found.total - (whole or 0))
+
+
+@given(st.lists(NOTES, min_size=4, max_size=4))
+@settings(max_examples=12, deadline=None)
+def test_without_the_silent_steps_the_path_is_the_rests(played: list[list[int]]) -> None:
+    """Steps without notes are passed over, as N.C. is."""
+    text = "| Dm7 | G7 | Cmaj7 | A7b9 |"
+    found = review(text, [played[0], None, played[2], played[3]], SETTING)
+    rests = layered("| Dm7 | N.C. | Cmaj7 | A7b9 |", SETTING)
+    assert found.best.total == rests.by_networkx()
+    assert found.steps[1].best is None
