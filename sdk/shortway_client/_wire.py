@@ -124,9 +124,11 @@ def path(
     start_from: Sequence[int] | None,
     alternatives: int = 0,
     differs_in: int = 1,
+    top_line: str | None = None,
 ) -> Request:
     """Ask for the path with the least motion through a chart."""
     optional = {"setting": setting_value(setting), "pins": pins, "start_from": start_from}
+    optional |= {"top_line": top_line}
     if alternatives:
         optional |= {"alternatives": alternatives, "differs_in": differs_in}
     return post("v1/paths", {"chart": chart_value(given), "loop": loop, **_given(optional)})

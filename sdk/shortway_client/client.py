@@ -42,6 +42,7 @@ CONNECT_TIMEOUT = 3.05
 READ_TIMEOUT = 60.0
 """Seconds without a sign of life of the answer."""
 USER_AGENT = "shortway-client/0.1.0"
+NoteLike = int | str
 PAGE = 1000
 """Voicings fetched at a time when all are wanted: the most that one call may give."""
 
@@ -121,9 +122,17 @@ class Client:
         after: Sequence[int] | None = None,
         limit: int | None = None,
         offset: int | None = None,
+        *,
+        melody: Sequence[NoteLike] | None = None,
+        ceiling: NoteLike | None = None,
+        top: NoteLike | None = None,
     ) -> VoicingPage:
-        """A page of the voicings of a chord; nearest first after the MIDI notes of `after`."""
-        request = _wire.voicings(symbol, setting, after=after, limit=limit, offset=offset)
+        """A page of the voicings of a chord; nearest first after the MIDI notes of `after`.
+
+        `melody`, `ceiling` and `top` are what holds over it, notes by name or MIDI number.
+        """
+        over = {"melody": melody, "ceiling": ceiling, "top": top}
+        request = _wire.voicings(symbol, setting, after=after, limit=limit, offset=offset, **over)
         return _wire.read_as(VoicingPage, self._send(request))
 
     def every_voicing(
@@ -132,11 +141,17 @@ class Client:
         setting: SettingLike | None = None,
         after: Sequence[int] | None = None,
         page: int = PAGE,
+        *,
+        melody: Sequence[NoteLike] | None = None,
+        ceiling: NoteLike | None = None,
+        top: NoteLike | None = None,
     ) -> Iterator[Voicing]:
         """All voicings of a chord, fetched `page` at a time as they are used."""
         offset, total = 0, 1
         while offset < total:
-            found = self.voicings(symbol, setting, after, page, offset)
+            found = self.voicings(
+                symbol, setting, after, page, offset, melody=melody, ceiling=ceiling, top=top
+            )
             yield from found.voicings
             total = found.total if found.voicings else 0
             offset += len(found.voicings)
@@ -154,6 +169,7 @@ class Client:
         start_from: Sequence[int] | None = None,
         alternatives: int = 0,
         differs_in: int = 1,
+        top_line: str | None = None,
     ) -> Path:
         """The path with the least motion through a chart.
 
@@ -170,8 +186,12 @@ class Client:
         alternatives, differs_in : int, optional
             How many further paths, each differing from the best and all earlier ones in at least so
             many steps.
+        top_line : str, optional
+            What is asked of the top voice before least motion: ``hold``, ``rise`` or ``fall``.
         """
-        request = _wire.path(chart, setting, loop, pins, start_from, alternatives, differs_in)
+        request = _wire.path(
+            chart, setting, loop, pins, start_from, alternatives, differs_in, top_line
+        )
         return _wire.read_as(Path, self._send(request))
 
     def solve_paths(

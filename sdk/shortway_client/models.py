@@ -194,6 +194,7 @@ class Setting:
     repeats: str | None = None
     low_interval_limits: str | None = None
     waive: tuple[str, ...] | None = None
+    melody: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,13 +295,17 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Motion:
-    """Semitones moved over a path: in all, back to its first step, in the bass, and the widest."""
+    """Semitones moved over a path: in all, back to its first step, in the bass, and the widest.
+
+    `top_line` are those by which the top voice goes against what was asked of it.
+    """
 
     total: int
     loop: int | None
     bass: int
     largest_leap: int
     start: int | None = None
+    top_line: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,6 +329,10 @@ class PathStep:
     motion: int | None
     moves: tuple[Move, ...]
     remark: str
+    melody: tuple[str, ...] | None = None
+    ceiling: str | None = None
+    top: str | None = None
+    colours: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,6 +358,7 @@ class PathRequest:
     start_from: tuple[int, ...] | None = None
     alternatives: int | None = None
     differs_in: int | None = None
+    top_line: str | None = None
     id: str | None = None
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from shortway.core import chart as charts
 from shortway.core.cache import Cache
 from shortway.core.chart import Chart, Step
+from shortway.core.chart_entries import more_json
 from shortway.core.chord import Chord, Tone
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
 from shortway.core.families import SITUATIONS, Family
@@ -127,6 +128,7 @@ def step_json(step: Step) -> Json:
         "beat": number(step.beat),
         "beats": number(step.beats),
         "symbol": step.symbol,
+        **more_json(step.melody, step.ceiling, step.top, step.colours),
     }
 
 
@@ -177,6 +179,7 @@ def path_json(path: Path) -> Json:
             "start": path.start,
             "bass": path.bass,
             "largest_leap": path.largest_leap,
+            "top_line": path.top_line,
         },
         "optimal": True,
         "size": {

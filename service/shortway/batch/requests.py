@@ -22,6 +22,7 @@ from shortway.batch.checks import (
 )
 from shortway.core import solve
 from shortway.core.chart import MAX_STEPS
+from shortway.core.preference import TOP_LINES
 from shortway.core.setting import MOST_NOTES
 from shortway.core.solve import MOST_ALTERNATIVES, Path
 
@@ -43,6 +44,7 @@ FIELDS: Final[Mapping[str, Row]] = {
     "start_from": Row(_MIDI),
     "alternatives": Row(whole(0, MOST_ALTERNATIVES)),
     "differs_in": Row(whole(1, MAX_STEPS)),
+    "top_line": Row(word(TOP_LINES)),
 }
 
 
@@ -62,4 +64,5 @@ def solved(request: Mapping[str, Any]) -> Path:
         start_from=request.get("start_from"),
         alternatives=request.get("alternatives", 0),
         differs_in=request.get("differs_in", 1),
+        top_line=request.get("top_line", "free"),
     )

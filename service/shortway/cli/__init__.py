@@ -59,6 +59,7 @@ def serve(host: str, port: int, workers: int | None) -> None:
 )
 @click.option("--alternatives", default=0, metavar="N", help="Further paths, the best first.")
 @click.option("--differs-in", default=1, metavar="N", help="Steps in which each is another.")
+@click.option("--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion.")
 @as_json
 def solve(
     chart: str,
@@ -68,6 +69,7 @@ def solve(
     pins: tuple[str, ...],
     alternatives: int,
     differs_in: int,
+    top_line: str | None,
     as_json: bool,
 ) -> None:
     """The path with the least motion through CHART: its text, a file, or - for standard input.
@@ -76,6 +78,7 @@ def solve(
     """
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
     given |= {"start_from": start_from, "alternatives": alternatives, "differs_in": differs_in}
+    given |= {"top_line": top_line}
     with reported(given):
         from shortway.cli.table import path_lines
         from shortway.core import chart as charts
@@ -93,6 +96,7 @@ def solve(
             start_from=read_notes(start_from, "/start_from"),
             alternatives=alternatives,
             differs_in=differs_in,
+            top_line=top_line or "free",
         )
     answer = path_json(path)
     _print(answer, as_json, path_lines(answer, _heading(read.title, read.key, read.meter)))
@@ -125,6 +129,9 @@ def chords(symbols: tuple[str, ...], as_json: bool) -> None:
 @click.argument("symbol")
 @setting_options
 @click.option("--after", metavar="NOTES", help="Rank by motion from these: F3,B3,E4 or 53,59,64.")
+@click.option("--over", metavar="NOTES", help="The melody over it: E5,G5; see --melody.")
+@click.option("--ceiling", metavar="NOTE", help="Every note stays below this one.")
+@click.option("--top", metavar="NOTE", help="The note on top.")
 @click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
 @click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
 @as_json
@@ -132,12 +139,17 @@ def voicings(
     symbol: str,
     setting: dict[str, Any],
     after: str | None,
+    over: str | None,
+    ceiling: str | None,
+    top: str | None,
     limit: int,
     offset: int,
     as_json: bool,
 ) -> None:
     """The voicings of a chord SYMBOL that the setting allows."""
-    with reported({"symbol": symbol, "setting": setting, "after": after}):
+    given = {"symbol": symbol, "setting": setting, "after": after}
+    given |= {"melody": over, "ceiling": ceiling, "top": top}
+    with reported(given):
         from shortway.cli.table import voicings_lines
         from shortway.core.solve import voicings as find
         from shortway.core.symbols import parse
@@ -146,7 +158,13 @@ def voicings(
         with below("/symbol"):
             chord = parse(symbol)
         notes = read_notes(after, "/after")
-        answer = listing_json(find(chord, setting, after=notes, limit=limit, offset=offset))
+        sung: dict[str, Any] = {
+            "melody": read_notes(over, "/melody"),
+            "ceiling": ceiling,
+            "top": top,
+        }
+        found = find(chord, setting, after=notes, **sung, limit=limit, offset=offset)
+        answer = listing_json(found)
     _print(answer, as_json, voicings_lines(answer, offset))
 
 

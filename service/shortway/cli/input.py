@@ -36,6 +36,7 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
         ("--waive",),
         {"multiple": True, "metavar": "RULES", "help": "guide-tones, colours, minor-ninths."},
     ),
+    (("--melody",), {"metavar": "HOW", "help": "avoid, below, carry or ignore what is sung."}),
 )
 """The options that make a setting: names and click's arguments."""
 

@@ -69,6 +69,8 @@ class Path:
         The motion from the notes that sounded before, where given.
     bass, largest_leap : int
         Motion of the bass in all; the largest move of any other voice.
+    top_line : int or None
+        Semitones by which the top voice goes against what was asked of it; None if nothing was.
     """
 
     total: int
@@ -80,3 +82,4 @@ class Path:
     setting: Setting
     steps: tuple[PathStep, ...]
     alternatives: tuple[Path, ...] = ()
+    top_line: int | None = None

@@ -38,8 +38,21 @@ def read_entry(value: Mapping[str, object], length: Fraction, where: str) -> Ent
         raise error.under(f"{where}/symbol") from None
     if value.keys() <= {"symbol", "beats"}:
         return Entry(symbol, chord, length)
-    ceiling, top = _pitch(value, "ceiling", where), _pitch(value, "top", where)
-    return Entry(symbol, chord, length, _melody(value, where), ceiling, top, _colours(value, where))
+    melody, ceiling, top = read_over(value, where)
+    return Entry(symbol, chord, length, melody, ceiling, top, _colours(value, where))
+
+
+def read_over(
+    value: Mapping[str, object], where: str
+) -> tuple[tuple[int, ...], int | None, int | None]:
+    """What holds over a chord: its melody, ceiling and top, each optional.
+
+    Raises
+    ------
+    WrongType, SettingError
+        With the pointer to the faulty field, below `where`.
+    """
+    return _melody(value, where), _pitch(value, "ceiling", where), _pitch(value, "top", where)
 
 
 def _melody(value: Mapping[str, object], where: str) -> tuple[int, ...]:

@@ -62,6 +62,8 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
 
 def _is_wide(search: Search) -> bool:
     counts = [len(of) for of in search.layers]
+    if search.top_line != "free":  # narrowing rests on motion being what is asked first
+        return False
     if not any(counts[a] * counts[b] > WIDE for a, b in search.seams):
         return False
     voices = {of.voices for of in search.layers}

@@ -1,7 +1,8 @@
 """The order of preference among paths, as integer costs for the kernel.
 
 Knows motion and candidates. Five sums decide, in this order: motion, bass motion, squared voice
-moves, movement of the top voice, distance from home. They are packed into one 61-bit number where
+moves, movement of the top voice, distance from home. Where something is asked of the top line, how
+far it goes against that comes before all of them. They are packed into one 61-bit number where
 the bounds of this very request allow, else into further limbs; the kernel compares limb by limb,
 so the order is exact. What still ties is settled by the kernel: lowest candidate index first, and
 candidates stand lowest notes first, then by family, then by hand split.
@@ -46,9 +47,10 @@ class Far:
 
 @dataclass(frozen=True, slots=True)
 class Packing:
-    """Where each of the five sums stands: limb and left shift."""
+    """Where each of the five sums stands: limb and left shift; `first`: where the top line does."""
 
     places: tuple[tuple[int, int], ...]
+    first: tuple[int, int] | None = None
 
     @property
     def limbs(self) -> int:
@@ -60,6 +62,13 @@ class Packing:
         if moves.shared:
             return _EDGES.get((moves, self), lambda: self._edges(moves))
         return self._edges(moves)
+
+    def against(self, edges: Array, against: Array) -> Array:
+        """`edges` with what the top line goes against the wish, shape (from, to), before all."""
+        limb, shift = self.first or (0, 0)
+        dearer = edges.copy()
+        dearer[limb] += against << shift
+        return dearer
 
     def _edges(self, moves: Moves) -> Array:
         packed = np.zeros((self.limbs, *moves.motion.shape), np.int64)
@@ -105,19 +114,22 @@ def _from_home(candidates: Candidates, home: int) -> Far:
     return Far(np.abs(distance), int(np.abs(distance).max(initial=0)), candidates.shared)
 
 
-def packing(moves: Sequence[Moves], farthest: int) -> Packing:
+def packing(moves: Sequence[Moves], farthest: int, against: int | None = None) -> Packing:
     """The packing that holds the dearest path of a request without overflow.
 
-    `farthest` bounds the sum of the distances from home.
+    `farthest` bounds the sum of the distances from home, and `against` what the top line may go
+    against the wish, if there is one.
 
     Fields are rounded up to a common size where that takes no further limb, so that requests of
     about one length pack alike and share their tables.
     """
     sums = [sum(most) for most in zip(*(m.most for m in moves), strict=True)] or [0] * 4
-    bits = [bound.bit_length() for bound in (*sums, farthest)]
+    first = [] if against is None else [against]
+    bits = [bound.bit_length() for bound in (*first, *sums, farthest)]
     round_bits = [-(-width // _ROUND) * _ROUND for width in bits]
     exact, rounded = _places(bits), _places(round_bits)
-    return Packing(rounded if rounded[-1][0] == exact[-1][0] else exact)
+    places = rounded if rounded[-1][0] == exact[-1][0] else exact
+    return Packing(places) if against is None else Packing(places[1:], places[0])
 
 
 def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:
@@ -136,6 +148,23 @@ def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:
         for limb, widths in enumerate(limbs)
         for k in range(len(widths))
     )
+
+
+TOP_LINES: Final = ("free", "hold", "rise", "fall")
+
+
+def against(a: Candidates, b: Candidates, top_line: str) -> Array | None:
+    """By how many semitones the top voice goes against a wish, int64 of shape (from, to).
+
+    Any movement is against ``hold``, a downward one against ``rise``, an upward one against
+    ``fall``; None for ``free``.
+    """
+    if top_line == "free":
+        return None
+    up = b.notes.max(axis=1).astype(np.int64)[None, :] - a.notes.max(axis=1)[:, None]
+    signed = {"hold": np.abs(up), "rise": -up, "fall": up}[top_line]
+    found: Array = np.maximum(signed, 0)
+    return found
 
 
 def forbid(edges: Array, forbidden: NDArray[np.bool_]) -> Array:

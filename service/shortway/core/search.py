@@ -17,7 +17,7 @@ from shortway.core.motion import Moves, moves_between
 from shortway.core.narrowing import Index
 from shortway.core.nodes import Node
 from shortway.core.path import Way, shortest, shortest_loop
-from shortway.core.preference import Array, Far, Packing, forbid, from_home, packing
+from shortway.core.preference import Array, Far, Packing, against, forbid, from_home, packing
 from shortway.core.setting import Setting
 from shortway.core.telling import Trip
 from shortway.core.voicing import Candidates
@@ -39,6 +39,7 @@ class Search:
     setting: Setting
     before: Candidates | None
     loop: bool
+    top_line: str = "free"
     _moves: dict[tuple[int, int], Moves] = field(default_factory=dict, repr=False)
 
     @property
@@ -73,6 +74,22 @@ class Search:
         if self.before is None or not self.layers:
             return None
         return moves_between(self.before, self.layers[0], self.setting.split_cost)
+
+    def against(self, a: int, b: int) -> Array | None:
+        """By how many semitones each transition goes against the top line's wish, if there is one.
+
+        A line that rises or falls all the way begins anew with each round of a loop: where the
+        last step leads back to the first, it goes against nothing.
+        """
+        anew = self.closed and b == 0 and self.nodes[0].steps[0] <= self.nodes[0].steps[-1]
+        found = against(self.layers[a], self.layers[b], self.top_line)
+        return found if found is None or not anew or self.top_line == "hold" else found * 0
+
+    def entry_against(self) -> Array | None:
+        """The same from the notes that sound into the first node."""
+        if self.before is None or not self.layers:
+            return None
+        return against(self.before, self.layers[0], self.top_line)
 
     def size(self) -> Size:
         """The counts of the search."""
@@ -116,15 +133,28 @@ class Search:
 
     def _costs(self) -> tuple[list[Array], list[Array]]:
         """What the kernel weighs: the costs of nodes and edges."""
-        refuse_too_large(self.different(), MAX_TRANSITIONS)
+        plainer = "" if self.top_line == "free" else ', or "top_line": "free"'
+        refuse_too_large(self.different(), MAX_TRANSITIONS, plainer)
         entry, seams, far = self.entry(), self.seams, self.far()
         between = [self.moves(a, b) for a, b in seams]
         farthest = sum(of.most * steps for of, steps in far)
-        places = packing([*between, *([entry] if entry else [])], farthest)
+        wishes = [self.against(a, b) for a, b in seams]
+        first = self.entry_against()
+        most = sum(int(of.max(initial=0)) for of in (*wishes, first) if of is not None)
+        places = packing(
+            [*between, *([entry] if entry else [])],
+            farthest,
+            None if self.top_line == "free" else most,
+        )
         costs = [places.nodes(*of) for of in far]
         if entry is not None:
-            costs[0] = costs[0] + places.edges(entry)[:, 0]
-        return costs, self._edges(places, between)
+            into = places.edges(entry)
+            costs[0] = costs[0] + (into if first is None else places.against(into, first))[:, 0]
+        edges = self._edges(places, between)
+        return costs, [
+            edge if wish is None else places.against(edge, wish)
+            for edge, wish in zip(edges, wishes, strict=True)
+        ]
 
     def _edges(self, places: Packing, between: Sequence[Moves]) -> list[Array]:
         """Costs of every seam; seams between the same candidates share one array."""
@@ -158,6 +188,17 @@ class Search:
             int(self.moves(a, b).motion[indices[a], indices[b]]) for a, b in self.seams
         )
 
+    def gone_against(self, indices: Sequence[int]) -> int | None:
+        """By how many semitones one way goes against the top line's wish; None without one."""
+        if self.top_line == "free":
+            return None
+        first = self.entry_against()
+        total = 0 if first is None else int(first[0, indices[0]])
+        for a, b in self.seams:
+            found = self.against(a, b)
+            total += 0 if found is None else int(found[indices[a], indices[b]])
+        return total
+
     def rank(self, indices: Sequence[int]) -> tuple[object, ...]:
         """The order of preference of one way, as a value that compares."""
         steps = [(self.moves(a, b), (indices[a], indices[b])) for a, b in self.seams]
@@ -173,10 +214,11 @@ class Search:
                 [(m.top, at) for m, at in steps],
             )
         ]
+        line = self.gone_against(indices) or 0
         far = zip(self.far(), indices, strict=True)
         home = sum(int(of.distance[k]) * steps for (of, steps), k in far)
         notes = [of.midi(k) for of, k in zip(self.layers, indices, strict=True)]
-        return (*sums, home, notes)
+        return (line, *sums, home, notes)
 
     def trip(self, indices: Sequence[int], size: Size) -> Trip:
         """The way over the candidates `indices`, one a node, with its figures."""
@@ -201,16 +243,17 @@ class Search:
             loop=self.loop,
             setting=self.setting,
             size=size,
+            top_line=self.gone_against(indices),
         )
 
 
-def refuse_too_large(transitions: int, most: int) -> None:
+def refuse_too_large(transitions: int, most: int, plainer: str = "") -> None:
     """Refuse a search of more than `most` transitions."""
     if transitions > most:
         raise TooLarge.at(
             "",
             f"the search has {transitions:,} transitions between voicings",
-            expected=f"at most {most:,}: fewer notes, a narrower range, a shorter chart",
+            expected=f"at most {most:,}: fewer notes, a narrower range, a shorter chart{plainer}",
         )
 
 

@@ -24,6 +24,8 @@ Hands = Literal["both", "left", "right"]
 HANDS: Final = ("both", "left", "right")
 TENSIONS: Final = ("written", "available")
 REPEATS: Final = ("hold", "change")
+#: What is done about a melody over the chords: kept clear of, kept under, carried on top, nothing.
+MELODY: Final = ("avoid", "below", "carry", "ignore")
 LOW_LIMITS: Final = ("assumed-root", "usual", "off")
 #: Hard rules that a setting may leave off.
 RULES: Final = ("guide-tones", "colours", "minor-ninths")
@@ -31,7 +33,7 @@ MOST_NOTES: Final = 10
 
 FIELDS: Final = (
     "bass_player", "hands", "families", "notes", "split_cost", "tensions", "reach", "reach_mm",
-    "range", "home", "repeats", "low_interval_limits", "waive",
+    "range", "home", "repeats", "low_interval_limits", "waive", "melody",
 )  # fmt: skip
 
 
@@ -51,6 +53,8 @@ class Setting:
         MIDI numbers.
     waive : tuple of str
         Hard rules left off, in the order of `RULES`.
+    melody : str
+        What is done about notes that someone else sings or plays, one of `MELODY`.
     """
 
     bass_player: bool
@@ -67,6 +71,7 @@ class Setting:
     repeats: str
     low_interval_limits: str
     waive: tuple[str, ...]
+    melody: str = "avoid"
 
     def __hash__(self) -> int:
         return self._hash
@@ -129,6 +134,7 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
         repeats=_choice(fields, "repeats", REPEATS, "hold"),
         low_interval_limits=_choice(fields, "low_interval_limits", LOW_LIMITS, "assumed-root"),
         waive=_listed(fields, "waive", RULES, ()),
+        melody=_choice(fields, "melody", MELODY, "avoid"),
     )
     return _one(setting)
 
@@ -155,6 +161,7 @@ def setting_json(setting: Setting) -> dict[str, object]:
         "repeats": setting.repeats,
         "low_interval_limits": setting.low_interval_limits,
         "waive": list(setting.waive),
+        "melody": setting.melody,
     }
 
 

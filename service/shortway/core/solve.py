@@ -17,14 +17,16 @@ from numpy.typing import NDArray
 from shortway.core import chart as charts
 from shortway.core.answers import Listing, Path, PathStep, Ranked, Size
 from shortway.core.chart import Chart, Step
+from shortway.core.chart_entries import read_over
 from shortway.core.chord import Chord
-from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType
+from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
+from shortway.core.melody import Wish, left
 from shortway.core.motion import moves_between
 from shortway.core.nodes import group, layer
 from shortway.core.optimum import best_trips
 from shortway.core.pins import Pin, read_notes, read_pins
 from shortway.core.placing import candidates
-from shortway.core.preference import from_home
+from shortway.core.preference import TOP_LINES, from_home
 from shortway.core.remarks import Move
 from shortway.core.search import Search
 from shortway.core.setting import Setting, resolve
@@ -49,6 +51,9 @@ def voicings(
     setting: Mapping[str, object] | Setting | None = None,
     *,
     after: Sequence[int] | None = None,
+    melody: Sequence[int | str] | None = None,
+    ceiling: int | str | None = None,
+    top: int | str | None = None,
     limit: int | None = None,
     offset: int = 0,
 ) -> Listing:
@@ -62,6 +67,9 @@ def voicings(
         MIDI numbers of the notes that sound, the bass among them where nobody else plays it. Then
         voicings are ranked as a path would rank them: motion, bass motion, squared moves, top
         voice, distance from home.
+    melody, ceiling, top : optional
+        What holds over the chord, notes by name or MIDI number, as in an entry of a chart: what a
+        step's voicings are that has them.
     limit, offset : int, optional
         The page; everything where not given.
 
@@ -77,7 +85,11 @@ def voicings(
     resolved = _resolved(setting)
     if chord.root is None:
         return Listing(chord, resolved, 0, ())
+    fields = {"melody": melody, "ceiling": ceiling, "top": top}
+    over = Wish(*read_over({k: v for k, v in fields.items() if v is not None}, ""))
     found = candidates(chord, resolved)
+    if over:
+        found = left(chord, lambda of: candidates(of, resolved), over, resolved).candidates
     order = np.arange(len(found))
     motion: list[int] | None = None
     if after is not None:
@@ -114,6 +126,7 @@ def solve(
     start_from: Sequence[int] | None = None,
     alternatives: int = 0,
     differs_in: int = 1,
+    top_line: str = "free",
 ) -> Path:
     """The path with the least motion: the global optimum over every candidate of every step.
 
@@ -133,6 +146,10 @@ def solve(
         How many further paths, 0 to 50: each the best of those that differ from the best path and
         all earlier alternatives in at least `differs_in` steps. With 1 they are the next best paths
         there are.
+    top_line : {"free", "hold", "rise", "fall"}
+        What is asked of the top voice. The semitones by which it moves (hold), falls (rise) or
+        rises (fall) are least before anything else, then motion is; in a loop a line that rises or
+        falls begins anew with each round.
 
     Raises
     ------
@@ -149,6 +166,7 @@ def solve(
     """
     steps = charts.unroll(read_chart(chart))
     search = laid_out(steps, setting, loop=loop, pins=pins, start_from=start_from)
+    search = replace(search, top_line=_top_line(top_line))
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
     if len(steps) * (alternatives + 1) > MOST_TOLD:
@@ -177,10 +195,20 @@ def laid_out(
     resolved = _resolved(setting)
     fixed = pins_of(pins, steps)
     sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
-    nodes = group(sounding_, fixed, hold=resolved.repeats == "hold", loop=loop)
+    hold = resolved.repeats == "hold"
+    nodes = group(sounding_, fixed, hold=hold, loop=loop, melody=resolved.melody)
     layers = [layer(node, steps, fixed, resolved) for node in nodes]
     before = None if start_from is None else _before(start_from, resolved)
     return Search(steps, nodes, layers, resolved, before, loop)
+
+
+def _top_line(given: object) -> str:
+    if not isinstance(given, str):
+        raise WrongType.at("/top_line", "a top line is a word", expected=one_of(TOP_LINES))
+    if given not in TOP_LINES:
+        detail = f"top_line cannot be {given[:40]!r}"
+        raise SettingError.at("/top_line", detail, expected=one_of(TOP_LINES))
+    return given
 
 
 def _within(name: str, value: int, lowest: int, most: int) -> None:

@@ -30,6 +30,8 @@ class Trip:
         The upper notes that sounded before the first step; `start` is the motion from them.
     bass : int
         Motion of the bass over the whole trip.
+    top_line : int or None
+        Semitones by which the top voice goes against what was asked of it.
     """
 
     steps: Sequence[Step]
@@ -42,6 +44,7 @@ class Trip:
     loop: bool
     setting: Setting
     size: Size
+    top_line: int | None = None
 
     @cached_property
     def node_of(self) -> dict[int, int]:
@@ -80,6 +83,7 @@ def told(trip: Trip) -> Path:
         size=trip.size,
         setting=trip.setting,
         steps=steps,
+        top_line=trip.top_line,
     )
 
 

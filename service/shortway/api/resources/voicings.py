@@ -23,12 +23,15 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
 
     All voicings that the setting allows, page by page, in an order that does not change. With
     `after`, each has its motion from the notes that sound, and the nearest come first. These are
-    exactly the candidates of a path's step.
+    exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart.
     """
     listing = solve.voicings(
         read(body["symbol"], "/symbol"),
         body.get("setting"),
         after=body.get("after"),
+        melody=body.get("melody"),
+        ceiling=body.get("ceiling"),
+        top=body.get("top"),
         limit=body["limit"],
         offset=body["offset"],
     )

@@ -27,9 +27,9 @@ _ORDER = told("The measures as played, by their numbers from 1; each once where 
 
 _METERS = told("Changes of meter after the first measure.", [{"measure": 5, "meter": "3/4"}])
 _KEYS = told("Changes of key after the first measure.", [{"measure": 9, "key": "F"}])
-_MELODY = told("Notes that someone else sings or plays over it.", ["E5", "G5"])
-_CEILING = told("Every note stays below this one.", "C5")
-_TOP = told("The note on top.", "G5")
+MELODY = told("Notes that someone else sings or plays over it.", ["E5", "G5"])
+CEILING = told("Every note stays below this one.", "C5")
+TOP = told("The note on top.", "G5")
 _COLOURS = told(
     "Degrees that may be added to what the symbol writes, whatever the chord's function.",
     ["b9", "b13"],
@@ -40,7 +40,7 @@ _NUMBER = Whole(metadata=told("A measure's number.", 1, minimum=1))
 CHART = {"$ref": "#/components/schemas/ChartInput"}
 
 
-_PITCH: dict[str, Any] = {
+PITCH: dict[str, Any] = {
     "oneOf": [{"type": "string"}, {"type": "integer", "minimum": 0, "maximum": 127}]
 }
 
@@ -53,9 +53,9 @@ class ChordInputSchema(Request):
 
     symbol = Text(required=True, metadata=_SYMBOL)
     beats = Number(metadata=_BEATS)
-    melody = Several(Raw(_PITCH), validate=Sized(0, MOST_MELODY), metadata=_MELODY)
-    ceiling = Raw(_PITCH, metadata=_CEILING)
-    top = Raw(_PITCH, metadata=_TOP)
+    melody = Several(Raw(PITCH), validate=Sized(0, MOST_MELODY), metadata=MELODY)
+    ceiling = Raw(PITCH, metadata=CEILING)
+    top = Raw(PITCH, metadata=TOP)
     colours = Several(Text(validate=OneOf(COLOURS)), metadata=_COLOURS)
 
 
@@ -94,9 +94,9 @@ class ChordInMeasureSchema(Answer):
 
     symbol = Text(required=True, metadata=_SYMBOL)
     beats = Number(required=True, metadata=_BEATS)
-    melody = Several(Text(), metadata=_MELODY)
-    ceiling = Text(metadata=_CEILING)
-    top = Text(metadata=_TOP)
+    melody = Several(Text(), metadata=MELODY)
+    ceiling = Text(metadata=CEILING)
+    top = Text(metadata=TOP)
     colours = Several(Text(), metadata=_COLOURS)
 
 
@@ -137,6 +137,10 @@ class StepSchema(Answer):
     beat = Number(required=True, metadata=told("Where in the measure it begins, from 1.", 1))
     beats = Number(required=True, metadata=_BEATS)
     symbol = Text(required=True, metadata=_SYMBOL)
+    melody = Several(Text(), metadata=MELODY)
+    ceiling = Text(metadata=CEILING)
+    top = Text(metadata=TOP)
+    colours = Several(Text(), metadata=_COLOURS)
 
 
 class ReadingSchema(Answer):

@@ -21,6 +21,7 @@ from shortway.api.schemas.charts import CHART, StepSchema
 from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.api.schemas.voicings import VoicingSchema
 from shortway.core.chart import MAX_STEPS
+from shortway.core.preference import TOP_LINES
 from shortway.core.setting import MOST_NOTES
 from shortway.core.solve import MOST_ALTERNATIVES
 
@@ -75,6 +76,16 @@ class PathRequestSchema(Request):
         validate=Between(1, MAX_STEPS),
         metadata=told("In how many steps each differs from the best and all earlier ones.", 1),
     )
+    top_line = Text(
+        load_default="free",
+        validate=OneOf(TOP_LINES),
+        metadata=told(
+            "What is asked of the top voice before least motion: that it moves least (hold), falls "
+            "least (rise) or rises least (fall), in semitones over the whole path; in a loop a "
+            "line that rises or falls begins anew with each round.",
+            "hold",
+        ),
+    )
 
 
 class MotionSchema(Answer):
@@ -93,6 +104,12 @@ class MotionSchema(Answer):
     )
     bass = Whole(required=True, metadata=told("What the bass notes move, counted apart.", 0))
     largest_leap = Whole(required=True, metadata=told("The widest move of a single voice.", 2))
+    top_line = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told("By how much the top voice goes against top_line; null where it is free.",
+                      None),
+    )  # fmt: skip
 
 
 class SizeSchema(Answer):

@@ -5,7 +5,7 @@ from typing import Any
 from shortway.api.fields import Answer, Flag, Number, Part, Raw, Request, Several, Text, Whole, told
 from shortway.core.families import FAMILIES
 from shortway.core.keyboard import REACHES
-from shortway.core.setting import HANDS, LOW_LIMITS, REPEATS, RULES, TENSIONS
+from shortway.core.setting import HANDS, LOW_LIMITS, MELODY, REPEATS, RULES, TENSIONS
 
 NOTES_OR_FREE: dict[str, Any] = {
     "description": "A number of upper notes, or free: sizes may differ from step to step.",
@@ -87,6 +87,13 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
             Text(metadata=told("A hard rule.", RULES[0], enum=list(RULES))),
             required=required,
             metadata=told("Hard rules left off on request.", []),
+        ),
+        "melody": _word(
+            MELODY,
+            "What is done about the notes sung or played over a chord: avoid keeps clear of minor "
+            "seconds and ninths with them, and below them wherever something lies there; below "
+            "stays below them; carry has the highest of them on top; ignore does nothing.",
+            required,
         ),
     }  # fmt: skip
 

@@ -7,6 +7,7 @@ from shortway.api.fields import (
     Number,
     Options,
     Part,
+    Raw,
     Request,
     Several,
     Sized,
@@ -14,8 +15,10 @@ from shortway.api.fields import (
     Whole,
     told,
 )
+from shortway.api.schemas.charts import CEILING, MELODY, PITCH, TOP
 from shortway.api.schemas.chords import ChordSchema
 from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
+from shortway.core.chart_entries import MOST_MELODY
 from shortway.core.setting import MOST_NOTES
 
 MAX_PAGE = 1000
@@ -92,6 +95,9 @@ class VoicingsRequestSchema(Request):
         metadata=told("Notes that sound already, as MIDI numbers: the nearest voicings come first.",
                       [56, 60, 65, 70, 75]),
     )  # fmt: skip
+    melody = Several(Raw(PITCH), validate=Sized(0, MOST_MELODY), metadata=MELODY)
+    ceiling = Raw(PITCH, metadata=CEILING)
+    top = Raw(PITCH, metadata=TOP)
     limit = Whole(
         load_default=100,
         validate=Between(1, MAX_PAGE),

@@ -1,0 +1,185 @@
+"""Melody: what a singer's notes, a ceiling and a wished top note leave of a chord's voicings.
+
+Knows chords and candidates as arrays; no step and no path. A clash is a minor second on either
+side of a melody note, or a minor ninth or its octave compounds, except between the root of a chord
+with b9 and that b9, as among the notes of a voicing (contract, section 3; common practice, no other
+source). A minor ninth over the bass note counts for nothing: the bass is the chord's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from shortway.core.chord import Chord
+from shortway.core.errors import SymbolError
+from shortway.core.setting import Setting
+from shortway.core.symbols import parse
+from shortway.core.voicing import Candidates, Mask
+
+Find = Callable[[Chord], Candidates]
+
+#: What an empty answer threw out, by rule, in the order in which the rules apply.
+RULES: Final = ("ceiling", "top", "melody-register", "melody-clash")
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What holds over a voicing.
+
+    Attributes
+    ----------
+    melody : tuple of int
+        MIDI numbers of the notes that someone else sings or plays meanwhile.
+    ceiling : int or None
+        Every note stays below it.
+    top : int or None
+        The highest note is this one.
+    """
+
+    melody: tuple[int, ...] = ()
+    ceiling: int | None = None
+    top: int | None = None
+
+    def __bool__(self) -> bool:
+        """Whether anything is wished."""
+        return bool(self.melody) or self.ceiling is not None or self.top is not None
+
+    def __or__(self, other: Wish) -> Wish:
+        """What holds over one voicing that meets both; of two tops that differ, the first."""
+        ceilings = [of.ceiling for of in (self, other) if of.ceiling is not None]
+        return Wish(
+            tuple(sorted({*self.melody, *other.melody})),
+            min(ceilings, default=None),
+            other.top if self.top is None else self.top,
+        )
+
+    def on_top(self, how: str) -> int | None:
+        """The note that has to be on top: `top`, or what carries the melody its highest note."""
+        if self.top is None and how == "carry" and self.melody:
+            return max(self.melody)
+        return self.top
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """The candidates that a wish leaves.
+
+    Attributes
+    ----------
+    excluded : dict of str to int
+        How many voicings each of `RULES` threw out.
+    unavoidable : tuple of int
+        Melody notes with which every voicing of the chord clashes: they are the tune's own
+        dissonance, and nothing was thrown out because of them.
+    """
+
+    candidates: Candidates
+    excluded: dict[str, int] = field(default_factory=dict)
+    unavoidable: tuple[int, ...] = ()
+
+
+def left(chord: Chord, find: Find, wish: Wish, setting: Setting) -> Left:
+    """What `wish` leaves of a chord's candidates; possibly nothing.
+
+    Parameters
+    ----------
+    chord : Chord
+    find : callable
+        The candidates of a chord.
+    wish : Wish
+    setting : Setting
+        Its `melody` says how: ``avoid``, ``below``, ``carry`` or ``ignore``; waived minor ninths
+        are waived against the melody, too.
+
+    Notes
+    -----
+    Where every voicing of a chord with a major seventh clashes with its root in the melody, the
+    sixth takes the seventh's place, as it does below a root of one's own.
+    """
+    found = _kept(find(chord), wish, setting)
+    sixth = _with_sixth(chord) if chord.root_pc in {n % 12 for n in found.unavoidable} else None
+    if sixth is None:
+        return found
+    other = _kept(find(sixth), wish, setting)
+    return other if len(other.candidates) else found
+
+
+def _kept(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
+    how, ninths = setting.melody, "minor-ninths" not in setting.waive
+    melody = () if how == "ignore" else wish.melody
+    top = wish.on_top(how)
+    highest = candidates.notes.max(axis=1, initial=-1)
+    toll: dict[str, int] = {}
+    stays = np.ones(len(candidates), np.bool_)
+    if wish.ceiling is not None:
+        stays = _counted("ceiling", stays, highest < wish.ceiling, toll)
+    if top is not None:
+        stays = _counted("top", stays, highest == top, toll)
+    if not melody:
+        return Left(candidates.take(np.nonzero(stays)[0]), toll)
+    carried = top if top in melody else None  # it is the melody itself
+    clash = {n: clashes(candidates, n, ninths=ninths, carried=carried) for n in melody}
+    unavoidable = tuple(n for n, mask in clash.items() if len(mask) and mask.all())
+    clear = ~_any((mask for n, mask in clash.items() if n not in unavoidable), len(candidates))
+    under = highest < min(melody)
+    if how == "below" or (how == "avoid" and (stays & clear & under).any()):
+        stays = _counted("melody-register", stays, under, toll)
+    stays = _counted("melody-clash", stays, clear, toll)
+    return Left(candidates.take(np.nonzero(stays)[0]), toll, unavoidable)
+
+
+def clashes(
+    candidates: Candidates, note: int, *, ninths: bool = True, carried: int | None = None
+) -> Mask:
+    """Which voicings clash with a melody note; bool, shape (candidates,).
+
+    `ninths` says whether minor ninths count; `carried` is a note of theirs that is the melody
+    itself and cannot clash with its other notes.
+    """
+    notes = candidates.notes.astype(np.int32)
+    apart = np.abs(notes - note)
+    ninth = (apart > 12) & (apart % 12 == 1) & ninths
+    if "b9" in candidates.palette.pool:
+        ninth &= (np.minimum(notes, note) - candidates.root) % 12 != 0
+    if candidates.has_bass:
+        ninth[:, 0] = False
+    bad = ((apart == 1) | ninth) & (notes >= 0)
+    if carried is not None:
+        bad &= notes != carried
+    return np.asarray(bad.any(axis=1))
+
+
+def _counted(rule: str, stays: Mask, fits: Mask, toll: dict[str, int]) -> Mask:
+    """Those that stay under one more rule; `toll` learns how many it cost."""
+    lost = int((stays & ~fits).sum())
+    if lost:
+        toll[rule] = lost
+    return stays & fits
+
+
+def _any(masks: Iterable[Mask], size: int) -> Mask:
+    found = np.zeros(size, np.bool_)
+    for mask in masks:
+        found |= mask
+    return found
+
+
+# What a chord with a major seventh may hold for its sixth to take the seventh's place.
+_PLAIN: Final = {"1", "3", "b3", "5", "7", "9", "11", "13"}
+
+
+def _with_sixth(chord: Chord) -> Chord | None:
+    """The chord with its sixth in the place of the major seventh; None if it is no such chord."""
+    degrees = {tone.degree for tone in chord.tones}
+    if chord.root is None or not {"7", "5"} <= degrees <= _PLAIN or not {"3", "b3"} & degrees:
+        return None
+    minor = "m" if "b3" in degrees else ""
+    bass = f"/{chord.bass}" if chord.bass else ""
+    try:
+        return parse(f"{chord.root}{minor}{'6/9' if '9' in degrees else '6'}{bass}")
+    except SymbolError:
+        return None

@@ -1,0 +1,172 @@
+"""Melody, ceiling and top of a chart: nodes, refusals, and who sees what."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import pytest
+
+from shortway.core import optimum, search
+from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
+from shortway.core.pitch import midi_number
+from shortway.core.solve import Path, solve, voicings
+from shortway.wire import path_json
+
+
+def chart(*entries: dict[str, Any]) -> dict[str, Any]:
+    return {"measures": [[{"beats": 4, **entry}] for entry in entries]}
+
+
+def tops(path: Path) -> list[int]:
+    return [step.voicing.midi[-1] for step in path.steps if step.voicing is not None]
+
+
+def test_steps_that_hold_share_their_melody() -> None:
+    entries = [{"symbol": "Dm7", "melody": ["C5"]}, {"symbol": "Dm7", "melody": ["G4"]}]
+    path = solve(chart(*entries), {"hands": "left"})
+    assert path.steps[0].voicing == path.steps[1].voicing
+    assert path.size.candidates == voicings("Dm7", {"hands": "left"}, melody=["G4", "C5"]).total
+    assert path.size.transitions == 0
+
+
+def test_another_top_begins_its_own_voicing() -> None:
+    every = sorted({ranked.voicing.midi[-1] for ranked in voicings("Dm7").voicings})
+    entries = [{"symbol": "Dm7", "top": every[0]}, {"symbol": "Dm7"}]
+    path = solve(chart(*entries, {"symbol": "Dm7", "top": every[-1]}, {"symbol": "Dm7"}))
+    assert tops(path) == [every[0], every[0], every[-1], every[-1]]
+    loop = solve(chart({"symbol": "Dm7", "top": every[0]}, {"symbol": "G7"}, *entries), loop=True)
+    assert tops(loop)[0] == tops(loop)[2] == tops(loop)[3] == every[0]
+    assert loop.loop == 0
+
+
+def test_what_carries_the_melody_follows_it() -> None:
+    """Two notes over one chord that is struck twice: two voicings under ``hold``."""
+    setting = {"melody": "carry", "families": ["close", "drop-2"], "notes": 4}
+    entries = [{"symbol": "Dm7", "melody": ["F4", "A4"]}, {"symbol": "Dm7", "melody": ["C5"]}]
+    path = solve(chart(*entries, {"symbol": "G7"}), setting)
+    assert tops(path)[:2] == [midi_number("A4"), midi_number("C5")]
+
+
+def test_a_top_of_its_own_wins_over_carrying() -> None:
+    setting = {"melody": "carry", "families": ["close", "drop-2"], "notes": 4}
+    path = solve(chart({"symbol": "Dm7", "melody": ["C5"], "top": "A4"}), setting)
+    assert tops(path) == [midi_number("A4")]
+
+
+def test_answers_show_what_holds_over_a_step() -> None:
+    over = {"melody": ["E5", "G5"], "ceiling": "E5", "top": "D5"}
+    said = path_json(solve(chart({"symbol": "G7", **over}, {"symbol": "C6"})))
+    assert {name: said["steps"][0][name] for name in over} == over
+    assert not over.keys() & said["steps"][1].keys()
+    assert said["motion"]["top_line"] is None
+    assert said["setting"]["melody"] == "avoid"
+
+
+# --- refused -------------------------------------------------------------------------------------
+
+SUNG_EVERYWHERE = list(range(48, 85))
+
+
+@pytest.mark.parametrize(
+    ("over", "setting", "field", "rule", "helps"),
+    [
+        ({"ceiling": "F3"}, {}, "ceiling", "ceiling", "a higher ceiling"),
+        ({"top": "C#3"}, {}, "top", "top", "another top note"),
+        ({"melody": ["E3"]}, {"melody": "below"}, "melody", "melody-register", "begins lower"),
+        ({"melody": ["C#5"]}, {"melody": "carry"}, "melody", "top", "more families"),
+        ({"melody": SUNG_EVERYWHERE}, {}, "melody", "melody-clash", "fewer melody notes"),
+    ],
+)
+def test_nothing_left_says_where_and_what_would_help(
+    over: dict[str, Any], setting: dict[str, Any], field: str, rule: str, helps: str
+) -> None:
+    measures = [[{"symbol": "C7", "beats": 4}], [{"symbol": "F7", "beats": 2}, {"symbol": "Dm7"}]]
+    measures[1][1] |= {"beats": 2, **over}
+    given = {"measures": measures, "order": [1, 1, 2]}
+    with pytest.raises(NoVoicing, match=r"^step 3 \(Dm7, measure 2, beat 3\) has no") as caught:
+        solve(given, setting)
+    (fault,) = caught.value.faults
+    assert fault.pointer == f"/chart/measures/1/1/{field}"
+    assert list(caught.value.excluded)[-1] == rule
+    assert sum(caught.value.excluded.values()) == voicings("Dm7", setting).total
+    assert helps in str(fault.expected)
+    assert voicings("Dm7", setting, **over).total == 0
+
+
+def test_the_help_helps() -> None:
+    given = chart({"symbol": "Dm7", "melody": SUNG_EVERYWHERE}, {"symbol": "G7"})
+    plain = chart({"symbol": "Dm7"}, {"symbol": "G7"})
+    assert solve(given, {"melody": "ignore"}).total == solve(plain).total
+
+
+@pytest.mark.parametrize(
+    ("fields", "pointer", "kind"),
+    [
+        ({"melody": ["H5"]}, "/melody/0", SettingError),
+        ({"melody": 76}, "/melody", WrongType),
+        ({"melody": [76, True]}, "/melody/1", WrongType),
+        ({"ceiling": 128}, "/ceiling", SettingError),
+        ({"top": 4.5}, "/top", WrongType),
+        ({"top": "G"}, "/top", SettingError),
+    ],
+)
+def test_notes_over_a_listing_that_are_none(
+    fields: dict[str, Any], pointer: str, kind: type[ShortwayError]
+) -> None:
+    with pytest.raises(kind) as caught:
+        voicings("C7", **fields)
+    assert caught.value.faults[0].pointer == pointer
+
+
+@pytest.mark.parametrize(("given", "kind"), [("up", SettingError), (1, WrongType)])
+def test_a_top_line_that_is_none(given: Any, kind: type[ShortwayError]) -> None:
+    with pytest.raises(kind) as caught:
+        solve("| C | F |", top_line=given)
+    assert caught.value.faults[0].pointer == "/top_line"
+    assert "hold" in str(caught.value.faults[0].expected)
+
+
+# --- the top line --------------------------------------------------------------------------------
+
+WALK = "| Fmaj7 | Em7 A7 | Dm7 | G7 | Cmaj7 | C7 |"
+
+
+def test_a_line_that_rises_and_falls() -> None:
+    free, rise, fall = (solve(WALK, top_line=line) for line in ("free", "rise", "fall"))
+    assert (rise.top_line, fall.top_line, free.top_line) == (0, 0, None)
+    assert all(a <= b for a, b in pairwise(tops(rise)))
+    assert all(a >= b for a, b in pairwise(tops(fall)))
+    assert free.total <= min(rise.total, fall.total)
+
+
+def test_a_loop_begins_its_line_anew() -> None:
+    rise = solve(WALK, loop=True, top_line="rise")
+    assert rise.top_line == 0
+    assert tops(rise) == sorted(tops(rise))
+
+
+def test_a_chord_held_over_the_repeat_has_no_new_beginning() -> None:
+    """The first chord is the last one's: what rises must come down again before it."""
+    seven, four = (
+        {ranked.voicing.midi[-1] for ranked in voicings(symbol, {"hands": "left"}).voicings}
+        for symbol in ("C7", "F7")
+    )
+    given = chart({"symbol": "C7"}, {"symbol": "F7", "top": max(four - seven)}, {"symbol": "C7"})
+    path = solve(given, {"hands": "left"}, loop=True, top_line="rise")
+    line = tops(path)
+    down = sum(max(0, a - b) for a, b in pairwise([*line, line[0]]))
+    assert line[0] == line[-1]
+    assert path.top_line == down > 0
+
+
+def test_what_is_too_wide_for_a_top_line_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Narrowing rests on motion being asked first; nothing is approximated."""
+    monkeypatch.setattr(optimum, "WIDE", 100)
+    free = solve(WALK)
+    held = solve(WALK, top_line="hold")
+    assert held.total >= free.total
+    monkeypatch.setattr(search, "MAX_TRANSITIONS", 1000)
+    with pytest.raises(TooLarge) as caught:
+        solve(WALK, {"families": ["any-playable"], "notes": 4}, top_line="hold")
+    assert 'or "top_line": "free"' in str(caught.value.faults[0].expected)

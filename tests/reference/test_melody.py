@@ -1,0 +1,268 @@
+"""Melody and top line against plain Python, music21 and networkx.
+
+What a melody leaves of a chord's voicings is judged by music21's names of intervals (m2, m9 and
+its octave compounds), the rule being the contract's hard rule for minor ninths; paths with a top
+line are judged by trying every way through the listed voicings, paths under a melody by networkx.
+That the sixth takes the seventh's place under a root, and that nobody can avoid the tune's own
+dissonance, is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise, product
+from typing import Any
+
+import networkx as nx
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from music21 import interval
+
+from shortway.core.solve import Path, solve, voicings
+from support import plain
+
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+SETTINGS: tuple[Mapping[str, object], ...] = (
+    {},
+    {"hands": "left"},
+    {"bass_player": False},
+    {"families": ["close", "drop-2"], "notes": 4},
+    {"hands": "left", "families": ["shell"]},
+)
+SLOW = settings(
+    deadline=None, max_examples=120, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+)
+NAMES = {n: interval.ChromaticInterval(n).getDiatonic().name for n in range(1, 88)}
+HARSH = {n for n, name in NAMES.items() if name in ("m2", "m9", "m16", "m23", "m30", "m37", "m44")}
+
+
+def test_music21_names_the_harsh_intervals() -> None:
+    assert sorted(HARSH)[:4] == [1, 13, 25, 37]
+
+
+# --- what is left of a chord's voicings ----------------------------------------------------------
+
+
+def listed(symbol: str, setting: Mapping[str, object], **over: Any) -> list[tuple[int, ...]]:
+    found = voicings(symbol, setting, **over).voicings
+    return [ranked.voicing.midi for ranked in found]
+
+
+def harsh(notes: Sequence[int], sung: int, root: int, has_bass: bool, own_b9: bool) -> bool:
+    """Whether a voicing clashes with a note that is sung."""
+    for place, note in enumerate(notes):
+        apart = abs(note - sung)
+        excused = (place == 0 and has_bass) or (own_b9 and min(note, sung) % 12 == root)
+        if apart in HARSH and (apart == 1 or not excused):
+            return True
+    return False
+
+
+def expected(
+    symbol: str, setting: Mapping[str, object], melody: Sequence[int], how: str
+) -> list[tuple[int, ...]]:
+    """What the melody leaves, by the rules as they are told."""
+    every = listed(symbol, setting)
+    root = plain.pitch_class(symbol[: 2 if symbol[1:2] == "b" else 1])
+    alone = setting.get("bass_player") is False
+
+    def bad(notes: Sequence[int], sung: int) -> bool:
+        if how == "carry" and notes[-1] == max(melody):
+            notes = notes[:-1]
+        return harsh(notes, sung, root, alone, "b9" in symbol)
+
+    own = {n for n in melody if all(harsh(v, n, root, alone, "b9" in symbol) for v in every)}
+    if how == "carry":
+        own = {n for n in melody if all(bad(v, n) for v in every)}
+    clear = [v for v in every if not any(bad(v, n) for n in melody if n not in own)]
+    under = [v for v in clear if v[-1] < min(melody)]
+    carried = [v for v in clear if v[-1] == max(melody)]
+    return {"avoid": under or clear, "below": under, "carry": carried, "ignore": every}[how]
+
+
+@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+@pytest.mark.parametrize("sort", ["7", "7b9", "m7", "m7b5", "6", "7sus", "dim7", "m6"])
+@pytest.mark.parametrize("root", ROOTS)
+def test_a_melody_leaves_what_does_not_clash(
+    root: str, sort: str, setting: Mapping[str, object]
+) -> None:
+    symbol = root + sort
+    for sung in range(57, 82):
+        assert listed(symbol, setting, melody=[sung]) == expected(symbol, setting, [sung], "avoid")
+
+
+@SLOW
+@given(
+    st.sampled_from(ROOTS),
+    st.sampled_from(["7", "13", "7b9", "m9", "m7b5", "6", "m6", "9sus", "dim7", "aug"]),
+    st.lists(st.integers(50, 90), min_size=1, max_size=4, unique=True),
+    st.sampled_from(["avoid", "below", "carry", "ignore"]),
+    st.sampled_from(SETTINGS),
+)
+def test_several_notes_and_every_way_to_take_them(
+    root: str, sort: str, melody: list[int], how: str, setting: Mapping[str, object]
+) -> None:
+    symbol, given_ = root + sort, {**setting, "melody": how}
+    assert listed(symbol, given_, melody=melody) == expected(symbol, setting, melody, how)
+
+
+@pytest.mark.parametrize("root", ROOTS)
+def test_a_ceiling_and_a_top(root: str) -> None:
+    every = listed(f"{root}13", {})
+    highest = sorted({v[-1] for v in every})
+    middle = highest[len(highest) // 2]
+    assert listed(f"{root}13", {}, ceiling=middle) == [v for v in every if v[-1] < middle]
+    assert listed(f"{root}13", {}, top=middle) == [v for v in every if v[-1] == middle]
+    assert listed(f"{root}13", {}, top=highest[-1], ceiling=highest[-1]) == []
+
+
+@pytest.mark.parametrize("root", ROOTS)
+def test_the_sixth_is_played_under_a_root_that_is_sung(root: str) -> None:
+    """A major seventh a half step, or a minor ninth, below the tonic that is sung."""
+    sung = 72 + plain.pitch_class(root)
+    for symbol in (f"{root}maj7", f"{root}maj9", f"{root}mM7"):
+        found = voicings(symbol, {"hands": "left"}, melody=[sung]).voicings
+        assert found
+        for ranked in found:
+            degrees = {note.degree for note in ranked.voicing.notes}
+            assert "7" not in degrees
+            assert degrees & {"6", "13"}
+            assert not any(abs(note - sung) in HARSH for note in ranked.voicing.midi)
+
+
+def test_a_dissonance_of_the_tunes_own_takes_nothing_away() -> None:
+    """A fourth over a dominant: its third, which every voicing has, is a minor ninth below."""
+    every = listed("C7", {"hands": "left"})
+    assert listed("C7", {"hands": "left", "melody": "avoid"}, melody=["F5"]) == every
+    assert listed("C7", {"hands": "left"}, melody=["F5", "D5"]) == listed(
+        "C7", {"hands": "left"}, melody=["D5"]
+    )
+
+
+# --- paths ---------------------------------------------------------------------------------------
+
+Entry = dict[str, Any]
+
+
+def chart(*entries: Entry) -> dict[str, Any]:
+    return {"measures": [[{"beats": 4, **entry}] for entry in entries]}
+
+
+def layers(entries: Sequence[Entry], setting: Mapping[str, object]) -> list[list[tuple[int, ...]]]:
+    """What `voicings` lists for every entry, each set of notes once."""
+    names = ("melody", "ceiling", "top")
+    return [
+        list(dict.fromkeys(listed(e["symbol"], setting, **{n: e[n] for n in names if n in e})))
+        for e in entries
+    ]
+
+
+def against(a: Sequence[int], b: Sequence[int], top_line: str) -> int:
+    up = b[-1] - a[-1]
+    return {"free": 0, "hold": abs(up), "rise": max(0, -up), "fall": max(0, up)}[top_line]
+
+
+def key(
+    way: Sequence[tuple[int, ...]], top_line: str, loop: bool, bass: int, home: int
+) -> tuple[Any, ...]:
+    """The order of preference of a way, in plain Python; `bass` notes are left out of motion."""
+    seams = [*pairwise(way), *([(way[-1], way[0])] if loop and len(way) > 1 else [])]
+    counted = seams if top_line == "hold" else list(pairwise(way))
+    moves = [plain.motion(a[bass:], b[bass:]) for a, b in seams]
+    return (
+        sum(against(a, b, top_line) for a, b in counted),
+        sum(total for total, _ in moves),
+        sum(abs(a[0] - b[0]) for a, b in seams) if bass else 0,
+        sum(squares for _, squares in moves),
+        sum(abs(a[-1] - b[-1]) for a, b in seams),
+        sum(abs(sum(v[bass:]) - home * len(v[bass:])) for v in way),
+        tuple(way),
+    )
+
+
+def played(path: Path) -> tuple[tuple[int, ...], ...]:
+    return tuple(step.voicing.midi for step in path.steps if step.voicing is not None)
+
+
+SYMBOLS = st.sampled_from(
+    ["Dm7", "G7", "Cmaj7", "A7b9", "Fm6", "Bb13", "Ebmaj7", "F#m7b5", "C7sus"]
+)
+SUNG = st.one_of(
+    st.just({}),
+    st.builds(
+        lambda notes: {"melody": notes}, st.lists(st.integers(66, 84), min_size=1, max_size=2)
+    ),
+    st.builds(lambda note: {"ceiling": note}, st.integers(70, 80)),
+)
+ENTRIES = st.lists(
+    st.builds(lambda symbol, over: {"symbol": symbol, **over}, SYMBOLS, SUNG),
+    min_size=2,
+    max_size=4,
+).filter(lambda found: all(a["symbol"] != b["symbol"] for a, b in pairwise([*found, found[0]])))
+SMALL: tuple[Mapping[str, object], ...] = (
+    {"hands": "left"},
+    {"families": ["guide-tone-extended"]},
+    {"hands": "left", "families": ["shell"], "bass_player": False},
+)
+
+
+@SLOW
+@given(
+    ENTRIES, st.sampled_from(["free", "hold", "rise", "fall"]), st.sampled_from(SMALL),
+    st.booleans(),
+)  # fmt: skip
+def test_a_top_line_is_the_first_wish_and_motion_the_second(
+    entries: list[Entry], top_line: str, setting: Mapping[str, object], loop: bool
+) -> None:
+    """Every way through the listed voicings, and the next best ways after it."""
+    every = layers(entries, setting)
+    if not all(every) or len(entries) == 1:
+        return
+    options: dict[str, Any] = {"loop": loop, "top_line": top_line, "alternatives": 3}
+    path = solve(chart(*entries), setting, **options)
+    bass, home = int(setting.get("bass_player") is False), path.setting.home
+    ways = sorted(key(way, top_line, loop, bass, home) for way in product(*every))
+    found = [played(path), *map(played, path.alternatives)]
+    assert [key(way, top_line, loop, bass, home)[:6] for way in found] == [w[:6] for w in ways[:4]]
+    assert found[0] == ways[0][-1]
+    assert path.top_line == (None if top_line == "free" else ways[0][0])
+    assert path.total == ways[0][1]
+
+
+@SLOW
+@given(st.lists(st.builds(lambda s, o: {"symbol": s, **o}, SYMBOLS, SUNG), min_size=2, max_size=12))
+def test_networkx_finds_no_shorter_way_under_a_melody(entries: list[Entry]) -> None:
+    every = layers(entries, {"repeats": "change", "hands": "left"})
+    if not all(every) or any(a["symbol"] == b["symbol"] for a, b in pairwise(entries)):
+        return
+    graph = nx.DiGraph()
+    for step, (here, there) in enumerate(pairwise(every)):
+        for a, b in product(here, there):
+            graph.add_edge((step, a), (step + 1, b), weight=plain.motion(a, b)[0])
+    for first in every[0]:
+        graph.add_edge("start", (0, first), weight=0)
+    for last in every[-1]:
+        graph.add_edge((len(every) - 1, last), "end", weight=0)
+    least = nx.dijkstra_path_length(graph, "start", "end")
+    path = solve(chart(*entries), {"repeats": "change", "hands": "left"})
+    assert path.total == least
+    assert all(notes in layer for notes, layer in zip(played(path), every, strict=True))
+
+
+@pytest.mark.parametrize("top_line", ["hold", "rise", "fall"])
+@pytest.mark.parametrize("root", ROOTS)
+def test_notes_that_sound_are_part_of_the_line(root: str, top_line: str) -> None:
+    """Before the first step, too, the line comes before the motion; the two disagree at times."""
+    entries = [{"symbol": f"{root}m7"}, {"symbol": f"{root}7"}]
+    before = (53, 58, 63, 67, 72)
+    path = solve(chart(*entries), start_from=before, top_line=top_line)
+    ways = [(before, *way) for way in product(*layers(entries, {}))]
+    best = min(
+        (
+            sum(against(a, b, top_line) for a, b in pairwise(way)),
+            sum(plain.motion(a, b)[0] for a, b in pairwise(way)),
+        )
+        for way in ways
+    )
+    assert (path.top_line, path.total) == best
