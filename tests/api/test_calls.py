@@ -204,3 +204,49 @@ def test_families_without_a_common_size_need_notes(client: FlaskClient) -> None:
     said = client.post("/v1/paths", json=body).get_json()
     assert said["code"] == "notes-needed"
     assert said["errors"][0]["pointer"] == "/setting/notes"
+
+
+# --- melody and top line ------------------------------------------------------------------------
+
+SUNG = {"measures": [[{"symbol": "Fm7", "melody": ["Ab5"]}], [{"symbol": "Bb7", "ceiling": 76}]]}
+
+
+def test_a_melody_reaches_paths_and_their_candidates(client: FlaskClient) -> None:
+    said = post(client, "paths", {"chart": SUNG, "top_line": "rise"})
+    assert said == wire.path_json(solve.solve(SUNG, top_line="rise"))
+    assert said["motion"]["top_line"] == 0
+    assert (said["steps"][0]["melody"], said["steps"][1]["ceiling"]) == (["Ab5"], "E5")
+    over = [{"symbol": "Fm7", "melody": ["Ab5"]}, {"symbol": "Bb7", "ceiling": "E5"}]
+    totals = [post(client, "voicings", {**of})["total"] for of in over]
+    assert said["size"]["candidates"] == sum(totals)
+
+
+def test_a_melody_that_leaves_nothing(client: FlaskClient) -> None:
+    chart = {"measures": [[{"symbol": "Fm7"}], [{"symbol": "Bb7", "ceiling": "C3"}]]}
+    response = client.post("/v1/paths", json={"chart": chart})
+    said = response.get_json()
+    assert (response.status_code, said["code"]) == (422, "no-voicing")
+    assert said["errors"][0]["pointer"] == "/chart/measures/1/0/ceiling"
+    assert said["excluded"]["ceiling"] > 0
+    assert "higher ceiling" in said["errors"][0]["expected"]
+
+
+@pytest.mark.parametrize(
+    ("call", "body", "code", "pointer"),
+    [
+        ("paths", {"chart": CHART, "top_line": "up"}, "out-of-range", "/top_line"),
+        ("paths", {"chart": CHART, "top_line": 1}, "wrong-type", "/top_line"),
+        ("paths", {"chart": CHART, "setting": {"melody": "sing"}}, "out-of-range",
+         "/setting/melody"),
+        ("voicings", {"symbol": "C7", "melody": ["H5"]}, "out-of-range", "/melody/0"),
+        ("voicings", {"symbol": "C7", "melody": "E5"}, "wrong-type", "/melody"),
+        ("voicings", {"symbol": "C7", "ceiling": 200}, "out-of-range", "/ceiling"),
+        ("voicings", {"symbol": "C7", "top": [60]}, "wrong-type", "/top"),
+        ("voicings", {"symbol": "C7", "top": None}, "wrong-type", "/top"),
+    ],
+)  # fmt: skip
+def test_melodies_and_lines_that_are_none(
+    client: FlaskClient, call: str, body: Any, code: str, pointer: str
+) -> None:
+    said = client.post(f"/v1/{call}", json=body).get_json()
+    assert (said["code"], said["errors"][0]["pointer"]) == (code, pointer)

@@ -83,6 +83,18 @@ def test_pins_and_start() -> None:
     ] == list(notes.midi)
 
 
+def test_a_melody_and_a_top_line() -> None:
+    chart = {"measures": [[{"symbol": "Fm7", "melody": ["Ab5"]}], [{"symbol": "Bb7"}]]}
+    found = answer("solve", json.dumps(chart), "--top-line", "fall", "--melody", "below")
+    expected = solve(chart, {"melody": "below"}, top_line="fall")
+    assert found == json.loads(json.dumps(path_json(expected)))
+    options = ["--over", "F5,Ab5", "--ceiling", "E5", "--top", "C5", "--melody", "below"]
+    listed = answer("voicings", "Bb7", *options)
+    over: dict[str, Any] = {"melody": ["F5", "Ab5"], "ceiling": "E5", "top": "C5"}
+    assert listed["total"] == voicings("Bb7", {"melody": "below"}, **over).total > 0
+    assert "hold" in run("solve", "| C |", "--top-line", "up").stderr
+
+
 def test_the_environment_sets_and_options_win() -> None:
     assert answer("solve", TURN, SHORTWAY_REACH="octave")["setting"]["reach"] == "octave"
     found = answer("solve", TURN, "--reach", "tenth", SHORTWAY_REACH="octave")

@@ -63,6 +63,15 @@ def test_answers_show_what_holds_over_a_step() -> None:
     assert said["setting"]["melody"] == "avoid"
 
 
+def test_the_remark_says_what_rubs_all_the_same() -> None:
+    entries = [{"symbol": "C7", "melody": ["F5"]}, {"symbol": "F6", "melody": ["F5"]}]
+    path = solve(chart(*entries), {"hands": "left"})
+    assert path.steps[0].remark.endswith("; its 3 against the melody's F5")
+    assert "against" not in path.steps[1].remark
+    silent = solve(chart(*entries), {"hands": "left", "melody": "ignore"})
+    assert "against" not in silent.steps[0].remark
+
+
 # --- refused -------------------------------------------------------------------------------------
 
 SUNG_EVERYWHERE = list(range(48, 85))

@@ -15,8 +15,11 @@ from shortway.core.families import FAMILIES
 from shortway.core.solve import solve
 from shortway.wire import path_json
 from shortway_client import (
+    Chart,
     Chord,
     Client,
+    Entry,
+    PathRequest,
     Pin,
     Range,
     Refused,
@@ -98,6 +101,21 @@ def test_voicings_nearest_first(client: Client) -> None:
     motions = [voicing.motion for voicing in page.voicings]
     assert None not in motions
     assert motions == sorted(motions, key=lambda motion: motion or 0)
+
+
+def test_a_melody_and_a_top_line(client: Client) -> None:
+    entries = (Entry("Fm7", 4, melody=("Ab5",)),), (Entry("Bb7", 4, ceiling="E5"),)
+    chart = Chart(meter="4/4", measures=entries)
+    path = client.solve_path(chart, Setting(melody="below"), top_line="rise")
+    assert path.motion.top_line == 0
+    assert path.setting.melody == "below"
+    assert (path.steps[0].melody, path.steps[1].ceiling) == (("Ab5",), "E5")
+    over = client.voicings("Fm7", Setting(melody="below"), melody=["Ab5"])
+    assert 0 < over.total < client.voicings("Fm7").total
+    assert tuple(client.every_voicing("Fm7", melody=[80], page=2)) == over.voicings
+    (result,) = client.solve_paths([PathRequest(chart, top_line="rise", id="a")])
+    assert result.path is not None
+    assert result.path.motion.top_line == 0
 
 
 def test_the_resolved_setting_repeats_the_call(client: Client) -> None:

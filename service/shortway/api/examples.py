@@ -45,6 +45,18 @@ _CLOAKROOM: Final = {
     ],
 }
 
+_CLOAKROOM_SUNG: Final = {
+    "title": "Cloakroom Waltz, last four bars",
+    "key": "Gm",
+    "meter": "3/4",
+    "measures": [
+        [{"symbol": "Cm7", "melody": ["G5", "Eb5"]}],
+        [{"symbol": "D7b9", "melody": ["F#5"], "ceiling": "E5"}],
+        [{"symbol": "Gm6", "melody": ["G5"]}],
+        [{"symbol": "Gm6"}],
+    ],
+}
+
 _BATCH: Final = """{"id": "monday-1", "chart": "| Fm7 | Bb7 |", "setting": {"hands": "left"}}
 {"id": "monday-2", "chart": "| Fm7 | Bbq7 |"}
 {"id": "monday-3", "chart": "| Ebmaj7 |"}
@@ -83,6 +95,11 @@ EXAMPLES: Final = (
             "after": [56, 63, 67, 72, 77],
             "limit": 2,
         },
+    ),
+    Example(
+        "voicings-melody", "listVoicings", "What may be played under a note that is sung",
+        "POST", "/v1/voicings",
+        {"symbol": "Bb7", "melody": ["D5"], "ceiling": "D5", "limit": 2},
     ),
     Example(
         "voicings-unknown-field", "listVoicings", "A field that is not known",
@@ -129,6 +146,16 @@ EXAMPLES: Final = (
         "path-pin-unplayable", "findPath", "A pin that nothing meets",
         "POST", "/v1/paths",
         {"chart": "| Fm7 | Bb7 |", "pins": [{"step": 1, "top": "C2"}]},
+    ),
+    Example(
+        "path-melody", "findPath", "Under a singer, the top voice as still as can be",
+        "POST", "/v1/paths",
+        {"chart": _CLOAKROOM_SUNG, "top_line": "hold"},
+    ),
+    Example(
+        "path-melody-unplayable", "findPath", "A ceiling that leaves nothing",
+        "POST", "/v1/paths",
+        {"chart": {"measures": [[{"symbol": "Am7b5", "ceiling": "C4"}]]}},
     ),
     Example(
         "batch", "findPaths", "Two charts, a slip between them", "POST", "/v1/batches", _BATCH,

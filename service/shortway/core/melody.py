@@ -8,7 +8,7 @@ source). A minor ninth over the bass note counts for nothing: the bass is the ch
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -16,9 +16,10 @@ import numpy as np
 
 from shortway.core.chord import Chord
 from shortway.core.errors import SymbolError
+from shortway.core.pitch import pitch_name
 from shortway.core.setting import Setting
 from shortway.core.symbols import parse
-from shortway.core.voicing import Candidates, Mask
+from shortway.core.voicing import Candidates, Mask, Note, Voicing
 
 Find = Callable[[Chord], Candidates]
 
@@ -151,6 +152,25 @@ def clashes(
     if carried is not None:
         bad &= notes != carried
     return np.asarray(bad.any(axis=1))
+
+
+def rubs(voicing: Voicing, melody: Sequence[int], chord: Chord) -> str:
+    """Which melody notes clash with a voicing all the same, in words; empty where none does."""
+    pairs = ((note, sung) for sung in melody for note in voicing.notes if note.midi != sung)
+    found = [
+        f"{note.degree} against the melody's {pitch_name(sung)}"
+        for note, sung in pairs
+        if _rubs(note, sung, chord)
+    ]
+    return f"its {' and '.join(found)}" if found else ""
+
+
+def _rubs(note: Note, sung: int, chord: Chord) -> bool:
+    apart = abs(note.midi - sung)
+    low = min(note.midi, sung) % 12
+    own_b9 = "b9" in (*chord.degrees, note.degree) and low == chord.root_pc
+    ninth = apart > 12 and apart % 12 == 1 and not note.bass and not own_b9
+    return apart == 1 or ninth
 
 
 def _counted(rule: str, stays: Mask, fits: Mask, toll: dict[str, int]) -> Mask:

@@ -6,12 +6,13 @@ Knows nodes, voicings and remarks; decides nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
 from shortway.core.answers import Path, PathStep, Size
 from shortway.core.chart import Step
+from shortway.core.melody import rubs
 from shortway.core.nodes import Node
 from shortway.core.remarks import SILENT, Move, moves, opening, remark
 from shortway.core.setting import Setting
@@ -88,6 +89,18 @@ def told(trip: Trip) -> Path:
 
 
 def _step(trip: Trip, index: int) -> PathStep:
+    """A step; where its melody clashes with what is played all the same, the remark says so."""
+    told_ = _plain_step(trip, index)
+    step, voicing = told_.step, told_.voicing
+    if voicing is None or not step.melody or trip.setting.melody == "ignore":
+        return told_
+    if trip.setting.melody == "carry" and voicing.midi[-1] in step.melody:
+        return told_
+    rub = rubs(voicing, step.melody, step.chord)
+    return replace(told_, remark=f"{told_.remark}; {rub}") if rub else told_
+
+
+def _plain_step(trip: Trip, index: int) -> PathStep:
     step = trip.steps[index]
     node = trip.node_of.get(index)
     if node is None:
