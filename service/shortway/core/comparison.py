@@ -9,14 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from shortway.core.answers import Path
 from shortway.core.appraisal import Hands, Review, StepReview
-from shortway.core.findings import Case, Finding, found, judged, split
+from shortway.core.findings import Case, Finding, found
 from shortway.core.heard import HeardNote, heard
+from shortway.core.judging import judged, split
 from shortway.core.keyboard import distance_mm
 from shortway.core.motion import least_assignment, moves_between
-from shortway.core.onward import Onward, Remaining, remaining, split_cost
+from shortway.core.onward import Onward, remaining, split_cost
 from shortway.core.pins import Pin
 from shortway.core.played import Played
 from shortway.core.remarks import Move, moves
@@ -44,11 +46,6 @@ class Comparison:
         }
 
     @cached_property
-    def remaining(self) -> Remaining:
-        """What remains after each of them."""
-        return remaining(self.search, list(self.sounding.items()))
-
-    @cached_property
     def layer_of(self) -> dict[int, Candidates]:
         """The candidates of each step that sounds."""
         pairs = zip(self.search.nodes, self.search.layers, strict=True)
@@ -68,45 +65,63 @@ class Comparison:
             for k, step in enumerate(self.search.steps)
         ]
 
+    @cached_property
+    def before(self) -> dict[int, int]:
+        """The step that leads into each; in a loop the last leads into the first."""
+        order = list(self.sounding)
+        led = {after: before for before, after in pairwise(order)}
+        return {**led, order[0]: order[-1]} if order and self.search.loop else led
+
+    @cached_property
+    def moved(self) -> dict[int, tuple[int, int]]:
+        """Motion and bass motion into each step that something leads into."""
+        cost = split_cost(self.search.setting)
+        return {
+            after: _moved(self.sounding[before], self.sounding[after], cost)
+            for after, before in self.before.items()
+        }
+
+    @cached_property
+    def onward(self) -> dict[int, Onward]:
+        """The best continuation from each step that sounds."""
+        rest = remaining(self.search, list(self.sounding.items()))
+        return {step: rest.after(k) for k, step in enumerate(self.sounding)}
+
     def review(self) -> Review:
         """The whole of it."""
-        order = list(self.sounding)
-        place = {step: k for k, step in enumerate(order)}
-        steps = tuple(
-            self._step(index, order, place.get(index)) for index in range(len(self.search.steps))
-        )
-        moved = [abs(move.semitones) for step in steps for move in step.moves]
-        loop = steps[order[0]].motion if order and self.search.loop else 0
+        steps = tuple(map(self._step, range(len(self.search.steps))))
+        leaps = [abs(move.semitones) for step in steps for move in step.moves]
+        first = next(iter(self.sounding), None)
+        loop = None if not self.search.loop else 0 if first is None else steps[first].motion
         return Review(
             setting=self.search.setting,
             steps=steps,
-            total=sum(step.motion or 0 for step in steps),
-            loop=loop if self.search.loop else None,
-            bass=sum(self._bass(order, k) for k in range(len(order))),
-            largest_leap=max(moved, default=0),
+            total=sum(motion for motion, _ in self.moved.values()),
+            loop=loop,
+            bass=sum(bass for _, bass in self.moved.values()),
+            largest_leap=max(leaps, default=0),
             best=self.best,
         )
 
-    def _step(self, index: int, order: Sequence[int], k: int | None) -> StepReview:
-        step = self.search.steps[index]
-        if k is None:
-            return StepReview(step, self.notes[index], self._unjudged(index))
+    def _step(self, index: int) -> StepReview:
+        step, notes = self.search.steps[index], self.notes[index]
+        if index not in self.sounding:
+            return StepReview(step, notes, self._unjudged(index))
         voicing = self.best.steps[index].voicing
         family, form, left = self._listed(index)
-        onward = self.remaining.after(k)
         return StepReview(
             step,
-            self.notes[index],
-            (*self._judged(index), *self._between(index, order, k)),
+            notes,
+            (*self._judged(index), *self._between(index, listed=family is not None)),
             _hands(self.played[index], self.search.setting, left),
             family,
             form,
-            self._motion(order, k),
-            self._moves(order, k),
-            self._excess(k, onward, self._into(order, k)),
-            None if voicing is None else _distance(self.notes[index], voicing),
+            self.moved.get(index, (0, 0))[0],
+            self._moves(index),
+            self._excess(index),
+            None if voicing is None else _distance(notes, voicing),
             voicing,
-            onward,
+            self.onward[index],
         )
 
     def _unjudged(self, index: int) -> tuple[Finding, ...]:
@@ -122,14 +137,12 @@ class Comparison:
         chord, palette = self.search.steps[index].chord, self.layer_of[index].palette
         return judged(Case(chord, palette, self.search.setting, self.notes[index]))
 
-    def _between(self, index: int, order: Sequence[int], k: int) -> Iterator[Finding]:
+    def _between(self, index: int, *, listed: bool) -> Iterator[Finding]:
         """What is found beside the voicing before, and beside the pins."""
-        before = self._before(order, k)
-        if before is not None and self._unchanged(before, index):
+        if index in self.before and self._unchanged(self.before[index], index):
             words = "the chord is repeated and its voicing with it"
             yield found("unchanged", words, self.notes[index])
-        pinned = any(pin.step == index for pin in self.pins)
-        if pinned and self._listed(index)[0] is None:
+        if not listed and any(pin.step == index for pin in self.pins):
             words = "the step is pinned, and this is not what the pin asks for"
             yield found("pin-missed", words, self.notes[index])
 
@@ -151,41 +164,23 @@ class Comparison:
             return None, None, None
         return layer.family(at), layer.form(at), int(layer.left[at])
 
-    def _before(self, order: Sequence[int], k: int) -> int | None:
-        """The step that leads into the k-th; in a loop the last leads into the first."""
-        if k:
-            return order[k - 1]
-        return order[-1] if self.search.loop else None
-
-    def _into(self, order: Sequence[int], k: int) -> int:
-        """The motion into the k-th step from the one before it, none into the first."""
-        return self._moved(order[k - 1], order[k])[0] if k else 0
-
-    def _motion(self, order: Sequence[int], k: int) -> int:
-        """The motion into the k-th step, in a loop into the first one, too."""
-        before = self._before(order, k)
-        return 0 if before is None else self._moved(before, order[k])[0]
-
-    def _bass(self, order: Sequence[int], k: int) -> int:
-        before = self._before(order, k)
-        return 0 if before is None else self._moved(before, order[k])[1]
-
-    def _moved(self, before: int, after: int) -> tuple[int, int]:
-        """Motion and bass motion between two steps that sound."""
-        pair = self.sounding[before], self.sounding[after]
-        found_ = moves_between(*pair, split_cost(self.search.setting))
-        return int(found_.motion[0, 0]), 0 if found_.bass is None else int(found_.bass[0, 0])
-
-    def _moves(self, order: Sequence[int], k: int) -> tuple[Move, ...]:
-        before = self._before(order, k)
-        if before is None:
+    def _moves(self, index: int) -> tuple[Move, ...]:
+        if index not in self.before:
             return ()
-        old, new = _upper(self.notes[before]), _upper(self.notes[order[k]])
+        old, new = _upper(self.notes[self.before[index]]), _upper(self.notes[index])
         return moves(old, new, split_cost(self.search.setting))
 
-    def _excess(self, k: int, onward: Onward, into: int) -> int:
-        remained = self.remaining.after(k - 1).motion if k else self.best.total
-        return into + onward.motion - remained
+    def _excess(self, index: int) -> int:
+        """What a step cost: what is moved into it and what remains, less what remained."""
+        remains = self.onward[index].motion
+        if index == next(iter(self.sounding)):
+            return remains - self.best.total
+        return self.moved[index][0] + remains - self.onward[self.before[index]].motion
+
+
+def _moved(before: Candidates, after: Candidates, cost: int) -> tuple[int, int]:
+    found_ = moves_between(before, after, cost)
+    return int(found_.motion[0, 0]), 0 if found_.bass is None else int(found_.bass[0, 0])
 
 
 def _upper(notes: Sequence[HeardNote]) -> list[HeardNote]:

@@ -154,14 +154,19 @@ def _cheapest(
     Each pair is followed by one that goes on by one note on either side, or on one side alone at
     the price of `step` more.
     """
-    best: dict[tuple[int, int], tuple[int, tuple[tuple[int, int], ...]]] = {}
+    best: dict[tuple[int, int], int] = {}
+    come_from: dict[tuple[int, int], tuple[int, int]] = {}
     for i in range(len(a)):
         for j in range(len(b)):
             before = (((i - 1, j - 1), 0), ((i - 1, j), step), ((i, j - 1), step))
-            ways = [(best[p][0] + extra, best[p][1]) for p, extra in before if p in best]
-            cost, pairs = min(ways, key=lambda way: way[0], default=(0, ()))
-            best[i, j] = (cost + cell(i, j), (*pairs, (i, j)))
-    return best[len(a) - 1, len(b) - 1][1]
+            ways = [(best[p] + extra, p) for p, extra in before if p in best]
+            cost, from_ = min(ways, key=lambda way: way[0], default=(0, (i, j)))
+            best[i, j] = cost + cell(i, j)
+            come_from[i, j] = from_
+    pairs = [(len(a) - 1, len(b) - 1)]
+    while pairs[-1] != (0, 0):
+        pairs.append(come_from[pairs[-1]])
+    return tuple(reversed(pairs))
 
 
 # --- matrices ------------------------------------------------------------------------------------

@@ -24,7 +24,7 @@ from shortway.core.voicing import Candidates, Voicing
 Array = NDArray[np.int64]
 
 #: Most transitions of one review.
-MAX_TRANSITIONS: Final = 200_000_000
+MAX_TRANSITIONS: Final = 400_000_000
 #: Transitions that are weighed at a time.
 _AT_ONCE: Final = 1_000_000
 #: What a breach of ``repeats`` weighs, which what was played may leave no way round: more than any

@@ -14,8 +14,8 @@ from shortway.core.errors import PlayedError, SettingError, WrongType
 
 #: The keys of a piano, A0 to C8.
 LOWEST_KEY, HIGHEST_KEY = 21, 108
-#: Most notes at one step: twice what two hands strike, so that a blur is still told as one.
-MOST_PLAYED: Final = 20
+#: Most notes at one step: ten fingers, two of them on two keys.
+MOST_PLAYED: Final = 12
 
 Played = tuple[tuple[int, ...], ...]
 
