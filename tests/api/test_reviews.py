@@ -1,0 +1,134 @@
+"""`POST /v1/reviews`: that it takes its parts from the request and says what the core says."""
+
+from __future__ import annotations
+
+import base64
+import io
+from typing import Any
+
+import mido
+import pytest
+from flask.testing import FlaskClient
+
+from shortway.core.review import review
+from shortway.wire_reviews import review_json
+
+CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
+PLAYED: list[Any] = [["Ab3", "C4", "Eb4", "G4"], [60, 62, 67], ["G3", "Bb3", "D4", "E4"], None]
+LEFT = {"hands": "left"}
+
+
+def midi(*chords: tuple[int, ...]) -> str:
+    """Chords of a measure each, as a file in base64."""
+    file = mido.MidiFile(ticks_per_beat=96)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for notes in chords:
+        for kind in ("note_on", "note_off"):
+            for place, note in enumerate(notes):
+                track.append(mido.Message(kind, note=note, time=0 if place else 192))
+    out = io.BytesIO()
+    file.save(file=out)
+    return base64.b64encode(out.getvalue()).decode()
+
+
+def post(client: FlaskClient, body: Any) -> Any:
+    response = client.post("/v1/reviews", json=body)
+    assert response.status_code == 200, response.get_json()
+    return response.get_json()
+
+
+def refused(client: FlaskClient, body: Any) -> tuple[int, str, str]:
+    response = client.post("/v1/reviews", json=body)
+    problem = response.get_json()
+    return response.status_code, problem["code"], problem["errors"][0]["pointer"]
+
+
+def test_reviews_are_the_cores(client: FlaskClient) -> None:
+    body = {"chart": CHART, "played": PLAYED, "setting": LEFT, "loop": True}
+    said = post(client, body)
+    assert said == review_json(review(CHART, PLAYED, LEFT, loop=True))
+    assert said["excess"] == sum(s["excess"] for s in said["steps"] if s["excess"] is not None)
+    assert [[f["code"] for f in step["findings"]] for step in said["steps"]] == [
+        [], ["guide-tone-missing"], ["foreign-note"], ["nothing-played"],
+    ]  # fmt: skip
+    assert (said["faults"], said["remarks"]) == (3, 0)
+    assert said["alignment"] is None
+    foreign = said["steps"][2]["played"]["notes"][-1]
+    assert (foreign["part"], foreign["degree"]) == ("foreign", "b9")
+    assert post(client, body | {"setting": said["setting"]}) == said
+
+
+def test_a_best_path_comes_back_clean_over_http(client: FlaskClient) -> None:
+    path = client.post("/v1/paths", json={"chart": CHART, "setting": LEFT}).get_json()
+    played = [step["voicing"]["midi"] for step in path["steps"]]
+    said = post(client, {"chart": CHART, "played": played, "setting": LEFT})
+    assert (said["excess"], said["faults"], said["remarks"]) == (0, 0, 0)
+    assert [step["best"] for step in said["steps"]] == [s["voicing"] for s in path["steps"]]
+    assert [step["moves"] for step in said["steps"]] == [s["moves"] for s in path["steps"]]
+    assert [step["distance"] for step in said["steps"]] == [0, 0, 0, 0]
+
+
+def test_a_midi_file_says_what_its_notes_say(client: FlaskClient) -> None:
+    file = midi((56, 60, 63, 67), (56, 60, 62, 67), (55, 58, 62, 65))
+    body = {"chart": "| Fm7 | Bb7 | Ebmaj7 |", "setting": LEFT}
+    by_file = post(client, body | {"midi": file, "align": {"start": 2, "channels": [1]}})
+    notes = [[56, 60, 63, 67], [56, 60, 62, 67], [55, 58, 62, 65]]
+    by_notes = post(client, body | {"played": notes})
+    assert by_file["alignment"] == {"taken": 12, "left_out": 0}
+    assert by_file | {"alignment": None} == by_notes
+
+
+def test_a_chart_may_be_a_lead_sheets_json(client: FlaskClient) -> None:
+    chart = {"measures": [[{"symbol": "Fm7"}], [{"symbol": "N.C."}]]}
+    said = post(client, {"chart": chart, "played": [[56, 63], [60]]})
+    assert said["steps"][1]["played"]["notes"][0]["degree"] is None
+    assert said["steps"][1]["findings"][0]["code"] == "no-chord"
+
+
+FILE = midi((56, 60, 63, 67))
+
+
+@pytest.mark.parametrize(
+    ("more", "code", "pointer"),
+    [
+        ({}, "played-unreadable", "/played"),
+        ({"played": [[60]], "midi": FILE}, "played-unreadable", "/midi"),
+        ({"played": []}, "played-unreadable", "/played"),
+        ({"played": [[60], [60]]}, "played-unreadable", "/played"),
+        ({"played": "C4"}, "wrong-type", "/played"),
+        ({"played": [{"midi": [60]}]}, "wrong-type", "/played/0"),
+        ({"played": [[109]]}, "out-of-range", "/played/0/0"),
+        ({"played": [["C"]]}, "out-of-range", "/played/0/0"),
+        ({"played": [[60, 60]]}, "played-unreadable", "/played/0/1"),
+        ({"played": [[60]], "align": {}}, "played-unreadable", "/align"),
+        ({"played": None}, "wrong-type", "/played"),
+        ({"midi": 7}, "wrong-type", "/midi"),
+        ({"midi": ""}, "midi-unreadable", "/midi"),
+        ({"midi": "AAAA"}, "midi-unreadable", "/midi"),
+        ({"midi": "no base64"}, "midi-unreadable", "/midi"),
+        ({"midi": FILE, "align": {"start": 400}}, "midi-unreadable", "/midi"),
+        ({"midi": FILE, "align": {"begin": 0}}, "unknown-field", "/align/begin"),
+        ({"midi": FILE, "align": {"start": "0"}}, "wrong-type", "/align/start"),
+        ({"midi": FILE, "align": {"tempo_map": [{"at": 0}]}}, "missing-field",
+         "/align/tempo_map/0/tempo"),
+        ({"midi": FILE, "align": {"tempo_map": [{"at": 2, "tempo": 90}]}}, "out-of-range",
+         "/align/tempo_map/0/at"),
+        ({"played": [[60]], "setting": {"hands": "feet"}}, "out-of-range", "/setting/hands"),
+        ({"played": [[60]], "pins": [{"step": 4, "form": "A"}]}, "pin-unplayable",
+         "/pins/0/step"),
+        ({"played": [[60]], "chart": "| Fm7 | Bq |"}, "symbol-unreadable", "/chart"),
+        ({"played": [[60]], "title": "x"}, "unknown-field", "/title"),
+    ],
+)  # fmt: skip
+def test_what_is_refused(
+    client: FlaskClient, more: dict[str, Any], code: str, pointer: str
+) -> None:
+    assert refused(client, {"chart": "| Fm7 |"} | more) == (422, code, pointer)
+
+
+def test_an_unreadable_name_has_its_position(client: FlaskClient) -> None:
+    said = client.post("/v1/reviews", json={"chart": "| Fm7 |", "played": [["Ab3", "Xb3"]]})
+    fault = said.get_json()["errors"][0]
+    assert (fault["pointer"], fault["position"]) == ("/played/0/1", 0)
+    assert fault["expected"]
