@@ -14,6 +14,7 @@ from shortway.core.errors import PlayedError, SettingError, WrongType
 from shortway.core.findings import CODES, Case
 from shortway.core.heard import heard
 from shortway.core.judging import judged, split
+from shortway.core.melody import Wish
 from shortway.core.placing import candidates
 from shortway.core.review import Review, review
 from shortway.core.setting import resolve
@@ -127,7 +128,7 @@ def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> No
                 assert [n.degree for n in notes[int(found.has_bass) :]] == list(found.degrees(k))
                 faults = [
                     finding
-                    for finding in judged(Case(chord, found.palette, resolved, notes))
+                    for finding in judged(Case(chord, found.palette, resolved, notes, Wish(), True))
                     if finding.severity == "fault"
                 ]
                 assert faults == [], (chord.name, found.midi(k))
@@ -293,6 +294,54 @@ def test_a_missed_pin_is_remarked() -> None:
     found = review(TURN, played_of(path), {"hands": "left"}, pins=pins)
     assert [codes(found, k) for k in range(4)] == [{"pin-missed"}, set(), set(), set()]
     assert found.best.steps[0].voicing == other.voicing
+
+
+# --- below a melody ---------------------------------------------------------------------------
+
+ANY = {"families": ["any-playable"], "notes": 5, "range": {"lowest": "C3", "highest": "C6"}}
+SUNG: dict[str, object] = {
+    "measures": [
+        [{"symbol": "Dm7", "melody": ["A5"]}],
+        [{"symbol": "G7", "melody": ["A4", "B4"], "ceiling": "C5"}],
+        [{"symbol": "Cmaj7", "melody": ["C5"]}],
+        [{"symbol": "Cmaj7", "melody": ["E5"]}],
+        [{"symbol": "Fmaj7", "top": "E5"}],
+    ]
+}
+
+
+@pytest.mark.parametrize("how", ["avoid", "below", "carry", "ignore"])
+@pytest.mark.parametrize("loop", [False, True])
+def test_a_best_path_below_a_melody_is_clean(how: str, loop: bool) -> None:
+    setting = {"melody": how, **ANY}
+    path = solve(SUNG, setting, loop=loop)
+    assert_is_clean(review(SUNG, played_of(path), setting, loop=loop), path)
+
+
+@pytest.mark.parametrize(
+    ("entry", "notes", "setting", "expected"),
+    [
+        ({"melody": ["C4"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
+        ({"melody": ["Eb5"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
+        ({"melody": ["C6"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
+        ({"melody": ["G4"]}, "E3 B3 D4 G4 A4", TWO, set()),
+        ({"melody": ["C4"]}, "E3 B3 D4 G4 A4", {**TWO, "melody": "ignore"}, set()),
+        ({"melody": ["C6"]}, "E3 B3 D4 G4 A4", {**TWO, "waive": ["minor-ninths"]}, set()),
+        ({"melody": ["G4"]}, "E3 B3 D4 G4 A4", {**TWO, "melody": "below"}, {"over-melody"}),
+        ({"melody": ["G5"]}, "E3 B3 D4 G4 A4", {**TWO, "melody": "below"}, set()),
+        ({"melody": ["B4"]}, "E3 B3 D4 G4 A4", {**TWO, "melody": "carry"}, {"not-on-top"}),
+        ({"melody": ["A4"]}, "E3 B3 D4 G4 A4", {**TWO, "melody": "carry"}, set()),
+        ({"ceiling": "A4"}, "E3 B3 D4 G4 A4", TWO, {"above-ceiling"}),
+        ({"ceiling": "Bb4"}, "E3 B3 D4 G4 A4", TWO, set()),
+        ({"top": "B4"}, "E3 B3 D4 G4 A4", TWO, {"not-on-top"}),
+        ({"top": "A4"}, "E3 B3 D4 G4 A4", TWO, set()),
+    ],
+)
+def test_what_lies_over_a_step_is_heard(
+    entry: dict[str, object], notes: str, setting: dict[str, object], expected: set[str]
+) -> None:
+    chart = {"measures": [[{"symbol": "Cmaj7", **entry}]]}
+    assert codes(review(chart, [list(pitches(notes))], {**setting, **ANY})) == expected
 
 
 # --- hands ------------------------------------------------------------------------------------

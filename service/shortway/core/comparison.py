@@ -18,6 +18,7 @@ from shortway.core.heard import HeardNote, heard
 from shortway.core.judging import judged, split
 from shortway.core.keyboard import distance_mm
 from shortway.core.motion import least_assignment, moves_between
+from shortway.core.nodes import wish
 from shortway.core.onward import Onward, remaining, split_cost
 from shortway.core.pins import Pin
 from shortway.core.played import Played
@@ -112,7 +113,10 @@ class Comparison:
         return StepReview(
             step,
             notes,
-            (*self._judged(index), *self._between(index, listed=family is not None)),
+            (
+                *self._judged(index, listed=family is not None),
+                *self._between(index, listed=family is not None),
+            ),
             _hands(self.played[index], self.search.setting, left),
             family,
             form,
@@ -133,9 +137,10 @@ class Comparison:
             return ()
         return (found("no-chord", "the chart rests here", self.notes[index]),)
 
-    def _judged(self, index: int) -> tuple[Finding, ...]:
-        chord, palette = self.search.steps[index].chord, self.layer_of[index].palette
-        return judged(Case(chord, palette, self.search.setting, self.notes[index]))
+    def _judged(self, index: int, *, listed: bool) -> tuple[Finding, ...]:
+        step, palette = self.search.steps[index], self.layer_of[index].palette
+        setting, notes = self.search.setting, self.notes[index]
+        return judged(Case(step.chord, palette, setting, notes, wish(step), listed))
 
     def _between(self, index: int, *, listed: bool) -> Iterator[Finding]:
         """What is found beside the voicing before, and beside the pins."""

@@ -12,6 +12,7 @@ from typing import Final, Literal
 
 from shortway.core.chord import Chord
 from shortway.core.heard import HeardNote
+from shortway.core.melody import Wish
 from shortway.core.palette import Palette
 from shortway.core.pitch import spell
 from shortway.core.setting import Setting
@@ -30,6 +31,10 @@ CODES: Final[dict[str, tuple[Severity, str]]] = {
     "stretch": ("fault", "no way of sharing the notes lies within the hands' reach"),
     "too-many-notes": ("fault", "there are more notes than fingers"),
     "out-of-range": ("fault", "a note lies outside the range of the setting"),
+    "against-melody": ("fault", "a minor second or ninth against the melody that could be avoided"),
+    "over-melody": ("fault", "a note in or above the melody, which is to lie on top"),
+    "above-ceiling": ("fault", "a note at the ceiling of the step or above it"),
+    "not-on-top": ("fault", "another note on top than the chart asks for"),
     "bass-wrong": ("fault", "the lowest note is not the bass, and nobody else plays it"),
     "unchanged": ("fault", "a repeated chord keeps its voicing where it has to change"),
     "written-missing": ("remark", "what the symbol writes does not sound, though there is room"),
@@ -67,12 +72,18 @@ class Finding:
 
 @dataclass(frozen=True)
 class Case:
-    """What is judged: notes over a chord, under a setting."""
+    """What is judged: notes over a chord, under a setting and below what holds over the step.
+
+    `listed` says whether they are a candidate of the step, so that they rub against the melody only
+    where nothing else can.
+    """
 
     chord: Chord
     palette: Palette
     setting: Setting
     notes: tuple[HeardNote, ...]
+    wish: Wish
+    listed: bool
 
     @cached_property
     def upper(self) -> tuple[HeardNote, ...]:

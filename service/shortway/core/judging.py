@@ -14,6 +14,7 @@ from typing import Final
 from shortway.core.findings import CODES, Case, Finding, found
 from shortway.core.heard import HeardNote
 from shortway.core.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distance_mm
+from shortway.core.melody import rubs_against
 from shortway.core.palette import ALTERED
 from shortway.core.pitch import pitch_name
 from shortway.core.placing import BASS_TOPS, shares
@@ -37,8 +38,10 @@ def _guide_tones(case: Case) -> Iterator[Finding]:
     if "guide-tones" in case.setting.waive:
         return
     seats = len(case.upper)
+    # Under a root in the melody the palette has the sixth for a seventh, which may sound as well.
+    plays_own = of.seventh not in case.chord.degrees and {*case.chord.guide_tones} <= {*degrees}
     enough = of.open_leads if _stack_of_fourths(case.upper) else of.leads
-    if not enough((*degrees, "b5"), seats):
+    if not plays_own and not enough((*degrees, "b5"), seats):
         sixth = of.sixth in degrees
         guides = [of.third, None if sixth else of.seventh]
         missing = [guide for guide in guides if guide and guide not in degrees]
@@ -176,6 +179,46 @@ def _bass(case: Case) -> Iterator[Finding]:
         yield found("bass-wrong", words, [lowest])
 
 
+# --- over the step -------------------------------------------------------------------------------
+
+
+def _melody(case: Case) -> Iterator[Finding]:
+    """Minor seconds and ninths against the melody; where it is to lie above, what does not."""
+    melody, how = case.wish.melody, case.setting.melody
+    if how == "ignore" or not melody or case.listed:
+        return
+    for sung in melody:
+        for note in case.notes:
+            own = note.midi in melody
+            if not own and rubs_against(note, sung, case.chord) and _counts(case, note, sung):
+                words = f"{note.note} rubs against the melody's {pitch_name(sung)}"
+                yield found("against-melody", words, [note])
+    over = [note for note in case.notes if note.midi >= min(melody)]
+    if how == "below" and over:
+        names = " ".join(note.note for note in over)
+        words = f"{names} does not lie below the melody's {pitch_name(min(melody))}"
+        yield found("over-melody", words, over)
+
+
+def _counts(case: Case, note: HeardNote, sung: int) -> bool:
+    """Minor ninths count unless they are waived."""
+    return abs(note.midi - sung) == 1 or "minor-ninths" not in case.setting.waive
+
+
+def _register(case: Case) -> Iterator[Finding]:
+    """The ceiling, and the note that is to be on top."""
+    ceiling, top = case.wish.ceiling, case.wish.on_top(case.setting.melody)
+    above = [note for note in case.notes if ceiling is not None and note.midi >= ceiling]
+    if ceiling is not None and above:
+        names = " ".join(note.note for note in above)
+        words = f"{names} does not stay below {pitch_name(ceiling)}"
+        yield found("above-ceiling", words, above)
+    highest = case.notes[-1]
+    if top is not None and highest.midi != top:
+        words = f"{highest.note} is on top; the chart asks for {pitch_name(top)}"
+        yield found("not-on-top", words, [highest])
+
+
 # --- hands ---------------------------------------------------------------------------------------
 
 
@@ -213,5 +256,5 @@ def _hands(case: Case) -> Iterator[Finding]:
 
 _RULES: Final[tuple[Callable[[Case], Iterator[Finding]], ...]] = (
     _guide_tones, _foreign, _colours, _written, _beyond, _doubled,
-    _minor_ninths, _mud, _range, _bass, _hands,
+    _minor_ninths, _mud, _range, _melody, _register, _bass, _hands,
 )  # fmt: skip

@@ -160,12 +160,13 @@ def rubs(voicing: Voicing, melody: Sequence[int], chord: Chord) -> str:
     found = [
         f"{note.degree} against the melody's {pitch_name(sung)}"
         for note, sung in pairs
-        if _rubs(note, sung, chord)
+        if rubs_against(note, sung, chord)
     ]
     return f"its {' and '.join(found)}" if found else ""
 
 
-def _rubs(note: Note, sung: int, chord: Chord) -> bool:
+def rubs_against(note: Note, sung: int, chord: Chord) -> bool:
+    """Whether a note clashes with a melody note."""
     apart = abs(note.midi - sung)
     low = min(note.midi, sung) % 12
     own_b9 = "b9" in (*chord.degrees, note.degree) and low == chord.root_pc
