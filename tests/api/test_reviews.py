@@ -79,7 +79,22 @@ def test_a_midi_file_says_what_its_notes_say(client: FlaskClient) -> None:
     assert by_file | {"alignment": None} == by_notes
 
 
-def test_a_chart_may_be_a_lead_sheets_json(client: FlaskClient) -> None:
+SHEET = """<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Lead</part-name>
+</score-part></part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions>
+<time><beats>4</beats><beat-type>4</beat-type></time></attributes>
+<harmony><root><root-step>F</root-step></root><kind>minor-seventh</kind></harmony>
+<note><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration></note>
+</measure></part></score-partwise>"""
+
+
+def test_a_chart_may_be_a_lead_sheet(client: FlaskClient) -> None:
+    """Its melody counts: the B natural rubs against the C."""
+    said = post(client, {"chart": {"musicxml": SHEET}, "played": [["Ab3", "B4", "Eb4", "G4"]]})
+    assert [step["symbol"] for step in said["steps"]] == ["Fm7"]
+    assert {f["code"] for f in said["steps"][0]["findings"]} == {"foreign-note", "against-melody"}
+
+
+def test_a_chart_may_be_an_object(client: FlaskClient) -> None:
     chart = {"measures": [[{"symbol": "Fm7"}], [{"symbol": "N.C."}]]}
     said = post(client, {"chart": chart, "played": [[56, 63], [60]]})
     assert said["steps"][1]["played"]["notes"][0]["degree"] is None
