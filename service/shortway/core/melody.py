@@ -8,11 +8,12 @@ source). A minor ninth over the bass note counts for nothing: the bass is the ch
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shortway.core.chord import Chord
 from shortway.core.errors import SymbolError
@@ -23,8 +24,12 @@ from shortway.core.voicing import Candidates, Mask, Note, Voicing
 
 Find = Callable[[Chord], Candidates]
 
-#: What an empty answer threw out, by rule, in the order in which the rules apply.
-RULES: Final = ("ceiling", "top", "melody-register", "melody-clash")
+#: Notes of a melody that may rub where there is no way round it, and what share of many.
+_MAY_RUB: Final = 2
+_ONE_IN: Final = 4
+
+#: More clashes than a voicing can have with a melody.
+_MANY: Final = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +77,10 @@ class Left:
     Attributes
     ----------
     excluded : dict of str to int
-        How many voicings each of `RULES` threw out.
+        How many voicings each rule threw out: ``ceiling``, ``top``, ``melody-clash``,
+        ``melody-register``.
     unavoidable : tuple of int
-        Melody notes with which every voicing of the chord clashes: they are the tune's own
-        dissonance, and nothing was thrown out because of them.
+        Melody notes with which every voicing clashes: the tune's own dissonance.
     """
 
     candidates: Candidates
@@ -98,6 +103,11 @@ def left(chord: Chord, find: Find, wish: Wish, setting: Setting) -> Left:
 
     Notes
     -----
+    What clashes least stays: nothing that clashes, wherever some voicing does not. Notes with which
+    every voicing clashes (a fourth over a dominant) count last. What clashes with more than two
+    and more than a quarter of the notes is no voicing under this melody. Under ``avoid``, what
+    lies below the melody is then preferred.
+
     Where every voicing of a chord with a major seventh clashes with its root in the melody, the
     sixth takes the seventh's place, as it does below a root of one's own.
     """
@@ -122,21 +132,36 @@ def _kept(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
         stays = _counted("top", stays, highest == top, toll)
     if not melody:
         return Left(candidates.take(np.nonzero(stays)[0]), toll)
-    carried = top if top in melody else None  # it is the melody itself
-    clash = {n: clashes(candidates, n, ninths=ninths, carried=carried) for n in melody}
-    unavoidable = tuple(n for n, mask in clash.items() if len(mask) and mask.all())
-    clear = ~_any((mask for n, mask in clash.items() if n not in unavoidable), len(candidates))
     under = highest < min(melody)
-    if how == "below" or (how == "avoid" and (stays & clear & under).any()):
+    if how == "below":
         stays = _counted("melody-register", stays, under, toll)
-    stays = _counted("melody-clash", stays, clear, toll)
+    carried = top if top in melody else None  # it is the melody itself
+    counts = np.array([_clashes(candidates, n, ninths, carried) for n in melody])
+    own = ~(counts[:, stays] == 0).any(axis=1)
+    stays = _counted("melody-clash", stays, _least(counts, own, stays), toll)
+    if how == "avoid" and (stays & under).any():
+        stays = _counted("melody-register", stays, under, toll)
+    unavoidable = tuple(n for n, is_own in zip(melody, own, strict=True) if is_own)
     return Left(candidates.take(np.nonzero(stays)[0]), toll, unavoidable)
 
 
-def clashes(
-    candidates: Candidates, note: int, *, ninths: bool = True, carried: int | None = None
-) -> Mask:
-    """Which voicings clash with a melody note; bool, shape (candidates,).
+def _least(counts: NDArray[np.int64], own: Mask, stays: Mask) -> Mask:
+    """Which of the voicings that stay clash least; none where even that is too much.
+
+    `counts` is how often each clashes with each note, shape (notes, candidates), and `own` which
+    notes they all clash with. First the other notes count, each once, then every clash.
+    """
+    broken = counts > 0
+    key = np.where(stays, broken[~own].sum(axis=0) * _MANY + counts.sum(axis=0), _MANY * _MANY)
+    least = stays & (key == key.min(initial=_MANY * _MANY))
+    few = broken.sum(axis=0) <= max(_MAY_RUB, len(counts) // _ONE_IN)
+    return np.asarray(least & few)
+
+
+def _clashes(
+    candidates: Candidates, note: int, ninths: bool, carried: int | None
+) -> NDArray[np.int64]:
+    """How many notes of each voicing clash with a melody note.
 
     `ninths` says whether minor ninths count; `carried` is a note of theirs that is the melody
     itself and cannot clash with its other notes.
@@ -151,7 +176,8 @@ def clashes(
     bad = ((apart == 1) | ninth) & (notes >= 0)
     if carried is not None:
         bad &= notes != carried
-    return np.asarray(bad.any(axis=1))
+    found: NDArray[np.int64] = bad.sum(axis=1, dtype=np.int64)
+    return found
 
 
 def rubs(voicing: Voicing, melody: Sequence[int], chord: Chord) -> str:
@@ -180,13 +206,6 @@ def _counted(rule: str, stays: Mask, fits: Mask, toll: dict[str, int]) -> Mask:
     if lost:
         toll[rule] = lost
     return stays & fits
-
-
-def _any(masks: Iterable[Mask], size: int) -> Mask:
-    found = np.zeros(size, np.bool_)
-    for mask in masks:
-        found |= mask
-    return found
 
 
 # What a chord with a major seventh may hold for its sixth to take the seventh's place.

@@ -91,7 +91,8 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
         "melody": _word(
             MELODY,
             "What is done about the notes sung or played over a chord: avoid keeps clear of minor "
-            "seconds and ninths with them, and below them wherever something lies there; below "
+            "seconds and ninths with them wherever that can be, and below them wherever something "
+            "lies there; below "
             "stays below them; carry has the highest of them on top; ignore does nothing.",
             required,
         ),
