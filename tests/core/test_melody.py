@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from shortway.core import optimum, search
+from shortway.core import optimum, preference, search
 from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
 from shortway.core.pitch import midi_number
 from shortway.core.solve import Path, solve, voicings
@@ -179,3 +179,36 @@ def test_what_is_too_wide_for_a_top_line_is_refused(monkeypatch: pytest.MonkeyPa
     with pytest.raises(TooLarge) as caught:
         solve(WALK, {"families": ["any-playable"], "notes": 4}, top_line="hold")
     assert 'or "top_line": "free"' in str(caught.value.faults[0].expected)
+
+
+def test_everything_playable_under_a_melody(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Narrowed or not, the same path through what the melody leaves."""
+    setting: dict[str, Any] = {"families": ["any-playable"], "notes": 4}
+    entries = [
+        {"symbol": "Dm7", "melody": ["A5"]},
+        {"symbol": "G7", "ceiling": "B4"},
+        {"symbol": "Cmaj7", "melody": ["E5", "C5"]},
+        {"symbol": "A7b9", "top": "G4"},
+    ]
+    for loop in (False, True):
+        monkeypatch.setattr(optimum, "WIDE", 1 << 40)
+        dense = solve(chart(*entries), setting, loop=loop)
+        monkeypatch.setattr(optimum, "WIDE", -1)
+        narrowed = solve(chart(*entries), setting, loop=loop)
+        assert (narrowed.total, tops(narrowed)) == (dense.total, tops(dense))
+        assert [step.voicing for step in narrowed.steps] == [step.voicing for step in dense.steps]
+
+
+def test_a_long_chart_with_a_line_takes_little(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seams between the same candidates share their costs, with a line as without."""
+    laid: list[int] = []
+    whole = preference.Packing.against
+
+    def counted(self: preference.Packing, *arguments: Any) -> Any:
+        laid.append(1)
+        return whole(self, *arguments)
+
+    monkeypatch.setattr(preference.Packing, "against", counted)
+    path = solve("| Dm7 | G7 " * 500 + "|", loop=True, top_line="hold")
+    assert path.top_line == 0
+    assert len(laid) == 2

@@ -154,16 +154,20 @@ TOP_LINES: Final = ("free", "hold", "rise", "fall")
 
 
 def against(a: Candidates, b: Candidates, top_line: str) -> Array | None:
-    """By how many semitones the top voice goes against a wish, int64 of shape (from, to).
-
-    Any movement is against ``hold``, a downward one against ``rise``, an upward one against
-    ``fall``; None for ``free``.
-    """
+    """What each transition goes against the wish, int64 of shape (from, to); None for ``free``."""
     if top_line == "free":
         return None
-    up = b.notes.max(axis=1).astype(np.int64)[None, :] - a.notes.max(axis=1)[:, None]
-    signed = {"hold": np.abs(up), "rise": -up, "fall": up}[top_line]
-    found: Array = np.maximum(signed, 0)
+    tops = [of.notes.max(axis=1).astype(np.int64) for of in (a, b)]
+    return gone_against(tops[1][None, :] - tops[0][:, None], top_line)
+
+
+def gone_against(up: Array, top_line: str) -> Array:
+    """By how many semitones a top voice that moves `up` goes against a wish.
+
+    Any movement is against ``hold``, a downward one against ``rise``, an upward one against
+    ``fall``.
+    """
+    found: Array = np.maximum({"hold": np.abs(up), "rise": -up, "fall": up}[top_line], 0)
     return found
 
 

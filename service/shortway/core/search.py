@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, replace
 from itertools import islice, pairwise
 from typing import Final
 
+import numpy as np
+
 from shortway.core.answers import Size
 from shortway.core.chart import Step
 from shortway.core.errors import TooLarge
@@ -17,7 +19,16 @@ from shortway.core.motion import Moves, moves_between
 from shortway.core.narrowing import Index
 from shortway.core.nodes import Node
 from shortway.core.path import Way, shortest, shortest_loop
-from shortway.core.preference import Array, Far, Packing, against, forbid, from_home, packing
+from shortway.core.preference import (
+    Array,
+    Far,
+    Packing,
+    against,
+    forbid,
+    from_home,
+    gone_against,
+    packing,
+)
 from shortway.core.setting import Setting
 from shortway.core.telling import Trip
 from shortway.core.voicing import Candidates
@@ -25,6 +36,8 @@ from shortway.core.ways import all_loops, all_ways, apart
 
 #: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
 MAX_TRANSITIONS: Final = 16_000_000
+#: The highest MIDI number.
+HIGHEST: Final = 127
 #: Most states that keep alternatives apart.
 MAX_STATES: Final = 4_096
 
@@ -75,15 +88,14 @@ class Search:
             return None
         return moves_between(self.before, self.layers[0], self.setting.split_cost)
 
-    def against(self, a: int, b: int) -> Array | None:
-        """By how many semitones each transition goes against the top line's wish, if there is one.
+    def begins_anew(self, b: int) -> bool:
+        """Whether a line that rises or falls goes against nothing on its way into node `b`.
 
-        A line that rises or falls all the way begins anew with each round of a loop: where the
-        last step leads back to the first, it goes against nothing.
+        In a loop it does so where the last step leads back to the first; where a chord is held
+        over the repeat, nothing leads back there.
         """
-        anew = self.closed and b == 0 and self.nodes[0].steps[0] <= self.nodes[0].steps[-1]
-        found = against(self.layers[a], self.layers[b], self.top_line)
-        return found if found is None or not anew or self.top_line == "hold" else found * 0
+        first = self.nodes[0].steps
+        return self.closed and b == 0 and self.top_line != "hold" and first[0] <= first[-1]
 
     def entry_against(self) -> Array | None:
         """The same from the notes that sound into the first node."""
@@ -138,32 +150,26 @@ class Search:
         entry, seams, far = self.entry(), self.seams, self.far()
         between = [self.moves(a, b) for a, b in seams]
         farthest = sum(of.most * steps for of, steps in far)
-        wishes = [self.against(a, b) for a, b in seams]
-        first = self.entry_against()
-        most = sum(int(of.max(initial=0)) for of in (*wishes, first) if of is not None)
-        places = packing(
-            [*between, *([entry] if entry else [])],
-            farthest,
-            None if self.top_line == "free" else most,
-        )
+        wished = self.top_line != "free"
+        most = HIGHEST * (len(seams) + 1) if wished else None
+        places = packing([*between, *([entry] if entry else [])], farthest, most)
         costs = [places.nodes(*of) for of in far]
         if entry is not None:
-            into = places.edges(entry)
+            into, first = places.edges(entry), self.entry_against()
             costs[0] = costs[0] + (into if first is None else places.against(into, first))[:, 0]
-        edges = self._edges(places, between)
-        return costs, [
-            edge if wish is None else places.against(edge, wish)
-            for edge, wish in zip(edges, wishes, strict=True)
-        ]
+        return costs, self._edges(places, between)
 
     def _edges(self, places: Packing, between: Sequence[Moves]) -> list[Array]:
         """Costs of every seam; seams between the same candidates share one array."""
-        packed: dict[int, Array] = {}
+        packed: dict[tuple[int, bool], Array] = {}
         edges = []
         for (a, b), step in zip(self.seams, between, strict=True):
-            if id(step) not in packed:
-                packed[id(step)] = places.edges(step)
-            edges.append(self._changed(a, b, packed[id(step)]))
+            key = id(step), self.begins_anew(b)
+            if key not in packed:
+                wish = None if key[1] else against(self.layers[a], self.layers[b], self.top_line)
+                plain = places.edges(step)
+                packed[key] = plain if wish is None else places.against(plain, wish)
+            edges.append(self._changed(a, b, packed[key]))
         return edges
 
     def must_change(self, a: int, b: int) -> bool:
@@ -194,10 +200,9 @@ class Search:
             return None
         first = self.entry_against()
         total = 0 if first is None else int(first[0, indices[0]])
-        for a, b in self.seams:
-            found = self.against(a, b)
-            total += 0 if found is None else int(found[indices[a], indices[b]])
-        return total
+        tops = [max(of.midi(k)) for of, k in zip(self.layers, indices, strict=True)]
+        ups = [tops[b] - tops[a] for a, b in self.seams if not self.begins_anew(b)]
+        return total + sum(int(gone_against(np.array(up), self.top_line)) for up in ups)
 
     def rank(self, indices: Sequence[int]) -> tuple[object, ...]:
         """The order of preference of one way, as a value that compares."""
