@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from shortway.core import optimum, preference, search
+from shortway.core import cache, optimum, preference, search
 from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
 from shortway.core.pitch import midi_number
 from shortway.core.solve import Path, solve, voicings
@@ -212,3 +212,14 @@ def test_a_long_chart_with_a_line_takes_little(monkeypatch: pytest.MonkeyPatch) 
     path = solve("| Dm7 | G7 " * 500 + "|", loop=True, top_line="hold")
     assert path.top_line == 0
     assert len(laid) == 2
+
+
+def test_what_a_melody_leaves_is_remembered() -> None:
+    given = chart({"symbol": "Dm7", "melody": ["A5"]}, {"symbol": "G7", "melody": ["G5"]})
+    first = solve(given)
+    before = {report.name: report for report in cache.reports()}
+    assert solve(given) == first
+    after = {report.name: report for report in cache.reports()}
+    for name in ("under a melody", "moves", "edges"):
+        assert after[name].hits > before[name].hits
+        assert after[name].misses == before[name].misses

@@ -38,7 +38,7 @@ AHEAD: Final = 4
 BUDGETS: Final = {
     "moves": 8 << 20, "edges": 6 << 20, "candidates": 16 << 20, "near pairs": 32 << 20,
     "voicings": 3 << 20, "wire": 3 << 20, "nodes": 2 << 20, "from home": 1 << 20,
-    "batch answers": 4 << 20,
+    "batch answers": 4 << 20, "under a melody": 2 << 20,
 }  # fmt: skip
 """Bytes that a worker's caches may take, where a service's take more: so the memory of a batch
 stays as it is after the first thousand charts."""

@@ -9,12 +9,13 @@ source). A minor ninth over the bass note counts for nothing: the bass is the ch
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.cache import Cache
 from shortway.core.chord import Chord
 from shortway.core.errors import SymbolError
 from shortway.core.pitch import pitch_name
@@ -120,6 +121,23 @@ def left(chord: Chord, find: Find, wish: Wish, setting: Setting) -> Left:
 
 
 def _kept(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
+    """What a wish leaves of candidates, remembered where other requests meet the same ones."""
+    if not candidates.shared:
+        return _fitting(candidates, wish, setting)
+
+    def found() -> Left:
+        fresh = _fitting(candidates, wish, setting)
+        return replace(fresh, candidates=replace(fresh.candidates, shared=True))
+
+    return _REMEMBERED.get((candidates, wish, setting), found)
+
+
+_REMEMBERED: Final[Cache[tuple[Candidates, Wish, Setting], Left]] = Cache(
+    "under a melody", 8 << 20, lambda kept: kept.candidates.nbytes + 2048
+)
+
+
+def _fitting(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
     how, ninths = setting.melody, "minor-ninths" not in setting.waive
     melody = () if how == "ignore" else wish.melody
     top = wish.on_top(how)
