@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -92,6 +94,20 @@ def test_refusals(arguments: tuple[str, ...], words: str) -> None:
     assert result.exit_code == 2
     assert words in result.stderr
     assert "Traceback" not in result.output
+
+
+@pytest.mark.parametrize(("played", "loads"), [("F3 A3 C4 E4", False), ("played.mid", True)])
+def test_what_reads_midi_is_loaded_for_midi_alone(tmp_path: Path, played: str, loads: bool) -> None:
+    (tmp_path / "played.mid").write_bytes(FILE)
+    code = (
+        "import sys; from click.testing import CliRunner; from shortway.cli import main; "
+        f"said = CliRunner().invoke(main, ['review', '| Dm7 |', {played!r}]); "
+        "print(said.exit_code, 'mido' in sys.modules, 'flask' in sys.modules)"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    assert told.stdout.split() == ["0", str(loads), "False"]
 
 
 def test_a_bad_alignment_is_named(tmp_path: Path) -> None:
