@@ -93,8 +93,11 @@ def written_by(noted: bytes, before: bytes) -> bool:
 
 def test_a_worker_that_is_killed_is_replaced(book: Path, answered: bytes, tmp_path: Path) -> None:
     process = start(book, tmp_path / "out.jsonl", "--workers", 2)
-    workers_of(process)[0].kill()
-    said = process.communicate(timeout=LONG)
+    try:
+        workers_of(process)[0].kill()
+        said = process.communicate(timeout=LONG)
+    finally:
+        ended(process)
     assert process.returncode == 0, said
     assert (tmp_path / "out.jsonl").read_bytes() == answered
 
@@ -105,30 +108,45 @@ def test_workers_killed_from_their_first_moments_on_are_replaced(
 ) -> None:
     """Both workers, one after the other, at moments drawn from their start to their first work."""
     draw = random.Random(f"first moments {moment}")
-    short = written(tmp_path / "in.jsonl", requests(600, measures=3))
+    short = written(tmp_path / "in.jsonl", requests(1500, measures=3))
     process = start(short, tmp_path / "out.jsonl", "--workers", 2)
     try:
         killed_ids: set[int] = set()
         while len(killed_ids) < 4 and process.poll() is None:
             for worker in spawned(process):
                 time.sleep(draw.uniform(0.0, 0.4))
-                worker.kill()
-                killed_ids.add(worker.pid)
+                with suppress(psutil.NoSuchProcess):  # the batch may have come to its end
+                    worker.kill()
+                    killed_ids.add(worker.pid)
         said = process.communicate(timeout=LONG)
     finally:
-        process.kill()
+        ended(process)
     assert process.returncode == 0, said
     assert len(killed_ids) >= 2
     run_batch(Batch(short, tmp_path / "whole.jsonl"))
     assert (tmp_path / "out.jsonl").read_bytes() == (tmp_path / "whole.jsonl").read_bytes()
 
 
+def ended(process: subprocess.Popen[str]) -> None:
+    """Whatever became of a test, its process is gone and its pipes are closed.
+
+    Pipes left open are complained of in some later test, which then fails for nothing.
+    """
+    process.kill()
+    for pipe in (process.stdout, process.stderr):
+        if pipe is not None:
+            pipe.close()
+    process.wait(LONG)
+
+
 def spawned(process: subprocess.Popen[str]) -> list[psutil.Process]:
     """The workers that a command has now."""
+    found = []
     with suppress(psutil.Error):
-        found = psutil.Process(process.pid).children()
-        return [each for each in found if "spawn_main" in " ".join(each.cmdline())]
-    return []
+        for each in psutil.Process(process.pid).children():
+            with suppress(psutil.Error):  # it has just ended
+                found += [each] if "spawn_main" in " ".join(each.cmdline()) else []
+    return found
 
 
 def test_workers_end_with_the_command(book: Path, tmp_path: Path) -> None:

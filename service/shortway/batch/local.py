@@ -211,6 +211,7 @@ class _Worker:
 
     def kill(self) -> None:
         self._process.kill()
+        self._process.join()
 
 
 def _work(pipe: Connection) -> None:
