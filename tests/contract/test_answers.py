@@ -41,14 +41,14 @@ def schema_of(document: Json, path: str, method: str, status: int) -> Json:
     response = responses.get(str(status), responses["default"])
     if "$ref" in response:
         response = document["components"]["responses"][response["$ref"].rpartition("/")[2]]
-    found: Json = next(iter(response["content"].values()))["schema"]
+    found: Json = next(iter(response["content"].values())).get("schema", {})
     return found
 
 
 def said(response: TestResponse) -> Any:
-    """The body: a text where it is of lines."""
-    is_lines = response.mimetype in JSON_LINES
-    return response.get_data(as_text=True) if is_lines else response.get_json()
+    """The body: a text where it is of lines or XML."""
+    is_text = response.mimetype in JSON_LINES or response.mimetype.endswith("xml")
+    return response.get_data(as_text=True) if is_text else response.get_json()
 
 
 def ref(name: str) -> Json:

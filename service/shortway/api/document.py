@@ -16,6 +16,7 @@ from flask import Flask
 from shortway.api import fields, problems, specimens
 from shortway.api.examples import EXAMPLES
 from shortway.api.resources.batches import JSON_LINES
+from shortway.api.resources.scores import FORM_OF as SCORE_TYPES
 from shortway.api.schemas import batches
 from shortway.api.schemas.charts import CHART, ChartObjectSchema
 from shortway.api.schemas.chords import ChordSchema, UnreadSymbolSchema
@@ -64,6 +65,16 @@ _HEADERS: Final[Mapping[str, Json]] = {
     "ETag": {
         "description": "Names this answer; send it again as If-None-Match.",
         "schema": {"type": "string", "examples": ['"3f9a"']},
+    },
+    "Content-Disposition": {
+        "description": "A name for the file, made from the title.",
+        "required": True,
+        "schema": {"type": "string", "examples": ['attachment; filename="Cloakroom-Waltz.mid"']},
+    },
+    "Vary": {
+        "description": "What the answer depends on beside the body.",
+        "required": True,
+        "schema": {"type": "string", "examples": ["Accept"]},
     },
     "Cache-Control": {
         "description": "How long the answer may be kept.",
@@ -205,6 +216,9 @@ def _finish(operation: Json, path: str, method: str) -> None:
         operation["requestBody"] = _batch_body()
         about = "The answers, a line each, in the order of the lines."
         ok["content"] = _lines("BatchAnswer", about)
+    if operation["operationId"] == "writeScore":
+        ok["content"] = {kind: {} for kind in SCORE_TYPES}
+        ok["headers"] |= _refs("Content-Disposition", "Vary")
     if "requestBody" in operation:
         operation["requestBody"]["required"] = True
         operation["requestBody"].setdefault("description", "What is asked.")

@@ -197,6 +197,20 @@ EXAMPLES: Final = (
         "review-too-few", "reviewPlaying", "Fewer steps played than the chart has",
         "POST", "/v1/reviews", {"chart": "| Fm7 | Bb7 |", "played": [["Ab3", "C4", "Eb4"]]},
     ),
+    Example(
+        "score", "writeScore", "A waltz as MusicXML, with each note's degree",
+        "POST", "/v1/scores",
+        {
+            "chart": _CLOAKROOM,
+            "setting": {"families": ["guide-tone-extended"]},
+            "tempo": 96,
+            "show": {"degrees": True},
+        },
+    ),
+    Example(
+        "score-tempo", "writeScore", "A tempo that nobody plays",
+        "POST", "/v1/scores", {"chart": "| Fm7 | Bb7 |", "tempo": 4000},
+    ),
     Example("health", "getHealth", "Alive", "GET", "/healthz"),
     Example("readiness", "getReadiness", "Ready", "GET", "/readyz"),
 )  # fmt: skip

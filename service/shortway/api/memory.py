@@ -8,7 +8,7 @@ accept, is checked before a view and so before this.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from hashlib import sha256
 from typing import Any, Final
@@ -16,14 +16,16 @@ from typing import Any, Final
 from flask import Flask, Response, current_app, request
 
 from shortway.api import bodies
+from shortway.api.answers import negotiated
 from shortway.core.cache import Cache
 
 _EXTENSION: Final = "shortway-answers"
+_DISPOSITION: Final = "Content-Disposition"
 #: Bytes that an entry takes beside its body: key, digest, and the cache's own.
 _OVERHEAD: Final = 500
 
-#: An answer's media type and body.
-Kept = tuple[str, bytes]
+#: An answer's media type, body, and Content-Disposition where it has one.
+Kept = tuple[str, bytes, str | None]
 Answers = Cache[tuple[str, bytes], Kept]
 
 
@@ -37,8 +39,11 @@ def _size(kept: Kept) -> int:
     return len(kept[1]) + _OVERHEAD
 
 
-def remembered(view: Callable[..., Response]) -> Callable[..., Response]:
-    """`view`, not called where the answer to the same body and content type is kept."""
+def remembered(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable[..., Response]:
+    """`view`, not called where the answer to the same body and content type is kept.
+
+    A view that answers with several `kinds` is asked for each by itself, and its answers say so.
+    """
 
     @wraps(view)
     def call(*args: Any, **named: Any) -> Response:
@@ -49,17 +54,25 @@ def remembered(view: Callable[..., Response]) -> Callable[..., Response]:
 
         def make() -> Kept:
             response = view(*args, **named)
-            return response.mimetype or "", response.get_data()
+            disposition = response.headers.get(_DISPOSITION)
+            return response.mimetype or "", response.get_data(), disposition
 
-        kind, body = answers.get(_key(environ), make)
-        return Response(body, mimetype=kind)
+        kind, body, disposition = answers.get(_key(environ, kinds), make)
+        response = Response(body, mimetype=kind)
+        if disposition is not None:
+            response.headers[_DISPOSITION] = disposition
+        if kinds:
+            response.headers["Vary"] = "Accept"
+        return response
 
     return call
 
 
-def _key(environ: Mapping[str, Any]) -> tuple[str, bytes]:
-    """The call, and a digest of its content type and body."""
+def _key(environ: Mapping[str, Any], kinds: Sequence[str]) -> tuple[str, bytes]:
+    """The call, and a digest of what it answers with, its content type and body."""
     digest = sha256(environ.get("CONTENT_TYPE", "").encode())
+    if kinds:
+        digest.update(b"\0" + negotiated(kinds).encode())
     digest.update(b"\0")
     digest.update(bodies.raw())
     return environ["PATH_INFO"], digest.digest()

@@ -45,6 +45,22 @@ class Resource:
         """A POST call whose operationId is `name`; its answers are remembered."""
         return self._call(rule, name, "POST", gives, takes, "json")
 
+    def document(
+        self, rule: str, name: str, kinds: Sequence[str], *, takes: type[Request]
+    ) -> Callable[[View], View]:
+        """A POST call of JSON that answers with any of `kinds`; its answers are remembered."""
+
+        def declared(view: View) -> View:
+            self._answers_with[name] = kinds
+            documented: Any = self.blueprint.response(200, description="The answer.")(view)
+            documented = self.blueprint.arguments(takes(), location="json")(documented)
+            documented = self.blueprint.doc(operationId=name)(documented)
+            documented = remembered(documented, kinds)
+            self.blueprint.add_url_rule(rule, name, documented, methods=["POST"])
+            return view
+
+        return declared
+
     def stream(self, rule: str, name: str, kinds: Sequence[str]) -> Callable[[View], View]:
         """A POST call that takes and gives any of `kinds` as a stream; nothing is remembered."""
 

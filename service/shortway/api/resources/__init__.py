@@ -8,10 +8,11 @@ from shortway.api.resources import (
     health,
     paths,
     reviews,
+    scores,
     voicings,
 )
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    reviews.calls, health.calls,
+    reviews.calls, scores.calls, health.calls,
 )  # fmt: skip

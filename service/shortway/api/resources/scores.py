@@ -1,0 +1,35 @@
+"""Scores: a path as notes, sound and pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from flask import Response
+
+from shortway.api.answers import negotiated
+from shortway.api.resource import Resource
+from shortway.api.schemas.scores import ScoreRequestSchema
+from shortway.batch import scores
+
+#: Media types that a score may be asked for as, the default first, with their forms.
+FORM_OF: Final = {kind: form for form, (kind, _) in scores.FORMS.items()}
+
+calls = Resource("scores", "A path as notes, sound and pictures")
+
+
+@calls.document("/v1/scores", "writeScore", tuple(FORM_OF), takes=ScoreRequestSchema)
+def write_score(body: Mapping[str, Any]) -> Response:
+    """Write a path as a score
+
+    The best path of the same request to `/v1/paths` as a piano part on a grand staff, by Accept:
+    MusicXML 4.0 (the default), the same compressed, or a Standard MIDI File with a track for each
+    hand. Repeats are written out in the order they are played. Where the chart names no key, the
+    signature is the one that leaves the fewest accidentals. `alternatives` are not written.
+    """
+    kind = negotiated(tuple(FORM_OF))
+    title, content = scores.scored(body, FORM_OF[kind])
+    response = Response(content, mimetype=kind)
+    response.headers["Content-Disposition"] = scores.disposition(title, FORM_OF[kind])
+    response.headers["Vary"] = "Accept"
+    return response

@@ -1,0 +1,101 @@
+"""A scores request: a path solved, made into music, and written in the form asked for.
+
+Knows the forms of a score by name; each writer is loaded when it is first needed. The request's
+fields have been checked for their types.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+from urllib.parse import quote
+
+from shortway.batch.requests import solved
+from shortway.core.errors import SettingError, ShortwayError
+from shortway.core.measures import TITLE_EXPECTED, normal_title
+from shortway.score.music import DEFAULT_TEMPO, Music, Show, made
+from shortway.score.sheets import read_chart
+
+#: Forms of a score: media type and the end of a file's name.
+FORMS: Final[Mapping[str, tuple[str, str]]] = {
+    "musicxml": ("application/vnd.recordare.musicxml+xml", ".musicxml"),
+    "mxl": ("application/vnd.recordare.musicxml", ".mxl"),
+    "midi": ("audio/midi", ".mid"),
+}
+_MOST_NAME: Final = 80
+
+
+def scored(request: Mapping[str, Any], form: str) -> tuple[str, bytes]:
+    """The score that a request asks for: its title, and the bytes of its file.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers into the request.
+    """
+    music = music_of(request)
+    return music.title, _WRITERS[form](music)
+
+
+def music_of(request: Mapping[str, Any]) -> Music:
+    """The music that a request asks for.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers into the request.
+    """
+    title = _title(request.get("title"))
+    try:
+        reading = read_chart(request["chart"])
+    except ShortwayError as error:
+        raise error.under("/chart") from None
+    path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
+    show = Show(**request.get("show", {}))
+    tempo = request.get("tempo", DEFAULT_TEMPO)
+    return made(reading.chart, path, title=title, tempo=tempo, show=show)
+
+
+def _title(given: str | None) -> str | None:
+    if given is None:
+        return None
+    title = normal_title(given)
+    if title is None:
+        raise SettingError.at("/title", "this is no title", expected=TITLE_EXPECTED)
+    return title
+
+
+def _musicxml(music: Music) -> bytes:
+    from shortway.score import musicxml
+
+    return musicxml.write(music)
+
+
+def _mxl(music: Music) -> bytes:
+    from shortway.score import mxl
+
+    return mxl.packed(_musicxml(music))
+
+
+def _midi(music: Music) -> bytes:
+    from shortway.score import midi
+
+    return midi.write(music)
+
+
+_WRITERS: Final[Mapping[str, Callable[[Music], bytes]]] = {
+    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi,
+}  # fmt: skip
+
+
+def disposition(title: str, form: str) -> str:
+    """The Content-Disposition of a file with this title (RFC 6266), safe in any header.
+
+    >>> disposition("Café: 1/2", "midi")
+    "attachment; filename=\\"Caf-1-2.mid\\"; filename*=UTF-8''Caf%C3%A9-1-2.mid"
+    """
+    end = FORMS[form][1]
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", title).strip("-")[:_MOST_NAME] or "score"
+    full = re.sub(r"[^\w]+", "-", title).strip("-")[:_MOST_NAME] or "score"
+    return f"attachment; filename=\"{plain}{end}\"; filename*=UTF-8''{quote(full + end)}"

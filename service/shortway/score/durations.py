@@ -1,0 +1,255 @@
+"""Times as note values: what sounds in a measure, cut into pieces that can be printed.
+
+Knows meters and fractions, no music. A measure is a tree: groups of beats, beats, halves of them.
+A piece never hides a strong place of the tree more than common practice allows (Gould, *Behind
+Bars*, on syncopation and rests); times that no halving reaches become tuplets over the node of
+the tree where they take the fewest pieces. All times are in quarter notes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from math import lcm
+from typing import Final, NamedTuple
+
+from shortway.core.errors import SettingError
+
+Ratio = tuple[int, int]
+
+#: Note values by quarter notes (MusicXML 4.0, note-type-value).
+TYPES: Final[dict[Fraction, str]] = {
+    Fraction(32): "maxima", Fraction(16): "long", Fraction(8): "breve", Fraction(4): "whole",
+    Fraction(2): "half", Fraction(1): "quarter", Fraction(1, 2): "eighth",
+    Fraction(1, 4): "16th", Fraction(1, 8): "32nd", Fraction(1, 16): "64th",
+    Fraction(1, 32): "128th", Fraction(1, 64): "256th", Fraction(1, 128): "512th",
+    Fraction(1, 256): "1024th",
+}  # fmt: skip
+_FINEST: Final = 256
+#: A node shorter than this is no place for a tuplet of its own.
+_SHORTEST: Final = Fraction(1, 64)
+_VALUES: Final = {
+    **{length: (name, 0) for length, name in TYPES.items()},
+    **{length * Fraction(3, 2): (name, 1) for length, name in TYPES.items() if name != "1024th"},
+}
+_TWO_BEATS: Final = 2
+_FOUR_BEATS: Final = 4
+
+
+class Cut(NamedTuple):
+    """A span of a measure: its ends, and which it is; None is silence."""
+
+    begin: Fraction
+    end: Fraction
+    span: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A note or rest as printed.
+
+    Attributes
+    ----------
+    begin, end : Fraction
+        As it sounds.
+    span : int or None
+        Which span it is a piece of; None: a rest.
+    type : str
+        MusicXML's note type.
+    dots : int
+    ratio : (int, int) or None
+        Of its tuplet: so many notes in the time of so many.
+    opens, closes : bool
+        Whether the tuplet begins or ends with it.
+    """
+
+    begin: Fraction
+    end: Fraction
+    span: int | None
+    type: str
+    dots: int
+    ratio: Ratio | None = None
+    opens: bool = False
+    closes: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """A place in a measure's tree; `strict`: a piece crosses none of `cuts` by halves."""
+
+    begin: Fraction
+    end: Fraction
+    cuts: tuple[Fraction, ...]
+    strict: bool = False
+    unit: Fraction = Fraction(0)
+
+    def child(self, begin: Fraction) -> Node:
+        """The node below that holds `begin`."""
+        edges = (self.begin, *self.cuts, self.end)
+        at = max(i for i, edge in enumerate(edges[:-1]) if edge <= begin)
+        return node(edges[at], edges[at + 1], self.unit)
+
+    def children(self) -> Iterator[Node]:
+        """The nodes below."""
+        edges = (self.begin, *self.cuts, self.end)
+        return (node(a, b, self.unit) for a, b in pairwise(edges))
+
+
+def node(begin: Fraction, end: Fraction, unit: Fraction) -> Node:
+    """The node from `begin` to `end`: three units are three, all else is halved."""
+    length = end - begin
+    if unit and length == 3 * unit:
+        return Node(begin, end, (begin + unit, begin + 2 * unit), unit=unit)
+    return Node(begin, end, (begin + length / 2,), unit=unit)
+
+
+def measure(meter: Ratio) -> Node:
+    """The tree of a measure: 4/4 is 2 + 2, 6/8 is 3 + 3, 5/4 is 3 + 2, 7/8 is 2 + 2 + 3.
+
+    >>> [str(cut) for cut in measure((6, 8)).cuts], [str(cut) for cut in measure((5, 4)).cuts]
+    (['3/2'], ['3'])
+    """
+    count, unit = meter[0], Fraction(4, meter[1])
+    end = count * unit
+    if count & (count - 1) == 0 or count == 3:
+        return node(Fraction(0), end, unit)
+    cuts, at = [], Fraction(0)
+    for group in _groups(count)[:-1]:
+        at += group * unit
+        cuts.append(at)
+    return Node(Fraction(0), end, tuple(cuts), True, unit)
+
+
+def _groups(count: int) -> list[int]:
+    if count % 3 == 0:
+        return [3] * (count // 3)
+    if count == 5:
+        return [3, 2]
+    return [2] * (count // 2) if count % 2 == 0 else [2] * ((count - 3) // 2) + [3]
+
+
+def pieces(tree: Node, cuts: Sequence[Cut]) -> list[Piece]:
+    """What is printed for `cuts`, which follow one another without a gap.
+
+    Raises
+    ------
+    SettingError
+        If a time is too fine for any note value.
+    """
+    found = _notated(tree, [cut for cut in cuts if cut.end > cut.begin])
+    if found is None:
+        detail = "chords this short cannot be written in notes; a 1024th is the shortest"
+        raise SettingError.at("/chart", detail, expected="beats that note values can write")
+    return found
+
+
+def _notated(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
+    """The fewest pieces, as they are, as one tuplet, or node by node; None: too fine."""
+    odd = _odd_part(tree, cuts)
+    if odd == 1:
+        return _in_plain(tree, cuts)
+    choices = [_in_tuplet(tree, cuts, odd), _in_children(tree, cuts)]
+    return min((c for c in choices if c is not None), key=_weight, default=None)
+
+
+def _odd_part(tree: Node, cuts: Sequence[Cut]) -> int:
+    inside = {t for cut in cuts for t in cut[:2] if tree.begin < t < tree.end}
+    denominators = [(t - tree.begin).denominator for t in inside]
+    return lcm(*(d // (d & -d) for d in denominators)) if denominators else 1
+
+
+def _weight(found: Sequence[Piece]) -> float:
+    """Pieces, and what tuplets cost: their number, and how long one has to count in them."""
+    inside = float(sum((p.end - p.begin for p in found if p.ratio), Fraction(0)))
+    return (
+        len(found) + sum(0.5 + p.ratio[0] / 10 for p in found if p.opens and p.ratio) + inside / 2
+    )
+
+
+def _in_plain(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
+    inside = [t for cut in cuts for t in cut[:2]]
+    if any(t.denominator > _FINEST for t in inside):
+        return None
+    return [piece for cut in cuts for piece in _plain(tree, cut)]
+
+
+def _in_children(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
+    if tree.end - tree.begin <= _SHORTEST:
+        return None
+    found: list[Piece] = []
+    for child in tree.children():
+        here = [_clipped(cut, child) for cut in cuts]
+        below = _notated(child, [cut for cut in here if cut.end > cut.begin])
+        if below is None:
+            return None
+        found += below
+    return found
+
+
+def _clipped(cut: Cut, to: Node) -> Cut:
+    return Cut(max(cut.begin, to.begin), min(cut.end, to.end), cut.span)
+
+
+def _in_tuplet(tree: Node, cuts: Sequence[Cut], odd: int) -> list[Piece] | None:
+    """`odd` notes in the time of the next lower power of two, over the whole of `tree`."""
+    normal = 1 << (odd.bit_length() - 1)
+    scale, length = Fraction(odd, normal), tree.end - tree.begin
+    part = length / normal
+    inner = Node(Fraction(0), length * scale, tuple(part * k for k in range(1, odd)))
+    scaled = [
+        Cut((c.begin - tree.begin) * scale, (c.end - tree.begin) * scale, c.span) for c in cuts
+    ]
+    found = _in_plain(inner, scaled)
+    if found is None:
+        return None
+    back = [
+        replace(p, begin=tree.begin + p.begin / scale, end=tree.begin + p.end / scale,
+                ratio=(odd, normal))
+        for p in found
+    ]  # fmt: skip
+    back[0] = replace(back[0], opens=True)
+    back[-1] = replace(back[-1], closes=True)
+    return back
+
+
+def _plain(tree: Node, cut: Cut) -> Iterator[Piece]:
+    inner = [t for t in tree.cuts if cut.begin < t < cut.end]
+    whole = cut.begin == tree.begin and cut.end == tree.end
+    value = _VALUES.get(cut.end - cut.begin)
+    if value and (whole or (inner and _fits(tree, cut, inner, value[1]))):
+        yield Piece(cut.begin, cut.end, cut.span, *value)
+    elif not inner:
+        yield from _plain(tree.child(cut.begin), cut)
+    else:
+        at = _split(tree, cut, inner)
+        yield from _plain(tree, Cut(cut.begin, at, cut.span))
+        yield from _plain(tree, Cut(at, cut.end, cut.span))
+
+
+def _fits(tree: Node, cut: Cut, inner: Sequence[Fraction], dots: int) -> bool:
+    """Whether one value may stand over the cuts of `inner`."""
+    edges = {tree.begin, tree.end, *tree.cuts}
+    on_edges = cut.begin in edges and cut.end in edges
+    if tree.strict:
+        return on_edges and cut.span is not None
+    if cut.span is None:
+        return on_edges and cut.begin == tree.begin and not dots
+    length = tree.end - tree.begin
+    if cut.begin == tree.begin:
+        return True
+    if cut.end == tree.end:
+        return not dots or length <= _TWO_BEATS
+    across = len(inner) == 1 and inner[0] - cut.begin == cut.end - inner[0]
+    return across and not dots and length <= _FOUR_BEATS
+
+
+def _split(tree: Node, cut: Cut, inner: Sequence[Fraction]) -> Fraction:
+    """Where a span that one value cannot write is cut: as late as a first value reaches."""
+    if cut.begin in (tree.begin, *tree.cuts):
+        for at in reversed(inner):
+            value = _VALUES.get(at - cut.begin)
+            if value and _fits(tree, Cut(cut.begin, at, cut.span), (at,), value[1]):
+                return at
+    return inner[0]
