@@ -41,6 +41,10 @@ def every_schema(value: Any) -> Iterator[Json]:
             yield from every_schema(inner)
 
 
+#: Media types whose bodies no JSON document can show.
+NO_TEXT = ("application/vnd.recordare.musicxml", "audio/midi")
+
+
 def test_document_is_openapi_3_1(document: Json) -> None:
     """Source: the official OpenAPI 3.1 schema, as openapi-spec-validator carries it."""
     OpenAPIV31SpecValidator(document).validate()
@@ -64,6 +68,7 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
         ("POST", "/v1/paths"),
         ("POST", "/v1/batches"),
         ("POST", "/v1/reviews"),
+        ("POST", "/v1/scores"),
         ("GET", "/healthz"),
         ("GET", "/readyz"),
         ("GET", "/openapi.json"),
@@ -80,8 +85,8 @@ def test_every_operation_is_described_with_examples(document: Json) -> None:
         assert operation["summary"], where
         assert len(operation["description"]) > 20, where
         if path != "/openapi.json":
-            for media in operation["responses"]["200"]["content"].values():
-                assert media["examples"], where
+            for kind, media in operation["responses"]["200"]["content"].items():
+                assert kind in NO_TEXT or media["examples"], where
         if "requestBody" in operation:
             assert operation["requestBody"]["description"], where
             for media in operation["requestBody"]["content"].values():
