@@ -136,7 +136,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
     assert closed == {
         "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
             "MeterChangeInput", "PathRequest", "Pin", "Range", "ReviewRequest", "Align", "Tempo",
-        "Setting", "VoicingsRequest",
+        "ScoreRequest", "Setting", "Show", "VoicingsRequest",
     }  # fmt: skip
 
 
