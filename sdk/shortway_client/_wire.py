@@ -44,6 +44,15 @@ JSON = "application/json"
 JSONL = "application/jsonl"
 PROBLEM = "application/problem+json"
 TEXT = "text/plain; charset=utf-8"
+SCORES = {
+    "musicxml": "application/vnd.recordare.musicxml+xml",
+    "mxl": "application/vnd.recordare.musicxml",
+    "midi": "audio/midi",
+    "svg": "image/svg+xml",
+}
+"""Kinds of a score with their media types."""
+SHOWN = ("held", "symbols", "degrees", "picture")
+"""Fields of what a score shows."""
 PACKED_FROM = 4096
 """Bytes from which the lines of a batch are packed."""
 _BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
@@ -94,8 +103,8 @@ def post(path: str, value: Any) -> Request:
     return _post(path, JSON, _dump(value))
 
 
-def _post(path: str, content_type: str, body: bytes) -> Request:
-    return Request("POST", path, {"Accept": JSON, "Content-Type": content_type}, body)
+def _post(path: str, content_type: str, body: bytes, accept: str = JSON) -> Request:
+    return Request("POST", path, {"Accept": accept, "Content-Type": content_type}, body)
 
 
 def _dump(value: Any) -> bytes:
@@ -155,6 +164,27 @@ def review(
         "align": align,
     }
     return post("v1/reviews", {"chart": chart_value(given), "loop": loop, **_given(optional)})
+
+
+def score(given: ChartLike, setting: SettingLike | None, kind: str, **optional: Any) -> Request:
+    """Ask for a path's score as `kind`; what is None is left out, also of what is shown."""
+    shown = {name: optional.pop(name) for name in SHOWN}
+    body = {"chart": chart_value(given), "setting": setting_value(setting), **optional}
+    body |= {"show": _given(shown) or None}
+    return _post("v1/scores", JSON, _dump(_given(body)), accept=score_type(kind))
+
+
+def score_type(kind: str) -> str:
+    """The media type of a kind of score.
+
+    Raises
+    ------
+    ValueError
+        There is no such kind.
+    """
+    if kind not in SCORES:
+        raise ValueError(f"no kind of score is {kind!r}: expected one of {', '.join(SCORES)}")
+    return SCORES[kind]
 
 
 def _given(fields: Mapping[str, Any]) -> dict[str, Any]:
@@ -256,6 +286,21 @@ def read(answer: Answer) -> Any:
     if kind != JSON:
         raise _bad(f"expected {JSON}, found {kind or 'no content type'}", answer)
     return _load(answer)
+
+
+def read_score(kind: str, answer: Answer) -> bytes:
+    """The bytes of a good answer, which must be a score of this kind.
+
+    Raises
+    ------
+    Problem, BadAnswer
+    """
+    if not 200 <= answer.status < 300:
+        refuse(answer)
+    if _kind(answer) != score_type(kind):
+        found = _kind(answer) or "no content type"
+        raise _bad(f"expected {score_type(kind)}, found {found}", answer)
+    return answer.body
 
 
 def refuse(answer: Answer) -> NoReturn:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence, Sized
 from importlib import import_module
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 from urllib.parse import urlsplit
 
 import requests
@@ -193,6 +193,52 @@ class Client:
             chart, setting, loop, pins, start_from, alternatives, differs_in, top_line
         )
         return _wire.read_as(Path, self._send(request))
+
+    def render_score(
+        self,
+        chart: ChartLike,
+        setting: SettingLike | None = None,
+        kind: str = "musicxml",
+        *,
+        title: str | None = None,
+        tempo: float | None = None,
+        held: str | None = None,
+        symbols: bool | None = None,
+        degrees: bool | None = None,
+        picture: str | None = None,
+        loop: bool = False,
+        pins: Sequence[PinLike] | None = None,
+        start_from: Sequence[int] | None = None,
+        top_line: str | None = None,
+    ) -> bytes:
+        """The best path through a chart as the bytes of a score.
+
+        Parameters
+        ----------
+        chart, setting, loop, pins, start_from, top_line
+            As for `solve_path`.
+        kind : str
+            ``musicxml``, ``mxl``, ``midi`` or ``svg``.
+        title : str, optional
+        tempo : float, optional
+            Quarter notes a minute.
+        held : str, optional
+            ``tied`` or ``struck``: what notes do that stay from chord to chord.
+        symbols, degrees : bool, optional
+            Whether chord symbols and the notes' degrees are written.
+        picture : str, optional
+            What an ``svg`` shows: ``staff``, ``keyboards`` or ``lines``.
+
+        Raises
+        ------
+        ValueError
+            There is no such kind.
+        """
+        shown = {"held": held, "symbols": symbols, "degrees": degrees, "picture": picture}
+        asked: dict[str, Any] = {"title": title, "tempo": tempo, "loop": loop, "pins": pins}
+        asked |= {"start_from": start_from, "top_line": top_line}
+        request = _wire.score(chart, setting, kind, **asked, **shown)
+        return _wire.read_score(kind, self._send(request))
 
     def solve_paths(
         self,

@@ -26,6 +26,15 @@ FORMS: Final[Mapping[str, tuple[str, str]]] = {
 _MOST_NAME: Final = 80
 
 
+def form_of_name(name: str) -> str | None:
+    """The form that a file's name ends as; None where it is none.
+
+    >>> form_of_name("waltz.mid"), form_of_name("Waltz.MXL"), form_of_name("waltz.pdf")
+    ('midi', 'mxl', None)
+    """
+    return next((f for f, (_, end) in FORMS.items() if name.lower().endswith(end)), None)
+
+
 def scored(request: Mapping[str, Any], form: str) -> tuple[str, bytes]:
     """The score that a request asks for: its title, and the bytes of its file.
 

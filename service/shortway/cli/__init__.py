@@ -1,4 +1,4 @@
-"""The command line: ``shortway serve, solve, chords, voicings, families, batch, review, demo``.
+"""The command line: ``shortway serve, solve, score, chords, voicings, families, batch`` ….
 
 Knows click. Everything else is loaded by the command that needs it, so that solving a chart loads
 neither the web service nor the client. Any option may also come from the environment as
@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 import click
@@ -19,6 +20,7 @@ from shortway.cli.batch import batch
 from shortway.cli.errors import below, reported
 from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
 from shortway.cli.review import review
+from shortway.cli.score import score
 
 ENVIRONMENT = {"auto_envvar_prefix": "SHORTWAY"}
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
@@ -32,6 +34,7 @@ def main() -> None:
 
 main.add_command(batch)
 main.add_command(review)
+main.add_command(score)
 
 
 @main.command(context_settings=ENVIRONMENT)
@@ -181,11 +184,20 @@ def families(as_json: bool) -> None:
 
 
 @main.command(context_settings=ENVIRONMENT)
-def demo() -> None:
-    """Start the service, put the demo charts through it, print the result, and stop it."""
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Where scores are written; by default a new temporary folder.",
+)
+def demo(out: Path | None) -> None:
+    """Start the service, put the demo charts through it, print the result, and stop it.
+
+    Each chart is also written as a score in every form.
+    """
     from shortway.demo import run
 
-    sys.exit(run())
+    sys.exit(run(out=out))
 
 
 def _print(answer: dict[str, Any], as_json: bool, lines: Iterable[str]) -> None:

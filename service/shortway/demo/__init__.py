@@ -17,11 +17,12 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from importlib import resources
+from pathlib import Path
 from types import FrameType
 from typing import IO, Any
 
 from shortway.cli.table import path_lines
-from shortway_client import Client, ShortwayClientError, to_json
+from shortway_client import Chart, Client, ShortwayClientError, to_json
 
 HOST = "127.0.0.1"
 READY_WITHIN = 30.0
@@ -29,6 +30,8 @@ READY_WITHIN = 30.0
 STOP_WITHIN = 15.0
 """Seconds that it has to finish."""
 INTERRUPTED = 130
+SCORES = {"musicxml": ".musicxml", "mxl": ".mxl", "midi": ".mid"}
+"""Kinds of score that are written, with the ends of their files' names."""
 
 INTRODUCTION = """\
 The lobby of a small hotel, Saturday, eight o'clock: bass, drums, a saxophone, and you at the
@@ -62,11 +65,20 @@ def charts() -> list[tuple[str, str]]:
     return sorted((file.name, file.read_text("utf-8")) for file in files)
 
 
-def run(say: Callable[[str], object] = print) -> int:
-    """The whole demonstration; the exit code of the command."""
+def run(say: Callable[[str], object] = print, out: Path | None = None) -> int:
+    """The whole demonstration; the exit code of the command.
+
+    Scores go into the folder `out`, or into a new temporary one.
+    """
     try:
+        folder = Path(tempfile.mkdtemp(prefix="shortway-demo-")) if out is None else out
+        folder.mkdir(parents=True, exist_ok=True)
         with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
-            play(client, say)
+            play(client, say, folder)
+        say(f"As scores, to open in a notation programme or to hear: {folder}")
+    except OSError as error:
+        print(f"Error: the scores cannot be written: {error}", file=sys.stderr)
+        return 1
     except (DemoError, ShortwayClientError) as error:
         print(f"Error: {error}", file=sys.stderr)
         return 1
@@ -77,8 +89,8 @@ def run(say: Callable[[str], object] = print) -> int:
     return 0
 
 
-def play(client: Client, say: Callable[[str], object]) -> None:
-    """Ask for every chart's path, round and round, and print it."""
+def play(client: Client, say: Callable[[str], object], folder: Path) -> None:
+    """Ask for every chart's path, round and round, print it, and write it into `folder`."""
     say(INTRODUCTION)
     for name, text in charts():
         reading = client.read_chart(text)
@@ -88,6 +100,13 @@ def play(client: Client, say: Callable[[str], object]) -> None:
         for line in path_lines(to_json(path), _heading(to_json(reading.chart))):
             say(line)
         say("")
+        _write(client, reading.chart, folder / name.removesuffix(".txt"))
+
+
+def _write(client: Client, chart: Chart, stem: Path) -> None:
+    """The chart's score in every form."""
+    for kind, end in SCORES.items():
+        stem.with_suffix(end).write_bytes(client.render_score(chart, kind=kind, loop=True))
 
 
 def _heading(chart: dict[str, Any]) -> str:
