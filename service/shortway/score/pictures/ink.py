@@ -1,0 +1,56 @@
+"""Colours, line styles and type of our pictures.
+
+Knows nothing. Tables, with what each must satisfy beside it; `tests/score/test_pictures_ink.py`
+computes the contrasts (WCAG 2.2, success criteria 1.4.3 and 1.4.11) and the order in grey.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+#: What pictures are drawn on, whatever the page around them looks like.
+PAPER: Final = "#ffffff"
+#: Bands and cards behind lines and words.
+SHADE: Final = "#f1f3f7"
+#: Words, keys: at least 4.5 to 1 on `PAPER` and on `SHADE`.
+INK: Final = "#1c2230"
+QUIET: Final = "#565e6e"
+#: Helping lines, which carry no meaning that a word beside them does not.
+GRID: Final = "#cdd3dd"
+
+#: The hands, at least 4.5 to 1 on `PAPER`; told apart by shape and hatching as well.
+LEFT: Final = "#0b6b66"
+RIGHT: Final = "#8c2f5e"
+
+FONT: Final = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif"
+
+
+class Level(NamedTuple):
+    """How a move is drawn: up to `most` semitones (None: any more), in px."""
+
+    most: int | None
+    colour: str
+    width: float
+    dash: str | None
+    words: str
+
+
+#: From calm to striking: each darker, wider and, from a third on, dashed. At least 3 to 1 on
+#: `PAPER` and on `SHADE`.
+LEVELS: Final = (
+    Level(0, "#76869a", 1.6, None, "stays"),
+    Level(1, "#1f7f78", 2.4, None, "half step"),
+    Level(2, "#245c9e", 3.4, None, "whole step"),
+    Level(4, "#6a2486", 4.4, "7 2", "third (3, 4)"),
+    Level(None, "#6b0a1e", 5.6, "3 2", "5 and more"),
+)
+
+
+def level(semitones: int) -> Level:
+    """The level of a move, up or down.
+
+    >>> level(-1).words, level(3).words, level(12).words
+    ('half step', 'third (3, 4)', '5 and more')
+    """
+    size = abs(semitones)
+    return next(one for one in LEVELS if one.most is None or size <= one.most)
