@@ -39,9 +39,9 @@ class Level(NamedTuple):
 #: `PAPER` and on `SHADE`.
 LEVELS: Final = (
     Level(0, "#76869a", 1.6, None, "stays"),
-    Level(1, "#1f7f78", 2.4, None, "half step"),
-    Level(2, "#245c9e", 3.4, None, "whole step"),
-    Level(4, "#6a2486", 4.4, "7 2", "third (3, 4)"),
+    Level(1, "#1f7f78", 2.5, None, "half step"),
+    Level(2, "#245c9e", 3.5, None, "whole step"),
+    Level(4, "#6a2486", 4.5, "7 2", "third (3, 4)"),
     Level(None, "#6b0a1e", 5.6, "3 2", "5 and more"),
 )
 

@@ -25,6 +25,7 @@ from shortway.score.pictures.words import heading, place, summary
 _GAP: Final = 28.0
 _LEAST_WHITE: Final = 15.0
 _MOST_WHITE: Final = 21.0
+_ALONE: Final = 24.0
 _LABEL: Final = 10.0
 _HEAD: Final = 24.0
 _MIDDLE_C: Final = 60
@@ -124,7 +125,8 @@ def _fit(path: Path, room: float) -> tuple[_Card, int]:
     count = whites(first, last)
     columns = max(1, int((room + _GAP) // (count * _LEAST_WHITE + _GAP)))
     columns = min(columns, max(1, len(path.steps)))
-    white = min((room - (columns - 1) * _GAP) / columns / count, _MOST_WHITE)
+    most = _MOST_WHITE if columns > 1 or len(path.steps) == 1 else _ALONE
+    white = min((room - (columns - 1) * _GAP) / columns / count, most)
     keys = Keys(first, last, white)
     label = min(_LABEL, max(7.0, white * 0.56))
     lanes = [item for step in path.steps for item in _lanes(step, keys, label).items()]
@@ -195,7 +197,7 @@ def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: 
 
 def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:
     """A bracket under what one hand takes, with the hand's name or its first letter."""
-    half = card.keys.white * 0.4
+    half = card.keys.white * 0.3
     x, end = card.keys.at(notes[0].midi) - half, card.keys.at(notes[-1].midi) + half
     put(
         group, "path", d=f"M{figure(x)} {figure(card.under)}v4H{figure(end)}v-4", fill="none",

@@ -16,15 +16,16 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.remarks import Move
 from shortway.core.solve import Path, PathStep
+from shortway.core.voicing import Note
 from shortway.score.pictures.before import Lead, leads
 from shortway.score.pictures.ink import INK, LEVELS, PAPER, QUIET, level
-from shortway.score.pictures.pitches import Pitches, spread
+from shortway.score.pictures.pitches import HALF_STEP, Pitches, spread
 from shortway.score.pictures.rows import Place, Row, laid_out
 from shortway.score.pictures.sheet import MARGIN, WIDTH, bounded, close, head
 from shortway.score.pictures.svg import breadth, canvas, figure, fitting, put, written
 from shortway.score.pictures.words import heading, summary
 
-_GUTTER: Final = 30.0
+_GUTTER: Final = 36.0
 _DOT: Final = 3.2
 _NUMBER: Final = 8.0
 _SYMBOL: Final = 13.0
@@ -72,7 +73,7 @@ def lines(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
     root = canvas("lines", _about(path, width), named, told, width)
     top = head(root, named, figures, width)
     grid = _Grid(spread(path), path.loop is not None)
-    rows = laid_out(path, width - 2 * MARGIN - _GUTTER, _SYMBOL)
+    rows = laid_out(path, width - 2 * MARGIN - _GUTTER - 6, _SYMBOL)
     led = leads(path)
     for number, row in enumerate(rows):
         at = f"translate({figure(MARGIN + _GUTTER)} {figure(top + 16 + number * grid.height)})"
@@ -111,30 +112,25 @@ def _bars(group: Element, row: Row, grid: _Grid, first: bool, last: bool) -> Non
             put(names, "text", str(place.measure), x=place.x - place.lead, y=-5)
     path += f"M{figure(row.width)} 0v{figure(height)}"
     put(group, "path", d=path, stroke=QUIET, stroke_width=1, fill="none")
-    if grid.loop:
-        for x, way in ((0.0, 1), (row.width, -1)):
-            if (first and way == 1) or (last and way == -1):
-                _repeat(group, x, way, height)
+    if grid.loop and first:
+        _repeat(group, -2.0, -1, height)
+    if grid.loop and last:
+        _repeat(group, row.width, 1, height)
 
 
 def _repeat(group: Element, x: float, way: int, height: float) -> None:
-    """A repeat sign: a thick line, a thin one, two dots."""
-    put(group, "path", d=f"M{figure(x)} 0v{figure(height)}", stroke=INK, stroke_width=4)
-    thin = f"M{figure(x + 4.5 * way)} 0v{figure(height)}"
-    put(group, "path", d=thin, stroke=INK, stroke_width=1)
-    for y in (height / 2 - 5, height / 2 + 5):
-        put(group, "rect", x=x + 9 * way - 1.5, y=y - 1.5, width=3, height=3, fill=INK)
+    """A repeat sign outside the row: a thick line, its dots inside, where no voice ever lies."""
+    put(group, "path", d=f"M{figure(x + 3 * way)} 0v{figure(height)}", stroke=INK, stroke_width=3.5)
+    for y in (HALF_STEP / 2, height - HALF_STEP / 2):
+        put(group, "circle", cx=x - 6 * way, cy=y, r=2, fill=INK)
 
 
 def _draw(group: Element, place: Place, step: PathStep, lead: Lead, grid: _Grid) -> None:
     """A step: strokes into it, what is held, dots, figures, symbol."""
     _label(group, place, step, grid)
     if step.voicing is None:
-        height = grid.pitches.height
-        put(
-            group, "path", d=f"M{figure(place.x)} 0h{figure(place.hold)}v{figure(height)}"
-            f"h{figure(-place.hold)}z", fill=PAPER, opacity=0.75,
-        )  # fmt: skip
+        x, middle = place.x - _DOT, grid.pitches.height / 2
+        put(group, "text", "hands rest", x=x, y=middle, font_size=9, fill=QUIET)
         return
     y = grid.pitches.y
     held = "".join(
@@ -144,16 +140,18 @@ def _draw(group: Element, place: Place, step: PathStep, lead: Lead, grid: _Grid)
     put(group, "path", d=held, stroke=still.colour, stroke_width=still.width, fill="none")
     _strokes(group, place, lead.every, grid)
     for note in step.voicing.notes:
-        at = {"cx": place.x, "cy": y(note.midi), "r": _DOT}
-        if note.bass:
-            d = _DOT * 1.5
-            shape = f"M{figure(place.x - d)} {figure(y(note.midi))}l{figure(d)} {figure(-d)} "
-            shape += f"{figure(d)} {figure(d)} {figure(-d)} {figure(d)}z"
-            dot = put(group, "path", d=shape, data_midi=note.midi)
-        else:
-            dot = put(group, "circle", **at, data_midi=note.midi)
+        dot = _dot(group, place.x, y(note.midi), note)
         put(dot, "title", f"{note.note}, {note.degree}{', bass' * note.bass}")
     _numbers(group, place, lead.every, grid)
+
+
+def _dot(group: Element, x: float, y: float, note: Note) -> Element:
+    """A voice's dot, or the bass's diamond."""
+    if not note.bass:
+        return put(group, "circle", cx=x, cy=y, r=_DOT, data_midi=note.midi)
+    d = figure(_DOT * 1.5)
+    shape = f"M{figure(x - _DOT * 1.5)} {figure(y)}l{d} -{d} {d} {d} -{d} {d}z"
+    return put(group, "path", d=shape, data_midi=note.midi)
 
 
 def _strokes(group: Element, place: Place, moves: Sequence[Move], grid: _Grid) -> None:
@@ -198,7 +196,9 @@ def _label(group: Element, place: Place, step: PathStep, grid: _Grid) -> None:
     x = place.x - _DOT
     put(group, "text", symbol, x=x, y=y + 15, font_size=_SYMBOL, font_weight="bold")
     if step.motion:
-        words = f"{step.motion} in all" if place.room > breadth("00 in all", 9) else str(step.motion)
+        words = (
+            f"{step.motion} in all" if place.room > breadth("00 in all", 9) else str(step.motion)
+        )
         put(group, "text", words, x=x, y=y + 28, font_size=9, fill=QUIET)
 
 

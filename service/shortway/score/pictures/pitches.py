@@ -49,7 +49,7 @@ class Pitches:
         for midi in named:
             colour = INK if midi % 12 == 0 else QUIET
             words = f"{_NAMED[midi % 12]}{midi // 12 - 1}"
-            put(names, "text", words, x=-8, y=self.y(midi) + 3.2, fill=colour)
+            put(names, "text", words, x=-12, y=self.y(midi) + 3.2, fill=colour)
 
 
 def spread(path: Path) -> Pitches:

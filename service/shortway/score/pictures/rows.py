@@ -23,9 +23,9 @@ _MOST_STEP: Final = 320.0
 _SHARE: Final = 0.42
 _LONGEST_LEAD: Final = 30.0
 _SMALLEST_LEAD: Final = 22.0
-_STRETCH: Final = 1.6
+_STRETCH: Final = 2.4
 #: Measures a row, the first number that fits.
-_PER_ROW: Final = (16, 12, 8, 6, 4, 3, 2, 1)
+_PER_ROW: Final = (16, 8, 4, 2, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,11 +128,8 @@ def _row(
     for k, number in enumerate(row):
         end = 0.0 if k == len(row) - 1 else leads[k + 1]
         step, after_rest = steps[number].step, number > 0 and steps[number - 1].voicing is None
-        places.append(
-            Place(
-                number, step.measure, x, leads[k], wide[k] - end, wide[k] - 6,
-                step.beat == 1, k == 0 or after_rest,
-            )  # fmt: skip
-        )
+        hold, begins, torn = wide[k] - end, step.beat == 1, k == 0 or after_rest
+        place = Place(number, step.measure, x, leads[k], hold, wide[k] - 6, begins, torn)
+        places.append(place)
         x += wide[k]
     return Row(tuple(places), x)
