@@ -63,7 +63,7 @@ def music_of(request: Mapping[str, Any]) -> Music:
     path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
     show = Show(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
-    return made(reading.chart, path, title=title, tempo=tempo, show=show)
+    return made(reading.chart, path, title=title, tempo=tempo, show=show, sheet=reading.sheet)
 
 
 def _title(given: str | None) -> str | None:
@@ -76,6 +76,10 @@ def _title(given: str | None) -> str | None:
 
 
 def _musicxml(music: Music) -> bytes:
+    if music.sheet is not None:
+        from shortway.score import joined
+
+        return joined.write(music, music.sheet)
     from shortway.score import musicxml
 
     return musicxml.write(music)

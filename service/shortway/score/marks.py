@@ -162,6 +162,12 @@ def _direction(marks: Marks, direction: Element) -> None:
             setattr(marks, name, label)
 
 
+def is_jump(words: Element) -> bool:
+    """Whether a ``words`` element says where to play on: ``D.S. al Coda``, ``Fine``, ``To``."""
+    said = re.sub(r"[^a-z]", "", (words.text or "").lower())
+    return words.tag == "words" and (said in _WORDS or said == "to")
+
+
 def _settle_codas(found: Sequence[Marks]) -> None:
     """Of coda signs that no ``sound`` explains the last begins the coda; others lead to it."""
     plain = [marks for marks in found if marks.plain_coda]

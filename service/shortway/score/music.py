@@ -16,6 +16,7 @@ from shortway.core.answers import Path
 from shortway.core.chart import Chart
 from shortway.core.chord import Chord
 from shortway.core.voicing import Note
+from shortway.score.reading import Sheet
 from shortway.score.signatures import guessed
 
 HELD: Final = ("tied", "struck")
@@ -106,6 +107,8 @@ class Music:
         Quarter notes a minute.
     bars, signs
         In playing order.
+    sheet : Sheet or None
+        The lead sheet that the chart was read from.
     left, right : tuple of Span
         What each hand plays, in order and never two at once; between them it rests.
     """
@@ -119,6 +122,7 @@ class Music:
     path: Path
     chart: Chart
     show: Show
+    sheet: Sheet | None = None
 
     def hand(self, staff: Staff) -> tuple[Span, ...]:
         """What the hand of `staff` plays."""
@@ -137,6 +141,7 @@ def made(
     title: str | None = None,
     tempo: float = DEFAULT_TEMPO,
     show: Show | None = None,
+    sheet: Sheet | None = None,
 ) -> Music:
     """The music of a path through `chart`.
 
@@ -146,10 +151,13 @@ def made(
         The chart's where not given.
     tempo : float
         Quarter notes a minute.
+    sheet : Sheet, optional
+        The lead sheet that the chart was read from. Without a key it has no signature; any other
+        chart without one gets that with the fewest accidentals.
     """
     shown = show or Show()
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
-    bars = tuple(_bars(chart, chart.key or guessed(names)))
+    bars = tuple(_bars(chart, chart.key or (guessed(names) if sheet is None else "C")))
     onsets = tuple(_onsets(chart, bars))
     struck = [Hit(index, onset, length) for index, (onset, length) in enumerate(onsets)]
     signs = tuple(
@@ -157,7 +165,7 @@ def made(
     )
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title or UNTITLED
-    return Music(named, tempo, bars, signs, right, left, path, chart, shown)
+    return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet)
 
 
 def quarter(meter: tuple[int, int]) -> Fraction:

@@ -47,9 +47,10 @@ def write(music: Music) -> bytes:
     return serialised(root)
 
 
-def serialised(root: Element) -> bytes:
+def serialised(root: Element, *, indent: bool = True) -> bytes:
     """The document of a tree, in UTF-8."""
-    ElementTree.indent(root)
+    if indent:
+        ElementTree.indent(root)
     body: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=False)
     return _HEAD + body + b"\n"
 

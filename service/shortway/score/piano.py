@@ -32,6 +32,14 @@ _VOICES: Final = {"right": 1, "left": 5}
 
 
 @dataclass(frozen=True, slots=True)
+class Frame:
+    """What a measure is called, and the meter where it is a new one."""
+
+    named: dict[str, str]
+    times: tuple[Element, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Sheetful:
     """A part while it is written: pieces by staff and measure, divisions and clefs by measure."""
 
@@ -42,13 +50,14 @@ class Sheetful:
     clefs: dict[Staff, list[Clef]]
 
 
-def measures(music: Music, *, tempo: bool = True) -> list[Element]:
+def measures(music: Music, frames: Sequence[Frame] | None = None) -> list[Element]:
     """The measures of the piano part.
 
     Parameters
     ----------
-    tempo : bool
-        Whether the first measure says how fast; in a lead sheet the sheet does.
+    frames : sequence of Frame, optional
+        How each measure is framed where the part stands in a score; such a score says itself how
+        fast it goes.
 
     Raises
     ------
@@ -57,7 +66,27 @@ def measures(music: Music, *, tempo: bool = True) -> list[Element]:
     """
     made = _laid_out(music)
     signs = _by_measure(music)
-    return [_measure(made, place, signs[place], tempo) for place in range(len(music.bars))]
+    own = list(_frames(music.bars)) if frames is None else frames
+    found = [_measure(made, place, signs[place], own[place]) for place in range(len(music.bars))]
+    if frames is None:
+        found[0].insert(1, _tempo(music.tempo))
+    return found
+
+
+def _frames(bars: Sequence[Bar]) -> Iterator[Frame]:
+    """The frames of a score of our own: numbers, pickup, each new meter."""
+    meter = None
+    for bar in bars:
+        named = {"number": str(bar.number)} | ({"implicit": "yes"} if bar.pickup else {})
+        yield Frame(named, (_time(bar.meter),) if bar.meter != meter else ())
+        meter = bar.meter
+
+
+def _time(meter: tuple[int, int]) -> Element:
+    found = Element("time")
+    add(found, "beats", meter[0])
+    add(found, "beat-type", meter[1])
+    return found
 
 
 def _laid_out(music: Music) -> Sheetful:
@@ -115,16 +144,12 @@ def _by_measure(music: Music) -> list[list[Sign]]:
     return found
 
 
-def _measure(made: Sheetful, place: int, signs: Sequence[Sign], tempo: bool) -> Element:
+def _measure(made: Sheetful, place: int, signs: Sequence[Sign], frame: Frame) -> Element:
     bar = made.music.bars[place]
-    measure = Element("measure", {"number": str(bar.number)})
-    if bar.pickup:
-        measure.set("implicit", "yes")
-    attributes = _attributes(made, place)
+    measure = Element("measure", frame.named)
+    attributes = _attributes(made, place, frame.times)
     if len(attributes):
         measure.append(attributes)
-    if place == 0 and tempo:
-        measure.append(_tempo(made.music.tempo))
     for staff in STAVES:
         if staff == "left":
             add(add(measure, "backup"), "duration", bar.length * made.divisions[place])
@@ -140,7 +165,7 @@ def _tempo(tempo: float) -> Element:
     )
 
 
-def _attributes(made: Sheetful, place: int) -> Element:
+def _attributes(made: Sheetful, place: int, times: Sequence[Element]) -> Element:
     """What is new in this measure, in the schema's order."""
     bars, divisions = made.music.bars, made.divisions
     bar, before = bars[place], bars[place - 1] if place else None
@@ -152,10 +177,7 @@ def _attributes(made: Sheetful, place: int) -> Element:
         key = add(found, "key")
         add(key, "fifths", sharps)
         add(key, "mode", mode)
-    if before is None or before.meter != bar.meter:
-        time = add(found, "time")
-        add(time, "beats", bar.meter[0])
-        add(time, "beat-type", bar.meter[1])
+    found.extend(times)
     if before is None:
         add(found, "staves", len(STAVES))
     for number, staff in enumerate(STAVES, 1):
