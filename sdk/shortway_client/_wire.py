@@ -33,7 +33,7 @@ from shortway_client.models import (
 )
 
 T = TypeVar("T")
-ChartLike = Chart | Mapping[str, Any] | str
+ChartLike = Chart | Mapping[str, Any] | str | bytes
 SettingLike = Setting | Mapping[str, Any] | str
 PinLike = Pin | Mapping[str, Any]
 PathRequestLike = PathRequest | Mapping[str, Any]
@@ -53,6 +53,8 @@ SCORES = {
 """Kinds of a score with their media types."""
 SHOWN = ("held", "symbols", "degrees", "picture")
 """Fields of what a score shows."""
+_ZIP = b"PK\x03\x04"
+"""What a compressed lead sheet begins with."""
 PACKED_FROM = 4096
 """Bytes from which the lines of a batch are packed."""
 _BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
@@ -118,7 +120,9 @@ def voicings(symbol: str, setting: SettingLike | None, **optional: Any) -> Reque
 
 
 def chart(given: ChartLike) -> Request:
-    """Ask for a chart's reading: a text goes as text, all else as JSON."""
+    """Ask for a chart's reading: a text or a lead sheet goes as it is, all else as JSON."""
+    if isinstance(given, bytes):
+        return _post("v1/charts", SCORES["mxl" if given.startswith(_ZIP) else "musicxml"], given)
     value = chart_value(given)
     if isinstance(value, str):
         return _post("v1/charts", TEXT, value.encode())
@@ -191,13 +195,34 @@ def _given(fields: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in fields.items() if value is not None}
 
 
+def is_sheet(content: bytes) -> bool:
+    """Whether a file's content is a lead sheet, by how it begins; a text chart begins otherwise.
+
+    >>> is_sheet(b"<?xml ...") and not is_sheet(b"| Dm7 |")
+    True
+    """
+    marks = b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n"
+    return content.startswith(_ZIP) or content.lstrip(marks).startswith(b"<")
+
+
 def chart_value(given: ChartLike) -> Any:
-    """A chart for the wire; a text that begins with a brace is the JSON form.
+    """A chart for the wire.
+
+    A text that begins with a brace is the JSON form, one that begins with ``<`` a lead sheet, as
+    bytes are: MusicXML, or a compressed one.
 
     >>> chart_value("| Dm7 | G7 |"), chart_value('{"measures": []}')
     ('| Dm7 | G7 |', {'measures': []})
+    >>> chart_value("<score-partwise/>")
+    {'musicxml': '<score-partwise/>'}
     """
+    if isinstance(given, bytes):
+        if given.startswith(_ZIP):
+            return {"mxl": base64.b64encode(given).decode()}
+        return {"musicxml": given.decode("utf-8-sig")}
     if isinstance(given, str):
+        if given.lstrip("\ufeff \t\r\n").startswith("<"):
+            return {"musicxml": given}
         return json.loads(given) if given.lstrip().startswith("{") else given
     return to_json(given)
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence, Sized
 from importlib import import_module
+from os import PathLike
+from pathlib import Path as FilePath
 from types import TracebackType
 from typing import Any, Self
 from urllib.parse import urlsplit
@@ -70,7 +72,8 @@ class Client:
     Notes
     -----
     Every method may raise any `ShortwayClientError`. Charts and settings may be models, dicts of
-    the wire's shape, or strings: a text chart or the JSON of either.
+    the wire's shape, or strings: a text chart or the JSON of either. A chart may also be a lead
+    sheet: MusicXML as a string or bytes, or the bytes of a compressed .mxl.
     """
 
     def __init__(
@@ -156,9 +159,21 @@ class Client:
             total = found.total if found.voicings else 0
             offset += len(found.voicings)
 
-    def read_chart(self, chart: ChartLike) -> ChartReading:
-        """A chart as the service reads it, with its steps in playing order."""
-        return _wire.read_as(ChartReading, self._send(_wire.chart(chart)))
+    def read_chart(self, chart: ChartLike | PathLike[str]) -> ChartReading:
+        """A chart as the service reads it, with its steps in playing order.
+
+        Parameters
+        ----------
+        chart : Chart, dict, str, bytes or path
+            Bytes are a lead sheet: MusicXML, or a compressed .mxl. A path is that of a file with
+            a lead sheet, or with a text or JSON chart in UTF-8.
+
+        Raises
+        ------
+        OSError, UnicodeDecodeError
+            The file cannot be read.
+        """
+        return _wire.read_as(ChartReading, self._send(_wire.chart(_loaded(chart))))
 
     def solve_path(
         self,
@@ -315,6 +330,14 @@ class Client:
 
     def _send(self, request: _wire.Request) -> _wire.Answer:
         return self._transport.send(request)
+
+
+def _loaded(chart: ChartLike | PathLike[str]) -> ChartLike:
+    """`chart`, or what is in the file that it is the path of."""
+    if not isinstance(chart, PathLike):
+        return chart
+    content = FilePath(chart).read_bytes()
+    return content if _wire.is_sheet(content) else content.decode("utf-8-sig")
 
 
 def _shown(

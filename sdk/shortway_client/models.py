@@ -260,6 +260,10 @@ class ChartStep:
     beat: float
     beats: float
     symbol: str
+    melody: tuple[str, ...] = ()
+    ceiling: str | None = None
+    top: str | None = None
+    colours: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

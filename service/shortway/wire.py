@@ -122,7 +122,10 @@ def chart_json(chart: Chart) -> Json:
 
 
 def step_json(step: Step) -> Json:
-    """One chord occurrence of an unrolled chart; measure and beat from 1."""
+    """One chord occurrence of an unrolled chart; measure and beat from 1.
+
+    Melody, ceiling, top and colours are there where the chart has them.
+    """
     return {
         "measure": step.measure,
         "beat": number(step.beat),

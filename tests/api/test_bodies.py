@@ -9,6 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
+from shortway.api.resources.charts import KINDS
 from shortway.api.schemas.paths import PathRequestSchema, PinSchema
 from shortway.batch import requests
 from shortway.batch.lines import answer
@@ -82,7 +83,7 @@ def test_packed_body_is_refused(client: FlaskClient) -> None:
 
 def test_wrong_body_type_names_the_right_ones(client: FlaskClient) -> None:
     response = client.post("/v1/charts", data=b"x", content_type="image/png")
-    assert response.headers["Accept"] == "application/json, text/plain"
+    assert response.headers["Accept"] == ", ".join(["application/json", "text/plain", *KINDS])
 
 
 @pytest.mark.parametrize("limit", [len(CHART), 1024 * 1024])

@@ -24,12 +24,13 @@ from schemathesis.checks import (
 from schemathesis.config import SchemathesisConfig
 
 from shortway.api import create_app
+from shortway.api.resources.charts import KINDS
 
 
-@schemathesis.serializer("application/jsonl", "application/x-ndjson")
+@schemathesis.serializer("application/jsonl", "application/x-ndjson", *KINDS)
 def as_it_is(_: SerializationContext, value: Any) -> bytes:
-    """A batch is a text already; what is none goes as the text that Python makes of it."""
-    return str(value).encode("utf-8", "surrogatepass")
+    """A batch or sheet is a text already; what is none goes as the text that Python makes of it."""
+    return value if isinstance(value, bytes) else str(value).encode("utf-8", "surrogatepass")
 
 
 @schemathesis.deserializer("application/jsonl", "application/x-ndjson")

@@ -23,6 +23,8 @@ from shortway.core.errors import Fault
 
 JSON: Final = "application/json"
 TEXT: Final = "text/plain"
+MUSICXML: Final = "application/vnd.recordare.musicxml+xml"
+MXL: Final = "application/vnd.recordare.musicxml"
 _BODY: Final = "shortway.body"
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
@@ -56,9 +58,12 @@ def read_json() -> Any:
     return _json(raw())
 
 
-def read_json_or_text() -> Any:
-    """The body as a JSON value, or as the text that it is, by its content type."""
-    return _text(raw()) if check_type(JSON, TEXT) == TEXT else _json(raw())
+def read_json_or_text_or(*kinds: str) -> tuple[str, Any]:
+    """The content type, and the body by it: a JSON value, a text, or bytes of one of `kinds`."""
+    kind = check_type(JSON, TEXT, *kinds)
+    if kind in kinds:
+        return kind, raw()
+    return kind, _text(raw()) if kind == TEXT else _json(raw())
 
 
 def single_fields() -> dict[str, str]:

@@ -14,14 +14,21 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from flask import Flask
 
 from shortway.api import fields, problems, specimens
+from shortway.api.bodies import JSON, MUSICXML, MXL, TEXT
 from shortway.api.examples import EXAMPLES
 from shortway.api.resources.batches import JSON_LINES
 from shortway.api.resources.scores import FORM_OF as SCORE_TYPES
 from shortway.api.schemas import batches
-from shortway.api.schemas.charts import CHART, ChartObjectSchema
+from shortway.api.schemas.charts import (
+    CHART,
+    ChartObjectSchema,
+    MusicXmlChartSchema,
+    MxlChartSchema,
+)
 from shortway.api.schemas.chords import ChordSchema, UnreadSymbolSchema
 from shortway.api.schemas.problems import ProblemSchema
 from shortway.api.schemas.settings import NOTES_OR_FREE, SettingSchema
+from shortway.api.specimen_sheet import SHEET
 
 Json = dict[str, Any]
 
@@ -108,6 +115,8 @@ def add_components(spec: APISpec) -> None:
         ChordSchema,
         UnreadSymbolSchema,
         ChartObjectSchema,
+        MusicXmlChartSchema,
+        MxlChartSchema,
         SettingSchema,
         batches.BatchLineSchema,
         batches.BatchPathSchema,
@@ -139,8 +148,8 @@ def _either(*names: str) -> Json:
 def _chart_input() -> Json:
     text = {"type": "string", "description": "A text chart.", "examples": ["| Eb7 | Ab7 |"]}
     return {
-        "description": "A chart as a text, or in its JSON form.",
-        "oneOf": [text, {"$ref": "#/components/schemas/ChartObject"}],
+        "description": "A chart as a text, in its JSON form, or as a lead sheet.",
+        "oneOf": [text, *(_ref(name) for name in ("ChartObject", "MusicXmlChart", "MxlChart"))],
         "examples": ["| Eb7 | Ab7 | Eb7 | % |"],
     }
 
@@ -236,10 +245,17 @@ def _if_none_match() -> Json:
 
 def _chart_body() -> Json:
     text = {"type": "string", "description": "A text chart.", "examples": ["| Eb7 | Ab7 |"]}
+    sheet = {"type": "string", "description": "A lead sheet as MusicXML.", "examples": [SHEET]}
+    packed = {"type": "string", "format": "binary", "description": "A lead sheet, compressed."}
+    kinds = {JSON: CHART, TEXT: text, MUSICXML: sheet, MXL: packed}
     return {
-        "description": "The chart itself, as an object, a JSON string or a plain text.",
-        "content": {"application/json": {"schema": CHART}, "text/plain": {"schema": text}},
+        "description": "The chart itself: an object, a JSON string, a plain text or a lead sheet.",
+        "content": {kind: {"schema": schema} for kind, schema in kinds.items()},
     }
+
+
+def _ref(name: str) -> Json:
+    return {"$ref": f"#/components/schemas/{name}"}
 
 
 def _batch_body() -> Json:

@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
+from shortway.api.specimen_sheet import PACKED_SHEET, SHEET
+
 
 @dataclass(frozen=True, slots=True)
 class Example:
@@ -109,6 +111,14 @@ EXAMPLES: Final = (
             _LIFT, kind="text/plain"),
     Example("chart-json", "readChart", "A waltz in the JSON form", "POST", "/v1/charts",
             _CLOAKROOM),
+    Example("chart-musicxml", "readChart", "A lead sheet with a melody", "POST", "/v1/charts",
+            SHEET, kind="application/vnd.recordare.musicxml+xml"),
+    Example("chart-mxl", "readChart", "The same, compressed, in base64", "POST", "/v1/charts",
+            {"mxl": PACKED_SHEET}),
+    Example(
+        "chart-no-harmony", "readChart", "A score that has no chords", "POST", "/v1/charts",
+        {"musicxml": "<score-partwise><part id='P1'><measure number='1'/></part></score-partwise>"},
+    ),
     Example(
         "chart-beats", "readChart", "A measure that its chords overfill",
         "POST", "/v1/charts",
@@ -122,6 +132,8 @@ EXAMPLES: Final = (
             "setting": {"families": ["guide-tone-extended"], "reach": "ninth"},
         },
     ),
+    Example("path-musicxml", "findPath", "Through a lead sheet", "POST", "/v1/paths",
+            {"chart": {"musicxml": SHEET}, "setting": {"hands": "left"}}),
     Example(
         "path-loop", "findPath", "The left hand alone, round and round, form A first",
         "POST", "/v1/paths",

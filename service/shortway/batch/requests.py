@@ -25,6 +25,7 @@ from shortway.core.chart import MAX_STEPS
 from shortway.core.preference import TOP_LINES
 from shortway.core.setting import MOST_NOTES
 from shortway.core.solve import MOST_ALTERNATIVES, Path
+from shortway.score.sheets import of_request
 
 _MIDI: Final = several(whole(0, 127), 1, MOST_NOTES)
 
@@ -57,7 +58,7 @@ def solved(request: Mapping[str, Any]) -> Path:
         With pointers into the request.
     """
     return solve.solve(
-        request["chart"],
+        of_request(request).chart,
         request.get("setting"),
         loop=request.get("loop", False),
         pins=request.get("pins", ()),

@@ -77,20 +77,21 @@ def solve(
 ) -> None:
     """The path with the least motion through CHART: its text, a file, or - for standard input.
 
-    A chart is text such as "| Dm7 | G7 | Cmaj7 | % |", or the JSON form of the service.
+    A chart is text such as "| Dm7 | G7 | Cmaj7 | % |", the JSON form of the service, or a lead
+    sheet (MusicXML or .mxl).
     """
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
     given |= {"start_from": start_from, "alternatives": alternatives, "differs_in": differs_in}
     given |= {"top_line": top_line}
     with reported(given):
         from shortway.cli.table import path_lines
-        from shortway.core import chart as charts
         from shortway.core.solve import solve as find
+        from shortway.score import sheets
         from shortway.wire import path_json
 
         with below("/chart"):
             given["chart"] = read_chart(chart)
-            read = charts.read(given["chart"])
+            read = sheets.read_chart(given["chart"]).chart
         path = find(
             read,
             setting,

@@ -5,16 +5,18 @@ Knows click and the core's errors; judges no music, which is left to the core.
 
 from __future__ import annotations
 
+import base64
 import functools
 import json
 import sys
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
-CHART_SUFFIXES = (".txt", ".json", ".chart")
+CHART_SUFFIXES = (".txt", ".json", ".chart", ".musicxml", ".xml", ".mxl")
 """An argument that ends so and is no file is a mistyped file name, not a chart."""
 
 SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
@@ -76,7 +78,9 @@ def setting_value(fields: dict[str, Any]) -> dict[str, Any]:
 
 
 def read_chart(argument: str) -> Any:
-    """The chart that an argument means: the JSON form as a dict, else a text.
+    """The chart that an argument means: the JSON form or a lead sheet as a dict, else a text.
+
+    A file is taken for what its first characters say, whatever its name.
 
     Raises
     ------
@@ -84,6 +88,10 @@ def read_chart(argument: str) -> Any:
         The file cannot be read, or is neither UTF-8 nor JSON where it has to be.
     """
     text = _text(argument)
+    if isinstance(text, dict):
+        return text
+    if text.lstrip().startswith("<"):
+        return {"musicxml": text}
     if not text.lstrip().startswith("{"):
         return text
     try:
@@ -94,7 +102,7 @@ def read_chart(argument: str) -> Any:
         raise _chart_error("the chart is nested too deep") from None
 
 
-def _text(argument: str) -> str:
+def _text(argument: str) -> str | dict[str, str]:
     if argument == "-":
         return _decoded(sys.stdin.buffer.read(), "standard input")
     path = Path(argument)
@@ -113,9 +121,13 @@ def is_file(path: Path) -> bool:
         return False
 
 
-def _decoded(content: bytes, name: str) -> str:
+def _decoded(content: bytes, name: str) -> str | dict[str, str]:
+    """A text, or a compressed lead sheet; UTF-16 by its first bytes, as XML may be."""
+    if content.startswith(b"PK\x03\x04"):
+        return {"mxl": base64.b64encode(content).decode()}
+    coding = "utf-16" if content.startswith((BOM_UTF16_BE, BOM_UTF16_LE)) else "utf-8-sig"
     try:
-        return content.decode("utf-8-sig")
+        return content.decode(coding)
     except UnicodeDecodeError as error:
         raise _chart_error(
             f"{name} is not UTF-8 text: byte {error.start} is no part of it"

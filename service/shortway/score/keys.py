@@ -37,7 +37,7 @@ def name(at: int) -> str:
     """The note at a place; more than two signs give way to the plainer note.
 
     >>> name(0), name(-2), name(6), name(20)
-    ('C', 'Bb', 'F#', 'Ab')
+    ('C', 'Bb', 'F#', 'G#')
     """
     while not -15 <= at <= 19:
         at += 12 if at < 0 else -12

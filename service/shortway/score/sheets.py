@@ -14,7 +14,16 @@ from shortway.core import chart as charts
 from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, token
 from shortway.score.reading import Reading, Sheet, Written
 
-__all__ = ["FORMS", "KINDS", "Reading", "Sheet", "Written", "read_bytes", "read_chart"]
+__all__ = [
+    "FORMS",
+    "KINDS",
+    "Reading",
+    "Sheet",
+    "Written",
+    "of_request",
+    "read_bytes",
+    "read_chart",
+]
 
 #: The forms of a score inside a chart, and as bytes.
 FORMS: Final = ("musicxml", "mxl")
@@ -53,6 +62,20 @@ def read_chart(value: object) -> Reading:
         return _read(given if form == "musicxml" else _decoded(given), form)
     except ShortwayError as error:
         raise error.under(f"/{form}") from None
+
+
+def of_request(request: Mapping[str, object]) -> Reading:
+    """The chart of a request's field ``chart``, and its lead sheet where it was given as one.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers below ``/chart``.
+    """
+    try:
+        return read_chart(request["chart"])
+    except ShortwayError as error:
+        raise error.under("/chart") from None
 
 
 def read_bytes(data: bytes, kind: str) -> Reading:

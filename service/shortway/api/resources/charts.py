@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from flask import Response
 
 from shortway import wire
 from shortway.api.answers import answer
-from shortway.api.bodies import read_json_or_text
+from shortway.api.bodies import MUSICXML, MXL, read_json_or_text_or
 from shortway.api.resource import Resource
 from shortway.api.schemas.charts import ReadingSchema
 from shortway.core import chart as charts
+from shortway.score import sheets
 
-calls = Resource("charts", "Chord charts, text and JSON")
+calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
+
+#: Content types of lead sheets.
+KINDS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
 
 
 @calls.post("/v1/charts", "readChart", ReadingSchema)
@@ -19,7 +25,13 @@ def read_chart() -> Response:
     """Read a chart
 
     The chart in its JSON form, and its steps with repeats and endings unrolled. The body is the
-    chart itself: as text/plain its text, as application/json the object or a string.
+    chart itself: as text/plain its text, as application/json the object or a string, or a lead
+    sheet as MusicXML, plain or compressed. Of a lead sheet, chords are read from the harmony
+    elements; meters, pickups, keys, repeats, endings and jumps (da capo, dal segno, coda, fine) are
+    followed; what a transposing part writes is turned into what sounds; and each chord carries the
+    notes of the melody that sound where it begins or during at least one of its beats.
     """
-    chart = charts.read(read_json_or_text())
+    kind, value = read_json_or_text_or(*KINDS)
+    given = sheets.read_bytes(value, KINDS[kind]) if kind in KINDS else sheets.read_chart(value)
+    chart = given.chart
     return answer(wire.reading_json(chart, charts.unroll(chart)))

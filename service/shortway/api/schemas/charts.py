@@ -15,6 +15,7 @@ from shortway.api.fields import (
     Whole,
     told,
 )
+from shortway.api.specimen_sheet import PACKED_SHEET, SHEET
 from shortway.core.chart_entries import COLOURS, MOST_MELODY
 
 _BEATS = told("How long it lasts, in the meter's unit.", 4, exclusiveMinimum=0)
@@ -87,6 +88,21 @@ class ChartObjectSchema(Request):
     order = Several(_NUMBER, metadata=_ORDER)
     meters = Several(Part(MeterChangeInputSchema), metadata=_METERS)
     keys = Several(Part(KeyChangeInputSchema), metadata=_KEYS)
+
+
+class MusicXmlChartSchema(Request):
+    """A lead sheet as MusicXML."""
+
+    musicxml = Text(required=True, metadata=told("The whole document.", SHEET))
+
+
+class MxlChartSchema(Request):
+    """A lead sheet as compressed MusicXML."""
+
+    mxl = Text(
+        required=True,
+        metadata=told("The whole file in base64.", PACKED_SHEET, contentEncoding="base64"),
+    )
 
 
 class ChordInMeasureSchema(Answer):
