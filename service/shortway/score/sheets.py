@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from shortway.core import chart as charts
+from shortway.core.chart import Chart
 from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, token
 from shortway.score.reading import Reading, Sheet, Written
 
@@ -35,8 +36,8 @@ def read_chart(value: object) -> Reading:
 
     Parameters
     ----------
-    value : str or mapping
-        A text, the JSON form, ``{"musicxml": text}`` or ``{"mxl": base64}``.
+    value : str, mapping or Chart
+        A chart that is read already, a text, the JSON form, ``{"musicxml": text}`` or ``{"mxl": base64}``.
 
     Raises
     ------
@@ -46,6 +47,8 @@ def read_chart(value: object) -> Reading:
     >>> read_chart("| Eb7 | Ab7 |").sheet is None
     True
     """
+    if isinstance(value, Chart):
+        return Reading(value)
     if not isinstance(value, Mapping):
         return Reading(charts.read(value))
     form = next((form for form in FORMS if form in value), None)
