@@ -37,7 +37,8 @@ def read_chart(value: object) -> Reading:
     Parameters
     ----------
     value : str, mapping or Chart
-        A chart that is read already, a text, the JSON form, ``{"musicxml": text}`` or ``{"mxl": base64}``.
+        A chart that is read already, a text, the JSON form, ``{"musicxml": text}`` or
+        ``{"mxl": base64}``.
 
     Raises
     ------
