@@ -1,0 +1,171 @@
+"""The grand staff engraved by Verovio: from music21's corpus and from our own scores.
+
+Judges: Verovio's own log, with a negative control; the notes of the MusicXML counted; the safety
+of the SVG as for the other pictures.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+from functools import cache
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from shortway.core.errors import ShortwayError
+from shortway.core.solve import solve
+from shortway.score import musicxml as writer
+from shortway.score.music import Show, made
+from shortway.score.pictures.engraving import EngravingError, engraved, readable
+from shortway.score.pictures.staff import Drawn, drawn, staff
+from shortway.score.pictures.verovio_log import listening
+from shortway.score.sheets import read_chart
+from support import tunes
+from support.pictures import SVG, unsafe
+
+CHARTS = {
+    "two-five": "| Dm7 | G7 | Cmaj7 | % |",
+    "flats": "key: Gb\n| Abm9 | Db13 | Gbmaj9 | Ebm11 | Abm7 / Db7alt Gb6 | N.C. | Cm7b5 F7b9 |",
+    "waltz": "meter: 3/4\n| F6 | C7sus / C7b9 | F#dim7 | Gm7 |",
+    "long": next(tunes.requests(1, 64))["chart"],
+}  # fmt: skip
+#: Leadsheets in music21's corpus, from the installed package.
+CORPUS = ("leadSheet/fosterBrownHair", "leadSheet/berlinAlexandersRagtime")
+
+
+@cache
+def score(name: str, bass_player: bool = True, degrees: bool = False) -> bytes:
+    chart = read_chart(CHARTS[name]).chart
+    path = solve(chart, {"bass_player": bass_player})
+    return writer.write(made(chart, path, show=Show(degrees=degrees)))
+
+
+@cache
+def from_corpus(name: str) -> bytes:
+    music21 = pytest.importorskip("music21")
+    from music21.musicxml.m21ToXml import GeneralObjectExporter
+
+    data: bytes = GeneralObjectExporter(music21.corpus.parse(name)).parse()
+    return data
+
+
+def check(picture: Drawn, source: bytes) -> None:
+    """Safe, silent, described, and every note of the source on it."""
+    assert picture.warnings == ()
+    assert unsafe(picture.svg) == []
+    root = ET.fromstring(picture.svg)
+    ids = [node.get("id") for node in root.iter() if node.get("id")]
+    assert len(ids) == len(set(ids))
+    used = [node.get("href", "")[1:] for node in root.iter(f"{SVG}use")]
+    assert set(used) <= set(ids)
+    heads = sum(1 for name in used if name.rpartition("-")[2] in ("E0A2", "E0A3", "E0A4", "E0A0"))
+    notes = [n for n in ET.fromstring(source).iter("note") if n.find("pitch") is not None]
+    assert heads >= len([n for n in notes if n.find("grace") is None]) > 0
+    desc = root.find(f"{SVG}desc")
+    assert root.get("role") == "img"
+    assert desc is not None
+    assert desc.text
+
+
+@pytest.mark.parametrize("width", [360, 960])
+@pytest.mark.parametrize("name", CHARTS)
+@pytest.mark.parametrize(("bass_player", "degrees"), [(True, False), (False, True)])
+def test_our_scores_are_engraved_without_a_warning(
+    name: str, width: int, bass_player: bool, degrees: bool
+) -> None:
+    source = score(name, bass_player, degrees)
+    picture = drawn(source, "Late Checkout", width=width)
+    check(picture, source)
+    assert picture.svg == drawn(source, "Late Checkout", width=width).svg
+
+
+@pytest.mark.parametrize("name", CORPUS)
+def test_scores_of_others_are_engraved(name: str) -> None:
+    source = from_corpus(name)
+    check(drawn(source, None), source)
+
+
+def test_the_text_alternative_tells_the_path() -> None:
+    path = solve(CHARTS["two-five"])
+    root = ET.fromstring(staff(score("two-five"), "Late Checkout", path))
+    title, desc = (root.find(f"{SVG}{tag}") for tag in ("title", "desc"))
+    assert title is not None
+    assert desc is not None
+    assert title.text == "Late Checkout: grand staff"
+    assert f"4 steps, 5 voices, total motion {path.total} semitones" in (desc.text or "")
+
+
+def test_symbols_are_told_once() -> None:
+    """A degree that MusicXML marks as not printed (``print-object="no"``) is not printed."""
+    assert b'print-object="no"' in score("flats")
+    root = ET.fromstring(staff(score("flats")))
+    words = ["".join(text.itertext()) for text in root.iter(f"{SVG}text")]
+    assert "F7b9" in words
+    assert not [word for word in words if "add" in word]
+
+
+def test_several_pages_become_one_picture() -> None:
+    """Verovio's pages end at 60,000 units; a chart of many measures on a phone has several."""
+    chart = next(tunes.requests(1, 900))["chart"]
+    path = solve(chart)
+    source = writer.write(made(read_chart(chart).chart, path))
+    pages = engraved(readable(source), 360, 40, 0.25).pages
+    assert len(pages) > 1
+    picture = drawn(source, None, path, 360)
+    root = ET.fromstring(picture.svg)
+    views = root.findall(f"{SVG}svg")
+    assert len(views) > 1
+    bottoms = [float(v.get("y", 0)) + float(v.get("height", 0)) for v in views]
+    assert bottoms == sorted(bottoms)
+    assert float(root.get("height", 0)) == pytest.approx(bottoms[-1], abs=0.1)
+
+
+def test_warnings_are_heard() -> None:
+    """The negative control: measures squeezed together, and a duration that is none."""
+    assert engraved(readable(from_corpus(CORPUS[0])), 360, 40, 0.25).warnings
+    spoiled = score("two-five").replace(b"<type>whole</type>", b"<type>sesquiwhole</type>")
+    assert spoiled != score("two-five")
+    assert drawn(spoiled).warnings
+
+
+def test_what_is_no_score_is_refused() -> None:
+    with pytest.raises(ShortwayError, match="XML"):
+        staff(b"not XML")
+    with pytest.raises(EngravingError):
+        staff(b"<opus/>")
+
+
+def test_what_others_write_meanwhile_is_handed_on(capfd: pytest.CaptureFixture[str]) -> None:
+    with listening() as told:
+        os.write(2, b"[Warning] one of Verovio's\nsomebody else's\n")
+    assert told == ["one of Verovio's"]
+    assert capfd.readouterr().err == "somebody else's\n"
+
+
+def test_many_at_a_time_get_their_own() -> None:
+    results: dict[int, bytes] = {}
+
+    def draw(number: int) -> None:
+        results[number] = staff(score("two-five" if number % 2 else "waltz"))
+
+    threads = [threading.Thread(target=draw, args=(number,)) for number in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(set(results.values())) == 2
+
+
+def test_solving_and_drawing_lines_load_no_verovio() -> None:
+    code = (
+        "import sys; from shortway.core.solve import solve; "
+        "from shortway.score.pictures.lines import lines; "
+        "from shortway.score.pictures.keyboards import keyboards; import shortway.api; "
+        "p = solve('| Dm7 | G7 |'); lines(p); keyboards(p); "
+        "print([m for m in ('verovio', 'music21', 'mido') if m in sys.modules])"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
