@@ -83,26 +83,29 @@ class Node:
     end: Fraction
     cuts: tuple[Fraction, ...]
     strict: bool = False
-    unit: Fraction = Fraction(0)
 
     def child(self, begin: Fraction) -> Node:
         """The node below that holds `begin`."""
         edges = (self.begin, *self.cuts, self.end)
         at = max(i for i, edge in enumerate(edges[:-1]) if edge <= begin)
-        return node(edges[at], edges[at + 1], self.unit)
+        return node(edges[at], edges[at + 1])
 
     def children(self) -> Iterator[Node]:
         """The nodes below."""
         edges = (self.begin, *self.cuts, self.end)
-        return (node(a, b, self.unit) for a, b in pairwise(edges))
+        return (node(a, b) for a, b in pairwise(edges))
 
 
-def node(begin: Fraction, end: Fraction, unit: Fraction) -> Node:
-    """The node from `begin` to `end`: three units are three, all else is halved."""
+def node(begin: Fraction, end: Fraction) -> Node:
+    """The node from `begin` to `end`: three, five or more powers of two are so many, else two.
+
+    >>> [str(cut) for cut in node(Fraction(0), Fraction(3, 2)).cuts]
+    ['1/2', '1']
+    """
     length = end - begin
-    if unit and length == 3 * unit:
-        return Node(begin, end, (begin + unit, begin + 2 * unit), unit=unit)
-    return Node(begin, end, (begin + length / 2,), unit=unit)
+    count = length.numerator // (length.numerator & -length.numerator)
+    parts = count if count > 1 else 2
+    return Node(begin, end, tuple(begin + length * k / parts for k in range(1, parts)))
 
 
 def measure(meter: Ratio) -> Node:
@@ -114,12 +117,12 @@ def measure(meter: Ratio) -> Node:
     count, unit = meter[0], Fraction(4, meter[1])
     end = count * unit
     if count & (count - 1) == 0 or count == 3:
-        return node(Fraction(0), end, unit)
+        return node(Fraction(0), end)
     cuts, at = [], Fraction(0)
     for group in _groups(count)[:-1]:
         at += group * unit
         cuts.append(at)
-    return Node(Fraction(0), end, tuple(cuts), True, unit)
+    return Node(Fraction(0), end, tuple(cuts), True)
 
 
 def _groups(count: int) -> list[int]:
@@ -241,7 +244,8 @@ def _fits(tree: Node, cut: Cut, inner: Sequence[Fraction], dots: int) -> bool:
         return True
     if cut.end == tree.end:
         return not dots or length <= _TWO_BEATS
-    across = len(inner) == 1 and inner[0] - cut.begin == cut.end - inner[0]
+    half = length / (len(tree.cuts) + 1) / 2
+    across = len(inner) == 1 and inner[0] - cut.begin == cut.end - inner[0] == half
     return across and not dots and length <= _FOUR_BEATS
 
 

@@ -105,16 +105,26 @@ def _listed(root: Element, melody: str) -> str:
     entries = list(part_list)
     places = [k for k, e in enumerate(entries) if e.tag == "score-part" and e.get("id") == melody]
     at = places[0] + 1 if places else len(entries)
-    while at < len(entries) and entries[at].tag == "part-group" and _stops(entries[at]):
+    while at < len(entries) and _stops(entries[at]):
+        at += 1
+    for number in _unclosed(entries[:at], entries[at:]):
+        part_list.insert(at, Element("part-group", {"type": "stop", "number": number}))
         at += 1
     ElementTree.indent(entry, level=2)
-    entry.tail = entries[at - 1].tail if entries else None
+    entry.tail = part_list[at - 1].tail if entries else None
     part_list.insert(at, entry)
     return part_id
 
 
+def _unclosed(before: Sequence[Element], after: Sequence[Element]) -> list[str]:
+    """Groups that begin above the part and end nowhere: they end before it."""
+    stopped = {e.get("number", "1") for e in (*before, *after) if _stops(e)}
+    groups = [e for e in before if e.tag == "part-group" and not _stops(e)]
+    return [n for e in groups if (n := e.get("number", "1")) not in stopped]
+
+
 def _stops(group: Element) -> bool:
-    return group.get("type") == "stop"
+    return group.tag == "part-group" and group.get("type") == "stop"
 
 
 def _close_bars(part: Element, melody: Element) -> None:
