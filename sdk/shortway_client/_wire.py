@@ -51,7 +51,7 @@ SCORES = {
     "svg": "image/svg+xml",
 }
 """Kinds of a score with their media types."""
-SHOWN = ("held", "symbols", "degrees", "picture")
+SHOWN = ("held", "symbols", "degrees", "picture", "width")
 """Fields of what a score shows."""
 _ZIP = b"PK\x03\x04"
 """What a compressed lead sheet begins with."""

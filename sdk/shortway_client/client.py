@@ -221,6 +221,7 @@ class Client:
         symbols: bool | None = None,
         degrees: bool | None = None,
         picture: str | None = None,
+        width: float | None = None,
         loop: bool = False,
         pins: Sequence[PinLike] | None = None,
         start_from: Sequence[int] | None = None,
@@ -243,13 +244,21 @@ class Client:
             Whether chord symbols and the notes' degrees are written.
         picture : str, optional
             What an ``svg`` shows: ``staff``, ``keyboards`` or ``lines``.
+        width : float, optional
+            Of an ``svg``, px.
 
         Raises
         ------
         ValueError
             There is no such kind.
         """
-        shown = {"held": held, "symbols": symbols, "degrees": degrees, "picture": picture}
+        shown: dict[str, Any] = {
+            "held": held,
+            "symbols": symbols,
+            "degrees": degrees,
+            "picture": picture,
+        }
+        shown |= {"width": width}
         asked: dict[str, Any] = {"title": title, "tempo": tempo, "loop": loop, "pins": pins}
         asked |= {"start_from": start_from, "top_line": top_line}
         request = _wire.score(chart, setting, kind, **asked, **shown)

@@ -12,9 +12,9 @@ from typing import Any, Final
 from urllib.parse import quote
 
 from shortway.batch.requests import solved
-from shortway.core.errors import SettingError, ShortwayError
+from shortway.core.errors import ChartError, SettingError, ShortwayError
 from shortway.core.measures import TITLE_EXPECTED, normal_title
-from shortway.score.music import DEFAULT_TEMPO, Music, Show, made
+from shortway.score.music import DEFAULT_TEMPO, UNTITLED, Music, Show, made
 from shortway.score.sheets import read_chart
 
 #: Forms of a score: media type and the end of a file's name.
@@ -22,6 +22,7 @@ FORMS: Final[Mapping[str, tuple[str, str]]] = {
     "musicxml": ("application/vnd.recordare.musicxml+xml", ".musicxml"),
     "mxl": ("application/vnd.recordare.musicxml", ".mxl"),
     "midi": ("audio/midi", ".mid"),
+    "svg": ("image/svg+xml", ".svg"),
 }
 _MOST_NAME: Final = 80
 
@@ -97,8 +98,24 @@ def _midi(music: Music) -> bytes:
     return midi.write(music)
 
 
+def _svg(music: Music) -> bytes:
+    title, width = music.title if music.title != UNTITLED else None, music.show.width
+    if music.show.picture == "staff":
+        from shortway.score.pictures import staff
+
+        try:
+            return staff.staff(_musicxml(music), title, music.path, width)
+        except staff.EngravingError as error:
+            detail = f"the lead sheet cannot be engraved: {error}"
+            raise ChartError.at("/chart", detail, expected="a MusicXML score") from None
+    from shortway.score.pictures import keyboards, lines
+
+    draw = {"keyboards": keyboards.keyboards, "lines": lines.lines}[music.show.picture]
+    return draw(music.path, title, width)
+
+
 _WRITERS: Final[Mapping[str, Callable[[Music], bytes]]] = {
-    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi,
+    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi, "svg": _svg,
 }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ import click
 from shortway.cli.errors import REFUSED, below, reported
 from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
 
-_ENDS = ".musicxml, .mxl or .mid"
+_ENDS = ".musicxml, .mxl, .mid or .svg"
 
 
 @click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
@@ -31,6 +31,12 @@ _ENDS = ".musicxml, .mxl or .mid"
 @click.option("--held", type=click.Choice(["tied", "struck"]), help="Notes that stay; tied.")
 @click.option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff.")
 @click.option("--degrees/--no-degrees", default=None, help="Each note's degree under its staff.")
+@click.option(
+    "--picture",
+    type=click.Choice(["staff", "keyboards", "lines"]),
+    help="What an .svg shows; staff.",
+)
+@click.option("--width", type=click.FloatRange(240, 4000), help="Of an .svg, px; 960.")
 @setting_options
 @click.option("--loop", is_flag=True, help="The form is played round and round.")
 @click.option("--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64.")
@@ -83,7 +89,7 @@ def _request(
     options: dict[str, Any],
 ) -> dict[str, Any]:
     """The wire's request as far as it is typed; what is not given is left out."""
-    shown = {name: options.pop(name) for name in ("held", "symbols", "degrees")}
+    shown = {name: options.pop(name) for name in ("held", "symbols", "degrees", "picture", "width")}
     fields = {"chart": chart, "setting": setting, "start_from": start_from, "pins": list(pins)}
     fields |= options | {"show": {name: v for name, v in shown.items() if v is not None}}
     return {name: value for name, value in fields.items() if value is not None}

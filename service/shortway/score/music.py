@@ -23,6 +23,9 @@ HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
 TEMPO: Final = (20, 400)
 DEFAULT_TEMPO: Final = 120
+#: Of a picture, px.
+WIDTH: Final = (240, 4000)
+DEFAULT_WIDTH: Final = 960
 UNTITLED: Final = "Untitled"
 
 Staff = Literal["right", "left"]
@@ -31,12 +34,16 @@ STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
 @dataclass(frozen=True, slots=True)
 class Show:
-    """What is shown: common notes tied or struck again, symbols, degrees; and which picture."""
+    """What is shown: common notes tied or struck again, symbols, degrees; which picture, how wide.
+
+    `width` is a picture's in px.
+    """
 
     held: str = "tied"
     symbols: bool = True
     degrees: bool = False
     picture: str = "staff"
+    width: float = DEFAULT_WIDTH
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,11 @@ def write_score(body: Mapping[str, Any]) -> Response:
     """Write a path as a score
 
     The best path of the same request to `/v1/paths` as a piano part on a grand staff, by Accept:
-    MusicXML 4.0 (the default), the same compressed, or a Standard MIDI File with a track for each
-    hand. Repeats are written out in the order they are played. Where the chart names no key, the
-    signature is the one that leaves the fewest accidentals. `alternatives` are not written.
+    MusicXML 4.0 (the default), the same compressed, a Standard MIDI File with a track for each
+    hand, or a picture (SVG; `show.picture`: the staff, a keyboard for each step, or the voices as
+    lines through pitch over time). Repeats are written out in the order they are played. Where the
+    chart names no key, the signature is the one that leaves the fewest accidentals. `alternatives`
+    are not written.
     """
     kind = negotiated(tuple(FORM_OF))
     title, content = scores.scored(body, FORM_OF[kind])

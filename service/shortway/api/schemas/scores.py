@@ -3,7 +3,7 @@
 from shortway.api.fields import Between, Flag, Number, OneOf, Part, Request, Sized, Text, told
 from shortway.api.schemas.paths import PathRequestSchema
 from shortway.core.measures import MAX_TITLE
-from shortway.score.music import DEFAULT_TEMPO, HELD, PICTURES, TEMPO
+from shortway.score.music import DEFAULT_TEMPO, DEFAULT_WIDTH, HELD, PICTURES, TEMPO, WIDTH
 
 
 class ShowSchema(Request):
@@ -23,6 +23,15 @@ class ShowSchema(Request):
     picture = Text(
         validate=OneOf(PICTURES),
         metadata=told("What a picture (image/svg+xml) is of.", PICTURES[0], enum=list(PICTURES)),
+    )
+    width = Number(
+        validate=Between(*WIDTH),
+        metadata=told(
+            "A picture's width in px; its rows follow from it.",
+            DEFAULT_WIDTH,
+            minimum=WIDTH[0],
+            maximum=WIDTH[1],
+        ),
     )
 
 

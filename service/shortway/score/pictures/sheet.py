@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element
 from shortway.score.pictures.ink import QUIET
 from shortway.score.pictures.svg import figure, fitting, put, wrapped
 
-#: Width of a picture where none is asked for, and the narrowest and widest, in px.
+#: Width of a picture where none is asked for, and the narrowest and widest, in px; as `music` says.
 WIDTH: Final = 960.0
 LEAST_WIDTH: Final = 240.0
 MOST_WIDTH: Final = 4000.0

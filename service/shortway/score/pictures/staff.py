@@ -15,6 +15,7 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.solve import Path
 from shortway.score.pictures.engraving import SVG, Engraved, engraved, readable
+from shortway.score.pictures.engraving import EngravingError as EngravingError
 from shortway.score.pictures.ink import INK
 from shortway.score.pictures.sheet import WIDTH, bounded, close
 from shortway.score.pictures.svg import breadth, canvas, put, written
