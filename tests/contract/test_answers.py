@@ -158,7 +158,8 @@ def test_example_is_replayed(app: Flask, path: Path) -> None:
         is_json = request["type"] == "application/json"
         data = json.dumps(request["body"]) if is_json else request["body"]
         sent = {"data": data.encode(), "content_type": request["type"]}
-    response = app.test_client().open(request["path"], method=request["method"], **sent)
+    sent |= {"headers": {"Accept": request.get("accept", "*/*")}, "method": request["method"]}
+    response = app.test_client().open(request["path"], **sent)
     assert (response.status_code, response.mimetype) == (want["status"], want["type"])
     assert said(response) == want["body"]
 

@@ -85,7 +85,9 @@ def test_our_scores_are_engraved_without_a_warning(
 @pytest.mark.parametrize("name", CORPUS)
 def test_scores_of_others_are_engraved(name: str) -> None:
     source = from_corpus(name)
-    check(drawn(source, None), source)
+    picture = drawn(source, None)
+    check(picture, source)
+    assert b"Liberation" in picture.svg.split(b"<defs>")[0]  # the font that lyrics are spaced for
 
 
 def test_the_text_alternative_tells_the_path() -> None:

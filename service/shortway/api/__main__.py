@@ -24,6 +24,8 @@ def recorded(app: Flask) -> Iterator[tuple[str, bytes]]:
         if example.body is not None:
             kind = specimens.given(example)["content_type"]
             request |= {"type": kind, "body": example.body}
+        if example.accept != "*/*":
+            request |= {"accept": example.accept}
         value = {"summary": example.summary, "operation": example.operation, "request": request}
         response = specimens.answered(app, example)
         yield f"{example.name}.json", document.dumped(value | {"response": response})

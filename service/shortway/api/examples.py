@@ -24,6 +24,7 @@ class Example:
     path: str
     body: Any = None
     kind: str = "application/json"
+    accept: str = "*/*"
 
     @property
     def text(self) -> bool:
@@ -218,6 +219,16 @@ EXAMPLES: Final = (
             "tempo": 96,
             "show": {"degrees": True},
         },
+    ),
+    Example(
+        "score-picture", "writeScore", "The same as a picture, its voices as lines",
+        "POST", "/v1/scores",
+        {
+            "chart": _CLOAKROOM,
+            "setting": {"families": ["guide-tone-extended"]},
+            "show": {"picture": "lines", "width": 480},
+        },
+        accept="image/svg+xml",
     ),
     Example(
         "score-tempo", "writeScore", "A tempo that nobody plays",

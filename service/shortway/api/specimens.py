@@ -21,7 +21,8 @@ Json = dict[str, Any]
 def answered(app: Flask, example: Example) -> Json:
     """What `app` answers to `example`: status, content type, body."""
     sent: Json = {} if example.body is None else given(example)
-    response = app.test_client().open(example.path, method=example.method, **sent)
+    sent |= {"headers": {"Accept": example.accept}, "method": example.method}
+    response = app.test_client().open(example.path, **sent)
     is_json = response.mimetype in ("application/json", MEDIA_TYPE)
     body = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
     return {"status": response.status_code, "type": response.mimetype, "body": body}

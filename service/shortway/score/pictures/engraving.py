@@ -21,6 +21,9 @@ SVG: Final = "{http://www.w3.org/2000/svg}"
 #: Verovio's own units to a px at scale 100, and the most that a page may be high.
 _MOST_HEIGHT: Final = 60_000
 _FONTS: Final = str(Path(verovio.__file__).parent / "data")
+#: Faces of the text font that Verovio carries and reckons with, by its name.
+TEXT_FACES: Final = Path(_FONTS, "Liberation.css")
+TEXT_FONT: Final = "Liberation"
 _ROOTS: Final = ("score-partwise", "score-timewise")
 
 _OPTIONS: Final = {

@@ -2,11 +2,12 @@
 
 Knows engraving, svg and ink, and the core's answers for the text alternative. Of Verovio's pages
 shapes and words are kept, and its styles turned into attributes; ids, classes and style sheets
-are left out, but for the font that accidentals in chord symbols need.
+are left out, but for the fonts that accidentals in chord symbols and lyrics need.
 """
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
@@ -14,7 +15,14 @@ from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
 from shortway.core.solve import Path
-from shortway.score.pictures.engraving import SVG, Engraved, engraved, readable
+from shortway.score.pictures.engraving import (
+    SVG,
+    TEXT_FACES,
+    TEXT_FONT,
+    Engraved,
+    engraved,
+    readable,
+)  # fmt: skip
 from shortway.score.pictures.engraving import EngravingError as EngravingError
 from shortway.score.pictures.ink import INK
 from shortway.score.pictures.sheet import WIDTH, bounded, close
@@ -26,7 +34,9 @@ from shortway.score.pictures.words import heading, summary
 _TRIES: Final = (
     (40, 0.25), (40, 0.35), (40, 0.5), (34, 0.35), (34, 0.6), (28, 0.5), (28, 0.8), (22, 0.8),
 )  # fmt: skip
-_TEXT_FONT: Final = "'Times New Roman', Times, 'Liberation Serif', serif"
+_TEXT_FONT: Final = f"{TEXT_FONT}, 'Times New Roman', Times, 'Liberation Serif', serif"
+#: A letter that is no flat: no degree has one.
+_SYLLABLE: Final = re.compile(r"(?!b)[^\W\d_]")
 #: What Verovio's own style sheet says of each class.
 _STYLE: Final = {
     "ending": ("font-weight", "bold"), "fing": ("font-weight", "bold"),
@@ -145,11 +155,19 @@ def _counts(found: Engraved) -> str:
 
 
 def _font(root: Element, found: Engraved) -> None:
-    """The font of accidentals within words, once, if any page has such words."""
+    """The fonts of what would be drawn wrongly without: accidentals within words, and lyrics."""
     faces = (s.text or "" for page in found.pages for s in page.iter(f"{SVG}style"))
-    face = next((text for text in faces if text.lstrip().startswith("@font-face")), None)
+    face = next((text for text in faces if text.lstrip().startswith("@font-face")), "")
+    if any(map(_sung, found.pages)):
+        face += TEXT_FACES.read_text("utf-8")
     if face:
-        put(root, "style", None).text = face
+        put(root, "style").text = face
+
+
+def _sung(page: Element) -> bool:
+    """Whether there are lyrics, which stand too near each other for any wider font."""
+    groups = (group for group in page.iter(f"{SVG}g") if group.get("class") == "syl")
+    return any(_SYLLABLE.search("".join(group.itertext())) for group in groups)
 
 
 def _page(
