@@ -41,8 +41,8 @@ def every_schema(value: Any) -> Iterator[Json]:
             yield from every_schema(inner)
 
 
-#: Media types whose bodies no JSON document can show.
-NO_TEXT = ("application/vnd.recordare.musicxml", "audio/midi")
+#: Media types whose bodies a JSON document cannot show, or not at a length to read.
+NO_TEXT = ("application/vnd.recordare.musicxml", "audio/midi", "image/svg+xml")
 
 
 def test_document_is_openapi_3_1(document: Json) -> None:

@@ -12,10 +12,10 @@ from typing import Any, Final
 from urllib.parse import quote
 
 from shortway.batch.requests import solved
-from shortway.core.errors import ChartError, SettingError, ShortwayError
+from shortway.core.errors import ChartError, SettingError, TooLarge
 from shortway.core.measures import TITLE_EXPECTED, normal_title
-from shortway.score.music import DEFAULT_TEMPO, UNTITLED, Music, Show, made
-from shortway.score.sheets import read_chart
+from shortway.score.music import DEFAULT_TEMPO, Music, Show, made
+from shortway.score.sheets import of_request
 
 #: Forms of a score: media type and the end of a file's name.
 FORMS: Final[Mapping[str, tuple[str, str]]] = {
@@ -25,6 +25,8 @@ FORMS: Final[Mapping[str, tuple[str, str]]] = {
     "svg": ("image/svg+xml", ".svg"),
 }
 _MOST_NAME: Final = 80
+#: Steps that a picture shows at most.
+MOST_DRAWN: Final = 1024
 
 
 def form_of_name(name: str) -> str | None:
@@ -36,8 +38,8 @@ def form_of_name(name: str) -> str | None:
     return next((f for f, (_, end) in FORMS.items() if name.lower().endswith(end)), None)
 
 
-def scored(request: Mapping[str, Any], form: str) -> tuple[str, bytes]:
-    """The score that a request asks for: its title, and the bytes of its file.
+def scored(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
+    """The score that a request asks for: its title, if any, and the bytes of its file.
 
     Raises
     ------
@@ -57,10 +59,7 @@ def music_of(request: Mapping[str, Any]) -> Music:
         With pointers into the request.
     """
     title = _title(request.get("title"))
-    try:
-        reading = read_chart(request["chart"])
-    except ShortwayError as error:
-        raise error.under("/chart") from None
+    reading = of_request(request)
     path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
     show = Show(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
@@ -99,7 +98,13 @@ def _midi(music: Music) -> bytes:
 
 
 def _svg(music: Music) -> bytes:
-    title, width = music.title if music.title != UNTITLED else None, music.show.width
+    steps = len(music.path.steps)
+    if steps > MOST_DRAWN:
+        detail = f"a picture of {steps:,} chords would be too large"
+        raise TooLarge.at(
+            "/chart", detail, expected=f"at most {MOST_DRAWN:,} steps, repeats counted"
+        )
+    title, width = music.title, music.show.width
     if music.show.picture == "staff":
         from shortway.score.pictures import staff
 
@@ -119,13 +124,13 @@ _WRITERS: Final[Mapping[str, Callable[[Music], bytes]]] = {
 }  # fmt: skip
 
 
-def disposition(title: str, form: str) -> str:
+def disposition(title: str | None, form: str) -> str:
     """The Content-Disposition of a file with this title (RFC 6266), safe in any header.
 
     >>> disposition("Café: 1/2", "midi")
     "attachment; filename=\\"Caf-1-2.mid\\"; filename*=UTF-8''Caf%C3%A9-1-2.mid"
     """
     end = FORMS[form][1]
-    plain = re.sub(r"[^A-Za-z0-9]+", "-", title).strip("-")[:_MOST_NAME] or "score"
-    full = re.sub(r"[^\w]+", "-", title).strip("-")[:_MOST_NAME] or "score"
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", title or "").strip("-")[:_MOST_NAME] or "score"
+    full = re.sub(r"[^\w]+", "-", title or "").strip("-")[:_MOST_NAME] or "score"
     return f"attachment; filename=\"{plain}{end}\"; filename*=UTF-8''{quote(full + end)}"

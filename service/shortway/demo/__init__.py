@@ -32,6 +32,7 @@ STOP_WITHIN = 15.0
 INTERRUPTED = 130
 SCORES = {"musicxml": ".musicxml", "mxl": ".mxl", "midi": ".mid"}
 """Kinds of score that are written, with the ends of their files' names."""
+PICTURES = ("staff", "keyboards", "lines")
 
 INTRODUCTION = """\
 The lobby of a small hotel, Saturday, eight o'clock: bass, drums, a saxophone, and you at the
@@ -107,6 +108,9 @@ def _write(client: Client, chart: Chart, stem: Path) -> None:
     """The chart's score in every form."""
     for kind, end in SCORES.items():
         stem.with_suffix(end).write_bytes(client.render_score(chart, kind=kind, loop=True))
+    for picture in PICTURES:
+        drawn = client.render_score(chart, kind="svg", picture=picture, loop=True)
+        stem.with_name(f"{stem.name}-{picture}.svg").write_bytes(drawn)
 
 
 def _heading(chart: dict[str, Any]) -> str:

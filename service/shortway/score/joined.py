@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
 from shortway.score import piano, unrolled
-from shortway.score.music import UNTITLED, Music
+from shortway.score.music import Music
 from shortway.score.musicxml import INSTRUMENT, VERSION, score_part, serialised
 from shortway.score.piano import Frame
 from shortway.score.reading import Sheet
@@ -75,9 +75,9 @@ def _plain(time: Element) -> Element:
     return time
 
 
-def _name(root: Element, title: str, before: str | None) -> None:
+def _name(root: Element, title: str | None, before: str | None) -> None:
     """Give the score a title that was asked for, or that it lacks."""
-    if title in (before, UNTITLED):
+    if title in (before, None):
         return
     work = root.find("work")
     if work is None:

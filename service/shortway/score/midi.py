@@ -65,7 +65,8 @@ def _opening(staff: Staff) -> Iterator[Timed]:
 
 def _plan(music: Music) -> Iterator[Timed]:
     """Title, tempo, and each meter and key where it begins."""
-    yield 0, 0, mido.MetaMessage("text", text=music.title)
+    if music.title:
+        yield 0, 0, mido.MetaMessage("text", text=music.title)
     yield 0, 0, mido.MetaMessage("set_tempo", tempo=round(_MINUTE / music.tempo))
     meter, key = None, None
     for bar in music.bars:

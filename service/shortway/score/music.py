@@ -26,7 +26,6 @@ DEFAULT_TEMPO: Final = 120
 #: Of a picture, px.
 WIDTH: Final = (240, 4000)
 DEFAULT_WIDTH: Final = 960
-UNTITLED: Final = "Untitled"
 
 Staff = Literal["right", "left"]
 STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
@@ -120,7 +119,7 @@ class Music:
         What each hand plays, in order and never two at once; between them it rests.
     """
 
-    title: str
+    title: str | None
     tempo: float
     bars: tuple[Bar, ...]
     signs: tuple[Sign, ...]
@@ -171,7 +170,7 @@ def made(
         Sign(onset, step.step.chord) for (onset, _), step in zip(onsets, path.steps, strict=True)
     )
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
-    named = title or chart.title or UNTITLED
+    named = title or chart.title
     return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet)
 
 

@@ -36,7 +36,8 @@ def write(music: Music) -> bytes:
         If a time is too fine for note values.
     """
     root = Element("score-partwise", {"version": VERSION})
-    add(add(root, "work"), "work-title", music.title)
+    if music.title:
+        add(add(root, "work"), "work-title", music.title)
     software = add(add(root, "identification"), "encoding")
     add(software, "software", f"Shortway {__version__}")
     part_list = add(root, "part-list")

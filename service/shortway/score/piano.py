@@ -5,7 +5,7 @@ Knows music, staves and clefs; not the score that the part stands in.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
@@ -64,8 +64,8 @@ def measures(music: Music, frames: Sequence[Frame] | None = None) -> list[Elemen
     SettingError
         If a time is too fine for note values.
     """
-    made = _laid_out(music)
     signs = _by_measure(music)
+    made = _laid_out(music, signs)
     own = list(_frames(music.bars)) if frames is None else frames
     found = [_measure(made, place, signs[place], own[place]) for place in range(len(music.bars))]
     if frames is None:
@@ -89,7 +89,7 @@ def _time(meter: tuple[int, int]) -> Element:
     return found
 
 
-def _laid_out(music: Music) -> Sheetful:
+def _laid_out(music: Music, signs: Sequence[Sequence[Sign]]) -> Sheetful:
     parts, found, keys = {}, {}, {}
     for number, staff in enumerate(STAVES, 1):
         spans = music.hand(staff)
@@ -101,7 +101,7 @@ def _laid_out(music: Music) -> Sheetful:
         ]
         names = [[n.note for i in window for n in spans[i].notes] for window in windows]
         keys[staff] = clefs.chosen(names, _HOMES[staff])
-    return Sheetful(music, parts, found, _divisions(music, found), keys)
+    return Sheetful(music, parts, found, _divisions(music.bars, found, signs), keys)
 
 
 def _windows(bars: Sequence[Bar], times: Sequence[tuple[Fraction, Fraction]]) -> Iterator[range]:
@@ -116,21 +116,18 @@ def _windows(bars: Sequence[Bar], times: Sequence[tuple[Fraction, Fraction]]) ->
         yield range(first, last)
 
 
-def _divisions(music: Music, found: dict[Staff, list[list[Piece]]]) -> list[int]:
+def _divisions(
+    bars: Sequence[Bar], found: dict[Staff, list[list[Piece]]], signs: Sequence[Sequence[Sign]]
+) -> list[int]:
     """Of each measure: the same for all, unless that would be very fine."""
     own = []
-    for place, bar in enumerate(music.bars):
-        times = [bar.length, bar.onset]
+    for place, bar in enumerate(bars):
+        times = [bar.length, bar.onset, *(sign.onset for sign in signs[place])]
         times += [p.end for staff in STAVES for p in found[staff][place]]
         times += [p.begin for staff in STAVES for p in found[staff][place]]
-        times += [sign.onset for sign in _within(bar, music.signs)]
         own.append(lcm(*(time.denominator for time in times)))
     shared = lcm(*own)
     return [shared] * len(own) if shared <= _MOST_DIVISIONS else own
-
-
-def _within(bar: Bar, signs: Iterable[Sign]) -> list[Sign]:
-    return [s for s in signs if bar.onset <= s.onset < bar.onset + bar.length]
 
 
 def _by_measure(music: Music) -> list[list[Sign]]:

@@ -26,8 +26,11 @@ def write_score(body: Mapping[str, Any]) -> Response:
     MusicXML 4.0 (the default), the same compressed, a Standard MIDI File with a track for each
     hand, or a picture (SVG; `show.picture`: the staff, a keyboard for each step, or the voices as
     lines through pitch over time). Repeats are written out in the order they are played. Where the
-    chart names no key, the signature is the one that leaves the fewest accidentals. `alternatives`
-    are not written.
+    chart names no key, the signature is the one that leaves the fewest accidentals. Of a lead sheet
+    (`musicxml`, `mxl`) the answer is that sheet with the piano part under its melody, at concert
+    pitch; its repeats stay where every pass is played alike, else all parts are written out; its
+    symbols and its tempo are its own, and a MIDI file has the piano alone. `alternatives` are
+    checked and not written.
     """
     kind = negotiated(tuple(FORM_OF))
     title, content = scores.scored(body, FORM_OF[kind])
