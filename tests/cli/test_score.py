@@ -1,0 +1,97 @@
+"""``shortway score``: a file of every form, and refusals that say where."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from shortway.batch.scores import scored
+from shortway.cli import main
+
+CHART = "| Dm7 | G7 | Cmaj7 | % |"
+
+
+def ran(*arguments: object) -> Result:
+    return CliRunner().invoke(main, ["score", *map(str, arguments)])
+
+
+@pytest.mark.parametrize(
+    ("end", "kind"), [("musicxml", "musicxml"), ("mxl", "mxl"), ("mid", "midi"), ("svg", "svg")]
+)
+def test_every_form_by_the_end_of_the_name(tmp_path: Path, end: str, kind: str) -> None:
+    out = tmp_path / f"Tune.{end}"
+    options = "--hands left --title Lift --tempo 90 --held struck --degrees --picture lines --loop"
+    said = ran(CHART, "-o", out, *options.split(), "--pin", "0:form=A")
+    assert (said.exit_code, said.output) == (0, f"{out}: {out.stat().st_size:,} bytes\n")
+    asked: dict[str, Any] = {
+        "chart": CHART, "setting": {"hands": "left"}, "title": "Lift", "tempo": 90, "loop": True,
+        "show": {"held": "struck", "degrees": True, "picture": "lines"},
+        "pins": [{"step": 0, "form": "A"}],
+    }  # fmt: skip
+    assert out.read_bytes() == scored(asked, kind)[1]
+
+
+def test_a_lead_sheet_from_a_file(tmp_path: Path) -> None:
+    sheet, out = tmp_path / "sheet.musicxml", tmp_path / "out.mxl"
+    assert ran(CHART, "-o", sheet).exit_code == 0
+    assert ran(sheet, "-o", out, "--no-bass-player").exit_code == 0
+    assert out.read_bytes()[:2] == b"PK"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ([CHART, "-o", "x.pdf"], "ends in .musicxml"),
+        ([CHART, "-o", "x.mid", "--hands", "feet"], "--hands"),
+        ([CHART, "-o", "x.mid", "--tempo", "4"], "--tempo"),
+        (["| Xm7 |", "-o", "x.mid"], "expected a root"),
+        ([CHART, "-o", "x.mid", "--start-from", "H3"], "--start-from"),
+        ([CHART, "-o", "nowhere/x.mid"], "cannot be written"),
+        ([CHART, "-o", "x.mid", "--title", ""], "title"),
+    ],
+)
+def test_refusals(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], words: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    said = ran(*arguments)
+    assert said.exit_code == 2
+    assert words in said.output
+    assert list(tmp_path.iterdir()) == []
+
+
+LOADED = """
+import sys
+from click.testing import CliRunner
+from shortway.cli import main
+said = CliRunner().invoke(main, sys.argv[1:])
+assert said.exit_code == 0, said.output
+print(*sorted({name.partition(".")[0] for name in sys.modules}))
+"""
+HEAVY = {"verovio", "music21", "mido", "defusedxml"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "heavy"),
+    [
+        (["solve", CHART], set()),
+        (["score", CHART, "-o", "x.musicxml"], set()),
+        (["score", CHART, "-o", "x.mid"], {"mido"}),
+        (["score", CHART, "-o", "x.svg", "--picture", "lines"], set()),
+        (["score", CHART, "-o", "x.svg"], {"verovio", "defusedxml"}),
+    ],
+)
+def test_each_form_loads_what_it_needs(
+    tmp_path: Path, arguments: list[str], heavy: set[str]
+) -> None:
+    run = subprocess.run(
+        [sys.executable, "-c", LOADED, *arguments],
+        capture_output=True, text=True, check=False, cwd=tmp_path,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert set(run.stdout.split()) & HEAVY == heavy
