@@ -185,7 +185,8 @@ def test_muddy_voicings_are_rougher_than_allowed_ones(judge: Judge, situation: s
     """Measured, muddy to allowed on average, and the chance that a muddy one is the rougher.
 
     Low with a bass player (799 and 745): Sethares 13.7 to 7.7, 0.931; Hutchinson and Knopoff 0.373
-    to 0.230, 0.872. Without a bass player (106 and 660): 18.8 to 10.4, 0.962; 0.561 to 0.340, 0.952.
+    to 0.230, 0.872. Without a bass player (106 and 660): 18.8 to 10.4, 0.962; 0.561 to 0.340,
+    0.952.
     """
     sounds = muddy_and_allowed(situation)
     muddy = [judge(midi) for midi, thrown in sounds if thrown]
