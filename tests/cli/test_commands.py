@@ -15,6 +15,7 @@ from shortway.cli.table import WIDTH
 from shortway.core.solve import solve, voicings
 from shortway.core.symbols import parse
 from shortway.wire import chord_json, listing_json, path_json
+from support.sheets import harmony, measures, packed, rest, score
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
 
@@ -31,6 +32,27 @@ def answer(*arguments: str, given: str | bytes = "", **environment: str) -> Any:
 
 def test_solve_says_what_the_core_says() -> None:
     assert answer("solve", TURN) == json.loads(json.dumps(path_json(solve(TURN))))
+
+
+def test_a_lead_sheet_is_solved_from_its_file_and_a_bad_one_is_shown(tmp_path: Path) -> None:
+    text = score(measures(*(harmony(root, kind) + rest(16) for root, kind in (
+        ("D", "minor-seventh"), ("G", "dominant"), ("C", "major-seventh"), ("C", "major-seventh")
+    ))))  # fmt: skip
+    for name, content in (
+        ("turn.musicxml", text.encode()),
+        ("turn.mxl", packed({"turn.xml": text}, "turn.xml")),
+    ):
+        (tmp_path / name).write_bytes(content)
+        found = answer("solve", str(tmp_path / name))
+        assert found == answer("solve", TURN)
+        assert answer("solve", "-", given=content) == found
+    bad = run("solve", text.replace("<kind>dominant<", "<kind>Tristan<"))
+    assert bad.exit_code == 2
+    assert "measure 2 of part P1" in bad.stderr
+    cut = run("solve", text[:-20])
+    assert cut.exit_code == 2
+    assert "this is not XML" in cut.stderr
+    assert "^ expected a MusicXML document" in cut.stderr
 
 
 def test_a_chart_may_come_in_three_ways(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from shortway.cli.errors import SHOWN, excerpt, fault_lines, place
 from shortway.cli.input import FIELDS, read_chart, read_notes, read_pin, setting_value
 from shortway.core import setting as core_setting
 from shortway.core.errors import ChartError, Fault, PinError, SettingError
+from support.sheets import harmony, measures, note, packed, score
 
 
 def test_every_setting_is_an_option() -> None:
@@ -52,6 +54,20 @@ def test_a_chart_is_its_text_or_a_file(tmp_path: Path) -> None:
     assert read_chart(' {"measures": []}') == {"measures": []}
     assert read_chart("| C |" * 5000) == "| C |" * 5000
     assert read_chart("C\0") == "C\0"
+
+
+def test_a_lead_sheet_is_told_by_how_it_begins(tmp_path: Path) -> None:
+    text = score(measures(harmony("C") + note("C5", 16)))
+    for name, content in (("a.musicxml", text.encode()), ("a.xml", text.encode("utf-16")),
+                          ("a", b"\xef\xbb\xbf" + text.encode())):  # fmt: skip
+        file = tmp_path / name
+        file.write_bytes(content)
+        assert read_chart(str(file)) == {"musicxml": text}
+    zipped = packed({"a.xml": text}, "a.xml")
+    (tmp_path / "a.mxl").write_bytes(zipped)
+    assert read_chart(str(tmp_path / "a.mxl")) == {"mxl": base64.b64encode(zipped).decode()}
+    with pytest.raises(ChartError, match="there is no file"):
+        read_chart("lost.mxl")
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ from shortway_client import (
     to_json,
 )
 from support.loopback import served
+from support.sheets import harmony, measures, note, packed, score
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
 README = Path(__file__).parents[2] / "sdk" / "README.md"
@@ -135,6 +136,26 @@ def test_a_chart_as_text_model_and_dict(client: Client) -> None:
     assert client.read_chart(reading.chart) == reading
     assert client.read_chart(to_json(reading.chart)) == reading
     assert client.solve_path(reading.chart) == client.solve_path(text)
+
+
+def test_a_lead_sheet_as_text_bytes_and_file(client: Client, tmp_path: Path) -> None:
+    text = score(measures(harmony("D", "minor-seventh") + note("F5", 16),
+                          harmony("G", "dominant") + note("F5", 16)))  # fmt: skip
+    zipped = packed({"a.xml": text}, "a.xml")
+    reading = client.read_chart(text)
+    assert [(step.symbol, step.melody) for step in reading.steps] == [
+        ("Dm7", ("F5",)), ("G7", ("F5",)),
+    ]  # fmt: skip
+    for name, content in (("a.musicxml", text.encode("utf-16")), ("a.mxl", zipped)):
+        assert client.read_chart(content) == reading
+        (tmp_path / name).write_bytes(content)
+        assert client.read_chart(tmp_path / name) == reading
+    (tmp_path / "a.txt").write_text("| Dm7 | G7 |")
+    assert client.read_chart(tmp_path / "a.txt").steps[1].symbol == "G7"
+    path = client.solve_path(reading.chart)
+    assert client.solve_path(text) == client.solve_path(zipped) == path
+    assert client.solve_path(text.encode()) == path
+    assert client.solve_path({"musicxml": text}) == path
 
 
 def test_a_path_is_the_cores(client: Client) -> None:

@@ -13,6 +13,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.errors import ChartError
+from shortway.core.measures import MAX_STEPS
 
 #: Words that are marks, small letters only.
 _WORDS: Final = {
@@ -25,7 +26,7 @@ _WORDS: Final = {
 }  # fmt: skip
 _SOUNDS: Final = ("segno", "coda", "dacapo", "dalsegno", "tocoda", "fine")
 _NUMBERS: Final = re.compile(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?")
-_MOST_TIMES: Final = 4096
+_MOST_TIMES: Final = MAX_STEPS + 1
 
 
 @dataclass(slots=True)

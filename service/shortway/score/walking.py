@@ -109,7 +109,8 @@ class Walk:
             elif tag == "backup":
                 at -= self._duration(child)
                 if at < 0:
-                    raise ChartError.at("", "a backup leads out of the measure")
+                    detail = "a backup leads out of the measure"
+                    raise ChartError.at("", detail, expected="a backup within the measure")
             elif tag == "forward":
                 at += self._duration(child)
             elif tag == "attributes":
