@@ -1,0 +1,140 @@
+"""Functions: charts of our own, the function of every chord written beside it before the code ran.
+
+Each is read in all twelve keys. What a cadence is called is the trade's; the colours that follow
+are checked against printed music in `tests/reference/test_context.py`.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from shortway.core.chart import read_text, unroll
+from shortway.core.functions import FUNCTIONS, contexts
+
+# chord: function -> goal, one line a chart; a goal is a key, written in C
+WRITTEN: dict[str, tuple[str, str]] = {
+    "two, five, one": (
+        "| Dm7 | G7 | Cmaj7 | % |",
+        "predominant>C dominant>C tonic>C tonic>C",
+    ),
+    "two, five, one in minor": (
+        "| Dm7b5 | G7 | Cm6 | % |",
+        "predominant>Cm dominant>Cm tonic>Cm tonic>Cm",
+    ),
+    "tritone substitute": (
+        "| Dm7 | Db7 | Cmaj7 | % |",
+        "predominant>C substitute-dominant>C tonic>C tonic>C",
+    ),
+    "backdoor": (
+        "| Cmaj7 | Fm7 | Bb7 | Cmaj7 |",
+        "tonic>C predominant>C backdoor-dominant>C tonic>C",
+    ),
+    "turnaround": (
+        "| Cmaj7 A7 | Dm7 G7 | Cmaj7 A7 | Dm7 G7 |",
+        "tonic>C dominant>Dm predominant>C dominant>C " * 2,
+    ),
+    "rising diminished chords": (
+        "| Cmaj7 C#dim7 | Dm7 D#dim7 | Em7 A7 | Dm7 G7 |",
+        "tonic>C passing-diminished>Dm predominant>C passing-diminished>Em "
+        "mediant>C dominant>Dm predominant>C dominant>C",
+    ),
+    "blues": (
+        "| C7 | F7 | C7 | Gm7 C7 | F7 | F#dim7 | C7 | Em7 A7 | Dm7 | G7 | C7 A7 | Dm7 G7 |",
+        "tonic>C subdominant>C tonic>C predominant>F dominant>F subdominant>C "
+        "passing-diminished>C tonic>C mediant>C dominant>Dm predominant>C dominant>C "
+        "tonic>C dominant>Dm predominant>C dominant>C",
+    ),
+    "major with its fourth degree": (
+        "| Cmaj7 | Fmaj7 | Em7 | Am7 | Dm7 | G7 | Cmaj7 | % |",
+        "tonic>C subdominant>C mediant>C submediant>C predominant>C dominant>C tonic>C tonic>C",
+    ),
+    "minor triads": (
+        "| Cm | Fm | G7 | Cm |",
+        "tonic>Cm subdominant>Cm dominant>Cm tonic>Cm",
+    ),
+    "chain of dominants": (
+        "| C6 | E7 | A7 | D7 | G7 | C6 |",
+        "tonic>C dominant>A dominant>D dominant>G dominant>C tonic>C",
+    ),
+    "deceptive": (
+        "| Cmaj7 | Dm7 | G7 | Am7 | Dm7 | G7 | Cmaj7 | % |",
+        "tonic>C predominant>C dominant>C submediant>C predominant>C dominant>C tonic>C tonic>C",
+    ),
+    "related minor": (
+        "| Cmaj7 | Bm7b5 E7 | Am7 | Dm7 G7 | Cmaj7 |",
+        "tonic>C predominant>Am dominant>Am submediant>C predominant>C dominant>C tonic>C",
+    ),
+    "suspended first": (
+        "| Dm7 | G7sus4 | G7 | Cm6 |",
+        "predominant>Cm dominant>Cm dominant>Cm tonic>Cm",
+    ),
+    "five, its two, five": (
+        "| G7 | Dm7 G7 | Cmaj7 | % |",
+        "dominant>C predominant>C dominant>C tonic>C tonic>C",
+    ),
+    "one minor chord for long": (
+        "| Dm7 | % | % | % | % | % | % | % | Ebm7 | % | % | % | % | % | % | % |",
+        "vamp>Dm " * 8 + "vamp>Ebm " * 8,
+    ),
+    "a tune with all of it": (
+        "| Cmaj7 | Ebdim7 | Dm7 | G7 | Em7b5 | A7 | Dm7 | G7 "
+        "| Gm7 | C7 | Fmaj7 | Bb7 | Cmaj7 Am7 | D7 | Dm7 | G7 |",
+        "tonic>C passing-diminished>Dm predominant>C dominant>C "
+        "predominant>Dm dominant>Dm predominant>C dominant>C "
+        "predominant>F dominant>F subdominant>C backdoor-dominant>C "
+        "tonic>C submediant>C dominant>G predominant>C dominant>C",
+    ),
+    "a bridge in another key": (
+        "| Cmaj7 | Am7 | Dm7 | G7 | Fm7 | Bb7 | Ebmaj7 | Cm7 | Fm7 | Bb7 | Ebmaj7 | Abmaj7 "
+        "| Dm7 | G7 | Cmaj7 | % |",
+        "tonic>C submediant>C predominant>C dominant>C "
+        "predominant>Eb dominant>Eb tonic>Eb submediant>Eb predominant>Eb dominant>Eb tonic>Eb "
+        "subdominant>Eb predominant>C dominant>C tonic>C tonic>C",
+    ),
+    "chromatic majors": (
+        "| Cmaj7 | Abmaj7 | Dbmaj7 | Cmaj7 |",
+        "tonic>C borrowed>C borrowed>C tonic>C",
+    ),
+    "minor tune": (
+        "| Cm6 | Abmaj7 | Dm7b5 | G7 | Cm7 F7 | Bb7 | Ebmaj7 | G7 |",
+        "tonic>Cm submediant>Cm predominant>Cm dominant>Cm "
+        "predominant>Bb dominant>Bb dominant>Eb mediant>Cm dominant>Cm",
+    ),
+}
+
+SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+FLAT = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+CLASS = {name: i for names in (SHARP, FLAT) for i, name in enumerate(names)}
+
+
+def moved(text: str, by: int) -> str:
+    """`text` with every root moved up, in flats."""
+    words = []
+    for word in text.split():
+        root = next((r for r in (word[:2], word[:1]) if r in CLASS), None)
+        words.append(FLAT[(CLASS[root] + by) % 12] + word[len(root):] if root else word)
+    return " ".join(words)  # fmt: skip
+
+
+def classed(function: str, goal: str) -> tuple[str, int, bool]:
+    """A function and its goal as pitch class and mode, whatever its spelling."""
+    minor = goal.endswith("m")
+    return function, CLASS[goal.rstrip("m")], minor
+
+
+@pytest.mark.parametrize("by", range(12))
+@pytest.mark.parametrize("name", WRITTEN)
+def test_the_function_written_beside_the_chord(name: str, by: int) -> None:
+    text, expected = WRITTEN[name]
+    chart = read_text(moved(text, by))
+    found = [c and classed(c.function, c.goal) for c in contexts(chart, unroll(chart), loop=True)]
+    rows = [row.split(">") for row in expected.split()]
+    assert found == [
+        classed(function, FLAT[(CLASS[goal.rstrip("m")] + by) % 12] + "m" * goal.endswith("m"))
+        for function, goal in rows
+    ]
+
+
+def test_every_function_is_met() -> None:
+    met = {row.split(">")[0] for _, expected in WRITTEN.values() for row in expected.split()}
+    assert met == set(FUNCTIONS) - {"other"}
