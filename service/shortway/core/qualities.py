@@ -166,6 +166,10 @@ class Quality:
             unwanted.add("6")
         return tuple(d for d in COLOURS[self.sort] if d in self.tensions and d not in unwanted)
 
+    def allows(self, degree: str) -> bool:
+        """Whether `degree` is a tension of theory here, or a 6 or 7 that the chord has none of."""
+        return degree in self.tensions or (degree in ("6", "7") and self._free(degree))
+
     @cached_property
     def avoid(self) -> Degrees:
         """Degrees of the chord's scales that lie a half step above a chord tone."""

@@ -1,0 +1,149 @@
+"""Local keys: which key each chord of a progression is heard in.
+
+Knows sorts of chord, no chart. Every chord has a price in each of the 24 keys, from the table of
+the places that chords have in a key; a cadence makes its key cheaper, a change of key costs. The
+cheapest way through the keys is found exactly (a Viterbi path over 24 states).
+
+Source of the places: the diatonic and borrowed chords that both open textbooks list (Hutchinson;
+Open Music Theory); the prices are ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+#: Sorts of chord as a key sees them: major, minor, dominant, half-diminished, diminished.
+CLASS: Final[dict[str, str]] = {
+    "power": "M", "major": "M", "augmented": "M", "suspended": "M", "major-sixth": "M",
+    "major-seventh": "M", "augmented-major-seventh": "M",
+    "minor": "m", "minor-sixth": "m", "minor-seventh": "m", "minor-major-seventh": "m",
+    "dominant": "7", "dominant-suspended": "7",
+    "half-diminished": "h", "diminished": "o", "diminished-seventh": "o",
+}  # fmt: skip
+
+Place = tuple[str, int]
+
+# What a chord is by its distance above the tonic, and what it costs there in quarters. What stands
+# in neither table is foreign to the key.
+_FOREIGN: Final[Place] = ("other", 12)
+_MAJOR: Final[dict[tuple[int, str], Place]] = {
+    (0, "M"): ("tonic", 0), (0, "7"): ("tonic", 3), (0, "m"): ("tonic", 10),
+    (1, "7"): ("substitute-dominant", 4), (1, "M"): ("borrowed", 6),
+    (1, "o"): ("passing-diminished", 3),
+    (2, "m"): ("predominant", 0), (2, "7"): ("dominant", 4), (2, "h"): ("predominant", 6),
+    (3, "o"): ("passing-diminished", 3), (3, "M"): ("borrowed", 6),
+    (3, "7"): ("substitute-dominant", 6),
+    (4, "m"): ("mediant", 2), (4, "7"): ("dominant", 4), (4, "h"): ("predominant", 5),
+    (5, "M"): ("subdominant", 2), (5, "7"): ("subdominant", 4), (5, "m"): ("subdominant", 5),
+    (6, "h"): ("predominant", 6), (6, "o"): ("passing-diminished", 3),
+    (6, "7"): ("substitute-dominant", 6),
+    (7, "7"): ("dominant", 0), (7, "M"): ("dominant", 6), (7, "m"): ("predominant", 6),
+    (8, "M"): ("borrowed", 6), (8, "7"): ("substitute-dominant", 4),
+    (8, "o"): ("passing-diminished", 4),
+    (9, "m"): ("submediant", 2), (9, "7"): ("dominant", 4), (9, "h"): ("predominant", 7),
+    (10, "7"): ("backdoor-dominant", 4), (10, "M"): ("borrowed", 6),
+    (11, "h"): ("predominant", 4), (11, "7"): ("dominant", 5), (11, "o"): ("passing-diminished", 2),
+}  # fmt: skip
+_MINOR: Final[dict[tuple[int, str], Place]] = {
+    (0, "m"): ("tonic", 0), (0, "7"): ("tonic", 8),
+    (1, "7"): ("substitute-dominant", 4), (1, "M"): ("borrowed", 5),
+    (2, "h"): ("predominant", 0), (2, "m"): ("predominant", 6), (2, "7"): ("dominant", 5),
+    (3, "M"): ("mediant", 2),
+    (5, "m"): ("subdominant", 2), (5, "7"): ("subdominant", 4),
+    (6, "o"): ("passing-diminished", 4),
+    (7, "7"): ("dominant", 0), (7, "M"): ("dominant", 6), (7, "m"): ("subdominant", 5),
+    (8, "M"): ("submediant", 2), (8, "7"): ("substitute-dominant", 4),
+    (9, "h"): ("submediant", 5),
+    (10, "7"): ("subdominant", 4), (10, "M"): ("subdominant", 5),
+    (11, "o"): ("passing-diminished", 1),
+}  # fmt: skip
+_TABLES: Final = (_MAJOR, _MINOR)
+
+#: What another key costs, and what the chart's own key saves at every chord.
+_CHANGE: Final = 16
+_OWN: Final = 2
+#: What the first chord saves in the key of which it is the tonic: most tunes begin there.
+_FIRST: Final = 6
+#: What a cadence saves in its key: at both chords of a dominant and its goal, of a two and a five.
+_RESOLVED: Final = 4
+_TWO_FIVE: Final = 2
+
+#: A key: pitch class of the tonic, twice, and one more in minor.
+Key = int
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A chord as the keys see it: pitch class of its root, class of its sort, its chart's key."""
+
+    root: int
+    kind: str
+    own: Key | None = None
+
+
+def key_of(tonic: int, minor: bool) -> Key:
+    """The number of a key.
+
+    >>> key_of(0, False), key_of(0, True)
+    (0, 1)
+    """
+    return 2 * (tonic % 12) + minor
+
+
+def place(heard: Heard, key: Key) -> str:
+    """What a chord is in a key; ``other`` where it has no place there.
+
+    >>> place(Heard(7, "7"), key_of(0, False)), place(Heard(6, "M"), key_of(0, False))
+    ('dominant', 'other')
+    """
+    return _TABLES[key % 2].get(((heard.root - key // 2) % 12, heard.kind), _FOREIGN)[0]
+
+
+@lru_cache(maxsize=128)
+def _prices(root: int, kind: str) -> tuple[int, ...]:
+    return tuple(
+        _TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN)[1] for key in range(24)
+    )
+
+
+def local_keys(chords: Sequence[Heard], cadences: Sequence[tuple[int, int, Key, bool]]) -> list[Key]:
+    """The key that each chord is heard in.
+
+    Parameters
+    ----------
+    chords : sequence of Heard
+    cadences : sequence of (int, int, Key, bool)
+        Two chords of the sequence that belong to one key, and whether the second is its tonic.
+    """
+    prices = [list(_prices(of.root, of.kind)) for of in chords]
+    for chord, price in zip(chords, prices, strict=True):
+        if chord.own is not None:
+            price[chord.own] -= _OWN
+    if chords and chords[0].kind in "Mm7":
+        prices[0][key_of(chords[0].root, chords[0].kind == "m")] -= _FIRST
+    for first, second, key, tonic in cadences:
+        saved = _RESOLVED if tonic else _TWO_FIVE
+        prices[first][key] -= saved
+        prices[second][key] -= saved
+    return _cheapest(prices)
+
+
+def _cheapest(prices: list[list[int]]) -> list[Key]:
+    """The least sum of prices and changes; ties stay where they are, then take the lowest key."""
+    if not prices:
+        return []
+    sums = [prices[0]]
+    for price in prices[1:]:
+        change = min(sums[-1]) + _CHANGE
+        sums.append([min(s, change) + p for s, p in zip(sums[-1], price, strict=True)])
+    key = sums[-1].index(min(sums[-1]))
+    keys = [key]
+    for before in reversed(sums[:-1]):
+        least = min(before)
+        if before[key] > least + _CHANGE:
+            key = before.index(least)
+        keys.append(key)
+    return keys[::-1]
