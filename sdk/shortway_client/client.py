@@ -129,12 +129,14 @@ class Client:
         melody: Sequence[NoteLike] | None = None,
         ceiling: NoteLike | None = None,
         top: NoteLike | None = None,
+        colours: Sequence[str] | None = None,
     ) -> VoicingPage:
         """A page of the voicings of a chord; nearest first after the MIDI notes of `after`.
 
-        `melody`, `ceiling` and `top` are what holds over it, notes by name or MIDI number.
+        `melody`, `ceiling` and `top` are what holds over it, notes by name or MIDI number;
+        `colours` the degrees that may be added, as a step's context names them.
         """
-        over = {"melody": melody, "ceiling": ceiling, "top": top}
+        over = {"melody": melody, "ceiling": ceiling, "top": top, "colours": colours}
         request = _wire.voicings(symbol, setting, after=after, limit=limit, offset=offset, **over)
         return _wire.read_as(VoicingPage, self._send(request))
 
@@ -148,13 +150,13 @@ class Client:
         melody: Sequence[NoteLike] | None = None,
         ceiling: NoteLike | None = None,
         top: NoteLike | None = None,
+        colours: Sequence[str] | None = None,
     ) -> Iterator[Voicing]:
         """All voicings of a chord, fetched `page` at a time as they are used."""
         offset, total = 0, 1
         while offset < total:
-            found = self.voicings(
-                symbol, setting, after, page, offset, melody=melody, ceiling=ceiling, top=top
-            )
+            over: dict[str, Any] = {"melody": melody, "ceiling": ceiling, "top": top}
+            found = self.voicings(symbol, setting, after, page, offset, **over, colours=colours)
             yield from found.voicings
             total = found.total if found.voicings else 0
             offset += len(found.voicings)

@@ -322,6 +322,16 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True)
+class Context:
+    """What a chord does where it stands, why, and the degrees that its voicing may add."""
+
+    function: str
+    goal: str
+    why: str
+    colours: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PathStep:
     """A step with its voicing, the motion and moves into it, and a remark; N.C. has no voicing."""
 
@@ -337,6 +347,7 @@ class PathStep:
     ceiling: str | None = None
     top: str | None = None
     colours: tuple[str, ...] | None = None
+    context: Context | None = None
 
 
 @dataclass(frozen=True, slots=True)

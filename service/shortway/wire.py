@@ -17,6 +17,7 @@ from shortway.core.chart_entries import more_json
 from shortway.core.chord import Chord, Tone
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
 from shortway.core.families import SITUATIONS, Family
+from shortway.core.functions import Context
 from shortway.core.qualities import SORTS
 from shortway.core.setting import setting_json
 from shortway.core.solve import Listing, Move, Path, PathStep
@@ -170,6 +171,17 @@ def path_step_json(step: PathStep) -> Json:
         "motion": step.motion,
         "moves": [move_json(move) for move in step.moves],
         "remark": step.remark,
+        "context": None if step.context is None else context_json(step.context),
+    }
+
+
+def context_json(context: Context) -> Json:
+    """What a step's chord does there, and the degrees that its voicing may add."""
+    return {
+        "function": context.function,
+        "goal": context.goal,
+        "why": context.why,
+        "colours": list(context.colours),
     }
 
 

@@ -112,7 +112,7 @@ def moved(text: str, by: int) -> str:
     words = []
     for word in text.split():
         root = next((r for r in (word[:2], word[:1]) if r in CLASS), None)
-        words.append(FLAT[(CLASS[root] + by) % 12] + word[len(root):] if root else word)
+        words.append(FLAT[(CLASS[root] + by) % 12] + word[len(root) :] if root else word)
     return " ".join(words)  # fmt: skip
 
 

@@ -136,6 +136,7 @@ def chords(symbols: tuple[str, ...], as_json: bool) -> None:
 @click.option("--over", metavar="NOTES", help="The melody over it: E5,G5; see --melody.")
 @click.option("--ceiling", metavar="NOTE", help="Every note stays below this one.")
 @click.option("--top", metavar="NOTE", help="The note on top.")
+@click.option("--colours", metavar="DEGREES", help="What may be added to the symbol: b9,b13.")
 @click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
 @click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
 @as_json
@@ -146,13 +147,14 @@ def voicings(
     over: str | None,
     ceiling: str | None,
     top: str | None,
+    colours: str | None,
     limit: int,
     offset: int,
     as_json: bool,
 ) -> None:
     """The voicings of a chord SYMBOL that the setting allows."""
     given = {"symbol": symbol, "setting": setting, "after": after}
-    given |= {"melody": over, "ceiling": ceiling, "top": top}
+    given |= {"melody": over, "ceiling": ceiling, "top": top, "colours": colours}
     with reported(given):
         from shortway.cli.table import voicings_lines
         from shortway.core.solve import voicings as find
@@ -166,6 +168,7 @@ def voicings(
             "melody": read_notes(over, "/melody"),
             "ceiling": ceiling,
             "top": top,
+            "colours": colours and colours.replace(",", " ").split(),
         }
         found = find(chord, setting, after=notes, **sung, limit=limit, offset=offset)
         answer = listing_json(found)

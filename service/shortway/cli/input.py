@@ -25,7 +25,7 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
     (("--families",), {"multiple": True, "metavar": "NAMES", "help": "One or more, by commas."}),
     (("--notes",), {"metavar": "N", "help": "Upper notes in every voicing, or free."}),
     (("--split-cost",), {"type": int, "help": "Semitones a split or merge costs with free notes."}),
-    (("--tensions",), {"metavar": "WHICH", "help": "written or available."}),
+    (("--tensions",), {"metavar": "WHICH", "help": "written, available or in-context."}),
     (("--reach",), {"metavar": "NAME", "help": "Your own: octave, ninth, tenth or eleventh."}),
     (("--reach-mm",), {"type": float, "help": "Or key to key, in millimetres."}),
     (("--lowest",), {"metavar": "NOTE", "help": "Lowest note that may be struck: Eb3."}),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from shortway.core.chart import Step
 from shortway.core.chord import Chord
+from shortway.core.functions import Context
 from shortway.core.remarks import Move
 from shortway.core.setting import Setting
 from shortway.core.voicing import Voicing
@@ -34,13 +35,17 @@ class Listing:
 
 @dataclass(frozen=True, slots=True)
 class PathStep:
-    """A step with its voicing and how the step before leads into it; an N.C. has None."""
+    """A step with its voicing and how the step before leads into it; an N.C. has None.
+
+    `context` is what its chord does there, where the setting asks for tensions in context.
+    """
 
     step: Step
     voicing: Voicing | None
     motion: int | None
     moves: tuple[Move, ...]
     remark: str
+    context: Context | None = None
 
 
 @dataclass(frozen=True, slots=True)

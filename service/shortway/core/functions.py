@@ -8,7 +8,7 @@ the local key (`shortway.core.keys`). `COLOURS` says which tensions each functio
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
 from typing import Final
@@ -128,9 +128,17 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
     found: list[Context | None] = [None] * len(steps)
     for number, run in enumerate(runs):
         context = reader.context(number)
-        for step in run.steps:
-            found[step] = context
+        for index in run.steps:
+            found[index] = _overridden(context, steps[index])
     return found
+
+
+def _overridden(context: Context, step: Step) -> Context:
+    """The context with the colours that the chart gives the step, where it does."""
+    if step.colours is None:
+        return context
+    own = tuple(degree for degree in step.colours if step.chord.content.lacks(degree))
+    return replace(context, colours=own)
 
 
 def _runs(chart: Chart, steps: Sequence[Step]) -> list[_Run]:

@@ -109,7 +109,9 @@ def _prices(root: int, kind: str) -> tuple[int, ...]:
     )
 
 
-def local_keys(chords: Sequence[Heard], cadences: Sequence[tuple[int, int, Key, bool]]) -> list[Key]:
+def local_keys(
+    chords: Sequence[Heard], cadences: Sequence[tuple[int, int, Key, bool]]
+) -> list[Key]:
     """The key that each chord is heard in.
 
     Parameters

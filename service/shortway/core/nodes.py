@@ -29,22 +29,34 @@ class Node:
 
     chord: Chord
     steps: tuple[int, ...]
+    colours: tuple[str, ...] | None = None
 
 
 def group(
-    steps: Sequence[Step], pins: Sequence[Pin], *, hold: bool, loop: bool, melody: str = "avoid"
+    steps: Sequence[Step],
+    pins: Sequence[Pin],
+    *,
+    hold: bool,
+    loop: bool,
+    melody: str = "avoid",
+    colours: Sequence[tuple[str, ...] | None] = (),
 ) -> tuple[Node, ...]:
     """The nodes of a chart in playing order.
 
-    With `hold`, a step with the chord of the step before joins its node, unless a pin names it or
-    another note is to be on top (`melody` is the setting's); in a loop the first step follows the
-    last.
+    With `hold`, a step with the chord of the step before joins its node, unless a pin names it,
+    another note is to be on top (`melody` is the setting's) or it takes other colours; in a loop
+    the first step follows the last. `colours` has those of every step, else each takes its own.
     """
+    added = colours or [step.colours for step in steps]
     pinned = {pin.step for pin in pins}
     tops = [wish(step).on_top(melody) for step in steps]
 
     def joins(index: int, run: Sequence[int]) -> bool:
-        own = index in pinned or tops[index] not in (None, tops[run[0]])
+        own = (
+            index in pinned
+            or tops[index] not in (None, tops[run[0]])
+            or added[index] != added[run[0]]
+        )
         return hold and not own and _holds(steps, index)
 
     runs: list[list[int]] = []
@@ -57,7 +69,7 @@ def group(
             runs.append([index])
     if loop and len(runs) > 1 and joins(0, runs[-1]):
         runs[0] = runs.pop() + runs[0]
-    return tuple(Node(steps[run[0]].chord, tuple(run)) for run in runs)
+    return tuple(Node(steps[run[0]].chord, tuple(run), added[run[0]]) for run in runs)
 
 
 def wish(step: Step) -> Wish:
@@ -82,12 +94,12 @@ def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setti
     PinError
         If no candidate meets its pins; the pointer names the first pin that leaves none.
     """
-    found = candidates(node.chord, setting)
+    found = candidates(node.chord, setting, node.colours)
     if len(found) == 0:
         raise _nothing(steps[node.steps[0]], node.steps[0], found)
     over = reduce(or_, (wish(steps[index]) for index in node.steps))
     if over:
-        kept = left(node.chord, lambda chord: candidates(chord, setting), over, setting)
+        kept = left(node.chord, lambda of: candidates(of, setting, node.colours), over, setting)
         if len(kept.candidates) == 0:
             raise _nothing_under(node, steps, over, kept.excluded)
         found = kept.candidates

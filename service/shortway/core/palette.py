@@ -153,8 +153,8 @@ def _one(degree: str | None) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=4096)
-def palette(quality: Quality, tensions: str, over_slash: bool = False) -> Palette:
-    """The palette of `quality`; `tensions` is ``written`` or ``available``.
+def palette(quality: Quality, added: tuple[str, ...], over_slash: bool = False) -> Palette:
+    """The palette of `quality` with the degrees `added` to what it writes.
 
     Over a slash bass that is not the root nobody else plays the root, so it is wanted, next after
     what the symbol writes.
@@ -166,15 +166,14 @@ def palette(quality: Quality, tensions: str, over_slash: bool = False) -> Palett
     if "3" in degrees and "11" in degrees:
         degrees.remove("3" if "11" in quality.written else "11")
     third = _third(quality, degrees)
-    seventh = next((d for d in _SEVENTHS if d in degrees), "6" if "6" in degrees else None)
-    added = quality.colours if tensions == "available" else ()
     pool = tuple(sorted({*degrees, *added}, key=lambda d: (DEGREES[d], d)))
+    seventh = _seventh(degrees, pool)
     return Palette(
         sort=quality.sort,
         pool=pool,
         third=third,
         seventh=seventh,
-        sixth=_sixth(quality, pool, seventh),
+        sixth=_sixth(quality, degrees, pool, seventh),
         required=tuple(
             degree
             for degree in dict.fromkeys((*quality.written, *degrees))
@@ -192,8 +191,16 @@ def _third(quality: Quality, degrees: list[str]) -> str | None:
     return "9" if found is None and quality.sort == "suspended" and "9" in degrees else found
 
 
-def _sixth(quality: Quality, pool: tuple[str, ...], seventh: str | None) -> str | None:
-    if seventh is None and "6" in pool:
+def _seventh(degrees: list[str], pool: tuple[str, ...]) -> str | None:
+    """The chord's seventh or sixth; else a 7 that is added."""
+    own = next((d for d in _SEVENTHS if d in degrees), "6" if "6" in degrees else None)
+    return "7" if own is None and "7" in pool else own
+
+
+def _sixth(
+    quality: Quality, degrees: list[str], pool: tuple[str, ...], seventh: str | None
+) -> str | None:
+    if seventh not in degrees and "6" in pool:
         return "6"
     free = "13" in pool and "13" not in quality.written
     return "6" if quality.sort in _SIXTH_FOR_SEVENTH and free else None

@@ -33,15 +33,24 @@ BASS_TOPS: Final = (55, 59)
 _SPARE: Final = (0, 2, 4, 6, 8)
 
 
-def candidates(chord: Chord, setting: Setting) -> Candidates:
+def candidates(
+    chord: Chord, setting: Setting, colours: tuple[str, ...] | None = None
+) -> Candidates:
     """Every voicing of `chord` under `setting`; empty only where the rules leave nothing.
 
-    Chords of one quality, root and bass share the answer, whatever their spelling.
+    Chords of one quality, root and bass share the answer, whatever their spelling. `colours` are
+    the degrees that may be added to what the symbol writes; None leaves that to the setting.
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
-    of = palette(chord.content, setting.tensions, bass != root)
+    of = palette(chord.content, _added(chord, setting, colours), bass != root)
     return _CANDIDATES.get((of, root, bass, setting), lambda: _candidates(of, root, bass, setting))
+
+
+def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> tuple[str, ...]:
+    if colours is None:
+        return () if setting.tensions == "written" else chord.colours
+    return tuple(degree for degree in colours if chord.content.lacks(degree))
 
 
 _CANDIDATES: Final[Cache[tuple[Palette, int, int, Setting], Candidates]] = Cache(

@@ -57,12 +57,13 @@ def review(
     >>> said.excess, [finding.words for finding in said.steps[1].findings]
     (4, ['F#4 would be the 7 of G7: neither in it nor a tension of it'])
     """
-    steps = charts.unroll(read_chart(chart))
+    read = read_chart(chart)
+    steps = charts.unroll(read)
     try:
         notes = read_played(played, len(steps))
     except ShortwayError as error:
         raise error.under("/played") from None
     silent = frozenset(index for index, midi in enumerate(notes) if not midi)
-    search = laid_out(steps, setting, loop=loop, pins=pins, silent=silent)
+    search = laid_out(read, setting, loop=loop, pins=pins, silent=silent)
     best = told(best_trips(search)[0])
     return Comparison(search, notes, best, pins_of(pins, steps)).review()

@@ -15,6 +15,7 @@ import numpy as np
 from shortway.core.answers import Size
 from shortway.core.chart import Step
 from shortway.core.errors import TooLarge
+from shortway.core.functions import Context
 from shortway.core.motion import Moves, moves_between
 from shortway.core.narrowing import Index
 from shortway.core.nodes import Node
@@ -53,6 +54,7 @@ class Search:
     before: Candidates | None
     loop: bool
     top_line: str = "free"
+    contexts: Sequence[Context | None] = ()
     _moves: dict[tuple[int, int], Moves] = field(default_factory=dict, repr=False)
 
     @property
@@ -249,6 +251,7 @@ class Search:
             setting=self.setting,
             size=size,
             top_line=self.gone_against(indices),
+            contexts=self.contexts,
         )
 
 

@@ -22,7 +22,7 @@ from shortway.core.pitch import midi_number, pitch_name
 Hands = Literal["both", "left", "right"]
 
 HANDS: Final = ("both", "left", "right")
-TENSIONS: Final = ("written", "available")
+TENSIONS: Final = ("written", "available", "in-context")
 REPEATS: Final = ("hold", "change")
 #: What is done about a melody over the chords: kept clear of, kept under, carried on top, nothing.
 MELODY: Final = ("avoid", "below", "carry", "ignore")
@@ -125,7 +125,7 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
         families=families,
         notes=notes,
         split_cost=_integer(fields, "split_cost", 0, 127, 12),
-        tensions=_choice(fields, "tensions", TENSIONS, "available"),
+        tensions=_choice(fields, "tensions", TENSIONS, "in-context"),
         reach=reach,
         reach_mm=reach_mm,
         lowest=lowest,

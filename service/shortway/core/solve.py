@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from shortway.core import chart as charts
 from shortway.core.answers import Listing, Path, PathStep, Ranked, Size
 from shortway.core.chart import Chart, Step
-from shortway.core.chart_entries import read_over
+from shortway.core.chart_entries import read_colours, read_over
 from shortway.core.chord import Chord
 from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
+from shortway.core.functions import contexts
 from shortway.core.melody import Wish, left
 from shortway.core.motion import moves_between
 from shortway.core.nodes import group, layer
@@ -54,6 +55,7 @@ def voicings(
     melody: Sequence[int | str] | None = None,
     ceiling: int | str | None = None,
     top: int | str | None = None,
+    colours: Sequence[str] | None = None,
     limit: int | None = None,
     offset: int = 0,
 ) -> Listing:
@@ -70,6 +72,9 @@ def voicings(
     melody, ceiling, top : optional
         What holds over the chord, notes by name or MIDI number, as in an entry of a chart: what a
         step's voicings are that has them.
+    colours : sequence of str, optional
+        Degrees that may be added to what the symbol writes, such as the colours of a step's
+        context; without them ``in-context`` adds what ``available`` does.
     limit, offset : int, optional
         The page; everything where not given.
 
@@ -87,9 +92,10 @@ def voicings(
         return Listing(chord, resolved, 0, ())
     fields = {"melody": melody, "ceiling": ceiling, "top": top}
     over = Wish(*read_over({k: v for k, v in fields.items() if v is not None}, ""))
-    found = candidates(chord, resolved)
+    added = None if colours is None else read_colours(colours, "/colours")
+    found = candidates(chord, resolved, added)
     if over:
-        found = left(chord, lambda of: candidates(of, resolved), over, resolved).candidates
+        found = left(chord, lambda of: candidates(of, resolved, added), over, resolved).candidates
     order = np.arange(len(found))
     motion: list[int] | None = None
     if after is not None:
@@ -164,9 +170,9 @@ def solve(
     >>> path.total, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
-    steps = charts.unroll(read_chart(chart))
-    search = laid_out(steps, setting, loop=loop, pins=pins, start_from=start_from)
+    search = laid_out(read_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
     search = replace(search, top_line=_top_line(top_line))
+    steps = search.steps
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
     if len(steps) * (alternatives + 1) > MOST_TOLD:
@@ -177,7 +183,7 @@ def solve(
 
 
 def laid_out(
-    steps: Sequence[Step],
+    chart: Chart,
     setting: Mapping[str, object] | Setting | None = None,
     *,
     loop: bool = False,
@@ -193,13 +199,17 @@ def laid_out(
         Steps that the path goes across, as it does across N.C.
     """
     resolved = _resolved(setting)
+    steps = charts.unroll(chart)
     fixed = pins_of(pins, steps)
+    heard = contexts(chart, steps, loop=loop) if resolved.tensions == "in-context" else ()
+    colours = [context.colours if context else None for context in heard]
     sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"
-    nodes = group(sounding_, fixed, hold=hold, loop=loop, melody=resolved.melody)
+    melody = resolved.melody
+    nodes = group(sounding_, fixed, hold=hold, loop=loop, melody=melody, colours=colours)
     layers = [layer(node, steps, fixed, resolved) for node in nodes]
     before = None if start_from is None else _before(start_from, resolved)
-    return Search(steps, nodes, layers, resolved, before, loop)
+    return Search(steps, nodes, layers, resolved, before, loop, contexts=heard)
 
 
 def _top_line(given: object) -> str:

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 from shortway.core.answers import Path, PathStep, Size
 from shortway.core.chart import Step
+from shortway.core.functions import Context
 from shortway.core.melody import rubs
 from shortway.core.nodes import Node
 from shortway.core.remarks import SILENT, Move, moves, opening, remark
@@ -46,6 +47,7 @@ class Trip:
     setting: Setting
     size: Size
     top_line: int | None = None
+    contexts: Sequence[Context | None] = ()
 
     @cached_property
     def node_of(self) -> dict[int, int]:
@@ -89,8 +91,10 @@ def told(trip: Trip) -> Path:
 
 
 def _step(trip: Trip, index: int) -> PathStep:
-    """A step; where its melody clashes with what is played all the same, the remark says so."""
+    """A step with its context; where its melody clashes with what is played all the same, the remark says so."""
     told_ = _plain_step(trip, index)
+    if trip.contexts:
+        told_ = replace(told_, context=trip.contexts[index])
     step, voicing = told_.step, told_.voicing
     if voicing is None or not step.melody or trip.setting.melody == "ignore":
         return told_

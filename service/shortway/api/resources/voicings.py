@@ -23,7 +23,8 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
 
     All voicings that the setting allows, page by page, in an order that does not change. With
     `after`, each has its motion from the notes that sound, and the nearest come first. These are
-    exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart.
+    exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart,
+    and `colours` those of the step's context.
     """
     listing = solve.voicings(
         read(body["symbol"], "/symbol"),
@@ -32,6 +33,7 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
         melody=body.get("melody"),
         ceiling=body.get("ceiling"),
         top=body.get("top"),
+        colours=body.get("colours"),
         limit=body["limit"],
         offset=body["offset"],
     )

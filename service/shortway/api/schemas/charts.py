@@ -31,7 +31,7 @@ _KEYS = told("Changes of key after the first measure.", [{"measure": 9, "key": "
 MELODY = told("Notes that someone else sings or plays over it.", ["E5", "G5"])
 CEILING = told("Every note stays below this one.", "C5")
 TOP = told("The note on top.", "G5")
-_COLOURS = told(
+COLOURS_TOLD = told(
     "Degrees that may be added to what the symbol writes, whatever the chord's function.",
     ["b9", "b13"],
 )
@@ -57,7 +57,7 @@ class ChordInputSchema(Request):
     melody = Several(Raw(PITCH), validate=Sized(0, MOST_MELODY), metadata=MELODY)
     ceiling = Raw(PITCH, metadata=CEILING)
     top = Raw(PITCH, metadata=TOP)
-    colours = Several(Text(validate=OneOf(COLOURS)), metadata=_COLOURS)
+    colours = Several(Text(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
 
 
 class MeterChangeInputSchema(Request):
@@ -113,7 +113,7 @@ class ChordInMeasureSchema(Answer):
     melody = Several(Text(), metadata=MELODY)
     ceiling = Text(metadata=CEILING)
     top = Text(metadata=TOP)
-    colours = Several(Text(), metadata=_COLOURS)
+    colours = Several(Text(), metadata=COLOURS_TOLD)
 
 
 class MeterChangeSchema(Answer):
@@ -156,7 +156,7 @@ class StepSchema(Answer):
     melody = Several(Text(), metadata=MELODY)
     ceiling = Text(metadata=CEILING)
     top = Text(metadata=TOP)
-    colours = Several(Text(), metadata=_COLOURS)
+    colours = Several(Text(), metadata=COLOURS_TOLD)
 
 
 class ReadingSchema(Answer):

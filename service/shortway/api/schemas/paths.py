@@ -21,6 +21,7 @@ from shortway.api.schemas.charts import CHART, StepSchema
 from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.api.schemas.voicings import VoicingSchema
 from shortway.core.chart import MAX_STEPS
+from shortway.core.functions import FUNCTIONS
 from shortway.core.preference import TOP_LINES
 from shortway.core.setting import MOST_NOTES
 from shortway.core.solve import MOST_ALTERNATIVES
@@ -143,6 +144,28 @@ class MoveSchema(Answer):
     to_degree = Text(required=True, metadata=told("Its degree in this chord.", "3"))
 
 
+class ContextSchema(Answer):
+    """What a chord does where it stands."""
+
+    function = Text(
+        required=True, metadata=told("Its function there.", "dominant", enum=list(FUNCTIONS))
+    )
+    goal = Text(required=True, metadata=told("The key or chord that it is heard towards.", "Cm"))
+    why = Text(
+        required=True,
+        metadata=told("What that was told from.", "falls a fifth to Cm6, a minor chord"),
+    )
+    colours = Several(
+        Text(),
+        required=True,
+        metadata=told(
+            "Degrees that its voicing may add to what the symbol writes; `colours` of a request "
+            "for voicings takes them.",
+            ["b9", "#9", "b13"],
+        ),
+    )
+
+
 class PathStepSchema(StepSchema):
     """A step with its voicing and the way into it."""
 
@@ -163,6 +186,12 @@ class PathStepSchema(StepSchema):
     remark = Text(
         required=True,
         metadata=told("One line of what happens.", "falling fifth: A to B, two voices fall"),
+    )
+    context = Part(
+        ContextSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("Its function and colours; null in N.C. or unless tensions are in-context."),
     )
 
 

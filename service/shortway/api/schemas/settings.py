@@ -60,7 +60,9 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
                           minimum=0, maximum=127),
         ),
         "tensions": _word(
-            TENSIONS[::-1], "Only the degrees written, or also those available.", required
+            TENSIONS[::-1],
+            "Only the degrees written, those available too, or those of the chord's function.",
+            required,
         ),
         "reach": Text(
             metadata=told("A hand's reach by name.", "ninth", enum=list(REACHES)),

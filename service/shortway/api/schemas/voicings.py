@@ -5,6 +5,7 @@ from shortway.api.fields import (
     Between,
     Flag,
     Number,
+    OneOf,
     Options,
     Part,
     Raw,
@@ -15,10 +16,10 @@ from shortway.api.fields import (
     Whole,
     told,
 )
-from shortway.api.schemas.charts import CEILING, MELODY, PITCH, TOP
+from shortway.api.schemas.charts import CEILING, COLOURS_TOLD, MELODY, PITCH, TOP
 from shortway.api.schemas.chords import ChordSchema
 from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
-from shortway.core.chart_entries import MOST_MELODY
+from shortway.core.chart_entries import COLOURS, MOST_MELODY
 from shortway.core.setting import MOST_NOTES
 
 MAX_PAGE = 1000
@@ -98,6 +99,7 @@ class VoicingsRequestSchema(Request):
     melody = Several(Raw(PITCH), validate=Sized(0, MOST_MELODY), metadata=MELODY)
     ceiling = Raw(PITCH, metadata=CEILING)
     top = Raw(PITCH, metadata=TOP)
+    colours = Several(Text(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
     limit = Whole(
         load_default=100,
         validate=Between(1, MAX_PAGE),
