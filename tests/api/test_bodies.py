@@ -124,7 +124,7 @@ FIELDS: list[tuple[str, str, str, Any]] = [
     ("out-of-range", "/setting/families/0", "paths",
      {"chart": "| C |", "setting": {"families": ["cluster"]}}),
     ("out-of-range", "/setting/tensions", "paths",
-     {"chart": "| C |", "setting": {"tensions": "in-context"}}),
+     {"chart": "| C |", "setting": {"tensions": "all"}}),
     ("out-of-range", "/setting/home", "paths", {"chart": "| C |", "setting": {"home": "H4"}}),
     ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": 1}),
     ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": "true"}),

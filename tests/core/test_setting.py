@@ -30,7 +30,7 @@ def test_the_contracts_defaults(
     assert (wire["families"], wire["notes"]) == (list(families), notes)
     assert wire["range"] == {"lowest": lowest, "highest": highest}
     assert (wire["split_cost"], wire["reach"], wire["reach_mm"]) == (12, "ninth", 198.0)
-    assert (wire["repeats"], wire["tensions"]) == ("hold", "available")
+    assert (wire["repeats"], wire["tensions"]) == ("hold", "in-context")
     assert wire["low_interval_limits"] == "assumed-root"
 
 
@@ -71,7 +71,7 @@ REFUSED = [
     ({"split_cost": -1}, "/split_cost", SettingError),
     ({"split_cost": 128}, "/split_cost", SettingError),
     ({"split_cost": 1.5}, "/split_cost", WrongType),
-    ({"tensions": "in-context"}, "/tensions", SettingError),
+    ({"tensions": "all"}, "/tensions", SettingError),
     ({"reach": "twelfth"}, "/reach", SettingError),
     ({"reach": 198}, "/reach", WrongType),
     ({"reach_mm": "198"}, "/reach_mm", WrongType),
@@ -133,7 +133,7 @@ SETTINGS = st.fixed_dictionaries(
         "families": st.lists(st.sampled_from(list(FAMILIES)), min_size=1, max_size=4, unique=True),
         "notes": st.sampled_from([1, 2, 3, 4, 5, 6, "free"]),
         "split_cost": st.integers(0, 127),
-        "tensions": st.sampled_from(["written", "available"]),
+        "tensions": st.sampled_from(["written", "available", "in-context"]),
         "reach_mm": st.floats(20, 400) | st.integers(20, 400),
         "range": st.fixed_dictionaries({}, optional={"lowest": st.sampled_from(["A0", "F#3"])}),
         "home": st.sampled_from(["C4", "Gb4"]),

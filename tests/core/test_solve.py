@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import subprocess
 import sys
 from itertools import pairwise
@@ -26,7 +25,7 @@ from shortway.core.errors import (
 )
 from shortway.core.setting import setting_json
 from shortway.core.solve import Path, solve, voicings
-from support.charts import ROOTS, SETTINGS, charts, demo_charts, symbols
+from support.charts import ROOTS, SETTINGS, charts, demo_charts, symbols, transposed
 from support.plain import pitch
 
 Given = dict[str, object]
@@ -36,13 +35,6 @@ FEW = settings(deadline=None, max_examples=60)
 def played(path: Path) -> list[tuple[int, ...] | None]:
     """The notes of every step."""
     return [None if step.voicing is None else step.voicing.midi for step in path.steps]
-
-
-def transposed(text: str, by: int) -> str:
-    """A chart whose roots and basses are the twelve of `ROOTS`, moved up."""
-    return re.sub(
-        r"(?<=[ /])([A-G]b?)(?=[^.])", lambda m: ROOTS[(ROOTS.index(m[1]) + by) % 12], text
-    )
 
 
 def name_of(midi: int) -> str:
@@ -118,7 +110,9 @@ def test_pins_never_lower_the_total(text: str, loop: bool, data: st.DataObject) 
     sounding = [k for k, step in enumerate(path.steps) if step.voicing]
     assume(sounding)
     k = data.draw(st.sampled_from(sounding))
-    listed = voicings(path.steps[k].step.symbol).voicings
+    context = path.steps[k].context
+    assert context
+    listed = voicings(path.steps[k].step.symbol, colours=context.colours).voicings
     pinned = data.draw(st.sampled_from(listed)).voicing
     pin = {"step": k, "midi": list(pinned.midi), "family": pinned.family}
     assert solve(text, loop=loop, pins=[pin]).total >= path.total
@@ -136,7 +130,11 @@ CHORDS = symbols().filter(lambda symbol: symbol != "N.C.")
 def test_the_rest_of_a_best_path_is_the_best_from_there(
     chords: list[str], setting: Given, data: st.DataObject
 ) -> None:
-    """An app that asks bar by bar, and once knew the whole, loses nothing by `start_from`."""
+    """An app that asks bar by bar, and once knew the whole, loses nothing by `start_from`.
+
+    What a chord does may depend on what came before, so colours are those of the symbols.
+    """
+    setting = {"tensions": "available", **setting}
     path = solve("| " + " | ".join(chords) + " |", setting)
     k = data.draw(st.integers(1, len(chords) - 1))
     assume(path.steps[k].step.chord != path.steps[k - 1].step.chord)
@@ -184,10 +182,11 @@ def test_anyone_can_count_the_search_again(text: str, setting: Given, loop: bool
     hold = {**setting, "repeats": "hold"}
     path = solve(text, hold, loop=loop)
     written = text.strip("| ").split(" | ")
-    runs = [s for k, s in enumerate(written) if k == 0 or s != written[k - 1]]
-    if loop and len(runs) > 1 and runs[0] == runs[-1] != "N.C.":
+    added = [step.context.colours if step.context else None for step in path.steps]
+    runs = [(s, added[k]) for k, s in enumerate(written) if k == 0 or s != written[k - 1]]
+    if loop and len(runs) > 1 and runs[0] == runs[-1] != ("N.C.", None):
         runs.pop()
-    counts = [voicings(symbol, hold).total for symbol in runs if symbol != "N.C."]
+    counts = [voicings(s, hold, colours=colours).total for s, colours in runs if s != "N.C."]
     seams = list(pairwise(counts))
     seams += [(counts[-1], counts[0])] if loop and len(counts) > 1 else []
     assert path.size.steps == len(written)

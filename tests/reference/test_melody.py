@@ -20,7 +20,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from music21 import corpus, interval
 
-from shortway.core.solve import Path, solve, voicings
+from shortway.core import solve as core
+from shortway.core.solve import Path
 from shortway.score.sheets import read_bytes
 from support import plain
 
@@ -39,6 +40,11 @@ NAMES = {n: interval.ChromaticInterval(n).getDiatonic().name for n in range(1, 8
 HARSH = {n for n, name in NAMES.items() if name in ("m2", "m9", "m16", "m23", "m30", "m37", "m44")}
 
 
+def solve(chart_: Any, setting: Mapping[str, object] | None = None, **options: Any) -> Path:
+    """With the tensions that a symbol has wherever it stands."""
+    return core.solve(chart_, {"tensions": "available", **(setting or {})}, **options)
+
+
 def test_music21_names_the_harsh_intervals() -> None:
     assert sorted(HARSH)[:4] == [1, 13, 25, 37]
 
@@ -47,7 +53,7 @@ def test_music21_names_the_harsh_intervals() -> None:
 
 
 def listed(symbol: str, setting: Mapping[str, object], **over: Any) -> list[tuple[int, ...]]:
-    found = voicings(symbol, setting, **over).voicings
+    found = core.voicings(symbol, setting, **over).voicings
     return [ranked.voicing.midi for ranked in found]
 
 
@@ -131,7 +137,7 @@ def test_the_sixth_is_played_under_a_root_that_is_sung(root: str) -> None:
     """A major seventh a half step, or a minor ninth, below the tonic that is sung."""
     sung = 72 + plain.pitch_class(root)
     for symbol in (f"{root}maj7", f"{root}maj9", f"{root}mM7"):
-        found = voicings(symbol, {"hands": "left"}, melody=[sung]).voicings
+        found = core.voicings(symbol, {"hands": "left"}, melody=[sung]).voicings
         assert found
         for ranked in found:
             degrees = {note.degree for note in ranked.voicing.notes}

@@ -214,7 +214,7 @@ def test_ties_fall_as_the_order_of_preference_says(
 
 def test_thousands_of_candidates_against_scipy() -> None:
     """Four steps of five voices in full range: scipy.sparse.csgraph on all transitions."""
-    setting = {"families": ["any-playable"], "notes": 5}
+    setting = {"families": ["any-playable"], "notes": 5, "tensions": "available"}
     symbols = ("Dm7", "G7", "Cmaj7", "Eb7#11")
     layers = [
         np.array([r.voicing.midi for r in voicings(symbol, setting).voicings], np.int16)
@@ -280,7 +280,7 @@ def test_next_best_totals_are_networkxs_shortest_simple_paths(root: str) -> None
     """Yen's algorithm as networkx has it, on the listed voicings of a ii V I."""
     at = ROOTS.index(root)
     symbols = [ROOTS[(at + 2) % 12] + "m7", ROOTS[(at + 7) % 12] + "7", root + "maj7"]
-    setting = {"families": ["rootless", "drop-2"], "notes": 4}
+    setting = {"families": ["rootless", "drop-2"], "notes": 4, "tensions": "available"}
     layers = [[r.voicing.midi for r in voicings(s, setting).voicings] for s in symbols]
     graph = nx.DiGraph()
     for k, (a, b) in enumerate(pairwise(layers)):

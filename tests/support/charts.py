@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from importlib.resources import files
 
 from hypothesis import strategies as st
@@ -62,3 +63,10 @@ def charts(draw: st.DrawFn, most: int = 7, least: int = 1) -> str:
     pool = draw(st.lists(symbols(), min_size=1, max_size=4, unique=True))
     steps = draw(st.lists(st.sampled_from(pool), min_size=least, max_size=most))
     return "| " + " | ".join(steps) + " |"
+
+
+def transposed(text: str, by: int) -> str:
+    """A chart whose roots and basses are the twelve of `ROOTS`, moved up."""
+    return re.sub(
+        r"(?<=[ /])([A-G]b?)(?=[^.])", lambda m: ROOTS[(ROOTS.index(m[1]) + by) % 12], text
+    )

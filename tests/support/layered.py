@@ -8,6 +8,7 @@ chart is small, trying everything does.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
@@ -16,6 +17,7 @@ import networkx as nx
 
 from shortway.core import chart as charts
 from shortway.core.families import FAMILIES
+from shortway.core.functions import contexts
 from shortway.core.setting import Setting, resolve
 from shortway.core.solve import voicings
 from shortway.core.voicing import Voicing
@@ -208,12 +210,15 @@ def layered(
 ) -> Layered:
     """The layers of a chart with the arguments that `solve` takes."""
     resolved = resolve(setting)
-    steps = charts.unroll(charts.read(chart))
+    read = charts.read(chart)
+    steps = charts.unroll(read)
+    heard = contexts(read, steps, loop=loop) if resolved.tensions == "in-context" else []
+    colours = dict(enumerate(c.colours if c else None for c in heard)) or defaultdict(lambda: None)
     sounding = [k for k, step in enumerate(steps) if step.chord.root is not None]
     layers = [
         [
             ranked.voicing
-            for ranked in voicings(steps[k].symbol, resolved).voicings
+            for ranked in voicings(steps[k].symbol, resolved, colours=colours[k]).voicings
             if all(_meets(ranked.voicing, pin) for pin in pins if pin["step"] == k)
         ]
         for k in sounding
@@ -222,7 +227,7 @@ def layered(
         resolved,
         loop,
         sounding,
-        [steps[k].chord.name for k in sounding],
+        [f"{steps[k].chord.name} {colours[k]}" for k in sounding],
         layers,
         {int(str(pin["step"])) for pin in pins},
         len(steps),

@@ -123,7 +123,7 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
     [('predominant', 'Cm', ('11',)), ('dominant', 'Cm', ('b9', '#9', 'b13')),
      ('tonic', 'Cm', ('9',))]
     """
-    runs = _runs(chart, steps)
+    runs = _runs(chart, steps, loop)
     reader = _Reader(runs, _Following(runs, loop), chart)
     found: list[Context | None] = [None] * len(steps)
     for number, run in enumerate(runs):
@@ -141,7 +141,8 @@ def _overridden(context: Context, step: Step) -> Context:
     return replace(context, colours=own)
 
 
-def _runs(chart: Chart, steps: Sequence[Step]) -> list[_Run]:
+def _runs(chart: Chart, steps: Sequence[Step], loop: bool) -> list[_Run]:
+    """Steps in a row with one chord; in a loop the last may go on as the first."""
     sounding = ((i, step) for i, step in enumerate(steps) if step.chord.root is not None)
     runs = []
     for _, group in groupby(sounding, key=lambda pair: pair[1].chord.name):
@@ -151,6 +152,10 @@ def _runs(chart: Chart, steps: Sequence[Step]) -> list[_Run]:
         heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.sort], own)
         length = sum(float(s.beats) / chart.meter_at(s.measure)[0] for _, s in members)
         runs.append(_Run(first.chord, heard, tuple(i for i, _ in members), length))
+    if loop and len(runs) > 1 and runs[0].chord.name == runs[-1].chord.name:
+        last, first_run = runs.pop(), runs[0]
+        both = (*last.steps, *first_run.steps)
+        runs[0] = replace(first_run, steps=both, measures=last.measures + first_run.measures)
     return runs
 
 

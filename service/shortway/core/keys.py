@@ -130,22 +130,30 @@ def local_keys(
         saved = _RESOLVED if tonic else _TWO_FIVE
         prices[first][key] -= saved
         prices[second][key] -= saved
-    return _cheapest(prices)
+    return _cheapest(prices, [chord.root for chord in chords])
 
 
-def _cheapest(prices: list[list[int]]) -> list[Key]:
-    """The least sum of prices and changes; ties stay where they are, then take the lowest key."""
+def _cheapest(prices: list[list[int]], roots: Sequence[int]) -> list[Key]:
+    """The least sum of prices and changes; ties stay where they are, else see `_least`."""
     if not prices:
         return []
     sums = [prices[0]]
     for price in prices[1:]:
         change = min(sums[-1]) + _CHANGE
         sums.append([min(s, change) + p for s, p in zip(sums[-1], price, strict=True)])
-    key = sums[-1].index(min(sums[-1]))
+    key = _least(sums[-1], roots[-1])
     keys = [key]
-    for before in reversed(sums[:-1]):
-        least = min(before)
-        if before[key] > least + _CHANGE:
-            key = before.index(least)
+    for before, root in zip(reversed(sums[:-1]), reversed(roots[:-1]), strict=True):
+        if before[key] > min(before) + _CHANGE:
+            key = _least(before, root)
         keys.append(key)
     return keys[::-1]
+
+
+def _least(prices: list[int], root: int) -> Key:
+    """The cheapest key; of several the one whose tonic lies nearest below the root, major first."""
+    least = min(prices)
+    return min(
+        (key for key, price in enumerate(prices) if price == least),
+        key=lambda key: ((root - key // 2) % 12, key % 2),
+    )

@@ -58,6 +58,8 @@ class Palette:
         Whether the root sounds where there is room after those.
     by_choice : bool
         Whether the required degrees are an ``alt``'s, which names them all and asks for any.
+    either : bool
+        Whether the sixth is as good as the seventh, the symbol having neither.
     """
 
     sort: str
@@ -69,6 +71,7 @@ class Palette:
     together: tuple[str, ...]
     wants_root: bool = False
     by_choice: bool = False
+    either: bool = False
 
     @property
     def fifths(self) -> tuple[str, ...]:
@@ -81,7 +84,7 @@ class Palette:
             case "third":
                 return _one(self.third)
             case "seventh":
-                return _one(self.seventh)
+                return _one(self.seventh) + (_one(self.sixth) if self.either else ())
             case "sixth":
                 return _one(self.sixth)
             case "fifth":
@@ -130,7 +133,7 @@ class Palette:
         ]
         flat_fifth = not self.flat_fifth or seats < 3 or "b5" in degrees
         enough = all(heard) if seats >= 2 or not heard else any(heard)
-        return enough and flat_fifth
+        return enough and flat_fifth and not (self.either and self.third not in degrees)
 
     def open_leads(self, degrees: tuple[str, ...], seats: int) -> bool:
         """As `leads`, with one guide tone where the sort of chord needs no more in fourths."""
@@ -182,6 +185,7 @@ def palette(quality: Quality, added: tuple[str, ...], over_slash: bool = False) 
         together=quality.written,
         wants_root=over_slash and "1" in pool,
         by_choice=quality.written == ALT_WRITTEN and "5" not in quality.degrees,
+        either=seventh == "7" and seventh not in degrees,
     )
 
 

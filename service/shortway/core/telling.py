@@ -91,7 +91,7 @@ def told(trip: Trip) -> Path:
 
 
 def _step(trip: Trip, index: int) -> PathStep:
-    """A step with its context; where its melody clashes with what is played all the same, the remark says so."""
+    """A step with its context; the remark says where its melody clashes with what is played."""
     told_ = _plain_step(trip, index)
     if trip.contexts:
         told_ = replace(told_, context=trip.contexts[index])
