@@ -52,7 +52,7 @@ def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
         held = voicing is not None and before is not None and voicing["midi"] == before["midi"]
         yield (
             bar(step),
-            step["symbol"],
+            f"{step['symbol']}\n{(step['context'] or {}).get('function', '')}",
             *(("(held)", "") if held else hands(voicing) if voicing else ("(silent)", "")),
             "" if step["motion"] is None else str(step["motion"]),
             step["remark"],
