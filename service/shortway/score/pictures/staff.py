@@ -34,6 +34,8 @@ from shortway.score.pictures.words import heading, summary
 _TRIES: Final = (
     (40, 0.25), (40, 0.35), (40, 0.5), (34, 0.35), (34, 0.6), (28, 0.5), (28, 0.8), (22, 0.8),
 )  # fmt: skip
+#: Characters from which a score is begun at the spacing that mostly serves: a try takes a second.
+_LONG: Final = 500_000
 _TEXT_FONT: Final = f"{TEXT_FONT}, 'Times New Roman', Times, 'Liberation Serif', serif"
 #: A letter that is no flat: no degree has one.
 _SYLLABLE: Final = re.compile(r"(?!b)[^\W\d_]")
@@ -111,7 +113,8 @@ def drawn(
 
 def _best(score: str, width: float) -> Engraved:
     """The first try without a fault, else the one with the fewest."""
-    tries = (engraved(score, width, scale, spacing) for scale, spacing in _TRIES)
+    ways = _TRIES[2:5] if len(score) > _LONG else _TRIES
+    tries = (engraved(score, width, scale, spacing) for scale, spacing in ways)
     best: tuple[int, Engraved] | None = None
     for one in tries:
         faults = len(one.warnings) + sum(map(_meetings, one.pages))
