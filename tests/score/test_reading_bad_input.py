@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import io
+import random
+import re
 import struct
 import subprocess
 import sys
@@ -13,6 +15,8 @@ from zipfile import ZIP_BZIP2, ZIP_DEFLATED, ZipFile
 
 import pytest
 
+from shortway.api.specimen_sheet import SHEET
+from shortway.core import chart as charts
 from shortway.core.errors import ShortwayError, TooLarge
 from shortway.score import archive, markup
 from shortway.score.sheets import read_bytes, read_chart
@@ -209,6 +213,56 @@ def test_the_largest_score_stays_within_bounds() -> None:
     tracemalloc.stop()
     assert time.perf_counter() - begun < 60
     assert peak < 300 << 20
+
+
+#: What may stand in a text, and what may stand between two elements, of a damaged sheet.
+TEXTS = ("", "0", "-1", "x", "999999999", "1.5", "7", "2", "minor", "add", "C")
+PIECES = (
+    '<barline location="left"><repeat direction="forward"/></barline>',
+    '<barline><repeat direction="backward"/></barline>',
+    '<barline location="left"><ending type="start" number="1"/></barline>',
+    '<barline><ending type="stop" number="1"/><repeat direction="backward"/></barline>',
+    '<barline location="left"><ending type="start" number="2"/></barline>',
+    *(f'<sound {mark}="yes"/>' for mark in ("dacapo", "dalsegno", "segno", "tocoda", "coda")),
+)  # fmt: skip
+
+
+def damaged(text: str, rng: random.Random) -> str:
+    """`text` with a value changed, or an element lost, doubled or added."""
+    how = rng.randrange(4)
+    values = list(re.finditer(r">([^<>\s][^<>]*)<", text))
+    leaves = list(re.finditer(r"<(\w[\w-]*)[^<>]*?(?:/>|>[^<>]*</\1>)", text))
+    found, place = rng.choice(leaves), rng.choice(leaves).start()
+    if how == 0:
+        found = rng.choice(values)
+        return text[: found.start(1)] + rng.choice(TEXTS) + text[found.end(1) :]
+    if how == 1:
+        return text[: found.start()] + text[found.end() :]
+    if how == 2:
+        return text[:place] + found[0] + text[place:]
+    ends = [match.end() for match in re.finditer(r"<measure[^>]*>|</note>", text)]
+    place = rng.choice(ends) if ends else 0
+    return text[:place] + rng.choice(PIECES) + text[place:]
+
+
+def test_damaged_sheets_are_read_or_refused_and_what_is_read_reads_back() -> None:
+    rng = random.Random(4)
+    outcomes = {"read": 0, "refused": 0}
+    unexplained: list[str] = []
+    for _ in range(600):
+        text = SHEET
+        for _ in range(rng.randint(1, 4)):
+            text = damaged(text, rng)
+        try:
+            chart = read_chart({"musicxml": text}).chart
+        except ShortwayError as error:
+            outcomes["refused"] += 1
+            unexplained += [fault.detail for fault in error.faults if not fault.expected]
+        else:
+            outcomes["read"] += 1
+            assert charts.read(charts.to_json(chart)) == chart
+    assert unexplained == []
+    assert min(outcomes.values()) > 50, outcomes
 
 
 def test_limits_are_those_that_the_documents_name() -> None:

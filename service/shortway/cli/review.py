@@ -53,12 +53,13 @@ def review(
     with reported(given):
         from shortway.cli.review_lines import review_lines
         from shortway.core.review import review as judge
-        from shortway.score.reviewing import chart_of, performance_of
+        from shortway.score.reviewing import performance_of
+        from shortway.score.sheets import of_request
         from shortway.wire_reviews import review_json
 
         with below("/chart"):
             given["chart"] = read_chart(chart)
-        read_as = chart_of(given["chart"])
+        read_as = of_request(given).chart
         aligned = None
         if played.lower().endswith(MIDI_SUFFIXES):
             performance = performance_of(read_as, _bytes(played), _align(align))

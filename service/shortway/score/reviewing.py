@@ -24,7 +24,7 @@ from shortway.core.errors import (
     WrongType,
 )
 from shortway.core.review import review
-from shortway.score.sheets import read_chart
+from shortway.score.sheets import of_request
 
 if TYPE_CHECKING:
     from shortway.score.performance import Alignment, Performance, TempoMap
@@ -55,7 +55,7 @@ def reviewed(request: Mapping[str, Any]) -> Reviewed:
     ShortwayError
         With pointers into the request.
     """
-    chart = chart_of(request["chart"])
+    chart = of_request(request).chart
     performance = None
     played = request.get("played")
     if (played is None) == (request.get("midi") is None):
@@ -68,14 +68,6 @@ def reviewed(request: Mapping[str, Any]) -> Reviewed:
         raise PlayedError.at("/align", detail, expected="no align beside played")
     options = {"loop": request.get("loop", False), "pins": request.get("pins", ())}
     return Reviewed(review(chart, played, request.get("setting"), **options), performance)
-
-
-def chart_of(value: object) -> Chart:
-    """A chart in any of its forms; pointers below ``/chart``."""
-    try:
-        return read_chart(value).chart
-    except ShortwayError as error:
-        raise error.under("/chart") from None
 
 
 def performance_of(chart: Chart, data: bytes, align: object = None) -> Performance:
