@@ -61,15 +61,30 @@ def test_serve_takes_the_environment() -> None:
         assert log.count("Booting worker") == 2
 
 
-def test_the_demo_runs_to_its_end() -> None:
+def test_the_demo_runs_to_its_end(tmp_path: Path) -> None:
     result = subprocess.run(
-        [*PYTHON, "demo"], capture_output=True, text=True, timeout=LONG, check=False
-    )
+        [*PYTHON, "demo", "--out", str(tmp_path / "new")],
+        capture_output=True, text=True, timeout=LONG, check=False,
+    )  # fmt: skip
+    written = list((tmp_path / "new").iterdir())
+    assert sorted({f.suffix for f in written}) == [".mid", ".musicxml", ".mxl", ".svg"]
+    assert len(written) == 3 * 6
+    assert all(f.stat().st_size > 100 for f in written)
     assert (result.returncode, result.stderr) == (0, "")
     for title in ("Brass Key Blues", "Room Forty-One", "Last Tram Home"):
         assert title in result.stdout
     assert result.stdout.count("Total motion") == 3
     assert max(map(len, result.stdout.split("\n"))) <= 100
+
+
+def test_a_demo_without_a_place_for_scores_says_so(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    out = str(tmp_path / "file" / "below")
+    result = subprocess.run(
+        [*PYTHON, "demo", "--out", out], capture_output=True, text=True, timeout=LONG, check=False
+    )
+    assert result.returncode == 1
+    assert result.stderr.startswith("Error: no folder for the scores")
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
@@ -89,7 +104,7 @@ def test_the_demo_stops_its_service_when_interrupted(number: int) -> None:
 INTERRUPTED_DEMO = """
 import sys, time
 from shortway import demo
-def play(client, say):
+def play(client, say, folder):
     time.sleep(60)
 def running_service(real=demo.running_service):
     import contextlib

@@ -72,14 +72,10 @@ def run(say: Callable[[str], object] = print, out: Path | None = None) -> int:
     Scores go into the folder `out`, or into a new temporary one.
     """
     try:
-        folder = Path(tempfile.mkdtemp(prefix="shortway-demo-")) if out is None else out
-        folder.mkdir(parents=True, exist_ok=True)
         with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
+            folder = _folder(out)
             play(client, say, folder)
         say(f"As scores, to open in a notation programme or to hear: {folder}")
-    except OSError as error:
-        print(f"Error: the scores cannot be written: {error}", file=sys.stderr)
-        return 1
     except (DemoError, ShortwayClientError) as error:
         print(f"Error: {error}", file=sys.stderr)
         return 1
@@ -88,6 +84,22 @@ def run(say: Callable[[str], object] = print, out: Path | None = None) -> int:
         return INTERRUPTED
     say("The service has stopped. Your own chart: shortway solve '| Dm7 | G7 | Cmaj7 | % |'")
     return 0
+
+
+def _folder(out: Path | None) -> Path:
+    """The folder for scores, made where it is not there.
+
+    Raises
+    ------
+    DemoError
+    """
+    try:
+        if out is None:
+            return Path(tempfile.mkdtemp(prefix="shortway-demo-"))
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DemoError(f"no folder for the scores: {error}") from None
+    return out
 
 
 def play(client: Client, say: Callable[[str], object], folder: Path) -> None:
@@ -106,11 +118,20 @@ def play(client: Client, say: Callable[[str], object], folder: Path) -> None:
 
 def _write(client: Client, chart: Chart, stem: Path) -> None:
     """The chart's score in every form."""
-    for kind, end in SCORES.items():
-        stem.with_suffix(end).write_bytes(client.render_score(chart, kind=kind, loop=True))
-    for picture in PICTURES:
-        drawn = client.render_score(chart, kind="svg", picture=picture, loop=True)
-        stem.with_name(f"{stem.name}-{picture}.svg").write_bytes(drawn)
+    scores = {
+        stem.with_suffix(end): client.render_score(chart, kind=kind, loop=True)
+        for kind, end in SCORES.items()
+    } | {
+        stem.with_name(f"{stem.name}-{picture}.svg"): client.render_score(
+            chart, kind="svg", picture=picture, loop=True
+        )
+        for picture in PICTURES
+    }
+    try:
+        for path, content in scores.items():
+            path.write_bytes(content)
+    except OSError as error:
+        raise DemoError(f"a score cannot be written: {error}") from None
 
 
 def _heading(chart: dict[str, Any]) -> str:
