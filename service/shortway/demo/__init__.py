@@ -75,7 +75,7 @@ def run(say: Callable[[str], object] = print, out: Path | None = None) -> int:
         with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
             folder = _folder(out)
             play(client, say, folder)
-        say(f"As scores, to open in a notation programme or to hear: {folder}")
+        say(f"Notes, sound and pictures of all three are in\n{folder}")
     except (DemoError, ShortwayClientError) as error:
         print(f"Error: {error}", file=sys.stderr)
         return 1
