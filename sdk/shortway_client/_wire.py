@@ -27,6 +27,7 @@ from shortway_client.models import (
     PathRequest,
     PathResult,
     Pin,
+    Preset,
     ProblemDetails,
     Setting,
     UnreadableSymbol,
@@ -357,6 +358,11 @@ def read_list(kind: type[T], name: str, answer: Answer) -> tuple[T, ...]:
 def read_families(answer: Answer) -> tuple[Family, ...]:
     """The table of families."""
     return read_list(Family, "families", answer)
+
+
+def read_settings(answer: Answer) -> tuple[Preset, ...]:
+    """The presets."""
+    return read_list(Preset, "settings", answer)
 
 
 def read_chords(answer: Answer) -> tuple[Chord | UnreadableSymbol, ...]:

@@ -33,6 +33,7 @@ from shortway_client.models import (
     Health,
     Path,
     PathResult,
+    Preset,
     Review,
     UnreadableSymbol,
     Voicing,
@@ -117,6 +118,10 @@ class Client:
     def families(self) -> tuple[Family, ...]:
         """The table of families."""
         return _wire.read_families(self._send(_wire.get("v1/families")))
+
+    def settings(self) -> tuple[Preset, ...]:
+        """The presets by situation."""
+        return _wire.read_settings(self._send(_wire.get("v1/settings")))
 
     def voicings(
         self,

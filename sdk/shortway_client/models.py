@@ -195,6 +195,17 @@ class Setting:
     low_interval_limits: str | None = None
     waive: tuple[str, ...] | None = None
     melody: str | None = None
+    preset: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Preset:
+    """A setting by situation: whom it is for, what it sets, and the setting in full."""
+
+    id: str
+    about: str
+    sets: Setting
+    setting: Setting
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,9 @@ from shortway.core.chord import Chord, Tone
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
 from shortway.core.families import SITUATIONS, Family
 from shortway.core.functions import Context
+from shortway.core.presets import Preset
 from shortway.core.qualities import SORTS
-from shortway.core.setting import setting_json
+from shortway.core.setting import resolve, setting_json
 from shortway.core.solve import Listing, Move, Path, PathStep
 from shortway.core.voicing import Note, Voicing
 
@@ -239,6 +240,21 @@ def family_json(family: Family) -> Json:
 def families_json(families: Iterable[Family]) -> Json:
     """The table of families, in its order."""
     return {"families": [family_json(family) for family in families]}
+
+
+def presets_json(presets: Iterable[Preset]) -> Json:
+    """The presets: what each sets, and the setting in full."""
+    return {
+        "settings": [
+            {
+                "id": preset.id,
+                "about": preset.about,
+                "sets": {k: list(v) if isinstance(v, tuple) else v for k, v in preset.sets.items()},
+                "setting": setting_json(resolve({"preset": preset.id})),
+            }
+            for preset in presets
+        ]
+    }
 
 
 def fault_json(fault: Fault) -> Json:

@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 from shortway import demo
 from shortway.cli import main
 from shortway.cli.table import WIDTH
+from shortway.core.presets import PRESETS
 from shortway.core.solve import solve, voicings
 from shortway.core.symbols import parse
 from shortway.wire import chord_json, listing_json, path_json
@@ -187,6 +188,14 @@ def test_voicings_nearest_first() -> None:
     motions = [voicing["motion"] for voicing in found]
     assert motions == sorted(motions)
     assert "move" in run("voicings", "G7", "--after", "52,58,65,69,74").stdout
+
+
+def test_presets() -> None:
+    found = answer("settings")["settings"]
+    assert [preset["id"] for preset in found] == list(PRESETS)
+    assert all(preset["id"] in run("settings").stdout for preset in found)
+    solo = answer("solve", TURN, "--preset", "solo", "--reach", "octave")["setting"]
+    assert (solo["bass_player"], solo["reach"]) == (False, "octave")
 
 
 def test_families() -> None:

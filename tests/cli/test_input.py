@@ -17,7 +17,7 @@ from support.sheets import harmony, measures, note, packed, score
 
 def test_every_setting_is_an_option() -> None:
     assert set(core_setting.FIELDS) <= set(FIELDS)
-    assert set(FIELDS) - set(core_setting.FIELDS) == {"lowest", "highest"}
+    assert set(FIELDS) - set(core_setting.FIELDS) == {"lowest", "highest", "preset"}
 
 
 @pytest.mark.parametrize(

@@ -79,6 +79,13 @@ def test_chords_in_their_order(client: Client) -> None:
     assert other.tones[1].note == "A"
 
 
+def test_presets(client: Client) -> None:
+    found = {preset.id: preset for preset in client.settings()}
+    assert found["small-hands"].sets == Setting(bass_player=True, hands="both", reach="octave")
+    path = client.solve_path("| Dm7 | G7 |", setting=Setting(preset="small-hands"))
+    assert path.setting == found["small-hands"].setting
+
+
 def test_families(client: Client) -> None:
     families = client.families()
     assert [family.id for family in families] == list(FAMILIES)

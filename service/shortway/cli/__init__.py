@@ -188,6 +188,18 @@ def families(as_json: bool) -> None:
 
 
 @main.command(context_settings=ENVIRONMENT)
+@as_json
+def settings(as_json: bool) -> None:
+    """The settings by situation, for --preset."""
+    from shortway.cli.table import settings_lines
+    from shortway.core.presets import PRESETS
+    from shortway.wire import presets_json
+
+    answer = presets_json(PRESETS.values())
+    _print(answer, as_json, settings_lines(answer["settings"]))
+
+
+@main.command(context_settings=ENVIRONMENT)
 @click.option(
     "--out",
     metavar="DIR",

@@ -20,6 +20,7 @@ CHART_SUFFIXES = (".txt", ".json", ".chart", ".musicxml", ".xml", ".mxl")
 """An argument that ends so and is no file is a mistyped file name, not a chart."""
 
 SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
+    (("--preset",), {"metavar": "NAME", "help": "A setting by situation; see shortway settings."}),
     (("--bass-player/--no-bass-player",), {"default": None, "help": "Is there a bass player?"}),
     (("--hands",), {"metavar": "WHICH", "help": "both, left or right."}),
     (("--families",), {"multiple": True, "metavar": "NAMES", "help": "One or more, by commas."}),

@@ -172,6 +172,23 @@ def families_lines(families: Iterable[Wire]) -> Iterator[str]:
     yield from table(("family", "hands", "notes", "about"), rows)
 
 
+def settings_lines(presets: Iterable[Wire]) -> Iterator[str]:
+    """The presets, one row each."""
+    rows = [
+        (
+            preset["id"],
+            "\n".join(f"{name}: {_plain(value)}" for name, value in preset["sets"].items()),
+            preset["about"],
+        )
+        for preset in presets
+    ]
+    yield from table(("preset", "sets", "about"), rows)
+
+
+def _plain(value: Any) -> str:
+    return " ".join(value) if isinstance(value, list) else str(value).lower()
+
+
 def table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
     """Columns as wide as they need; the last takes the room that is left, and wraps."""
     widths = [

@@ -18,6 +18,7 @@ from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongT
 from shortway.core.families import FAMILIES, SITUATIONS, WIDER, Situation, shared_voices
 from shortway.core.keyboard import REACHES
 from shortway.core.pitch import midi_number, pitch_name
+from shortway.core.presets import PRESETS
 
 Hands = Literal["both", "left", "right"]
 
@@ -95,7 +96,7 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
     Parameters
     ----------
     given : mapping or Setting, optional
-        Fields of the wire form, all optional.
+        Fields of the wire form, all optional, and ``preset``, whose fields they override.
 
     Raises
     ------
@@ -111,8 +112,8 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
         return given
     if given is not None and not isinstance(given, Mapping):
         raise WrongType.at("", "a setting is an object", expected="an object of settings")
-    fields: Mapping[str, object] = given or {}
-    _refuse_unknown(fields, FIELDS, "")
+    _refuse_unknown(given or {}, ("preset", *FIELDS), "")
+    fields = _with_preset(given or {})
     bass_player = _boolean(fields, "bass_player", True)
     hands: Hands = _choice(fields, "hands", HANDS, "both")  # type: ignore[assignment]
     situation = SITUATIONS[hands, bass_player]
@@ -163,6 +164,21 @@ def setting_json(setting: Setting) -> dict[str, object]:
         "waive": list(setting.waive),
         "melody": setting.melody,
     }
+
+
+def _with_preset(fields: Mapping[str, object]) -> Mapping[str, object]:
+    """The fields of the preset that is named, and over them those that are given.
+
+    A reach is one field under two names.
+    """
+    name = _choice(fields, "preset", tuple(PRESETS), "")
+    if not name:
+        return fields
+    own = {field: value for field, value in fields.items() if field != "preset"}
+    sets = dict(PRESETS[name].sets)
+    if "reach_mm" in own:
+        sets.pop("reach", None)
+    return {**sets, **own}
 
 
 # --- fields that hang together -------------------------------------------------------------------

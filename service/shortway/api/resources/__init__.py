@@ -9,10 +9,11 @@ from shortway.api.resources import (
     paths,
     reviews,
     scores,
+    settings,
     voicings,
 )
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    reviews.calls, scores.calls, health.calls,
+    reviews.calls, scores.calls, settings.calls, health.calls,
 )  # fmt: skip

@@ -5,6 +5,7 @@ from typing import Any
 from shortway.api.fields import Answer, Flag, Number, Part, Raw, Request, Several, Text, Whole, told
 from shortway.core.families import FAMILIES
 from shortway.core.keyboard import REACHES
+from shortway.core.presets import PRESETS
 from shortway.core.setting import HANDS, LOW_LIMITS, MELODY, REPEATS, RULES, TENSIONS
 
 NOTES_OR_FREE: dict[str, Any] = {
@@ -101,11 +102,41 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
     }  # fmt: skip
 
 
-SettingSchema = Request.from_dict(_fields(False, RangeSchema), name="SettingSchema")
+_PRESET = Text(
+    metadata=told(
+        "A setting by situation, listed by `GET /v1/settings`; fields beside it override its own.",
+        "small-hands",
+        enum=list(PRESETS),
+    )
+)
+
+SettingSchema = Request.from_dict(
+    {"preset": _PRESET, **_fields(False, RangeSchema)}, name="SettingSchema"
+)
 SettingSchema.__doc__ = "Who plays and what is allowed; what is left out follows the situation."
 ResolvedSettingSchema = Answer.from_dict(
     _fields(True, ResolvedRangeSchema), name="ResolvedSettingSchema"
 )
 ResolvedSettingSchema.__doc__ = "The setting in full; sent again, it gives the same answer."
+
+
+class PresetSchema(Answer):
+    """A setting by situation."""
+
+    id = Text(required=True, metadata=told("Its name, for `preset` in a setting.", "small-hands"))
+    about = Text(required=True, metadata=told("Whom it is for.", "neither hand stretches far"))
+    sets = Raw(
+        {"$ref": "#/components/schemas/Setting"},
+        required=True,
+        metadata=told("The fields that it sets.", {"reach": "octave"}),
+    )
+    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
+
+
+class PresetsSchema(Answer):
+    """All presets."""
+
+    settings = Several(Part(PresetSchema), required=True, metadata=told("All of them."))
+
 
 SETTING = {"$ref": "#/components/schemas/Setting"}
