@@ -127,8 +127,8 @@ _WRITERS: Final[Mapping[str, Callable[[Music], bytes]]] = {
 def disposition(title: str | None, form: str) -> str:
     """The Content-Disposition of a file with this title (RFC 6266), safe in any header.
 
-    >>> disposition("Café: 1/2", "midi")
-    "attachment; filename=\\"Caf-1-2.mid\\"; filename*=UTF-8''Caf%C3%A9-1-2.mid"
+    >>> print(disposition("Café: 1/2", "midi"))
+    attachment; filename="Caf-1-2.mid"; filename*=UTF-8''Caf%C3%A9-1-2.mid
     """
     end = FORMS[form][1]
     plain = re.sub(r"[^A-Za-z0-9]+", "-", title or "").strip("-")[:_MOST_NAME] or "score"
