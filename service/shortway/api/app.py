@@ -13,7 +13,7 @@ from flask import Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
-from shortway.api import answers, document, environment, memory, problems
+from shortway.api import answers, document, environment, memory, pages, problems
 from shortway.api.problems import Refusal
 from shortway.api.resources import ALL
 from shortway.api.schemas.problems import ProblemSchema
@@ -71,6 +71,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     api = ShortwayApi(app, spec_kwargs=document.options())
     for calls in ALL:
         api.register_blueprint(calls.blueprint)
+    pages.add_to(app)
     app.register_error_handler(ShortwayError, problems.from_core)
     app.register_error_handler(Refusal, problems.from_refusal)
     app.register_error_handler(Exception, problems.from_fault)
