@@ -1,4 +1,4 @@
-"""A real browser before the real service; without one the tests skip, or fail where it is needed."""
+"""A real browser before the real service; without one the tests skip, or fail if it is needed."""
 
 from __future__ import annotations
 

@@ -154,7 +154,8 @@ def test_the_request_is_copied(page: webdriver.Chrome, site: str) -> None:
         page.find_element(By.ID, button).click()
         wait(page, lambda d, what=what: f"Copied as {what}" in status(d))
         text = page.execute_async_script(
-            "const done = arguments[0]; navigator.clipboard.readText().then(done, (e) => done(String(e)))"
+            "const done = arguments[0];"
+            "navigator.clipboard.readText().then(done, (e) => done(String(e)))"
         )
         assert all(word in text for word in words), text
     exec(compile(text, "copied", "exec"), {})
@@ -188,8 +189,8 @@ def test_a_dropped_lead_sheet_is_asked_about(page: webdriver.Chrome) -> None:
     page.execute_script(
         "const files = new DataTransfer();"
         "files.items.add(new File([arguments[0]], 'sheet.musicxml'));"
-        "document.getElementById('chart').dispatchEvent(new DragEvent('drop', {dataTransfer: files, "
-        "bubbles: true, cancelable: true}));",
+        "document.getElementById('chart').dispatchEvent("
+        "new DragEvent('drop', {dataTransfer: files, bubbles: true, cancelable: true}));",
         sheet,
     )
     wait(page, lambda d: "sheet.musicxml" in d.find_element(By.ID, "sheet-name").text)
@@ -226,7 +227,8 @@ def test_axe_finds_nothing(driver: webdriver.Chrome, site: str, address: str, sc
         wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "#choices li"))
     driver.execute_cdp_cmd("Runtime.evaluate", {"expression": AXE.read_text()})
     found = driver.execute_async_script(
-        "const done = arguments[0]; axe.run().then((r) => done(r.violations), (e) => done([String(e)]))"
+        "const done = arguments[0];"
+        "axe.run().then((r) => done(r.violations), (e) => done([String(e)]))"
     )
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
     assert [(v["id"], [n["html"] for n in v["nodes"]][:3]) for v in found] == []
