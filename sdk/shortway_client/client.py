@@ -6,7 +6,7 @@ bundles and ``.netrc`` come with a session of the caller's own, if wanted.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence, Sized
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Sized
 from importlib import import_module
 from os import PathLike
 from pathlib import Path as FilePath
@@ -35,6 +35,8 @@ from shortway_client.models import (
     PathResult,
     Preset,
     Review,
+    Rhythm,
+    Rhythms,
     UnreadableSymbol,
     Voicing,
     VoicingPage,
@@ -118,6 +120,10 @@ class Client:
     def families(self) -> tuple[Family, ...]:
         """The table of families."""
         return _wire.read_families(self._send(_wire.get("v1/families")))
+
+    def rhythms(self) -> tuple[Rhythm, ...]:
+        """The comping patterns."""
+        return _wire.read_as(Rhythms, self._send(_wire.get("v1/rhythms"))).rhythms
 
     def settings(self) -> tuple[Preset, ...]:
         """The presets by situation."""
@@ -224,6 +230,7 @@ class Client:
         *,
         title: str | None = None,
         tempo: float | None = None,
+        rhythm: str | Mapping[str, Any] | None = None,
         held: str | None = None,
         symbols: bool | None = None,
         degrees: bool | None = None,
@@ -245,6 +252,8 @@ class Client:
         title : str, optional
         tempo : float, optional
             Quarter notes a minute.
+        rhythm : str or mapping, optional
+            A pattern of `rhythms`, or hits of one's own; ``held`` where not given.
         held : str, optional
             ``tied`` or ``struck``: what notes do that stay from chord to chord.
         symbols, degrees : bool, optional
@@ -266,7 +275,13 @@ class Client:
             "picture": picture,
         }
         shown |= {"width": width}
-        asked: dict[str, Any] = {"title": title, "tempo": tempo, "loop": loop, "pins": pins}
+        asked: dict[str, Any] = {
+            "title": title,
+            "tempo": tempo,
+            "rhythm": rhythm,
+            "loop": loop,
+            "pins": pins,
+        }
         asked |= {"start_from": start_from, "top_line": top_line}
         request = _wire.score(chart, setting, kind, **asked, **shown)
         return _wire.read_score(kind, self._send(request))

@@ -199,6 +199,33 @@ class Setting:
 
 
 @dataclass(frozen=True, slots=True)
+class Stroke:
+    """A hit of a pattern: its beat from 1, its length, whether it takes the next chord."""
+
+    beat: float
+    beats: float
+    anticipate: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """A comping pattern; without hits each chord is struck once and held."""
+
+    id: str
+    about: str
+    meters: tuple[str, ...]
+    measures: int
+    hits: tuple[Stroke, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythms:
+    """All comping patterns."""
+
+    rhythms: tuple[Rhythm, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Preset:
     """A setting by situation: whom it is for, what it sets, and the setting in full."""
 

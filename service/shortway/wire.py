@@ -18,6 +18,7 @@ from shortway.core.chord import Chord, Tone
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
 from shortway.core.families import SITUATIONS, Family
 from shortway.core.functions import Context
+from shortway.core.patterns import Pattern
 from shortway.core.presets import Preset
 from shortway.core.qualities import SORTS
 from shortway.core.setting import resolve, setting_json
@@ -240,6 +241,25 @@ def family_json(family: Family) -> Json:
 def families_json(families: Iterable[Family]) -> Json:
     """The table of families, in its order."""
     return {"families": [family_json(family) for family in families]}
+
+
+def rhythms_json(patterns: Iterable[Pattern]) -> Json:
+    """The comping patterns; beats are numbers."""
+    return {
+        "rhythms": [
+            {
+                "id": pattern.id,
+                "about": pattern.about,
+                "meters": [f"{beats}/{unit}" for beats, unit in pattern.meters],
+                "measures": pattern.measures,
+                "hits": [
+                    {"beat": number(s.beat), "beats": number(s.beats), "anticipate": s.anticipate}
+                    for s in pattern.strokes
+                ],
+            }
+            for pattern in patterns
+        ]
+    }
 
 
 def presets_json(presets: Iterable[Preset]) -> Json:

@@ -15,6 +15,7 @@ import axe_selenium_python
 import mido
 import pytest
 from selenium import webdriver
+from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select, WebDriverWait
@@ -24,7 +25,9 @@ PATIENCE = 20
 
 
 def wait(driver: webdriver.Chrome, until: Any) -> Any:
-    return WebDriverWait(driver, PATIENCE).until(until)
+    """The page is drawn anew under what was found in it: then it is looked for again."""
+    moving = [StaleElementReferenceException, IndexError]
+    return WebDriverWait(driver, PATIENCE, ignored_exceptions=moving).until(until)
 
 
 def status(driver: webdriver.Chrome) -> str:

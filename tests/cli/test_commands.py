@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 from shortway import demo
 from shortway.cli import main
 from shortway.cli.table import WIDTH
+from shortway.core.patterns import PATTERNS
 from shortway.core.presets import PRESETS
 from shortway.core.solve import solve, voicings
 from shortway.core.symbols import parse
@@ -188,6 +189,18 @@ def test_voicings_nearest_first() -> None:
     motions = [voicing["motion"] for voicing in found]
     assert motions == sorted(motions)
     assert "move" in run("voicings", "G7", "--after", "52,58,65,69,74").stdout
+
+
+def test_rhythms(tmp_path: Path) -> None:
+    found = answer("rhythms")["rhythms"]
+    assert [rhythm["id"] for rhythm in found] == list(PATTERNS)
+    assert "charleston" in run("rhythms").stdout
+    plain, swung = tmp_path / "a.mid", tmp_path / "b.mid"
+    assert run("score", TURN, "-o", str(plain), "--rhythm", "charleston").exit_code == 0
+    options = ("--rhythm", "charleston", "--swing", "2")
+    assert run("score", TURN, "-o", str(swung), *options).exit_code == 0
+    assert plain.read_bytes() != swung.read_bytes()
+    assert run("score", TURN, "-o", str(plain), "--rhythm", "polka").exit_code == 2
 
 
 def test_presets() -> None:

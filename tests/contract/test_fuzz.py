@@ -79,4 +79,4 @@ def test_requests_beside_the_document_do_no_harm(case: Case) -> None:
 
 def test_no_call_is_left_out() -> None:
     """All but the document itself, which schemathesis leaves out."""
-    assert len(list(sensible.get_all_operations())) == 11
+    assert len(list(sensible.get_all_operations())) == 13

@@ -91,6 +91,8 @@ def test_adding_families_never_raises_the_total(text: str, loop: bool, data: st.
 @FEW
 @given(charts(7, 2), st.sampled_from(SETTINGS))
 def test_a_loop_is_at_least_as_long_as_the_open_way(text: str, setting: Given) -> None:
+    # round and round a chord may do something else, so colours are those of the symbols
+    setting = {"tensions": "available", **setting}
     try:
         loop = solve(text, setting, loop=True)
     except NoVoicing:

@@ -79,6 +79,15 @@ def test_chords_in_their_order(client: Client) -> None:
     assert other.tones[1].note == "A"
 
 
+def test_rhythms(client: Client) -> None:
+    found = {rhythm.id: rhythm for rhythm in client.rhythms()}
+    assert [hit.beat for hit in found["charleston"].hits] == [1, 2.5]
+    held = client.render_score("| Dm7 | G7 |", kind="midi")
+    assert client.render_score("| Dm7 | G7 |", kind="midi", rhythm="charleston") != held
+    own = {"hits": [{"beat": 1, "beats": 1}], "swing": 2.0}
+    assert client.render_score("| Dm7 | G7 |", kind="midi", rhythm=own) != held
+
+
 def test_presets(client: Client) -> None:
     found = {preset.id: preset for preset in client.settings()}
     assert found["small-hands"].sets == Setting(bass_player=True, hands="both", reach="octave")

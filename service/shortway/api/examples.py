@@ -89,6 +89,7 @@ EXAMPLES: Final = (
         "POST", "/v1/chords", {"symbols": ["Eb7", 7]},
     ),
     Example("families", "listFamilies", "The whole table", "GET", "/v1/families"),
+    Example("rhythms", "listRhythms", "All patterns", "GET", "/v1/rhythms"),
     Example("settings", "listSettings", "All presets", "GET", "/v1/settings"),
     Example(
         "voicings", "listVoicings", "The nearest two voicings after a sounding one",

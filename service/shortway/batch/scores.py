@@ -12,8 +12,9 @@ from typing import Any, Final
 from urllib.parse import quote
 
 from shortway.batch.requests import solved
-from shortway.core.errors import ChartError, SettingError, TooLarge
+from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLarge
 from shortway.core.measures import TITLE_EXPECTED, normal_title
+from shortway.core.patterns import Pattern, read_rhythm
 from shortway.score.music import DEFAULT_TEMPO, Music, Show, made
 from shortway.score.sheets import of_request
 
@@ -59,11 +60,28 @@ def music_of(request: Mapping[str, Any]) -> Music:
         With pointers into the request.
     """
     title = _title(request.get("title"))
+    rhythm = _rhythm(request.get("rhythm"))
     reading = of_request(request)
     path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
     show = Show(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
-    return made(reading.chart, path, title=title, tempo=tempo, show=show, sheet=reading.sheet)
+    return made(
+        reading.chart,
+        path,
+        title=title,
+        tempo=tempo,
+        show=show,
+        sheet=reading.sheet,
+        rhythm=rhythm,
+        loop=request.get("loop", False),
+    )
+
+
+def _rhythm(given: object) -> Pattern | None:
+    try:
+        return None if given is None else read_rhythm(given)
+    except ShortwayError as error:
+        raise error.under("/rhythm") from None
 
 
 def _title(given: str | None) -> str | None:

@@ -189,6 +189,18 @@ def families(as_json: bool) -> None:
 
 @main.command(context_settings=ENVIRONMENT)
 @as_json
+def rhythms(as_json: bool) -> None:
+    """The comping patterns, for shortway score --rhythm."""
+    from shortway.cli.table import rhythms_lines
+    from shortway.core.patterns import PATTERNS
+    from shortway.wire import rhythms_json
+
+    answer = rhythms_json(PATTERNS.values())
+    _print(answer, as_json, rhythms_lines(answer["rhythms"]))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@as_json
 def settings(as_json: bool) -> None:
     """The settings by situation, for --preset."""
     from shortway.cli.table import settings_lines

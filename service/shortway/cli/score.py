@@ -28,6 +28,8 @@ _ENDS = ".musicxml, .mxl, .mid or .svg"
 )
 @click.option("--title", metavar="TEXT", help="By default the chart's own.")
 @click.option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120.")
+@click.option("--rhythm", metavar="NAME", help="When chords are struck; see shortway rhythms.")
+@click.option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1.")
 @click.option("--held", type=click.Choice(["tied", "struck"]), help="Notes that stay; tied.")
 @click.option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff.")
 @click.option("--degrees/--no-degrees", default=None, help="Each note's degree under its staff.")
@@ -91,5 +93,8 @@ def _request(
     """The wire's request as far as it is typed; what is not given is left out."""
     shown = {name: options.pop(name) for name in ("held", "symbols", "degrees", "picture", "width")}
     fields = {"chart": chart, "setting": setting, "start_from": start_from, "pins": list(pins)}
+    swing, rhythm = options.pop("swing"), options["rhythm"]
+    if swing is not None:
+        options["rhythm"] = {"pattern": rhythm or "held", "swing": swing}
     fields |= options | {"show": {name: v for name, v in shown.items() if v is not None}}
     return {name: value for name, value in fields.items() if value is not None}

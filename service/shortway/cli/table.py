@@ -185,6 +185,20 @@ def settings_lines(presets: Iterable[Wire]) -> Iterator[str]:
     yield from table(("preset", "sets", "about"), rows)
 
 
+def rhythms_lines(rhythms: Iterable[Wire]) -> Iterator[str]:
+    """The comping patterns, one row each."""
+    rows = [
+        (
+            rhythm["id"],
+            " ".join(rhythm["meters"]) or "any",
+            " ".join(f"{hit['beat']:g}{'>' * hit['anticipate']}" for hit in rhythm["hits"]),
+            rhythm["about"],
+        )
+        for rhythm in rhythms
+    ]
+    yield from table(("rhythm", "meter", "hits", "about"), rows)
+
+
 def _plain(value: Any) -> str:
     return " ".join(value) if isinstance(value, list) else str(value).lower()
 

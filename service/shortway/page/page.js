@@ -43,7 +43,7 @@ function request() {
   return { chart: chart(), setting: setting(), loop: el("loop").checked, ...(pins.length ? { pins } : {}) };
 }
 
-const scoreOf = (asked, more = {}) => ({ ...asked, tempo: tempo(), ...more });
+const scoreOf = (asked, more = {}) => ({ ...asked, tempo: tempo(), ...(el("rhythm").value ? { rhythm: el("rhythm").value } : {}), ...more });
 const tempo = () => Math.min(400, Math.max(20, Number(el("tempo").value) || 120));
 
 async function solve() {
@@ -339,11 +339,12 @@ async function take(file) {
 }
 
 async function furnish() {
-  const [families, presets, examples] = await Promise.all([
-    call("/v1/families"), call("/v1/settings"), fetch("/page/examples.json").then((a) => a.json()),
+  const [families, presets, rhythms, examples] = await Promise.all([
+    call("/v1/families"), call("/v1/settings"), call("/v1/rhythms"), fetch("/page/examples.json").then((a) => a.json()),
   ]);
   el("family-names").textContent = families.families.map((f) => f.id).join(" ");
   for (const preset of presets.settings) el("preset").append(new Option(preset.id.replaceAll("-", " "), preset.id));
+  for (const { id, about } of rhythms.rhythms) el("rhythm").append(new Option(`${id.replaceAll("-", " ")}: ${about}`, id));
   for (const { title, text } of examples) el("example").append(new Option(title, text));
 }
 
@@ -371,6 +372,7 @@ el("example").addEventListener("change", (event) => {
 });
 el("play").addEventListener("click", play);
 el("volume").addEventListener("input", () => { if (sound) sound.volume.gain.value = Number(el("volume").value) / 100; });
+el("rhythm").addEventListener("change", () => state.request && pictures(state.asked, state.request));
 el("before").addEventListener("click", () => goTo(state.at - 1));
 el("after").addEventListener("click", () => goTo(state.at + 1));
 document.addEventListener("keydown", (event) => {

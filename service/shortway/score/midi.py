@@ -8,12 +8,14 @@ its own, so that a key that goes from hand to hand is let go by one before it so
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
 from typing import Final
 
 import mido
 
+from shortway.core.rhythm import swung
 from shortway.score.music import STAVES, Music, Span, Staff
 from shortway.score.piano import VELOCITY
 from shortway.score.signatures import fifths
@@ -40,13 +42,30 @@ def write(music: Music) -> bytes:
     """
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     for staff in STAVES:
-        events = [*_opening(staff), *_notes(music.hand(staff), _CHANNELS[staff])]
+        spans = [_sounding(span, music) for span in music.hand(staff)]
+        events = [*_opening(staff), *_notes(spans, _CHANNELS[staff])]
         if staff == STAVES[0]:
             events += _plan(music)
         file.tracks.append(_track(events, tick(music.end)))
     held = BytesIO()
     file.save(file=held)
     return held.getvalue()
+
+
+def _sounding(span: Span, music: Music) -> Span:
+    """A span with the times at which it sounds: swung where the meter counts quarter notes."""
+    if music.swing == 1:
+        return span
+    return replace(span, begin=_late(span.begin, music), end=_late(span.end, music))
+
+
+def _late(time: Fraction, music: Music) -> Fraction:
+    bar = next((b for b in reversed(music.bars) if b.onset <= time), music.bars[0])
+    if bar.meter[1] != 4:
+        return time
+    # counted from the end, so that a pickup lies on the beats of the measure that it leads into
+    beat = bar.onset + bar.length + (time - bar.onset - bar.length) // 1
+    return beat + swung(time - beat, music.swing)
 
 
 def tick(time: Fraction) -> int:

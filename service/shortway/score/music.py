@@ -7,7 +7,7 @@ beginning of the first measure as played: repeats are written out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final, Literal
@@ -15,6 +15,8 @@ from typing import Final, Literal
 from shortway.core.answers import Path
 from shortway.core.chart import Chart
 from shortway.core.chord import Chord
+from shortway.core.patterns import Pattern
+from shortway.core.rhythm import Hit, hits
 from shortway.core.voicing import Note
 from shortway.score.reading import Sheet
 from shortway.score.signatures import guessed
@@ -79,15 +81,6 @@ class Sign:
 
 
 @dataclass(frozen=True, slots=True)
-class Hit:
-    """A step struck: which, when, and for how many quarter notes."""
-
-    step: int
-    onset: Fraction
-    beats: Fraction
-
-
-@dataclass(frozen=True, slots=True)
 class Span:
     """What a hand holds from one time to another.
 
@@ -117,6 +110,8 @@ class Music:
         The lead sheet that the chart was read from.
     left, right : tuple of Span
         What each hand plays, in order and never two at once; between them it rests.
+    swing : Fraction
+        The longer eighth note over the shorter as it sounds; what is written is straight.
     """
 
     title: str | None
@@ -129,6 +124,7 @@ class Music:
     chart: Chart
     show: Show
     sheet: Sheet | None = None
+    swing: Fraction = Fraction(1)
 
     def hand(self, staff: Staff) -> tuple[Span, ...]:
         """What the hand of `staff` plays."""
@@ -148,6 +144,8 @@ def made(
     tempo: float = DEFAULT_TEMPO,
     show: Show | None = None,
     sheet: Sheet | None = None,
+    rhythm: Pattern | None = None,
+    loop: bool = False,
 ) -> Music:
     """The music of a path through `chart`.
 
@@ -160,18 +158,28 @@ def made(
     sheet : Sheet, optional
         The lead sheet that the chart was read from. Without a key it has no signature; any other
         chart without one gets that with the fewest accidentals.
+    rhythm : Pattern, optional
+        When the chords are struck; each once, for as long as it lasts, where not given.
+    loop : bool
+        Whether what anticipates after the last chord anticipates the first.
     """
     shown = show or Show()
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
     bars = tuple(_bars(chart, chart.key or (guessed(names) if sheet is None else "C")))
     onsets = tuple(_onsets(chart, bars))
-    struck = [Hit(index, onset, length) for index, (onset, length) in enumerate(onsets)]
+    struck: Sequence[Hit]
+    if rhythm is None or not rhythm.strokes:
+        struck = [Hit(index, onset, length) for index, (onset, length) in enumerate(onsets)]
+    else:
+        struck = hits(chart, [step.step for step in path.steps], rhythm, loop=loop)
+        shown = replace(shown, held="struck")
     signs = tuple(
         Sign(onset, step.step.chord) for (onset, _), step in zip(onsets, path.steps, strict=True)
     )
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title
-    return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet)
+    swing = Fraction(1) if rhythm is None else rhythm.swing
+    return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet, swing)
 
 
 def quarter(meter: tuple[int, int]) -> Fraction:

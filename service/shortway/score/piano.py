@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 from shortway.score import clefs, staves
 from shortway.score.clefs import BASS, TREBLE, Clef
 from shortway.score.durations import Piece
-from shortway.score.elements import add, direction, harmony, metronome
+from shortway.score.elements import add, direction, harmony, metronome, words
 from shortway.score.music import STAVES, Bar, Music, Sign, Staff, tied_on
 from shortway.score.signatures import fifths
 from shortway.score.staves import Part
@@ -70,6 +70,9 @@ def measures(music: Music, frames: Sequence[Frame] | None = None) -> list[Elemen
     found = [_measure(made, place, signs[place], own[place]) for place in range(len(music.bars))]
     if frames is None:
         found[0].insert(1, _tempo(music.tempo))
+    if music.swing != 1:
+        place = next((k for k, e in enumerate(found[0]) if e.tag == "note"), len(found[0]))
+        found[0].insert(place, direction(words("Swing"), placement="above", staff=1))
     return found
 
 

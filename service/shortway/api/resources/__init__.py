@@ -8,6 +8,7 @@ from shortway.api.resources import (
     health,
     paths,
     reviews,
+    rhythms,
     scores,
     settings,
     voicings,
@@ -15,5 +16,5 @@ from shortway.api.resources import (
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    reviews.calls, scores.calls, settings.calls, health.calls,
+    reviews.calls, scores.calls, settings.calls, rhythms.calls, health.calls,
 )  # fmt: skip

@@ -1,0 +1,121 @@
+"""Rhythm: patterns along charts, by tables and laws; patterns are common practice, no source."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shortway.core.chart import read, unroll
+from shortway.core.errors import ShortwayError
+from shortway.core.patterns import PATTERNS, read_rhythm
+from shortway.core.rhythm import hits, swung
+from support.charts import charts
+
+FEW = settings(deadline=None, max_examples=60)
+
+
+def struck(chart: Any, rhythm: Any, *, loop: bool = False) -> str:
+    """Symbol, quarter notes from the beginning and length of every hit."""
+    read_ = read(chart)
+    steps = unroll(read_)
+    return " ".join(
+        f"{steps[hit.step].symbol}@{float(hit.onset):g}+{float(hit.beats):g}"
+        for hit in hits(read_, steps, read_rhythm(rhythm), loop=loop)
+    )
+
+
+TABLE: list[tuple[Any, Any, bool, str]] = [
+    ("| Dm7 | G7 |", "charleston", False, "Dm7@0+1 Dm7@1.5+0.5 G7@4+1 G7@5.5+0.5"),
+    ("| Dm7 G7 |", "charleston", False, "Dm7@0+1 Dm7@1.5+0.5 G7@2+2"),
+    ("| Dm7 | G7 |", "charleston-from-three", False,
+     "Dm7@2+1 G7@3.5+0.5 G7@6+1 G7@7.5+0.5"),
+    ("| Dm7 | G7 |", "pushes", False,
+     "Dm7@1.5+1.5 G7@3.5+1.5 G7@5.5+1.5 G7@7.5+0.5"),
+    ("| Dm7 | G7 |", "pushes", True,
+     "Dm7@1.5+1.5 G7@3.5+1.5 G7@5.5+1.5 Dm7@7.5+0.5"),
+    ("| Dm7 | N.C. | G7 |", "pushes", False,
+     "Dm7@1.5+1.5 G7@7.5+1.5 G7@9.5+1.5 G7@11.5+0.5"),
+    ("meter: 3/4\n| Dm7 | G7 |", "after-beats", False,
+     "Dm7@1+0.75 Dm7@2+0.75 G7@4+0.75 G7@5+0.75"),
+    ("meter: 3/4\n| Dm7 | G7 |", "charleston", False, "Dm7@0+3 G7@3+3"),
+    ("meter: 6/8\n| Dm7 | G7 |", "two-in-six", False,
+     "Dm7@0+1 Dm7@1.5+1 G7@3+1 G7@4.5+1"),
+    ({"measures": [[{"symbol": "G7", "beats": 1}], [{"symbol": "C6"}]]}, "charleston", False,
+     "G7@0+1 C6@1+1 C6@2.5+0.5"),
+    ("| Dm7 | G7 | C6 |",
+     {"hits": [{"beat": 1, "beats": 3}, {"beat": 8.5, "beats": 0.5, "anticipate": True}],
+      "measures": 2}, False, "Dm7@0+3 G7@4+3.5 C6@7.5+0.5 C6@8+3"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("chart", "rhythm", "loop", "expected"), TABLE)
+def test_hits_along_a_chart(chart: Any, rhythm: Any, loop: bool, expected: str) -> None:
+    assert struck(chart, rhythm, loop=loop) == expected
+
+
+@FEW
+@given(charts(8), st.sampled_from(list(PATTERNS)), st.booleans())
+def test_every_chord_is_heard_and_none_hangs_over(text: str, name: str, loop: bool) -> None:
+    chart = read(text)
+    steps = unroll(chart)
+    found = hits(chart, steps, PATTERNS[name], loop=loop)
+    starts = [Fraction(0)]
+    for step in steps:
+        starts.append(starts[-1] + step.beats)
+    assert {h.step for h in found} == {k for k, s in enumerate(steps) if s.chord.root}
+    for hit in found:
+        assert hit.beats > 0
+        ends = starts[hit.step + 1]
+        assert hit.onset + hit.beats <= (ends if ends > hit.onset else starts[-1])
+        early = starts[hit.step] - hit.onset
+        assert early <= Fraction(1, 2) or hit.step == 0
+    assert all(a.onset + a.beats <= b.onset for a, b in pairwise(found))
+
+
+@FEW
+@given(st.fractions(1, 4), st.fractions(0, 1).filter(lambda f: f < 1))
+def test_swing_makes_the_first_eighth_longer_by_its_ratio(ratio: Fraction, place: Fraction) -> None:
+    late = swung(Fraction(1, 2), ratio)
+    assert late / (1 - late) == ratio
+    assert place <= swung(place, ratio) < 1
+    assert swung(place, Fraction(1)) == place
+
+
+HIT = {"beat": 1, "beats": 1}
+REFUSED: list[tuple[Any, str, str]] = [
+    ("waltz-of-doom", "out-of-range", ""),
+    (7, "wrong-type", ""),
+    ({}, "out-of-range", ""),
+    ({"pattern": "held", "hits": [HIT]}, "out-of-range", ""),
+    ({"pattern": "held", "measures": 2}, "out-of-range", "/measures"),
+    ({"pattern": 3}, "wrong-type", "/pattern"),
+    ({"hits": []}, "out-of-range", "/hits"),
+    ({"hits": [HIT | {"beat": 5}]}, "out-of-range", "/hits/0/beat"),
+    ({"hits": [HIT | {"beat": 0.5}]}, "out-of-range", "/hits/0/beat"),
+    ({"hits": [HIT | {"beats": -1}]}, "out-of-range", "/hits/0/beats"),
+    ({"hits": [HIT | {"beats": 5}]}, "out-of-range", "/hits/0/beats"),
+    ({"hits": [HIT, HIT | {"beat": 1.5}]}, "out-of-range", "/hits/0/beats"),
+    ({"hits": [{"beat": 3, "beats": 1}, HIT]}, "out-of-range", "/hits/0/beats"),
+    ({"hits": [{"beat": 1}]}, "chart-unreadable", "/hits/0/beats"),
+    ({"hits": [HIT | {"loud": 1}]}, "unknown-field", "/hits/0/loud"),
+    ({"hits": [HIT | {"anticipate": 1}]}, "wrong-type", "/hits/0/anticipate"),
+    ({"hits": [HIT], "measures": 9}, "out-of-range", "/measures"),
+    ({"hits": [HIT], "measures": True}, "wrong-type", "/measures"),
+    ({"hits": [HIT], "meter": "4"}, "out-of-range", "/meter"),
+    ({"pattern": "held", "swing": 5}, "out-of-range", "/swing"),
+    ({"pattern": "held", "swing": "2"}, "wrong-type", "/swing"),
+]
+
+
+@pytest.mark.parametrize(("value", "code", "pointer"), REFUSED)
+def test_refuses_a_rhythm(value: Any, code: str, pointer: str) -> None:
+    with pytest.raises(ShortwayError) as caught:
+        read_rhythm(value)
+    (fault,) = caught.value.faults
+    assert (caught.value.code, fault.pointer) == (code, pointer)
+    assert fault.expected

@@ -1,0 +1,87 @@
+"""Comping patterns in scores and sound, against the schema, music21, Verovio, mido and pretty_midi.
+
+Sources: MusicXML 4.0 XSD (W3C, from the PyPI package musicxml); the readers named.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from fractions import Fraction
+
+import mido
+import pytest
+
+from shortway.core.chart import read, unroll
+from shortway.core.patterns import PATTERNS, read_rhythm
+from shortway.core.rhythm import hits
+from shortway.core.solve import solve
+from shortway.score import midi, musicxml
+from shortway.score.music import Music, made
+from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import pretty_midi
+
+CHARTS = {
+    "four": "key: Eb\n| Fm7 Bb7 | Ebmaj7 | N.C. C7b9 | Fm7 |",
+    "waltz": "meter: 3/4\nkey: Gm\n| Am7b5 | D7b9 / D7 | Gm6 |",
+    "six": "meter: 6/8\n| Fm7 Bb7 | N.C. | Ebmaj7 |",
+}
+EVERY = pytest.mark.parametrize(("chart", "name"), [(c, n) for c in CHARTS for n in PATTERNS])
+
+
+def music(chart: str, rhythm: object, loop: bool = False) -> Music:
+    found = read(CHARTS[chart])
+    path = solve(found, loop=loop)
+    return made(found, path, rhythm=read_rhythm(rhythm), loop=loop, tempo=120)
+
+
+@EVERY
+def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
+    of = music(chart, name)
+    score = musicxml.write(of)
+    assert faults(score) == []
+    laid_out_by_verovio(score)
+    heard = set().union(*(sounded(part) for part in read_by_music21(score).parts))
+    expected = {
+        (hit.onset, hit.beats, note.note)
+        for hit in hits(of.chart, unroll(of.chart), PATTERNS[name])
+        if (voicing := of.path.steps[hit.step].voicing) is not None
+        for note in voicing.notes
+    }
+    if PATTERNS[name].strokes:
+        assert heard == expected
+
+
+@pytest.mark.parametrize("swing", [1.0, 1.5, 2.0, 3.0])
+@pytest.mark.parametrize("name", ["charleston", "charleston-from-three", "pushes"])
+def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) -> None:
+    """Off-beat eighths sound at ratio / (ratio + 1) of the beat, on beats they stay."""
+    of = music("four", {"pattern": name, "swing": swing}, loop=True)
+    file = mido.MidiFile(file=io.BytesIO(midi.write(of)))
+    late = Fraction(swing) / (Fraction(swing) + 1)
+    places = set()
+    for track in file.tracks:
+        now = 0
+        open_: dict[int, int] = {}
+        for message in track:
+            now += message.time
+            if message.type == "note_on" and message.velocity:
+                assert message.note not in open_
+                open_[message.note] = now
+                places.add(now % 480)
+            elif message.type in ("note_off", "note_on"):
+                assert open_.pop(message.note) < now
+        assert not open_
+    assert places == {0, round(480 * late)}
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        heard = pretty_midi.PrettyMIDI(io.BytesIO(midi.write(of)))
+    starts = {round(note.start * 2, 3) for i in heard.instruments for note in i.notes}
+    written = {
+        float(hit.onset // 1 + (late if hit.onset % 1 else 0))
+        for hit in hits(of.chart, unroll(of.chart), PATTERNS[name], loop=True)
+    }
+    assert starts == {round(time, 3) for time in written}
