@@ -144,7 +144,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
         "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
             "MeterChangeInput", "PathRequest", "Pin", "Range", "ReviewRequest", "Align", "Tempo",
         "MusicXmlChart", "MxlChart",
-        "ScoreRequest", "Setting", "Show", "VoicingsRequest",
+        "ScoreRequest", "Setting", "RhythmInput", "StrokeInput", "Show", "VoicingsRequest",
     }  # fmt: skip
 
 

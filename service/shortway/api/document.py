@@ -27,6 +27,7 @@ from shortway.api.schemas.charts import (
 )
 from shortway.api.schemas.chords import ChordSchema, UnreadSymbolSchema
 from shortway.api.schemas.problems import ProblemSchema
+from shortway.api.schemas.scores import RhythmInputSchema
 from shortway.api.schemas.settings import NOTES_OR_FREE, SettingSchema
 from shortway.api.specimen_sheet import SHEET
 
@@ -115,6 +116,7 @@ def add_components(spec: APISpec) -> None:
         ChordSchema,
         UnreadSymbolSchema,
         ChartObjectSchema,
+        RhythmInputSchema,
         MusicXmlChartSchema,
         MxlChartSchema,
         SettingSchema,

@@ -22,6 +22,8 @@ from shortway.core.measures import MAX_TITLE
 from shortway.core.patterns import MOST_HITS, MOST_MEASURES, PATTERNS, SWING
 from shortway.score.music import DEFAULT_TEMPO, DEFAULT_WIDTH, HELD, PICTURES, TEMPO, WIDTH
 
+_NAMES = list(PATTERNS)
+
 
 class ShowSchema(Request):
     """What a score shows."""
@@ -52,36 +54,41 @@ class ShowSchema(Request):
     )
 
 
-_NAME: dict[str, Any] = {"type": "string", "enum": list(PATTERNS)}
-_HIT: dict[str, Any] = {
-    "type": "object",
-    "required": ["beat", "beats"],
-    "additionalProperties": False,
-    "properties": {
-        "beat": {"type": "number", "minimum": 1, "description": "Where it stands, from 1."},
-        "beats": {"type": "number", "exclusiveMinimum": 0, "description": "How long it lasts."},
-        "anticipate": {"type": "boolean", "description": "Whether it takes the next chord."},
-    },
-}
+class StrokeInputSchema(Request):
+    """A hit of a pattern of one's own."""
+
+    beat = Number(
+        required=True,
+        metadata=told("Where it stands, from 1 on through its measures.", 2.5, minimum=1),
+    )
+    beats = Number(required=True, metadata=told("How long it lasts.", 0.5, exclusiveMinimum=0))
+    anticipate = Flag(metadata=told("Whether it takes the next chord.", False))
+
+
+class RhythmInputSchema(Request):
+    """A comping pattern by name, or hits of one's own, straight or swung."""
+
+    pattern = Text(metadata=told("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES))
+    hits = Several(
+        Part(StrokeInputSchema),
+        metadata=told("In order; none lasts over the next.", minItems=1, maxItems=MOST_HITS),
+    )
+    measures = Whole(metadata=told("Measures of the hits.", 1, minimum=1, maximum=MOST_MEASURES))
+    meter = Text(metadata=told("Of the hits; 4/4 where missing.", "4/4"))
+    swing = Number(
+        metadata=told(
+            "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
+            2.0,
+            minimum=SWING[0],
+            maximum=SWING[1],
+        )
+    )
+
+
 RHYTHM: dict[str, Any] = {
     "oneOf": [
-        _NAME,
-        {
-            "type": "object",
-            "additionalProperties": False,
-            "properties": {
-                "pattern": _NAME | {"description": "A pattern of `GET /v1/rhythms`."},
-                "hits": {"type": "array", "items": _HIT, "minItems": 1, "maxItems": MOST_HITS},
-                "measures": {"type": "integer", "minimum": 1, "maximum": MOST_MEASURES},
-                "meter": {"type": "string", "description": "Of the hits; 4/4 where missing."},
-                "swing": {
-                    "type": "number",
-                    "minimum": SWING[0],
-                    "maximum": SWING[1],
-                    "description": "The longer eighth note over the shorter: 2 is a triplet swing.",
-                },
-            },
-        },
+        {"type": "string", "enum": _NAMES},
+        {"$ref": "#/components/schemas/RhythmInput"},
     ]
 }
 
