@@ -79,24 +79,18 @@ class Context:
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """Steps in a row with one chord: the chord, what keys see of it, its length in measures."""
+    """Steps in a row with one chord: the chord, what keys see of it, its length in measures.
+
+    `minor` is whether it would be the tonic of a minor key.
+    """
 
     chord: Chord
     heard: Heard
     steps: tuple[int, ...]
     measures: float
-
-    @property
-    def root(self) -> int:
-        return self.heard.root
-
-    @property
-    def kind(self) -> str:
-        return self.heard.kind
-
-    @property
-    def minor(self) -> bool:
-        return self.kind in _MINOR_CLASSES
+    root: int
+    kind: str
+    minor: bool
 
     @property
     def key(self) -> str:
@@ -151,7 +145,8 @@ def _runs(chart: Chart, steps: Sequence[Step], loop: bool) -> list[_Run]:
         own = _read_key(chart.key_at(first.measure))
         heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.sort], own)
         length = sum(float(s.beats) / chart.meter_at(s.measure)[0] for _, s in members)
-        runs.append(_Run(first.chord, heard, tuple(i for i, _ in members), length))
+        seen = heard.root, heard.kind, heard.kind in _MINOR_CLASSES
+        runs.append(_Run(first.chord, heard, tuple(i for i, _ in members), length, *seen))
     if loop and len(runs) > 1 and runs[0].chord.name == runs[-1].chord.name:
         last, first_run = runs.pop(), runs[0]
         both = (*last.steps, *first_run.steps)
@@ -171,6 +166,7 @@ class _Following:
     def __init__(self, runs: Sequence[_Run], loop: bool) -> None:
         self.runs = runs
         self.loop = loop and len(runs) > 1
+        self.twos = [self._is_two(number) for number in range(len(runs))]
 
     def after(self, number: int, by: int = 1) -> int | None:
         """The number of the chord `by` places after, round the loop."""
@@ -212,6 +208,9 @@ class _Following:
 
     def is_two(self, number: int) -> bool:
         """Whether a minor or half-diminished chord goes to the dominant a fifth below it."""
+        return self.twos[number]
+
+    def _is_two(self, number: int) -> bool:
         there = self.after(number)
         if there is None or not self.runs[number].minor:
             return False

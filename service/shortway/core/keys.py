@@ -140,7 +140,9 @@ def _cheapest(prices: list[list[int]], roots: Sequence[int]) -> list[Key]:
     sums = [prices[0]]
     for price in prices[1:]:
         change = min(sums[-1]) + _CHANGE
-        sums.append([min(s, change) + p for s, p in zip(sums[-1], price, strict=True)])
+        sums.append(
+            [(s if s < change else change) + p for s, p in zip(sums[-1], price, strict=True)]
+        )
     key = _least(sums[-1], roots[-1])
     keys = [key]
     for before, root in zip(reversed(sums[:-1]), reversed(roots[:-1]), strict=True):

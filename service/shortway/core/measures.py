@@ -108,6 +108,8 @@ T = TypeVar("T")
 
 
 def _latest(changes: Sequence[tuple[int, T]], number: int, first: T) -> T:
+    if not changes:
+        return first
     at = bisect_right(changes, number, key=lambda change: change[0])
     return changes[at - 1][1] if at else first
 
