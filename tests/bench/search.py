@@ -26,11 +26,8 @@ from numpy.typing import NDArray
 
 from shortway.core import cache, palette, path, shapes
 from shortway.core import chart as charts
-from shortway.core.nodes import group, layer
 from shortway.core.preference import packing
-from shortway.core.search import Search
-from shortway.core.setting import resolve
-from shortway.core.solve import solve
+from shortway.core.solve import laid_out, solve
 from shortway.core.telling import told
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
@@ -64,15 +61,6 @@ def forget() -> None:
         tables.clear()
     palette.palette.cache_clear()
     shapes.shapes.cache_clear()
-
-
-def laid_out(text: str, setting: dict[str, object], *, loop: bool = False) -> Search:
-    """A request as the kernel gets it."""
-    resolved = resolve(setting)
-    steps = charts.unroll(charts.read(text))
-    nodes = group(steps, (), hold=True, loop=loop)
-    layers = [layer(node, steps, (), resolved) for node in nodes]
-    return Search(steps, nodes, layers, resolved, None, loop)
 
 
 def row(name: str, ours: float, theirs: float, unit: str = "ms") -> None:
@@ -114,7 +102,7 @@ def layered_graph(costs: list[NDArray[np.int32]]) -> nx.DiGraph:
 
 def kernel_rows(rounds: int) -> None:
     """The kernel beside networkx and beside one numpy pass over its own tables."""
-    search = laid_out(CHART, SIXTY)
+    search = laid_out(charts.read(CHART), SIXTY)
     size = search.size()
     costs = [search.moves(a, b).motion for a, b in search.seams]
 
@@ -135,7 +123,7 @@ def kernel_rows(rounds: int) -> None:
     assert places.limbs == 1
     one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
     row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
-    closed = laid_out(CHART, SIXTY, loop=True)
+    closed = laid_out(charts.read(CHART), SIXTY, loop=True)
     round_costs = closed._costs()
     ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
     row("exact loop : open pass", ours, best_of(20 * rounds, lambda: path.shortest(nodes, edges)))
@@ -179,13 +167,9 @@ def chart_rows(rounds: int) -> None:
 def stages_of(text: str) -> dict[str, float]:
     """Seconds of each stage of one solve."""
     marks = [time.perf_counter()]
-    steps = charts.unroll(charts.read(text))
+    chart = charts.read(text)
     marks.append(time.perf_counter())
-    setting = resolve({})
-    nodes = group(steps, (), hold=True, loop=False)
-    search = Search(
-        steps, nodes, [layer(n, steps, (), setting) for n in nodes], setting, None, loop=False
-    )
+    search = laid_out(chart)
     marks.append(time.perf_counter())
     nodes_, edges = search._costs()
     marks.append(time.perf_counter())
@@ -235,8 +219,8 @@ def peak_mb(work: Callable[[], object]) -> float:
 
 def playable_rows(voices: int, rounds: int) -> None:
     """`any-playable` beside the dense programme, cold and warm, and the exact loop."""
-    setting = {"families": ["any-playable"], "notes": voices}
-    search = laid_out(CHART, setting)
+    setting = {"families": ["any-playable"], "notes": voices, "tensions": "available"}
+    search = laid_out(charts.read(CHART), setting)
     layers = [of.upper for of in search.layers]
     size = search.size()
     print(
