@@ -446,3 +446,11 @@ def test_whatever_is_played_is_reviewed(
         assert all(set(f.notes) <= set(notes or []) for f in step.findings)
         ninths = [f.notes for f in step.findings if f.code == "minor-ninth"]
         assert all(high - low > 12 and (high - low) % 12 == 1 for low, high in ninths)
+
+
+def test_a_repeated_chord_may_not_go_on_to_its_own_notes_under_another_family() -> None:
+    """Families agree on notes at times: what must change may then take neither row."""
+    setting = {"repeats": "change"}
+    path = solve("| Ddim | Ddim | F6/9/A | F6/9/A |", setting)
+    found = review("| Ddim | Ddim | F6/9/A | F6/9/A |", played_of(path), setting)
+    assert [step.excess for step in found.steps] == [0, 0, 0, 0]

@@ -96,7 +96,8 @@ class Remaining:
         moves = moves_between(self.played[k], layer, split_cost(setting))
         cost = moves.motion[0] + self.to_go[k + 1]
         if same is not None and self.search.must_change(here, node):
-            cost[same] += _BREACH
+            # families may agree on the same notes, each with a row of its own
+            cost[(layer.notes == layer.notes[same]).all(axis=1)] += _BREACH
         bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
         home = from_home(layer, setting.home).distance
         best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
