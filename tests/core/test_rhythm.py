@@ -50,6 +50,10 @@ TABLE: list[tuple[Any, Any, bool, str]] = [
     ("| Dm7 | G7 | C6 |",
      {"hits": [{"beat": 1, "beats": 3}, {"beat": 8.5, "beats": 0.5, "anticipate": True}],
       "measures": 2}, False, "Dm7@0+3 G7@4+3.5 C6@7.5+0.5 C6@8+3"),
+    ("| Dm7 Em7 Fmaj7 G7 |", {"hits": [{"beat": 1, "beats": 1, "anticipate": True}]}, False,
+     "Dm7@0+1 Em7@1+1 Fmaj7@2+1 G7@3+1"),
+    ("| C6 Dm7 Em7 F6 G7 Am7 Bdim C6 |", "pushes", False,
+     "C6@0+0.5 Dm7@0.5+0.5 Em7@1+0.5 F6@1.5+0.5 G7@2+0.5 Am7@2.5+0.5 Bdim@3+0.5 C6@3.5+0.5"),
 ]  # fmt: skip
 
 
@@ -58,8 +62,18 @@ def test_hits_along_a_chart(chart: Any, rhythm: Any, loop: bool, expected: str) 
     assert struck(chart, rhythm, loop=loop) == expected
 
 
+# Chords as short as an eighth, so that strokes fall right where one begins.
+DENSE = st.lists(
+    st.integers(1, 8).map(
+        lambda n: " ".join(("C6", "Dm7", "Em7", "F6", "G7", "Am7", "Bb7", "N.C.")[:n])
+    ),
+    min_size=1,
+    max_size=4,
+).map(lambda measures: "| " + " | ".join(measures) + " |")
+
+
 @FEW
-@given(charts(8), st.sampled_from(list(PATTERNS)), st.booleans())
+@given(charts(8) | DENSE, st.sampled_from(list(PATTERNS)), st.booleans())
 def test_every_chord_is_heard_and_none_hangs_over(text: str, name: str, loop: bool) -> None:
     chart = read(text)
     steps = unroll(chart)

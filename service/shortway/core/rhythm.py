@@ -48,8 +48,9 @@ def hits(
 
     A stroke sounds the chord that holds where it stands; one that anticipates sounds the chord that
     begins within a beat after it, across the bar line too, if any does (after the last one the
-    first, in a loop). A chord that no stroke would sound is struck where it begins. No hit lasts
-    over the next one or beyond the end of its chord. N.C. is silent.
+    first, in a loop). A stroke right where a chord begins sounds that chord. A chord that no stroke
+    would sound is struck where it begins. No hit lasts over the next one or beyond the end of its
+    chord. N.C. is silent.
 
     Parameters
     ----------
@@ -113,7 +114,7 @@ def _sounded(
 ) -> _Placed:
     """The step that a stroke sounds; `ahead` is how far one that anticipates looks."""
     here = next(p for p in reversed(bar) if p.onset <= at)
-    if ahead is None or here.end > at + ahead:
+    if ahead is None or here.onset == at or here.end > at + ahead:
         return here
     after = here.number + 1
     if after < len(placed):
