@@ -18,7 +18,7 @@ import click
 from shortway import __version__
 from shortway.cli.batch import batch
 from shortway.cli.errors import below, reported
-from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
+from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
 from shortway.cli.review import review
 from shortway.cli.score import score
 
@@ -51,18 +51,9 @@ def serve(host: str, port: int, workers: int | None) -> None:
 @main.command(context_settings=ENVIRONMENT)
 @click.argument("chart")
 @setting_options
-@click.option("--loop", is_flag=True, help="The form is played round and round.")
-@click.option("--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64.")
-@click.option(
-    "--pin",
-    "pins",
-    multiple=True,
-    metavar="STEP:WHAT",
-    help="What a step, from 0, must be: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
-)
+@path_options
 @click.option("--alternatives", default=0, metavar="N", help="Further paths, the best first.")
 @click.option("--differs-in", default=1, metavar="N", help="Steps in which each is another.")
-@click.option("--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion.")
 @as_json
 def solve(
     chart: str,

@@ -43,6 +43,24 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
 )
 """The options that make a setting: names and click's arguments."""
 
+PATH_OPTIONS = (
+    click.option("--loop", is_flag=True, help="The form is played round and round."),
+    click.option(
+        "--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64."
+    ),
+    click.option(
+        "--pin",
+        "pins",
+        multiple=True,
+        metavar="STEP:WHAT",
+        help="What a step, from 0, must be: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
+    ),
+    click.option(
+        "--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion."
+    ),
+)
+"""The options that make a path's request: those of a chart and a setting apart."""
+
 FIELDS = tuple(
     names[0].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
 )
@@ -59,6 +77,13 @@ def setting_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for names, details in reversed(SETTINGS):
         click.option(*names, **details)(with_setting)
     return with_setting
+
+
+def path_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give `command` what a path is asked for beside its chart and setting, as options."""
+    for option in reversed(PATH_OPTIONS):
+        command = option(command)
+    return command
 
 
 def setting_value(fields: dict[str, Any]) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from shortway.cli.errors import REFUSED, below, reported
-from shortway.cli.input import read_chart, read_notes, read_pin, setting_options
+from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
 
 _ENDS = ".musicxml, .mxl, .mid or .svg"
 
@@ -40,16 +40,7 @@ _ENDS = ".musicxml, .mxl, .mid or .svg"
 )
 @click.option("--width", type=click.FloatRange(240, 4000), help="Of an .svg, px; 960.")
 @setting_options
-@click.option("--loop", is_flag=True, help="The form is played round and round.")
-@click.option("--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64.")
-@click.option(
-    "--pin",
-    "pins",
-    multiple=True,
-    metavar="STEP:WHAT",
-    help="What a step, from 0, must be: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
-)
-@click.option("--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion.")
+@path_options
 def score(
     chart: str,
     out: Path,

@@ -131,8 +131,7 @@ def _overridden(context: Context, step: Step) -> Context:
     """The context with the colours that the chart gives the step, where it does."""
     if step.colours is None:
         return context
-    own = tuple(degree for degree in step.colours if step.chord.content.lacks(degree))
-    return replace(context, colours=own)
+    return replace(context, colours=step.chord.content.added(step.colours))
 
 
 def _runs(chart: Chart, steps: Sequence[Step], loop: bool) -> list[_Run]:

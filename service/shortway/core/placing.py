@@ -50,7 +50,7 @@ def candidates(
 def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> tuple[str, ...]:
     if colours is None:
         return () if setting.tensions == "written" else chord.colours
-    return tuple(degree for degree in colours if chord.content.lacks(degree))
+    return chord.content.added(colours)
 
 
 _CANDIDATES: Final[Cache[tuple[Palette, int, int, Setting], Candidates]] = Cache(

@@ -168,11 +168,11 @@ class Quality:
 
     def allows(self, degree: str) -> bool:
         """Whether `degree` is a tension of theory here, or a 6 or 7 that the chord has none of."""
-        return degree in self.tensions or (degree in ("6", "7") and self.lacks(degree))
+        return degree in self.tensions or (degree in ("6", "7") and self._free(degree))
 
-    def lacks(self, degree: str) -> bool:
-        """Whether neither the pitch nor the number of `degree` is in the chord already."""
-        return self._free(degree)
+    def added(self, degrees: Degrees) -> Degrees:
+        """Those of `degrees` whose pitch and number the chord does not have already."""
+        return tuple(degree for degree in degrees if self._free(degree))
 
     @cached_property
     def avoid(self) -> Degrees:

@@ -7,6 +7,7 @@ its own, so that a key that goes from hand to hand is let go by one before it so
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -60,7 +61,7 @@ def _sounding(span: Span, music: Music) -> Span:
 
 
 def _late(time: Fraction, music: Music) -> Fraction:
-    bar = next((b for b in reversed(music.bars) if b.onset <= time), music.bars[0])
+    bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
     if bar.meter[1] != 4:
         return time
     # counted from the end, so that a pickup lies on the beats of the measure that it leads into

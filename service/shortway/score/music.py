@@ -15,7 +15,7 @@ from typing import Final, Literal
 from shortway.core.answers import Path
 from shortway.core.chart import Chart
 from shortway.core.chord import Chord
-from shortway.core.patterns import Pattern
+from shortway.core.patterns import PATTERNS, Pattern
 from shortway.core.rhythm import Hit, hits
 from shortway.core.voicing import Note
 from shortway.score.reading import Sheet
@@ -166,20 +166,17 @@ def made(
     shown = show or Show()
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
     bars = tuple(_bars(chart, chart.key or (guessed(names) if sheet is None else "C")))
-    onsets = tuple(_onsets(chart, bars))
-    struck: Sequence[Hit]
-    if rhythm is None or not rhythm.strokes:
-        struck = [Hit(index, onset, length) for index, (onset, length) in enumerate(onsets)]
-    else:
-        struck = hits(chart, [step.step for step in path.steps], rhythm, loop=loop)
+    pattern = rhythm or PATTERNS["held"]
+    struck = hits(chart, [step.step for step in path.steps], pattern, loop=loop)
+    if pattern.strokes:
         shown = replace(shown, held="struck")
     signs = tuple(
-        Sign(onset, step.step.chord) for (onset, _), step in zip(onsets, path.steps, strict=True)
+        Sign(onset, step.step.chord)
+        for onset, step in zip(_onsets(chart, bars), path.steps, strict=True)
     )
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title
-    swing = Fraction(1) if rhythm is None else rhythm.swing
-    return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet, swing)
+    return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet, pattern.swing)
 
 
 def quarter(meter: tuple[int, int]) -> Fraction:
@@ -204,14 +201,13 @@ def _bars(chart: Chart, key: str) -> Iterator[Bar]:
         onset += length
 
 
-def _onsets(chart: Chart, bars: Iterable[Bar]) -> Iterator[tuple[Fraction, Fraction]]:
-    """When each step begins and how long it lasts, in quarter notes."""
+def _onsets(chart: Chart, bars: Iterable[Bar]) -> Iterator[Fraction]:
+    """When each step begins, in quarter notes."""
     for bar in bars:
         onset = bar.onset
         for entry in chart.measures[bar.source - 1]:
-            length = entry.beats * quarter(bar.meter)
-            yield onset, length
-            onset += length
+            yield onset
+            onset += entry.beats * quarter(bar.meter)
 
 
 def _spans(path: Path, struck: Sequence[Hit], staff: Staff, show: Show) -> Iterator[Span]:

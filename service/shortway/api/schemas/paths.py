@@ -47,8 +47,8 @@ class PinSchema(Request):
     top = Text(metadata=told("This note on top.", "Eb5"))
 
 
-class PathRequestSchema(Request):
-    """A chart, and how it is to be played."""
+class PlayedChartSchema(Request):
+    """A chart, and what whoever plays it is held to."""
 
     chart = Raw(CHART, required=True, metadata=told("The chart, text or object."))
     setting = Options(SETTING, metadata=told("Who plays and what is allowed."))
@@ -62,6 +62,11 @@ class PathRequestSchema(Request):
         validate=Sized(0, MAX_STEPS),
         metadata=told("Steps that are fixed.", [{"step": 0, "form": "A"}]),
     )
+
+
+class PathRequestSchema(PlayedChartSchema):
+    """A chart, and how it is to be played."""
+
     start_from = Several(
         _MIDI,
         validate=Sized(1, MOST_NOTES),

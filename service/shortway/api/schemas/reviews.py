@@ -5,9 +5,7 @@ from typing import Any, Final
 from shortway.api.fields import (
     Answer,
     Between,
-    Flag,
     Number,
-    Options,
     Part,
     Raw,
     Request,
@@ -17,9 +15,9 @@ from shortway.api.fields import (
     Whole,
     told,
 )
-from shortway.api.schemas.charts import CHART, StepSchema
-from shortway.api.schemas.paths import MoveSchema, PinSchema
-from shortway.api.schemas.settings import SETTING, ResolvedSettingSchema
+from shortway.api.schemas.charts import StepSchema
+from shortway.api.schemas.paths import MoveSchema, PlayedChartSchema
+from shortway.api.schemas.settings import ResolvedSettingSchema
 from shortway.api.schemas.voicings import NoteSchema, SpansSchema, VoicingSchema
 from shortway.core.chart import MAX_STEPS
 from shortway.core.findings import CODES
@@ -93,10 +91,9 @@ class AlignSchema(Request):
     )
 
 
-class ReviewRequestSchema(Request):
+class ReviewRequestSchema(PlayedChartSchema):
     """A chart and what was played over it: notes for each step, or a MIDI file, not both."""
 
-    chart = Raw(CHART, required=True, metadata=told("The chart, text or object."))
     played = Raw(
         _PLAYED,
         metadata=told(
@@ -112,17 +109,6 @@ class ReviewRequestSchema(Request):
         )
     )
     align = Part(AlignSchema, metadata=told("How the MIDI file is laid along the chart."))
-    setting = Options(SETTING, metadata=told("Who plays and what is allowed."))
-    loop = Flag(
-        load_default=False,
-        metadata=told("Whether the form is played round and round.", False),
-    )
-    pins = Several(
-        Part(PinSchema),
-        load_default=list,
-        validate=Sized(0, MAX_STEPS),
-        metadata=told("Steps that are fixed, as for a path.", [{"step": 0, "form": "A"}]),
-    )
 
 
 class PlayedMotionSchema(Answer):

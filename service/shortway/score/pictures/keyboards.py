@@ -20,7 +20,7 @@ from shortway.score.pictures.keys import Keys, ends, is_black, whites
 from shortway.score.pictures.marks import Marks, define
 from shortway.score.pictures.sheet import MARGIN, WIDTH, bounded, close, head
 from shortway.score.pictures.svg import breadth, canvas, figure, fitting, put, written
-from shortway.score.pictures.words import heading, place, summary
+from shortway.score.pictures.words import contents, heading, place, summary
 
 _GAP: Final = 28.0
 _LEAST_WHITE: Final = 15.0
@@ -94,7 +94,7 @@ def keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> byt
     width = bounded(width)
     named, figures = heading("Keyboards", title), f"{summary(path)}."
     told = f"A keyboard for each step, hands and degrees marked: {figures}"
-    root = canvas("keyboards", _about(path, width), named, told, width)
+    root = canvas("keyboards", contents(path, width), named, told, width)
     card, columns = _fit(path, width - 2 * MARGIN)
     marks = define(root, card.keys, str(root.get("id")))
     top = head(root, named, figures, width)
@@ -111,11 +111,6 @@ def keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> byt
 
 def _between(keys: Keys, columns: int, room: float) -> float:
     return (room - columns * keys.width) / max(1, columns - 1)
-
-
-def _about(path: Path, width: float) -> str:
-    notes = [(step.step.symbol, step.voicing and step.voicing.notes) for step in path.steps]
-    return repr((notes, path.total, path.loop, path.start, width))
 
 
 def _fit(path: Path, room: float) -> tuple[_Card, int]:

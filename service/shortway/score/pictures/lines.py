@@ -23,7 +23,7 @@ from shortway.score.pictures.pitches import HALF_STEP, Pitches, spread
 from shortway.score.pictures.rows import Place, Row, laid_out
 from shortway.score.pictures.sheet import MARGIN, WIDTH, bounded, close, head
 from shortway.score.pictures.svg import breadth, canvas, figure, fitting, put, written
-from shortway.score.pictures.words import heading, summary
+from shortway.score.pictures.words import contents, heading, summary
 
 _GUTTER: Final = 36.0
 _DOT: Final = 3.2
@@ -70,7 +70,7 @@ def lines(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
     width = bounded(width)
     named, figures = heading("Voice lines", title), f"{summary(path)}."
     told = f"Each voice a line through pitch over time, {_held(path)}: {figures}"
-    root = canvas("lines", _about(path, width), named, told, width)
+    root = canvas("lines", contents(path, width), named, told, width)
     top = head(root, named, figures, width)
     grid = _Grid(spread(path), path.loop is not None)
     rows = laid_out(path, width - 2 * MARGIN - _GUTTER - 6, _SYMBOL)
@@ -94,11 +94,6 @@ def _held(path: Path) -> str:
     still = sum(1 for semitones in moved if not semitones)
     near = sum(1 for semitones in moved if 1 <= abs(semitones) <= 2)
     return f"{still} of {len(moved)} moves stay and {near} go by a half or a whole step"
-
-
-def _about(path: Path, width: float) -> str:
-    notes = [(step.step.symbol, step.voicing and step.voicing.notes) for step in path.steps]
-    return repr((notes, path.total, path.loop, path.start, width))
 
 
 def _bars(group: Element, row: Row, grid: _Grid, first: bool, last: bool) -> None:

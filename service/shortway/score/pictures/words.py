@@ -20,6 +20,12 @@ def heading(what: str, title: str | None) -> str:
     return f"{title}: {what[0].lower()}{what[1:]}" if title else what
 
 
+def contents(path: Path, width: float) -> str:
+    """All that a picture of a path depends on, from which its ids are made."""
+    notes = [(step.step.symbol, step.voicing and step.voicing.notes) for step in path.steps]
+    return repr((notes, path.total, path.loop, path.start, width))
+
+
 def summary(path: Path) -> str:
     """The path in figures, one sentence after another."""
     rests = sum(1 for step in path.steps if step.voicing is None)
