@@ -177,6 +177,39 @@ def test_it_plays_and_the_step_follows(page: webdriver.Chrome) -> None:
     assert complaints(page) == []
 
 
+def test_two_quick_clicks_on_play_start_and_stop_it(page: webdriver.Chrome) -> None:
+    solved(page, "| Dm7 | G7 |")
+    play = page.find_element(By.ID, "play")
+    page.execute_script("arguments[0].click(); arguments[0].click();", play)
+    time.sleep(3)
+    assert play.get_attribute("aria-pressed") == "false"
+    assert rows(page)[0].get_attribute("aria-current") == "step"
+    play.click()
+    wait(page, lambda d: rows(d)[1].get_attribute("aria-current") == "step")
+    wait(page, lambda d: d.find_element(By.ID, "play").get_attribute("aria-pressed") == "false")
+
+
+def test_the_last_of_two_quick_rhythms_is_the_one_drawn(page: webdriver.Chrome) -> None:
+    solved(page, "| Dm7 | G7 |")
+    wait(page, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#pictures img")) == 3)
+    page.execute_script(
+        "const box = document.getElementById('rhythm');"
+        "window.sent = 0; const ask = window.fetch;"
+        "window.fetch = async (path, how) => {"
+        "  const late = ++window.sent === 1 ? 2500 : 0;"
+        "  const said = await ask(path, how);"
+        "  await new Promise((done) => setTimeout(done, late));"
+        "  return said; };"
+        "for (const name of ['four-to-the-bar', 'held']) {"
+        "  box.value = name; box.dispatchEvent(new Event('change')); }"
+    )
+    staff = "document.querySelector('#picture-staff img').src"
+    time.sleep(1.5)
+    drawn = page.execute_script(f"return {staff}")
+    time.sleep(2.5)
+    assert page.execute_script(f"return {staff}") == drawn
+
+
 def test_a_file_is_opened(page: webdriver.Chrome, tmp_path: Path) -> None:
     file = tmp_path / "two.json"
     file.write_text(json.dumps({"measures": [[{"symbol": "Fm7"}], [{"symbol": "Bb7"}]]}))

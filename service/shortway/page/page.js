@@ -1,8 +1,8 @@
 // The page at "/": asks this service what anyone may ask it, and shows and plays the answer.
-// State is one object; every answer carries the number of its question, and late ones are dropped.
+// State is one object; questions, pictures and lists of voicings are numbered, and late ones dropped.
 
 const el = (id) => document.getElementById(id);
-const state = { sheet: null, pins: new Map(), path: null, at: 0, asked: 0, request: null };
+const state = { sheet: null, pins: new Map(), path: null, at: 0, asked: 0, drawn: 0, turned: 0, request: null };
 
 // --- asking ---------------------------------------------------------------------------------
 
@@ -144,16 +144,18 @@ function goTo(index, scroll = true) {
 const PICTURES = { staff: "Grand staff", keyboards: "A keyboard for each step", lines: "The voices as lines through pitch over time" };
 
 async function pictures(number, asked) {
+  const drawn = ++state.drawn;
+  const isLate = () => number !== state.asked || drawn !== state.drawn;
   const width = Math.max(300, Math.min(1080, el("answer").clientWidth - 40));
   for (const [picture, title] of Object.entries(PICTURES)) {
     let blob;
     try {
       blob = await call("/v1/scores", scoreOf(asked, { show: { picture, width } }), "image/svg+xml");
     } catch (error) {
-      if (number === state.asked) say(`No picture (${title}): ${error.message}`);
+      if (!isLate()) say(`No picture (${title}): ${error.message}`);
       continue;
     }
-    if (number !== state.asked) return;
+    if (isLate()) return;
     const id = `picture-${picture}`;
     const figure = el(id) ?? el("pictures").appendChild(Object.assign(document.createElement("figure"), { id }));
     const old = figure.querySelector("img");
@@ -175,6 +177,8 @@ const PAGE = 20;
 
 async function choices(offset = 0) {
   const { path, at, asked } = state;
+  const turned = ++state.turned;
+  const isLate = () => asked !== state.asked || at !== state.at || turned !== state.turned;
   const step = path.steps[at];
   const before = at > 0 ? path.steps[at - 1].voicing : null;
   const body = { symbol: step.symbol, setting: path.setting, limit: PAGE, offset };
@@ -184,7 +188,7 @@ async function choices(offset = 0) {
   if (before) body.after = before.midi;
   try {
     const found = await call("/v1/voicings", body);
-    if (asked !== state.asked || at !== state.at) return;
+    if (isLate()) return;
     const list = document.createElement("ul");
     for (const voicing of found.voicings) {
       const pick = Object.assign(document.createElement("button"), { type: "button" });
@@ -204,7 +208,7 @@ async function choices(offset = 0) {
     }
     el("choices").replaceChildren(pages, list);
     el("choices").hidden = false;
-  } catch (error) { refused(error); }
+  } catch (error) { if (!isLate()) refused(error); }
 }
 
 // --- sound ----------------------------------------------------------------------------------
@@ -241,24 +245,26 @@ function strike(midi, when, length) {
 async function play() {
   if (playing) return stop();
   const { context, volume } = output();
+  const mine = { tones: [], timer: 0 };
+  playing = mine;
   await context.resume();
+  if (playing !== mine) return;
   volume.gain.value = Number(el("volume").value) / 100;
-  const meter = state.path.steps;
-  playing = { tones: [], timer: 0 };
+  const steps = state.path.steps;
   el("play").textContent = "Stop";
   el("play").setAttribute("aria-pressed", "true");
   const unit = 4 / beatUnit();
   const next = (index, when) => {
-    if (!playing) return;
-    if (index >= meter.length) {
-      if (!el("loop").checked) { playing.timer = setTimeout(stop, Math.max(0, (when - context.currentTime) * 1000)); return; }
+    if (playing !== mine) return;
+    if (index >= steps.length) {
+      if (!el("loop").checked) { mine.timer = setTimeout(stop, Math.max(0, (when - context.currentTime) * 1000)); return; }
       index = 0;
     }
-    const step = meter[index];
+    const step = steps[index];
     const length = (step.beats * unit * 60) / tempo();
-    playing.tones = (step.voicing?.midi ?? []).map((midi) => strike(midi, when, length * 0.96));
+    mine.tones = (step.voicing?.midi ?? []).map((midi) => strike(midi, when, length * 0.96));
     goTo(index);
-    playing.timer = setTimeout(() => next(index + 1, when + length), Math.max(0, (when + length - context.currentTime - 0.05) * 1000));
+    mine.timer = setTimeout(() => next(index + 1, when + length), Math.max(0, (when + length - context.currentTime - 0.05) * 1000));
   };
   next(state.at, context.currentTime + 0.08);
 }
