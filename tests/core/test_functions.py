@@ -10,6 +10,7 @@ import pytest
 
 from shortway.core.chart import read_text, unroll
 from shortway.core.functions import FUNCTIONS, contexts
+from support.charts import ROOTS
 
 # chord: function -> goal, one line a chart; a goal is a key, written in C
 WRITTEN: dict[str, tuple[str, str]] = {
@@ -103,8 +104,7 @@ WRITTEN: dict[str, tuple[str, str]] = {
 }
 
 SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-FLAT = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-CLASS = {name: i for names in (SHARP, FLAT) for i, name in enumerate(names)}
+CLASS = {name: i for names in (SHARP, ROOTS) for i, name in enumerate(names)}
 
 
 def moved(text: str, by: int) -> str:
@@ -112,7 +112,7 @@ def moved(text: str, by: int) -> str:
     words = []
     for word in text.split():
         root = next((r for r in (word[:2], word[:1]) if r in CLASS), None)
-        words.append(FLAT[(CLASS[root] + by) % 12] + word[len(root) :] if root else word)
+        words.append(ROOTS[(CLASS[root] + by) % 12] + word[len(root) :] if root else word)
     return " ".join(words)  # fmt: skip
 
 
@@ -130,7 +130,7 @@ def test_the_function_written_beside_the_chord(name: str, by: int) -> None:
     found = [c and classed(c.function, c.goal) for c in contexts(chart, unroll(chart), loop=True)]
     rows = [row.split(">") for row in expected.split()]
     assert found == [
-        classed(function, FLAT[(CLASS[goal.rstrip("m")] + by) % 12] + "m" * goal.endswith("m"))
+        classed(function, ROOTS[(CLASS[goal.rstrip("m")] + by) % 12] + "m" * goal.endswith("m"))
         for function, goal in rows
     ]
 

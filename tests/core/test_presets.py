@@ -9,6 +9,7 @@ from shortway.core.placing import candidates
 from shortway.core.presets import PRESETS
 from shortway.core.setting import resolve, setting_json
 from shortway.core.symbols import parse
+from support.charts import ROOTS
 from support.plain import span_mm
 from support.rules import broken
 
@@ -28,7 +29,6 @@ SUFFIXES = (
     "aug",
     "5",
 )
-ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 #: The centres of the keys of an octave, mm: W = 23.5 mm a white key (check-values 6).
 OCTAVE_MM = 7 * 23.5 + 1.5
 

@@ -17,7 +17,7 @@ from shortway.core.placing import candidates
 from shortway.core.setting import resolve
 from shortway.core.solve import solve, voicings
 from shortway.core.symbols import parse
-from support.charts import transposed
+from support.charts import ROOTS, transposed
 from support.rules import broken
 
 KEYS = range(12)
@@ -94,7 +94,7 @@ def test_every_row_leaves_every_chord_a_voicing_that_keeps_the_rules(
     """The rules as `support.rules` has them, in plain Python; two voicings of each are judged."""
     resolved = resolve(setting)
     for suffix in SUFFIXES[row[1]]:
-        for root in ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"):
+        for root in ROOTS:
             chord = parse(root + suffix) if "/" not in suffix[1:] else parse(root + "7")
             added = colours(chord.content, row[0])
             found = candidates(chord, resolved, added)
