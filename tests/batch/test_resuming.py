@@ -108,7 +108,7 @@ def test_workers_killed_from_their_first_moments_on_are_replaced(
 ) -> None:
     """Both workers, one after the other, at moments drawn from their start to their first work."""
     draw = random.Random(f"first moments {moment}")
-    short = written(tmp_path / "in.jsonl", requests(1500, measures=3))
+    short = written(tmp_path / "in.jsonl", requests(6000, measures=3))
     process = start(short, tmp_path / "out.jsonl", "--workers", 2)
     try:
         killed_ids: set[int] = set()
@@ -184,6 +184,25 @@ def test_stopped_in_order(number: int, book: Path, answered: bytes, tmp_path: Pa
     said, _ = run(book, out, "--workers", 1)
     assert f"solved 3,000, refused 0, failed 0 ({noted['counts']['solved']:,} of them" in said
     assert out.read_bytes() == answered
+
+
+def test_stopped_right_after_a_write_it_is_noted(
+    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A request to stop that comes between a write and the mark of it."""
+    writing = journal.Journal._write
+
+    def interrupted(self: journal.Journal, data: bytes) -> None:
+        writing(self, data)
+        raise KeyboardInterrupt
+
+    out = tmp_path / "out.jsonl"
+    monkeypatch.setattr(journal.Journal, "_write", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        run_batch(Batch(book, out))
+    noted = json.loads(journal.beside(out, "state").read_text())
+    assert noted["written"] == journal.beside(out, "part").stat().st_size > 0
+    assert noted["counts"]["solved"] == noted["line"] > 0
 
 
 def test_a_full_disk_stops_it_and_room_lets_it_go_on(

@@ -69,7 +69,7 @@ class Journal:
 
     def __init__(self, out: Path, origin: dict[str, Any], part: io.RawIOBase, mark: Mark) -> None:
         self.out = out
-        self.mark = mark
+        self.mark = self._next = mark
         self._origin = origin
         self._part = part
         self._committed = float("-inf")
@@ -84,15 +84,16 @@ class Journal:
             The disk is full, or the like.
         """
         self._begin()
-        with _writing(self.out):
-            self._write(answers.data)
-        self.mark = replace(
+        self._next = replace(
             self.mark,
             offset=chunk.offset,
             line=chunk.last,
             written=self.mark.written + len(answers.data),
             counts=self.mark.counts + answers.counts,
         )
+        with _writing(self.out):
+            self._write(answers.data)
+        self.mark = self._next
         if time.monotonic() - self._committed >= COMMIT_EVERY:
             self.commit()
 
@@ -119,11 +120,16 @@ class Journal:
     def commit(self) -> None:
         """Answers to the disk first, then the note about them.
 
+        Answers that are written whole are noted, though a signal came before the mark told of them.
+
         Raises
         ------
         Stopped
         """
         with _writing(self.out):
+            held = os.fstat(self._part.fileno()).st_size
+            if self.mark.written < self._next.written == held:
+                self.mark = self._next
             os.fdatasync(self._part.fileno())
             _write_state(self.out, self._origin, self.mark)
         self._committed = time.monotonic()
