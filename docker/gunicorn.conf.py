@@ -2,17 +2,12 @@
 
     gunicorn --config docker/gunicorn.conf.py
 
-SHORTWAY_HOST, SHORTWAY_PORT and SHORTWAY_WORKERS are read as `shortway serve` reads them.
+Read as `shortway serve` reads the environment; without SHORTWAY_HOST every interface is meant.
 """
 
 import os
 
-from shortway.gunicorn_settings import DEFAULT_PORT, settings
+from shortway.gunicorn_settings import settings
+from shortway.settings import read
 
-globals().update(
-    settings(
-        os.environ.get("SHORTWAY_HOST", "0.0.0.0"),
-        int(os.environ.get("SHORTWAY_PORT", DEFAULT_PORT)),
-        int(os.environ.get("SHORTWAY_WORKERS", 0)) or None,
-    )
-)
+globals().update(settings(read({"SHORTWAY_HOST": "0.0.0.0", **os.environ})))

@@ -1,6 +1,6 @@
 """How gunicorn runs the service: one place for `shortway serve` and for the container.
 
-Knows the standard library only. Threads beside processes, since a slow reader of an answer must
+Knows the service's settings. Threads beside processes, since a slow reader of an answer must
 not hold up the others; the number of processes is what bounds the computing.
 """
 
@@ -11,46 +11,29 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from shortway.settings import Settings
+
 APP = "shortway.api:create_app()"
-DEFAULT_HOST = "127.0.0.1"
-DEFAULT_PORT = 8000
-MOST_DEFAULT_WORKERS = 4
 
 
-def usable_cpus() -> int:
-    """Processors that this process may use, which in a container can be fewer than there are."""
-    try:
-        return len(os.sched_getaffinity(0))
-    except AttributeError:  # not on Linux
-        return os.cpu_count() or 1
-
-
-def settings(
-    host: str = DEFAULT_HOST, port: int = DEFAULT_PORT, workers: int | None = None
-) -> dict[str, Any]:
-    """Gunicorn's settings by name.
-
-    Parameters
-    ----------
-    host, port : str, int
-        Where to listen; an IPv6 address goes without brackets.
-    workers : int, optional
-        Processes; by default one for each usable processor, four at most.
+def settings(of: Settings) -> dict[str, Any]:
+    """Gunicorn's settings by name, of the service's.
 
     Examples
     --------
-    >>> settings("::1", 8080)["bind"]
+    >>> from shortway.settings import read
+    >>> settings(read({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'
     """
     return {
         "wsgi_app": APP,
-        "bind": f"[{host}]:{port}" if ":" in host else f"{host}:{port}",
-        "workers": workers or min(MOST_DEFAULT_WORKERS, usable_cpus()),
+        "bind": f"[{of.host}]:{of.port}" if ":" in of.host else f"{of.host}:{of.port}",
+        "workers": of.workers,
         "worker_class": "shortway.gunicorn_worker.Worker",
-        "threads": 4,
+        "threads": of.threads,
         "preload_app": True,  # a service that cannot start says so at once, not worker by worker
         "timeout": 60,
-        "graceful_timeout": 20,
+        "graceful_timeout": of.graceful_seconds,
         "keepalive": 15,  # longer than the pauses of an app that asks bar by bar
         "limit_request_line": 8190,
         "limit_request_fields": 64,

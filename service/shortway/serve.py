@@ -11,6 +11,7 @@ from gunicorn import util
 from gunicorn.app.base import BaseApplication
 
 from shortway.gunicorn_settings import settings
+from shortway.settings import Settings
 
 
 class Server(BaseApplication):  # type: ignore[misc]
@@ -31,6 +32,6 @@ class Server(BaseApplication):  # type: ignore[misc]
         return util.import_app(self.cfg.wsgi_app)
 
 
-def serve(host: str, port: int, workers: int | None) -> None:
+def serve(of: Settings) -> None:
     """Serve until told to stop; raises SystemExit as gunicorn leaves."""
-    Server(settings(host, port, workers)).run()
+    Server(settings(of)).run()

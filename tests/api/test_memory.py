@@ -91,7 +91,7 @@ def test_no_memory_and_a_small_one() -> None:
     assert 0 < kept.entries < 200
 
 
-@pytest.mark.parametrize("value", ["", "-1", "many", "1.5", "٣", "9" * 10])
+@pytest.mark.parametrize("value", ["-1", "many", "1.5", "٣", "9" * 10])
 def test_a_variable_that_is_no_number(monkeypatch: pytest.MonkeyPatch, value: str) -> None:
     monkeypatch.setenv("SHORTWAY_ANSWER_CACHE_MB", value)
     with pytest.raises(ValueError, match="SHORTWAY_ANSWER_CACHE_MB"):

@@ -78,12 +78,13 @@ def run(size: int, port: int) -> None:
     """Serve ours (`size` 0) or the bare one until told to stop, in this process."""
     from shortway.gunicorn_settings import settings
     from shortway.serve import Server
+    from shortway.settings import read
 
     class Bare(Server):
         def load(self) -> Any:
             return bare(size)
 
-    values = settings(port=port, workers=1) | {"loglevel": "error"}
+    values = settings(read({}, port=port, workers=1)) | {"loglevel": "error"}
     (Bare if size else Server)(values).run()
 
 

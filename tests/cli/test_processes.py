@@ -15,6 +15,7 @@ import pytest
 
 from shortway import demo
 from shortway.gunicorn_settings import settings
+from shortway.settings import read
 from shortway_client import Client, Refused
 
 PYTHON = (sys.executable, "-W", "error", "-m", "shortway")
@@ -182,4 +183,4 @@ def test_the_container_has_the_packages_settings() -> None:
     assert found["bind"] == "['0.0.0.0:8080']"
     assert found["workers"] == "3"
     assert "shortway.gunicorn_worker" in found["worker_class"]
-    assert found["timeout"] == str(settings()["timeout"])
+    assert found["timeout"] == str(settings(read({}))["timeout"])

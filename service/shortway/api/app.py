@@ -13,7 +13,8 @@ from flask import Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
-from shortway.api import answers, document, environment, memory, pages, problems
+from shortway import settings
+from shortway.api import answers, document, memory, pages, problems
 from shortway.api.problems import Refusal
 from shortway.api.resources import ALL
 from shortway.api.schemas.problems import ProblemSchema
@@ -23,7 +24,6 @@ DEFAULTS: Final[Mapping[str, Any]] = {
     "API_TITLE": "Shortway",
     "API_VERSION": answers.API_VERSION,
     "OPENAPI_VERSION": "3.1.0",
-    "MAX_CONTENT_LENGTH": 1024 * 1024,
 }
 
 
@@ -55,15 +55,17 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     ----------
     config : mapping, optional
         Flask's settings over `DEFAULTS`, such as ``MAX_CONTENT_LENGTH`` in bytes, and over those
-        of the environment.
+        of the environment, which stand there by their names without the prefix.
 
     Raises
     ------
-    ValueError
+    SettingsError
         If a variable of the environment cannot be read.
     """
     app = Flask("shortway.api", static_folder=None)
-    app.config.update({**DEFAULTS, **environment.settings(os.environ), **(config or {})})
+    given = settings.read(os.environ)
+    app.config.update(DEFAULTS, MAX_CONTENT_LENGTH=given.max_body_kb * 1024)
+    app.config.update(settings.config(given) | dict(config or {}))
     memory.add_to(app)
     app.url_map.merge_slashes = False
     app.before_request(answers.before)

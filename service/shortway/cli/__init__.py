@@ -8,6 +8,7 @@ neither the web service nor the client. Any option may also come from the enviro
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -17,7 +18,7 @@ import click
 
 from shortway import __version__
 from shortway.cli.batch import batch
-from shortway.cli.errors import below, reported
+from shortway.cli.errors import REFUSED, below, reported
 from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
 from shortway.cli.review import review
 from shortway.cli.score import score
@@ -37,15 +38,35 @@ main.add_command(review)
 main.add_command(score)
 
 
-@main.command(context_settings=ENVIRONMENT)
-@click.option("--host", default="127.0.0.1", show_default=True, help="Where to listen.")
-@click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
+@main.command()
+@click.option("--host", help="Where to listen: SHORTWAY_HOST, or 127.0.0.1.")
+@click.option("--port", type=click.IntRange(1, 65535), help="SHORTWAY_PORT, or 8000.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; by default one a CPU.")
-def serve(host: str, port: int, workers: int | None) -> None:
-    """Run the HTTP service until told to stop."""
+@click.option("--open", "is_open", is_flag=True, help="Listen beyond this machine without tokens.")
+@click.option("--show-settings", is_flag=True, help="Print every setting, and run nothing.")
+def serve(
+    host: str | None, port: int | None, workers: int | None, is_open: bool, show_settings: bool
+) -> None:
+    """Run the HTTP service until told to stop.
+
+    All its settings are variables of the environment; --show-settings lists them.
+    """
+    from shortway import settings
+
+    try:
+        given = settings.read(
+            os.environ, host=host, port=port, workers=workers, open=is_open or None
+        )
+    except settings.SettingsError as error:
+        click.echo(f"Error: {error}", err=True)
+        sys.exit(REFUSED)
+    if show_settings:
+        for line in settings.shown(given):
+            click.echo(line)
+        return
     from shortway.serve import serve as run
 
-    run(host, port, workers)
+    run(given)
 
 
 @main.command(context_settings=ENVIRONMENT)

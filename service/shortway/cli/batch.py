@@ -49,7 +49,7 @@ def batch(
     are for lines that have none. Killed at any moment, the same command goes on.
     """
     from shortway.batch.run import Batch
-    from shortway.gunicorn_settings import usable_cpus
+    from shortway.settings import usable_cpus
 
     _check_setting(setting)
     given = Batch(source, out, setting or None, workers or usable_cpus(), scheduler, overwrite)

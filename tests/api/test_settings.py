@@ -1,0 +1,87 @@
+"""Settings of the service: what the environment may say, what is shown, what the README lists."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from shortway import settings
+from shortway.cli import main
+
+README = Path(__file__).parents[2] / "README.md"
+
+#: A value of each that can be read, and one that cannot; "" is not set.
+VALUES = {
+    "host": ("::1", "a b"),
+    "port": ("8080", "0"),
+    "workers": ("3", "many"),
+    "threads": ("8", "-1"),
+    "open": ("1", "yes"),
+    "tokens_file": ("/run/tokens", "a\nb"),
+    "rate_limit": ("600/minute", "600"),
+    "redis_url": ("redis://:secret@cache:6379/0", "cache:6379"),
+    "cors_origins": ("https://app.example, http://localhost:3000", "*"),
+    "trusted_proxies": ("1", "9"),
+    "max_body_kb": ("2048", "0"),
+    "deadline_seconds": ("5", "1.5"),
+    "batch_idle_seconds": ("5", "٣"),
+    "most_batches": ("4", "0"),
+    "answer_cache_mb": ("0", "9999999999999"),
+    "log_level": ("warning", "loud"),
+    "tracing": ("1", "true"),
+    "drain_seconds": ("5", "301"),
+    "graceful_seconds": ("30", "0"),
+    "max_requests": ("20000", "1e4"),
+}
+
+
+def test_every_setting_has_its_values_here() -> None:
+    assert list(VALUES) == [name for name, _ in settings.rows()]
+
+
+@pytest.mark.parametrize("name", VALUES)
+def test_a_value_is_read_and_a_wrong_one_named(name: str) -> None:
+    good, bad = VALUES[name]
+    variable = settings.variable(name)
+    found = getattr(settings.read({variable: good}), name)
+    assert found != getattr(settings.Settings(), name)
+    assert settings.read({variable: ""}) == settings.read({})
+    with pytest.raises(settings.SettingsError, match=f"{variable} is .*; expected: ."):
+        settings.read({variable: bad})
+
+
+def test_options_win_over_the_environment() -> None:
+    found = settings.read({"SHORTWAY_PORT": "1", "SHORTWAY_HOST": "::1"}, port=2, host=None)
+    assert (found.port, found.host) == (2, "::1")
+
+
+def test_the_readme_lists_them_all_as_they_are() -> None:
+    assert "\n".join(settings.table()) in README.read_text("utf-8")
+
+
+def test_serve_shows_its_settings_and_no_password() -> None:
+    environment = {settings.variable(name): good for name, (good, _) in VALUES.items()}
+    result = CliRunner().invoke(main, ["serve", "--show-settings", "--port", "9"], env=environment)
+    lines = result.stdout.splitlines()
+    assert result.exit_code == 0
+    assert [line.partition("=")[0] for line in lines] == list(environment)
+    assert "SHORTWAY_PORT=9 " in result.stdout
+    assert "secret" not in result.stdout
+    assert all("set here" in line for line in lines)
+
+
+@pytest.mark.parametrize("name", VALUES)
+def test_serve_stops_at_a_wrong_one(name: str) -> None:
+    bad = {settings.variable(name): VALUES[name][1]}
+    result = CliRunner().invoke(main, ["serve", "--show-settings"], env=bad)
+    assert result.exit_code == 2
+    assert result.stderr.startswith(f"Error: {settings.variable(name)} is ")
+    assert len(result.stderr.splitlines()) == 1
+
+
+def test_a_password_is_not_told_with_an_error() -> None:
+    with pytest.raises(settings.SettingsError) as caught:
+        settings.read({"SHORTWAY_REDIS_URL": "http://:secret@cache"})
+    assert "secret" not in str(caught.value)
