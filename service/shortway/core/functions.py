@@ -1,8 +1,8 @@
 """Functions: what each chord of a chart does there, and the colours that follow from it.
 
-Knows charts and keys, no voicing. A chord is first seen by where it goes (a dominant that falls a
-fifth or a half step, a two before its five, a diminished chord that passes), then by its place in
-the local key (`shortway.core.keys`). `COLOURS` says which tensions each function takes.
+Knows charts, keys, which chord follows which; no voicing. A chord is first seen by where it goes
+(a dominant that falls a fifth or a half step, a two before its five, a diminished chord that
+passes), then by its place in the local key. `COLOURS` says which tensions each function takes.
 """
 
 from __future__ import annotations
@@ -10,13 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import groupby
 from typing import Final
 
 from shortway.core.chart import Chart, Step
-from shortway.core.chord import Chord
-from shortway.core.keys import CLASS, Heard, Key, key_of, local_keys, place
-from shortway.core.pitch import pitch_class
+from shortway.core.following import Following, Run, read_key, runs_of
+from shortway.core.keys import Key, key_of, local_keys, place
 from shortway.core.qualities import COLOURS as COLOURS_OF_SORTS
 from shortway.core.qualities import Quality
 
@@ -51,7 +49,6 @@ COLOURS: Final[dict[tuple[str, str], tuple[str, ...]]] = {
 #: Measures that one chord lasts for before it is a vamp and goes nowhere.
 VAMP_MEASURES: Final = 4
 
-_MINOR_CLASSES: Final = ("m", "h")
 _TO_MINOR: Final = "dominant to minor"
 
 
@@ -77,27 +74,6 @@ class Context:
     colours: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """Steps in a row with one chord: the chord, what keys see of it, its length in measures.
-
-    `minor` is whether it would be the tonic of a minor key.
-    """
-
-    chord: Chord
-    heard: Heard
-    steps: tuple[int, ...]
-    measures: float
-    root: int
-    kind: str
-    minor: bool
-
-    @property
-    def key(self) -> str:
-        """The key of which this chord would be the tonic."""
-        return f"{self.chord.root}{'m' if self.minor else ''}"
-
-
 def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list[Context | None]:
     """What each step's chord does; None in N.C.
 
@@ -117,8 +93,8 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
     [('predominant', 'Cm', ('11',)), ('dominant', 'Cm', ('b9', '#9', 'b13')),
      ('tonic', 'Cm', ('9',))]
     """
-    runs = _runs(chart, steps, loop)
-    reader = _Reader(runs, _Following(runs, loop), chart)
+    runs = runs_of(chart, steps, loop)
+    reader = _Reader(runs, Following(runs, loop), chart)
     found: list[Context | None] = [None] * len(steps)
     for number, run in enumerate(runs):
         context = reader.context(number)
@@ -134,92 +110,10 @@ def _overridden(context: Context, step: Step) -> Context:
     return replace(context, colours=step.chord.content.added(step.colours))
 
 
-def _runs(chart: Chart, steps: Sequence[Step], loop: bool) -> list[_Run]:
-    """Steps in a row with one chord; in a loop the last may go on as the first."""
-    sounding = ((i, step) for i, step in enumerate(steps) if step.chord.root is not None)
-    runs = []
-    for _, group in groupby(sounding, key=lambda pair: pair[1].chord.name):
-        members = list(group)
-        first = members[0][1]
-        own = _read_key(chart.key_at(first.measure))
-        heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.sort], own)
-        length = sum(float(s.beats) / chart.meter_at(s.measure)[0] for _, s in members)
-        seen = heard.root, heard.kind, heard.kind in _MINOR_CLASSES
-        runs.append(_Run(first.chord, heard, tuple(i for i, _ in members), length, *seen))
-    if loop and len(runs) > 1 and runs[0].chord.name == runs[-1].chord.name:
-        last, first_run = runs.pop(), runs[0]
-        both = (*last.steps, *first_run.steps)
-        runs[0] = replace(first_run, steps=both, measures=last.measures + first_run.measures)
-    return runs
-
-
-def _read_key(name: str | None) -> Key | None:
-    if name is None:
-        return None
-    return key_of(pitch_class(name.removesuffix("m")), name.endswith("m"))
-
-
-class _Following:
-    """Which chord follows which, and where a dominant goes in the end."""
-
-    def __init__(self, runs: Sequence[_Run], loop: bool) -> None:
-        self.runs = runs
-        self.loop = loop and len(runs) > 1
-        self.twos = [self._is_two(number) for number in range(len(runs))]
-
-    def after(self, number: int, by: int = 1) -> int | None:
-        """The number of the chord `by` places after, round the loop."""
-        there = number + by
-        if there < len(self.runs):
-            return there
-        return there % len(self.runs) if self.loop and by < len(self.runs) else None
-
-    def before(self, number: int) -> int | None:
-        """The number of the chord before."""
-        return number - 1 if number else len(self.runs) - 1 if self.loop else None
-
-    def falls(self, number: int, there: int | None) -> int | None:
-        """Semitones that the root moves up to the chord `there`, 5 being a falling fifth."""
-        if there is None:
-            return None
-        return (self.runs[there].root - self.runs[number].root) % 12
-
-    def goal(self, number: int) -> int | None:
-        """Where a dominant goes: past its own two, its suspension and its substitute."""
-        there = self.after(number)
-        while there is not None and (skipped := self._belongs(number, there)):
-            there = self.after(number, skipped + 1)
-        return there
-
-    def _belongs(self, number: int, there: int) -> int:
-        """How many chords from the next on only prepare the dominant `number` again."""
-        one, next_ = self.runs[number], self.runs[there]
-        by = (there - number) % len(self.runs)
-        distance = (next_.root - one.root) % 12
-        if next_.kind == "7" and distance in (0, 6):
-            return by
-        again = self.after(there)
-        if distance == 7 and next_.minor and again is not None and again != number:
-            five = self.runs[again]
-            if five.kind == "7" and five.root == one.root:
-                return by + 1
-        return 0
-
-    def is_two(self, number: int) -> bool:
-        """Whether a minor or half-diminished chord goes to the dominant a fifth below it."""
-        return self.twos[number]
-
-    def _is_two(self, number: int) -> bool:
-        there = self.after(number)
-        if there is None or not self.runs[number].minor:
-            return False
-        return self.runs[there].kind == "7" and self.falls(number, there) == 5
-
-
 class _Reader:
     """The functions of all chords of a progression."""
 
-    def __init__(self, runs: Sequence[_Run], following: _Following, chart: Chart) -> None:
+    def __init__(self, runs: Sequence[Run], following: Following, chart: Chart) -> None:
         self.runs, self.following = runs, following
         self.keys = local_keys([run.heard for run in runs], list(self._cadences()))
         self.names = _names(chart, runs)
@@ -256,7 +150,7 @@ class _Reader:
             return self._said(run, "vamp", run.key, why)
         return self._other(number)
 
-    def _said(self, run: _Run, function: str, goal: str, why: str, row: str = "") -> Context:
+    def _said(self, run: Run, function: str, goal: str, why: str, row: str = "") -> Context:
         return Context(function, goal, why, colours(run.chord.content, row or function))
 
     def _dominant(self, number: int) -> Context:
@@ -344,14 +238,14 @@ _KEY_NAMES: Final = (
 )
 
 
-def _names(chart: Chart, runs: Sequence[_Run]) -> list[str]:
+def _names(chart: Chart, runs: Sequence[Run]) -> list[str]:
     """Names of the 24 keys: as the chart names or spells them, else as they usually are."""
     names = [_KEY_NAMES[key % 2][key // 2] + "m" * (key % 2) for key in range(24)]
     for run in reversed(runs):
         if run.kind in "Mm":
             names[key_of(run.root, run.minor)] = run.key
     for name in (*(name for _, name in chart.keys), chart.key):
-        if (key := _read_key(name)) is not None and name is not None:
+        if (key := read_key(name)) is not None and name is not None:
             names[key] = name
     return names
 
