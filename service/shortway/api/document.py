@@ -16,6 +16,7 @@ from flask import Flask
 from shortway.api import fields, problems, specimens
 from shortway.api.bodies import JSON, MUSICXML, MXL, TEXT
 from shortway.api.examples import EXAMPLES
+from shortway.api.links import LINKS
 from shortway.api.resources.batches import JSON_LINES
 from shortway.api.resources.scores import FORM_OF as SCORE_TYPES
 from shortway.api.schemas import batches
@@ -38,8 +39,8 @@ TITLE_AND_MORE: Final[Json] = {
     "description": (
         "A pianist who comps gets one voicing for each chord of a chart, such that the hands move"
         " as little as they can: the least of all there is, not a good guess. Every answer is a"
-        " pure function of its request. Every failure is a problem after RFC 9457, with a stable"
-        " code and pointers to what is wrong."
+        " pure function of its request. Whole numbers are written whole: 4.0 is no 4. Every failure"
+        " is a problem after RFC 9457, with a stable code and pointers to what is wrong."
     ),
     "license": {"name": "MIT", "identifier": "MIT"},
 }
@@ -230,6 +231,8 @@ def _finish(operation: Json, path: str, method: str) -> None:
     if operation["operationId"] == "writeScore":
         ok["content"] = {kind: {} for kind in SCORE_TYPES}
         ok["headers"] |= _refs("Content-Disposition", "Vary")
+    if operation["operationId"] in LINKS:
+        ok["links"] = LINKS[operation["operationId"]]
     if "requestBody" in operation:
         operation["requestBody"]["required"] = True
         operation["requestBody"].setdefault("description", "What is asked.")

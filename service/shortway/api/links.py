@@ -1,0 +1,36 @@
+"""Links of the document: which part of an answer is what another call asks for.
+
+Knows the calls by their operationId. Answers are pure functions of their requests and nothing is
+kept, so a link only repeats what the client has already; generators of tests follow them.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+Json = dict[str, Any]
+
+#: Links of the answer to each call that has some.
+LINKS: Final[dict[str, Json]] = {
+    "listVoicings": {
+        "chordOfVoicings": {
+            "operationId": "getChord",
+            "parameters": {"symbol": "$response.body#/chord/symbol"},
+            "description": "The chord that the voicings are of.",
+        }
+    },
+    "readChart": {
+        "pathThroughChart": {
+            "operationId": "findPath",
+            "requestBody": {"chart": "$response.body#/chart"},
+            "description": "The path with the least motion through the chart that was read.",
+        }
+    },
+    "findPath": {
+        "scoreOfPath": {
+            "operationId": "writeScore",
+            "requestBody": "$request.body",
+            "description": "The same path as notes, sound or a picture, by Accept.",
+        }
+    },
+}

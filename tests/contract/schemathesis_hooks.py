@@ -1,0 +1,109 @@
+"""What schemathesis is told beside its configuration: lines and sheets as bodies, two more checks.
+
+Loaded by tests/contract/schemathesis.toml into schemathesis's own process.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import schemathesis
+from schemathesis import (
+    Case,
+    CheckContext,
+    DeserializationContext,
+    HookContext,
+    Response,
+    SerializationContext,
+)
+
+LINES = ("application/jsonl", "application/x-ndjson")
+SHEETS = ("application/vnd.recordare.musicxml+xml", "application/vnd.recordare.musicxml")
+
+#: Codes of a 422 to a request that fits its schema, and what no schema could have said.
+MEANING = {
+    "symbol-unreadable": "a symbol is a text, and few texts are chords",
+    "chart-unreadable": "so is a chart, and a lead sheet",
+    "beats-do-not-fit": "beats have to add up to the measure",
+    "no-voicing": "hands, range and recipe may leave a chord nothing",
+    "pin-unplayable": "a pin has to be met by a listed voicing",
+    "notes-needed": "families may share no one number of voices",
+    "search-too-large": "sizes multiply",
+    "played-unreadable": "as many steps must be played as the chart has",
+    "midi-unreadable": "a MIDI file is a text in base64, and few texts are one",
+    "out-of-range": "values that are right alone may not go together",
+}
+
+
+# --- bodies ---------------------------------------------------------------------------------------
+
+
+@schemathesis.hook
+def before_load_schema(_: HookContext, schema: dict[str, Any]) -> None:
+    """A batch is a list of lines to the generator: OpenAPI 3.1 can only call it a text."""
+    operation = schema["paths"]["/v1/batches"]["post"]
+    for holder in (operation["requestBody"], operation["responses"]["200"]):
+        for media in holder["content"].values():
+            media["schema"] = {"type": "array", "items": media["x-line-schema"]}
+            for example in media["examples"].values():
+                example["value"] = list(map(json.loads, example["value"].splitlines()))
+
+
+@schemathesis.hook
+def map_body(_: HookContext, body: Any) -> Any:
+    """Whole numbers are written whole: 4.0 is an integer to JSON Schema, and refused here, since
+    the contract says that types are strict; tests/api/test_bodies.py holds that."""
+    if isinstance(body, dict):
+        return {name: map_body(_, value) for name, value in body.items()}
+    if isinstance(body, list):
+        return [map_body(_, value) for value in body]
+    return int(body) if isinstance(body, float) and body.is_integer() else body
+
+
+@schemathesis.serializer(*LINES)
+def as_lines(_: SerializationContext, value: Any) -> bytes:
+    """A line for each item; what is no list is one line."""
+    lines = value if isinstance(value, list) else [value]
+    return "\n".join(map(json.dumps, lines)).encode()
+
+
+@schemathesis.deserializer(*LINES)
+def from_lines(_: DeserializationContext, response: Response) -> list[Any]:
+    """The values of the lines."""
+    return list(map(json.loads, response.content.splitlines()))
+
+
+@schemathesis.serializer(*SHEETS)
+def as_it_is(_: SerializationContext, value: Any) -> bytes:
+    """A sheet is bytes already; what is none goes as the text that Python makes of it."""
+    return value if isinstance(value, bytes) else str(value).encode("utf-8", "surrogatepass")
+
+
+# --- checks ---------------------------------------------------------------------------------------
+
+
+def fits(case: Case) -> bool:
+    """Whether the request was made to fit the document."""
+    return case.meta is not None and case.meta.generation.mode.is_positive
+
+
+@schemathesis.check
+def refused_for_its_meaning(_: CheckContext, response: Response, case: Case) -> None:
+    """What fits the document is refused with one of the codes for what no schema can say."""
+    if response.status_code == 422 and fits(case):
+        code = json.loads(response.content)["code"]
+        assert code in MEANING, f"{code} for a request that fits the document"
+
+
+@schemathesis.check
+def a_line_for_a_line(_: CheckContext, response: Response, case: Case) -> None:
+    """A batch has as many answers as lines; those to fitting lines are paths or `MEANING`."""
+    if (case.method, case.path, response.status_code) != ("POST", "/v1/batches", 200):
+        return
+    told = [json.loads(line) for line in response.content.splitlines()]
+    sent = case.body if isinstance(case.body, list) else [case.body]
+    assert len(told) == len(sent)
+    if fits(case):
+        codes = {line["problem"]["code"] for line in told if "problem" in line}
+        assert codes <= set(MEANING), f"{codes} for lines that fit the document"
