@@ -2,12 +2,17 @@
 
     gunicorn --config docker/gunicorn.conf.py
 
-Read as `shortway serve` reads the environment; without SHORTWAY_HOST every interface is meant.
+Read as `shortway serve` reads the environment; without SHORTWAY_HOST every interface is meant, so
+that it wants SHORTWAY_TOKENS_FILE or SHORTWAY_OPEN=1.
 """
 
 import os
+import sys
 
 from shortway.gunicorn_settings import settings
-from shortway.settings import read
+from shortway.settings import SettingsError, read
 
-globals().update(settings(read({"SHORTWAY_HOST": "0.0.0.0", **os.environ})))
+try:
+    globals().update(settings(read({"SHORTWAY_HOST": "0.0.0.0", **os.environ})))
+except SettingsError as error:
+    sys.exit(f"Error: {error}")

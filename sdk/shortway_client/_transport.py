@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import requests
+from requests.auth import AuthBase
 from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
 
 from shortway_client._wire import Answer, Request, refuse, retry_after
@@ -48,12 +49,15 @@ class Transport:
         Seconds to connect, and seconds between two signs of life of an answer.
     retries : int
         How often a call is repeated at most.
+    token : str or None
+        Sent with every request; redirects are not followed, so nobody else gets it.
     """
 
     base_url: str
     timeout: tuple[float, float]
     retries: int
     session: requests.Session
+    token: str | None = field(default=None, repr=False)
     sleep: Callable[[float], None] = time.sleep
     jitter: Callable[[], float] = field(default=random.random)
 
@@ -116,6 +120,7 @@ class Transport:
             headers=dict(request.headers),
             data=request.body,
             timeout=self.timeout,
+            auth=None if self.token is None else _Bearer(self.token),
             allow_redirects=False,
             stream=stream,
         )
@@ -131,6 +136,17 @@ class Transport:
     def close(self) -> None:
         """Let go of the connections."""
         self.session.close()
+
+
+class _Bearer(AuthBase):
+    """Puts the token into a request; given as requests' `auth`, so that no .netrc wins over it."""
+
+    def __init__(self, token: str) -> None:
+        self._token = token
+
+    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
+        request.headers["Authorization"] = f"Bearer {self._token}"
+        return request
 
 
 def _translated(error: requests.RequestException, base_url: str) -> ShortwayClientError:

@@ -6,6 +6,7 @@ bundles and ``.netrc`` come with a session of the caller's own, if wanted.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Sized
 from importlib import import_module
 from os import PathLike
@@ -63,14 +64,17 @@ class Client:
         Seconds, or seconds to connect and seconds between two signs of life of an answer.
     retries : int
         How often a call is repeated at most, after a failed connection or on 429, 502, 503, 504.
+    token : str, optional
+        What the service knows you by, where it asks for tokens. It goes to `base_url` alone.
     session : requests.Session, optional
-        One of your own, for proxies, certificates or authentication. By default a new one that
+        One of your own, for proxies or certificates. By default a new one that
         reads nothing from the environment.
 
     Raises
     ------
     ValueError
-        The base URL is not http or https, a timeout is not positive, `retries` is negative.
+        The base URL is not http or https, a timeout is not positive, `retries` is negative, the
+        token is none.
 
     Notes
     -----
@@ -85,12 +89,17 @@ class Client:
         *,
         timeout: Timeout = (CONNECT_TIMEOUT, READ_TIMEOUT),
         retries: int = 3,
+        token: str | None = None,
         session: requests.Session | None = None,
     ) -> None:
         if retries < 0:
             raise ValueError("retries cannot be negative")
         self._transport = Transport(
-            _checked_url(base_url), _checked_timeout(timeout), retries, session or _new_session()
+            _checked_url(base_url),
+            _checked_timeout(timeout),
+            retries,
+            session or _new_session(),
+            _checked_token(token),
         )
 
     def __enter__(self) -> Self:
@@ -396,6 +405,12 @@ def _checked_timeout(timeout: Timeout) -> tuple[float, float]:
     if not (0 < connect < float("inf") and 0 < read < float("inf")):
         raise ValueError("a timeout has to be a positive number of seconds")
     return float(connect), float(read)
+
+
+def _checked_token(token: str | None) -> str | None:
+    if token is not None and not re.fullmatch(r"[A-Za-z0-9._~+/-]+=*", token):
+        raise ValueError("a token is letters, digits and -._~+/ with no blank or line end")
+    return token
 
 
 def _new_session() -> requests.Session:

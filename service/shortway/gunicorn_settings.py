@@ -6,12 +6,14 @@ not hold up the others; the number of processes is what bounds the computing.
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import tempfile
 from pathlib import Path
 from typing import Any
 
-from shortway.settings import Settings
+from shortway.settings import Settings, SettingsError
+from shortway.tokens import Ring
 
 APP = "shortway.api:create_app()"
 
@@ -19,12 +21,19 @@ APP = "shortway.api:create_app()"
 def settings(of: Settings) -> dict[str, Any]:
     """Gunicorn's settings by name, of the service's.
 
+    Raises
+    ------
+    SettingsError
+        If anybody could ask from elsewhere and nobody has said so, or the file of tokens cannot
+        be read.
+
     Examples
     --------
     >>> from shortway.settings import read
     >>> settings(read({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'
     """
+    _refuse_unwitting(of)
     return {
         "wsgi_app": APP,
         "bind": f"[{of.host}]:{of.port}" if ":" in of.host else f"{of.host}:{of.port}",
@@ -43,6 +52,25 @@ def settings(of: Settings) -> dict[str, Any]:
         "accesslog": None,  # the service writes its own lines
         "control_socket_disable": True,
     }
+
+
+def _refuse_unwitting(of: Settings) -> None:
+    """Let nobody listen beyond this machine without tokens by mistake."""
+    if of.tokens_file:
+        Ring(of.tokens_file)
+    elif not (of.open or _is_loopback(of.host)):
+        raise SettingsError(
+            f"listening on {of.host} lets anybody ask who reaches this machine: name a file of"
+            " tokens in SHORTWAY_TOKENS_FILE (`shortway token NAME` makes them), or say"
+            " SHORTWAY_OPEN=1 (`shortway serve --open`)"
+        )
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
 
 
 def _memory_dir() -> str:

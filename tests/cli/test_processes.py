@@ -175,6 +175,13 @@ def test_the_container_has_the_packages_settings() -> None:
     conf = Path(__file__).parents[2] / "docker" / "gunicorn.conf.py"
     command = [sys.executable, "-m", "gunicorn", "--print-config", "--config", str(conf)]
     environment = os.environ | {"SHORTWAY_WORKERS": "3", "SHORTWAY_PORT": "8080"}
+    unwitting = subprocess.run(
+        command, env=environment, capture_output=True, text=True, timeout=LONG, check=False
+    )
+    assert unwitting.returncode == 1
+    assert unwitting.stderr.startswith("Error: listening on 0.0.0.0 lets anybody ask")
+    assert len(unwitting.stderr.splitlines()) == 1
+    environment["SHORTWAY_OPEN"] = "1"
     result = subprocess.run(
         command, env=environment, capture_output=True, text=True, timeout=LONG, check=True
     )

@@ -14,7 +14,7 @@ from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
 from shortway import settings
-from shortway.api import answers, document, memory, pages, problems
+from shortway.api import answers, document, memory, pages, problems, tokens
 from shortway.api.problems import Refusal
 from shortway.api.resources import ALL
 from shortway.api.schemas.problems import ProblemSchema
@@ -60,7 +60,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     Raises
     ------
     SettingsError
-        If a variable of the environment cannot be read.
+        If a variable of the environment, or the file that one names, cannot be read.
     """
     app = Flask("shortway.api", static_folder=None)
     given = settings.read(os.environ)
@@ -70,6 +70,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.url_map.merge_slashes = False
     app.before_request(answers.before)
     app.after_request(answers.after)
+    tokens.add_to(app)
     api = ShortwayApi(app, spec_kwargs=document.options())
     for calls in ALL:
         api.register_blueprint(calls.blueprint)

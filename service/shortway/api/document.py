@@ -13,7 +13,7 @@ from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
 from flask import Flask
 
-from shortway.api import fields, problems, specimens
+from shortway.api import fields, problems, specimens, tokens
 from shortway.api.bodies import JSON, MUSICXML, MXL, TEXT
 from shortway.api.examples import EXAMPLES
 from shortway.api.links import LINKS
@@ -45,13 +45,17 @@ TITLE_AND_MORE: Final[Json] = {
     "license": {"name": "MIT", "identifier": "MIT"},
 }
 
+#: The name of the way to say who asks.
+_BEARER: Final = "Bearer"
 #: Statuses that a call may fail with, by what it takes, beside the ones that any may.
 _FAILURES: Final = {
-    "get": ("406", "422", "default"),
-    "post": ("400", "406", "413", "415", "422", "default"),
-    "stream": ("406", "415", "422", "default"),
+    "open": ("406", "422", "default"),
+    "get": ("401", "406", "422", "default"),
+    "post": ("400", "401", "406", "413", "415", "422", "default"),
+    "stream": ("401", "406", "415", "422", "default"),
 }
 _FAILURE_OF: Final = {
+    "401": ("Unauthorized", "unauthorized", "A service that asks for tokens, and no valid one."),
     "400": ("NotJson", "not-json", "A body that is not JSON in UTF-8, or not text."),
     "406": ("NotAcceptable", "not-acceptable", "Accept leaves out what this call answers with."),
     "413": ("BodyTooLarge", "body-too-large", "A body over the limit of 1 MiB."),
@@ -71,6 +75,11 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "required": True,
         "schema": {"type": "string", "examples": ["rehearsal-17"]},
     },
+    "WWW-Authenticate": {
+        "description": 'Bearer, with error="invalid_token" where a token was sent.',
+        "required": True,
+        "schema": {"type": "string", "examples": ['Bearer realm="shortway"']},
+    },
     "ETag": {
         "description": "Names this answer; send it again as If-None-Match.",
         "schema": {"type": "string", "examples": ['"3f9a"']},
@@ -89,6 +98,16 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "description": "How long the answer may be kept.",
         "schema": {"type": "string", "examples": ["public, max-age=3600"]},
     },
+}
+
+
+_SECURITY: Final[Json] = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": (
+        "A token (RFC 6750), where whoever runs the service has given out some; else nobody is"
+        " asked for one. A call without a valid one is then a 401 with WWW-Authenticate."
+    ),
 }
 
 
@@ -131,6 +150,7 @@ def add_components(spec: APISpec) -> None:
     spec.components.schema("ChartInput", _chart_input())
     spec.components.schema("NotesOrFree", NOTES_OR_FREE)
     spec.components.schema("BatchAnswer", batches.BATCH_ANSWER)
+    spec.components.security_scheme(_BEARER, _SECURITY)
     for name, header in _HEADERS.items():
         spec.components.header(name, header)
     for name, code, about in _FAILURE_OF.values():
@@ -182,6 +202,7 @@ def complete(app: Flask) -> Json:
         _finish(operation, path, method)
     for component in document["components"]["responses"].values():
         component["headers"] = _refs("API-Version", "X-Request-Id")
+    document["components"]["responses"]["Unauthorized"]["headers"] |= _refs("WWW-Authenticate")
     operations = {of["operationId"]: of for _, _, of in _operations(document)}
     for example in EXAMPLES:
         specimens.show(operations[example.operation], example, specimens.answered(app, example))
@@ -219,7 +240,10 @@ def _finish(operation: Json, path: str, method: str) -> None:
         operation["responses"]["304"] = {"description": about, "headers": dict(ok["headers"])}
         operation.setdefault("parameters", []).append(_if_none_match())
     is_stream = operation["operationId"] == "findPaths"
-    for status in _FAILURES["stream" if is_stream else method]:
+    is_open = path in tokens.OPEN
+    if not is_open:
+        operation["security"] = [{}, {_BEARER: []}]
+    for status in _FAILURES["stream" if is_stream else "open" if is_open else method]:
         name = _FAILURE_OF[status][0]
         operation["responses"][status] = {"$ref": f"#/components/responses/{name}"}
     if operation["operationId"] == "readChart":

@@ -14,6 +14,7 @@ from flask import Flask
 
 from shortway.api.examples import Example
 from shortway.api.problems import MEDIA_TYPE
+from shortway.api.tokens import INSIDE
 
 Json = dict[str, Any]
 
@@ -22,7 +23,7 @@ def answered(app: Flask, example: Example) -> Json:
     """What `app` answers to `example`: status, content type, body."""
     sent: Json = {} if example.body is None else given(example)
     sent |= {"headers": {"Accept": example.accept}, "method": example.method}
-    response = app.test_client().open(example.path, **sent)
+    response = app.test_client().open(example.path, **sent, environ_overrides={INSIDE: True})
     is_json = response.mimetype in ("application/json", MEDIA_TYPE)
     body = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
     return {"status": response.status_code, "type": response.mimetype, "body": body}

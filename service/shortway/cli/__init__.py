@@ -57,16 +57,34 @@ def serve(
         given = settings.read(
             os.environ, host=host, port=port, workers=workers, open=is_open or None
         )
+        if show_settings:
+            for line in settings.shown(given):
+                click.echo(line)
+            return
+        from shortway.serve import serve as run
+
+        run(given)
     except settings.SettingsError as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(REFUSED)
-    if show_settings:
-        for line in settings.shown(given):
-            click.echo(line)
-        return
-    from shortway.serve import serve as run
 
-    run(given)
+
+@main.command()
+@click.argument("name")
+def token(name: str) -> None:
+    """Make a token for NAME, who may then ask a service that has SHORTWAY_TOKENS_FILE.
+
+    The line for that file goes to standard output, the token itself to standard error, once: it is
+    kept nowhere. A service that runs takes the new line as soon as it stands in the file.
+    """
+    from shortway import tokens
+
+    if not tokens.NAME.fullmatch(name):
+        click.echo("Error: a name is 1 to 64 letters, digits, dots, dashes, underscores", err=True)
+        sys.exit(REFUSED)
+    made = tokens.made()
+    click.echo(made, err=True)
+    click.echo(tokens.line(name, made))
 
 
 @main.command(context_settings=ENVIRONMENT)

@@ -150,7 +150,7 @@ def running_service() -> Iterator[Service]:
     """
     port = _free_port()
     command = [sys.executable, "-m", "shortway", "serve", "--host", HOST, "--port", str(port)]
-    environment = {k: v for k, v in os.environ.items() if k not in ("SHORTWAY_WORKERS",)}
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("SHORTWAY_")}
     with tempfile.TemporaryFile() as log:
         process = subprocess.Popen(
             [*command, "--workers", "1"],
