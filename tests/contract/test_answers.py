@@ -189,8 +189,8 @@ def test_examples_show_every_call_and_a_refusal_of_each_that_takes_a_body() -> N
     shown = {(e.operation, e.method) for e in EXAMPLES}
     assert {name for name, _ in shown} == {
         "getChord", "readChords", "listFamilies", "listVoicings", "readChart", "findPath",
-        "findPaths", "reviewPlaying", "writeScore", "listSettings", "listRhythms", "getHealth",
-        "getReadiness",
+        "findPaths", "reviewPlaying", "writeExercise", "writeScore", "listSettings", "listRhythms",
+        "getHealth", "getReadiness",
     }  # fmt: skip
     recorded = [json.loads(path.read_text()) for path in example_files()]
     refused = {r["operation"] for r in recorded if r["response"]["status"] >= 400}

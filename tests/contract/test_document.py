@@ -70,6 +70,7 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
         ("POST", "/v1/paths"),
         ("POST", "/v1/batches"),
         ("POST", "/v1/reviews"),
+        ("POST", "/v1/exercises"),
         ("POST", "/v1/scores"),
         ("GET", "/v1/settings"),
         ("GET", "/v1/rhythms"),
@@ -144,7 +145,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
     assert closed == {
         "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
             "MeterChangeInput", "PathRequest", "Pin", "Range", "ReviewRequest", "Align", "Tempo",
-        "MusicXmlChart", "MxlChart",
+        "ExerciseRequest", "MusicXmlChart", "MxlChart",
         "ScoreRequest", "Setting", "RhythmInput", "StrokeInput", "Show", "VoicingsRequest",
     }  # fmt: skip
 

@@ -213,6 +213,19 @@ EXAMPLES: Final = (
         "POST", "/v1/reviews", {"chart": "| Fm7 | Bb7 |", "played": [["Ab3", "C4", "Eb4"]]},
     ),
     Example(
+        "exercise", "writeExercise", "A cadence in three keys, the left hand alone",
+        "POST", "/v1/exercises",
+        {
+            "chart": "| Fm7 Bb7 | Ebmaj7 |",
+            "way": ["Eb", "Db", "B"],
+            "setting": {"families": ["guide-tone"]},
+        },
+    ),
+    Example(
+        "exercise-unknown-way", "writeExercise", "A way that there is not",
+        "POST", "/v1/exercises", {"chart": "| Fm7 Bb7 | Ebmaj7 |", "way": "sixths"},
+    ),
+    Example(
         "score", "writeScore", "A waltz as MusicXML, with each note's degree",
         "POST", "/v1/scores",
         {

@@ -29,7 +29,7 @@ from shortway.core.measures import (
     too_large,
 )
 
-FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys")
+FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh")
 
 T = TypeVar("T")
 
@@ -43,7 +43,8 @@ def read_json(value: Mapping[str, object]) -> Chart:
         ``measures``, a list of measures that are lists of ``{"symbol", "beats"}``, with
         ``melody``, ``ceiling``, ``top`` and ``colours`` where wanted; ``meter`` (``"4/4"`` where
         missing), ``key``, ``title``, and ``order``, the measures as played by their numbers from 1
-        (each once where missing); ``meters`` and ``keys``, lists of changes from a measure on.
+        (each once where missing); ``meters`` and ``keys``, lists of changes from a measure on;
+        ``fresh``, the measures that begin afresh.
         Beats may be missing from all chords of a measure, which then share it equally; else each
         is taken as the nearest fraction with a denominator up to 96, and they fill the measure.
         Only the first and the last may be short.
@@ -67,7 +68,8 @@ def read_json(value: Mapping[str, object]) -> Chart:
     frame = Chart((), meter, meters=meters)
     measures = tuple(_measures(given, frame))
     order = _order(value["order"], len(measures)) if "order" in value else ()
-    chart = Chart(measures, meter, key, title, order, meters, keys)
+    fresh = _fresh(value["fresh"], len(measures)) if "fresh" in value else ()
+    chart = Chart(measures, meter, key, title, order, meters, keys, fresh)
     check_size(chart.measures, chart.order)
     return chart
 
@@ -159,12 +161,25 @@ def _order(value: object, count: int) -> tuple[int, ...]:
     )
 
 
+def _fresh(value: object, count: int) -> tuple[int, ...]:
+    expected = f"the numbers of measures that begin afresh, 1 to {count}, each once"
+    given = listed(value, "/fresh", expected)
+    found: list[int] = []
+    for index, item in enumerate(given):
+        number = measure_number(item, f"/fresh/{index}", count, expected)
+        if found and number <= found[-1]:
+            detail = f"measure {number} comes too late in the list"
+            raise SettingError.at(f"/fresh/{index}", detail, expected=expected)
+        found.append(number)
+    return tuple(found)
+
+
 def to_json(chart: Chart) -> dict[str, object]:
     """`chart` in the JSON form, which reads back as the same chart.
 
     Title and key are there where the chart has them, ``order`` where not each measure is played
-    once, ``meters`` and ``keys`` where they change. Beats are whole numbers, else the nearest
-    float.
+    once, ``meters`` and ``keys`` where they change, ``fresh`` where it begins afresh. Beats are
+    whole numbers, else the nearest float.
     """
     headings = {
         "title": chart.title,
@@ -184,5 +199,5 @@ def to_json(chart: Chart) -> dict[str, object]:
 def _changes_json(chart: Chart) -> dict[str, object]:
     meters = [{"measure": at, "meter": f"{beats}/{unit}"} for at, (beats, unit) in chart.meters]
     keys = [{"measure": at, "key": key} for at, key in chart.keys]
-    changes: dict[str, object] = {"meters": meters, "keys": keys}
+    changes: dict[str, object] = {"meters": meters, "keys": keys, "fresh": list(chart.fresh)}
     return {name: found for name, found in changes.items() if found}

@@ -6,9 +6,9 @@ what follows.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Final
 
 from shortway.core.chart import Chart, Step
@@ -23,7 +23,7 @@ _MINOR_CLASSES: Final = ("m", "h")
 class Run:
     """Steps in a row with one chord: the chord, what keys see of it, its length in measures.
 
-    `minor` is whether it would be the tonic of a minor key.
+    `minor` is whether it would be the tonic of a minor key, `named` the chart's key there.
     """
 
     chord: Chord
@@ -33,6 +33,7 @@ class Run:
     root: int
     kind: str
     minor: bool
+    named: str | None
 
     @property
     def key(self) -> str:
@@ -47,10 +48,10 @@ def runs_of(chart: Chart, steps: Sequence[Step], loop: bool) -> list[Run]:
     for _, group in groupby(sounding, key=lambda pair: pair[1].chord.name):
         members = list(group)
         first = members[0][1]
-        own = read_key(chart.key_at(first.measure))
-        heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.sort], own)
+        named = chart.key_at(first.measure)
+        heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.sort], read_key(named))
         length = sum(float(s.beats) / chart.meter_at(s.measure)[0] for _, s in members)
-        seen = heard.root, heard.kind, heard.kind in _MINOR_CLASSES
+        seen = heard.root, heard.kind, heard.kind in _MINOR_CLASSES, named
         runs.append(Run(first.chord, heard, tuple(i for i, _ in members), length, *seen))
     if loop and len(runs) > 1 and runs[0].chord.name == runs[-1].chord.name:
         last, first_run = runs.pop(), runs[0]
@@ -64,6 +65,18 @@ def read_key(name: str | None) -> Key | None:
     if name is None:
         return None
     return key_of(pitch_class(name.removesuffix("m")), name.endswith("m"))
+
+
+def pieces(chart: Chart, steps: Sequence[Step], loop: bool) -> Iterator[tuple[Sequence[int], bool]]:
+    """Steps that are heard together, cut where the chart begins afresh; whether they go round."""
+    count = len(steps)
+    cuts = [k for k, step in enumerate(steps) if step.measure in chart.fresh and step.beat == 1]
+    if not cuts:
+        yield range(count), loop
+        return
+    begins = cuts if loop else sorted({0, *cuts})
+    for begin, end in pairwise([*begins, begins[0] + count]):
+        yield [index % count for index in range(begin, end)], False
 
 
 class Following:

@@ -13,8 +13,8 @@ from functools import lru_cache
 from typing import Final
 
 from shortway.core.chart import Chart, Step
-from shortway.core.following import Following, Run, read_key, runs_of
-from shortway.core.keys import Key, key_of, local_keys, place
+from shortway.core.following import Following, Run, pieces, runs_of
+from shortway.core.keys import Key, key_name, key_of, local_keys, place
 from shortway.core.qualities import COLOURS as COLOURS_OF_SORTS
 from shortway.core.qualities import Quality
 
@@ -80,7 +80,7 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
     Parameters
     ----------
     chart : Chart
-        Its keys are a help where there are any.
+        Its keys are a help where there are any; where it begins afresh, nothing leads in.
     steps : sequence of Step
         `shortway.core.chart.unroll(chart)`.
     loop : bool
@@ -93,14 +93,33 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
     [('predominant', 'Cm', ('11',)), ('dominant', 'Cm', ('b9', '#9', 'b13')),
      ('tonic', 'Cm', ('9',))]
     """
-    runs = runs_of(chart, steps, loop)
-    reader = _Reader(runs, Following(runs, loop), chart)
     found: list[Context | None] = [None] * len(steps)
-    for number, run in enumerate(runs):
-        context = reader.context(number)
-        for index in run.steps:
-            found[index] = _overridden(context, steps[index])
+    for piece, closed in pieces(chart, steps, loop):
+        runs = runs_of(chart, [steps[index] for index in piece], closed)
+        reader = _Reader(runs, Following(runs, closed))
+        for number, run in enumerate(runs):
+            context = reader.context(number)
+            for index in (piece[at] for at in run.steps):
+                found[index] = _overridden(context, steps[index])
     return found
+
+
+def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
+    """The key that most of a chart is heard in, the last one's of equals; None: no chord sounds.
+
+    `steps` are `shortway.core.chart.unroll(chart)`.
+
+    >>> from shortway.core.chart import read_text, unroll
+    >>> chart = read_text("| Dm7b5 | G7 |")
+    >>> main_key(chart, unroll(chart))
+    'Cm'
+    """
+    runs = runs_of(chart, steps, loop=False)
+    reader = _Reader(runs, Following(runs, loop=False))
+    heard: dict[Key, float] = {}
+    for run, key in reversed(list(zip(runs, reader.keys, strict=True))):
+        heard[key] = heard.get(key, 0.0) + run.measures
+    return reader.names[max(heard, key=heard.__getitem__)] if heard else None
 
 
 def _overridden(context: Context, step: Step) -> Context:
@@ -113,10 +132,10 @@ def _overridden(context: Context, step: Step) -> Context:
 class _Reader:
     """The functions of all chords of a progression."""
 
-    def __init__(self, runs: Sequence[Run], following: Following, chart: Chart) -> None:
+    def __init__(self, runs: Sequence[Run], following: Following) -> None:
         self.runs, self.following = runs, following
         self.keys = local_keys([run.heard for run in runs], list(self._cadences()))
-        self.names = _names(chart, runs)
+        self.names = _names(runs)
 
     def _cadences(self) -> Iterator[tuple[int, int, Key, bool]]:
         """Pairs of chords that make a key heard, and whether the second is its tonic."""
@@ -232,21 +251,17 @@ _NUMERALS: Final = (
 _MODES: Final = ("major", "minor")
 #: Degrees of a major key, in semitones, on which a minor chord stands.
 _MINOR_DEGREES: Final = (2, 4, 9)
-_KEY_NAMES: Final = (
-    ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
-    ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B"),
-)
 
 
-def _names(chart: Chart, runs: Sequence[Run]) -> list[str]:
+def _names(runs: Sequence[Run]) -> list[str]:
     """Names of the 24 keys: as the chart names or spells them, else as they usually are."""
-    names = [_KEY_NAMES[key % 2][key // 2] + "m" * (key % 2) for key in range(24)]
+    names = [key_name(key) for key in range(24)]
     for run in reversed(runs):
         if run.kind in "Mm":
             names[key_of(run.root, run.minor)] = run.key
-    for name in (*(name for _, name in chart.keys), chart.key):
-        if (key := read_key(name)) is not None and name is not None:
-            names[key] = name
+    for run in reversed(runs):
+        if run.named is not None and run.heard.own is not None:
+            names[run.heard.own] = run.named
     return names
 
 

@@ -62,6 +62,13 @@ _MINOR: Final[dict[tuple[int, str], Place]] = {
 }  # fmt: skip
 _TABLES: Final = (_MAJOR, _MINOR)
 
+#: Tonics by pitch class, major and minor: the fewest signs in the signature, of six sharps and six
+#: flats the flats (circle of fifths, any textbook; flats are common practice in jazz).
+NAMES: Final = (
+    ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
+    ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B"),
+)
+
 #: What another key costs, and what the chart's own key saves at every chord.
 _CHANGE: Final = 16
 _OWN: Final = 2
@@ -91,6 +98,16 @@ def key_of(tonic: int, minor: bool) -> Key:
     (0, 1)
     """
     return 2 * (tonic % 12) + minor
+
+
+def key_name(key: Key) -> str:
+    """A key as a chart usually writes it.
+
+    >>> key_name(key_of(1, False)), key_name(key_of(1, True))
+    ('Db', 'C#m')
+    """
+    tonic, minor = divmod(key, 2)
+    return NAMES[minor][tonic] + "m" * minor
 
 
 def place(heard: Heard, key: Key) -> str:

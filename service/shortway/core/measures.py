@@ -80,6 +80,8 @@ class Chart:
         The measures as played, by their numbers from 1.
     meters, keys : tuple of (int, ...)
         Changes of meter and of key after the first measure: from which measure on, ascending.
+    fresh : tuple of int
+        Measures that begin afresh, ascending: no chord before them is heard as leading into them.
     """
 
     measures: tuple[Measure, ...]
@@ -89,6 +91,7 @@ class Chart:
     order: tuple[int, ...] = ()
     meters: tuple[tuple[int, tuple[int, int]], ...] = ()
     keys: tuple[tuple[int, str], ...] = ()
+    fresh: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Without an order, each measure is played once."""
@@ -193,6 +196,19 @@ def read_meter(text: str) -> tuple[int, int] | None:
         return None
     beats, unit = int(match[1]), int(match[2])
     return (beats, unit) if 1 <= beats <= MAX_NUMERATOR and unit in UNITS else None
+
+
+def meter_of(quarters: Fraction, unit: int) -> tuple[int, int] | None:
+    """The meter of a measure so many quarter notes long, in `unit` or the next smaller one.
+
+    >>> meter_of(Fraction(1), 4), meter_of(Fraction(3, 2), 4), meter_of(Fraction(1, 3), 4)
+    ((1, 4), (3, 8), None)
+    """
+    for smaller in UNITS:
+        beats = quarters * smaller / 4
+        if smaller >= unit and beats.denominator == 1 and beats <= MAX_NUMERATOR:
+            return int(beats), smaller
+    return None
 
 
 def normal_title(text: str) -> str | None:

@@ -17,9 +17,8 @@ from shortway.core.chord import Chord
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.measures import (
     MAX_DENOMINATOR,
-    MAX_NUMERATOR,
     MAX_STEPS,
-    UNITS,
+    meter_of,
     too_large,
 )
 from shortway.score.harmonies import NO_CHORD, read_harmony
@@ -81,10 +80,8 @@ def frames(parts: Sequence[Part]) -> list[Frame]:
 
 def _meter_of(length: Fraction, unit: int, number: str) -> tuple[int, int]:
     """The meter of a measure of `length` quarter notes, in `unit` or the next smaller one."""
-    for smaller in UNITS:
-        beats = length * smaller / 4
-        if smaller >= unit and beats.denominator == 1 and beats <= MAX_NUMERATOR:
-            return int(beats), smaller
+    if (meter := meter_of(length, unit)) is not None:
+        return meter
     detail = f"measure {number} is {length} quarter notes long, which no meter is"
     raise BeatsError.at("", detail, expected="notes and rests that fill the measure")
 

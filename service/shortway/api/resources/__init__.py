@@ -4,6 +4,7 @@ from shortway.api.resources import (
     batches,
     charts,
     chords,
+    exercises,
     families,
     health,
     paths,
@@ -16,5 +17,5 @@ from shortway.api.resources import (
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    reviews.calls, scores.calls, settings.calls, rhythms.calls, health.calls,
+    reviews.calls, exercises.calls, scores.calls, settings.calls, rhythms.calls, health.calls,
 )  # fmt: skip

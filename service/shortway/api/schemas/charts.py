@@ -28,6 +28,10 @@ _ORDER = told("The measures as played, by their numbers from 1; each once where 
 
 _METERS = told("Changes of meter after the first measure.", [{"measure": 5, "meter": "3/4"}])
 _KEYS = told("Changes of key after the first measure.", [{"measure": 9, "key": "F"}])
+_FRESH = told(
+    "Measures that begin afresh, ascending: no chord before them is heard as leading into them.",
+    [5, 9],
+)
 MELODY = told("Notes that someone else sings or plays over it.", ["E5", "G5"])
 CEILING = told("Every note stays below this one.", "C5")
 TOP = told("The note on top.", "G5")
@@ -88,6 +92,7 @@ class ChartObjectSchema(Request):
     order = Several(_NUMBER, metadata=_ORDER)
     meters = Several(Part(MeterChangeInputSchema), metadata=_METERS)
     keys = Several(Part(KeyChangeInputSchema), metadata=_KEYS)
+    fresh = Several(_NUMBER, metadata=_FRESH)
 
 
 class MusicXmlChartSchema(Request):
@@ -144,6 +149,7 @@ class ChartSchema(Answer):
     order = Several(_NUMBER, metadata=_ORDER)
     meters = Several(Part(MeterChangeSchema), metadata=_METERS)
     keys = Several(Part(KeyChangeSchema), metadata=_KEYS)
+    fresh = Several(_NUMBER, metadata=_FRESH)
 
 
 class StepSchema(Answer):

@@ -27,6 +27,21 @@ from shortway.core.setting import MOST_NOTES
 from shortway.core.solve import MOST_ALTERNATIVES
 
 _MIDI = Whole(validate=Between(0, 127), metadata=told("A MIDI number.", 56))
+START_FROM = Several(
+    _MIDI,
+    validate=Sized(1, MOST_NOTES),
+    metadata=told("Notes that sound already, as MIDI numbers.", [56, 60, 65, 70, 75]),
+)
+TOP_LINE = Text(
+    load_default="free",
+    validate=OneOf(TOP_LINES),
+    metadata=told(
+        "What is asked of the top voice before least motion: that it moves least (hold), falls "
+        "least (rise) or rises least (fall), in semitones over the whole path; in a loop a line "
+        "that rises or falls begins anew with each round.",
+        "hold",
+    ),
+)
 
 
 class PinSchema(Request):
@@ -47,8 +62,8 @@ class PinSchema(Request):
     top = Text(metadata=told("This note on top.", "Eb5"))
 
 
-class PlayedChartSchema(Request):
-    """A chart, and what whoever plays it is held to."""
+class ChartRequestSchema(Request):
+    """A chart, and who plays it."""
 
     chart = Raw(CHART, required=True, metadata=told("The chart, text or object."))
     setting = Options(SETTING, metadata=told("Who plays and what is allowed."))
@@ -56,6 +71,11 @@ class PlayedChartSchema(Request):
         load_default=False,
         metadata=told("Whether the form is played round and round.", False),
     )
+
+
+class PlayedChartSchema(ChartRequestSchema):
+    """A chart, and what whoever plays it is held to."""
+
     pins = Several(
         Part(PinSchema),
         load_default=list,
@@ -67,11 +87,7 @@ class PlayedChartSchema(Request):
 class PathRequestSchema(PlayedChartSchema):
     """A chart, and how it is to be played."""
 
-    start_from = Several(
-        _MIDI,
-        validate=Sized(1, MOST_NOTES),
-        metadata=told("Notes that sound already, as MIDI numbers.", [56, 60, 65, 70, 75]),
-    )
+    start_from = START_FROM
     alternatives = Whole(
         load_default=0,
         validate=Between(0, MOST_ALTERNATIVES),
@@ -82,16 +98,7 @@ class PathRequestSchema(PlayedChartSchema):
         validate=Between(1, MAX_STEPS),
         metadata=told("In how many steps each differs from the best and all earlier ones.", 1),
     )
-    top_line = Text(
-        load_default="free",
-        validate=OneOf(TOP_LINES),
-        metadata=told(
-            "What is asked of the top voice before least motion: that it moves least (hold), falls "
-            "least (rise) or rises least (fall), in semitones over the whole path; in a loop a "
-            "line that rises or falls begins anew with each round.",
-            "hold",
-        ),
-    )
+    top_line = TOP_LINE
 
 
 class MotionSchema(Answer):

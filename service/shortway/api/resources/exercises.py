@@ -1,0 +1,37 @@
+"""Exercises: a chart through the keys."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from shortway import wire_exercises
+from shortway.api.answers import answer
+from shortway.api.resource import Resource
+from shortway.api.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
+from shortway.core.exercises import exercise
+from shortway.score.sheets import of_request
+
+calls = Resource("exercises", "A chart through the keys")
+
+
+@calls.post("/v1/exercises", "writeExercise", ExerciseSchema, takes=ExerciseRequestSchema)
+def write_exercise(body: Mapping[str, Any]) -> Response:
+    """Write an exercise in all keys
+
+    The chart, or a fragment of one, in key after key, and one path with the least motion through
+    all of it, the joins between keys included. The answer's chart is an ordinary chart: with the
+    same setting, loop, top_line and start_from `POST /v1/paths` answers the same path for it, and
+    `POST /v1/scores` writes it.
+    """
+    options = {name: body[name] for name in ("loop", "top_line")}
+    found = exercise(
+        of_request(body).chart,
+        body["way"],
+        body.get("setting"),
+        start_from=body.get("start_from"),
+        **options,
+    )
+    return answer(wire_exercises.exercise_json(found))

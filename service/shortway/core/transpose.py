@@ -1,0 +1,246 @@
+"""Transposition: a chart moved from one key to another, spelled as players spell it.
+
+Knows charts, symbols and names of keys; no voicing. Names move on the line of fifths, on which a
+transposition is one addition and the notes of a key are neighbours (any textbook's circle).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import lru_cache
+from typing import Final
+
+from shortway.core.chord import Chord
+from shortway.core.errors import SettingError, SymbolError
+from shortway.core.keys import CLASS, NAMES
+from shortway.core.measures import Chart, Entry, Measure
+from shortway.core.pitch import SIGNS, pitch_class, pitch_name
+from shortway.core.symbols import parse
+from shortway.core.vocabulary import NOTE
+
+_LINE: Final = "FCGDAEB"
+#: Fifths by which a note becomes its enharmonic.
+_ENHARMONIC: Final = 12
+#: Names that stand wherever they are needed, Gb to A#; Fb, Cb, E# and B# only where they belong;
+#: what lies beyond has a double accidental.
+_PLAIN: Final = range(-6, 11)
+_SINGLE: Final = range(-8, 13)
+#: A key's notes by their fifths above the tonic; in minor with the raised sixth and seventh.
+_SCALES: Final = (frozenset({-1, 0, 1, 2, 3, 4, 5}), frozenset({-4, -3, -2, -1, 0, 1, 2, 3, 5}))
+_MINOR_SIGNATURE: Final = -3
+#: How far from the tonic, in fifths, a root without a sign may lie before it stands for another
+#: name: E7 in Gb is bVII7, Fdim7 in E is #I. By classes of `CLASS`; common practice, no source.
+_NEAR: Final = {
+    "M": range(-6, 7), "7": range(-6, 7), "m": range(-5, 7), "h": range(-5, 7), "o": range(-3, 10),
+}  # fmt: skip
+
+#: Semitones that a melody moves at most down; up it moves one more.
+_MOST_DOWN: Final = 5
+_LAST_MIDI: Final = 127
+
+_ROOT: Final = re.compile(rf"\s*{NOTE}")
+
+
+def fifths(name: str) -> int:
+    """A note's place on the line of fifths.
+
+    >>> fifths("C"), fifths("Bb"), fifths("F#")
+    (0, -2, 6)
+    """
+    return _LINE.index(name[0]) - 1 + 7 * SIGNS[name[1:]]
+
+
+def _named(at: int) -> str:
+    signs = (at + 1) // 7
+    return _LINE[(at + 1) % 7] + ("#" * signs or "b" * -signs)
+
+
+def is_minor(key: str) -> bool:
+    """Whether a key, such as ``Cm``, is minor."""
+    return key.endswith("m")
+
+
+def tonic(key: str) -> str:
+    """A key's tonic."""
+    return key.removesuffix("m")
+
+
+def usual(key: str) -> str:
+    """A key as players name it: with the fewest signs in its signature, as it stands if equal.
+
+    >>> [usual(key) for key in ("C#", "F#", "Gb", "Cb", "G#m", "Abm", "D#m")]
+    ['Db', 'F#', 'Gb', 'B', 'G#m', 'G#m', 'D#m']
+    """
+    plain = key_at(pitch_class(tonic(key)), is_minor(key))
+    return key if abs(_signature(key)) <= abs(_signature(plain)) else plain
+
+
+def key_at(pitch_class_: int, minor: bool) -> str:
+    """The key on a tonic, as players name it: Db, not C#; of Gb and F#, Gb."""
+    return NAMES[minor][pitch_class_ % 12] + "m" * minor
+
+
+def _signature(key: str) -> int:
+    return fifths(tonic(key)) + _MINOR_SIGNATURE * is_minor(key)
+
+
+def distance(origin: str, goal: str) -> int:
+    """Semitones from one key to another in the nearest octave, -5 to 6.
+
+    >>> distance("C", "Bb"), distance("C", "Gb"), distance("Am", "Dm")
+    (-2, 6, 5)
+    """
+    up = pitch_class(tonic(goal)) - pitch_class(tonic(origin))
+    return (up + _MOST_DOWN) % 12 - _MOST_DOWN
+
+
+def transposed(chart: Chart, origin: str, goal: str) -> Chart:
+    """A chart moved from the key `origin` to the key `goal`.
+
+    Parameters
+    ----------
+    chart : Chart
+    origin, goal : str
+        Keys of one mode. Where the chart names other keys on its way, they move by the same
+        semitones and are named as players name them, and their chords are spelled in them.
+
+    Returns
+    -------
+    Chart
+        Roots and basses moved by the interval between the tonics, the rest of each symbol as
+        written; a root gets its plain name where it would carry a double accidental, or be Cb, Fb,
+        E# or B# outside the key's scale or under a chord that needs double accidentals. `melody`,
+        `ceiling` and `top` move by the same semitones in the nearest octave.
+
+    Raises
+    ------
+    SettingError
+        If a note would leave MIDI 0 to 127; the pointer is relative to `chart`.
+
+    >>> from shortway.core.chart import read_text, write_text
+    >>> text = write_text(transposed(read_text("| Dm7 | Db7 | Cmaj7/E |"), "C", "Gb"))
+    >>> text.splitlines()[-1]
+    '| Abm7 | G7 | Gbmaj7/Bb |'
+    """
+    by = distance(origin, goal)
+    keys = [(at, _moved_key(key, by, goal, origin)) for at, key in chart.keys]
+    moved = replace(chart, key=goal, keys=tuple(keys))
+    measures = tuple(
+        _measure(measure, index, chart.key_at(index + 1) or origin, moved.key_at(index + 1), by)
+        for index, measure in enumerate(chart.measures)
+    )
+    return replace(moved, measures=measures)
+
+
+def _moved_key(key: str, by: int, goal: str, origin: str) -> str:
+    return goal if key == origin else key_at(pitch_class(tonic(key)) + by, is_minor(key))
+
+
+def _measure(measure: Measure, index: int, origin: str, goal: str | None, by: int) -> Measure:
+    return tuple(
+        _entry(entry, origin, goal or origin, by, f"/measures/{index}/{place}")
+        for place, entry in enumerate(measure)
+    )
+
+
+def _entry(entry: Entry, origin: str, key: str, by: int, where: str) -> Entry:
+    chord = _chord(entry.symbol, origin, key)
+    plain = Entry(chord.symbol, chord, entry.beats, colours=entry.colours)
+    if not entry.melody and entry.ceiling is None and entry.top is None:
+        return plain
+    melody = tuple(
+        _pitch(note, by, key, f"{where}/melody/{index}") for index, note in enumerate(entry.melody)
+    )
+    ceiling, top = (
+        None if note is None else _pitch(note, by, key, f"{where}/{name}")
+        for name, note in (("ceiling", entry.ceiling), ("top", entry.top))
+    )
+    return replace(plain, melody=melody, ceiling=ceiling, top=top)
+
+
+def _pitch(note: int, by: int, key: str, pointer: str) -> int:
+    if 0 <= note + by <= _LAST_MIDI:
+        return note + by
+    far = f"{abs(by)} semitone{'s' * (abs(by) > 1)} {'up' if by > 0 else 'down'}"
+    expected = f"{pitch_name(max(0, -by))} to {pitch_name(min(_LAST_MIDI, _LAST_MIDI - by))}"
+    detail = f"{pitch_name(note)}, moved {far} to {key}, lies outside MIDI 0 to 127"
+    raise SettingError.at(pointer, detail, expected=expected)
+
+
+# --- symbols -------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=4096)
+def _chord(symbol: str, origin: str, key: str) -> Chord:
+    """The chord of a symbol moved from one key to another, its suffix as written.
+
+    >>> _chord("E7", "Gb", "C").name, _chord("Bb7", "C", "Gb").name, _chord("C#7/E#", "B", "D").name
+    ('Bb7', 'E7', 'E7/G#')
+    """
+    chord = parse(symbol)
+    if chord.root is None or origin == key:
+        return chord
+    at = _root_in(_above(chord, chord.root, origin) + fifths(tonic(key)), key, chord)
+    root = _named(at)
+    bass = None
+    if chord.bass is not None:
+        tones = {tone.note for tone in Chord("", root, None, chord.content).tones}
+        bass = next(_basses(fifths(chord.bass) + at - fifths(chord.root), key, tones))
+    return _written(symbol, Chord("", root, bass, chord.content))
+
+
+def _above(chord: Chord, root: str, key: str) -> int:
+    """Fifths from the tonic of its key to a root, under the name that it stands for there."""
+    above, near = fifths(root) - fifths(tonic(key)), _NEAR[CLASS[chord.sort]]
+    if len(root) > 1 or above in near:
+        return above
+    return above - _ENHARMONIC if above > 0 else above + _ENHARMONIC
+
+
+def _root_in(at: int, key: str, chord: Chord) -> int:
+    """The place of a root: as it is where that reads well, else its plain enharmonic's."""
+    for place in _enharmonics(at):
+        if place in _PLAIN or (_belongs(place, key) and _is_plain(place, chord)):
+            return place
+    raise AssertionError("every note has a plain name")  # pragma: no cover
+
+
+def _enharmonics(at: int) -> Iterator[int]:
+    """Names with one accidental at most, from the one nearest to `at`."""
+    while at not in _SINGLE:
+        at -= _ENHARMONIC if at > 0 else -_ENHARMONIC
+    yield at
+    yield at - _ENHARMONIC if at > 0 else at + _ENHARMONIC
+
+
+def _belongs(at: int, key: str) -> bool:
+    return at - fifths(tonic(key)) in _SCALES[is_minor(key)]
+
+
+def _is_plain(root: int, chord: Chord) -> bool:
+    """Whether no tone of a chord on this root needs a double accidental."""
+    tones = Chord("", _named(root), None, chord.content).tones
+    return all(len(tone.note) < 3 for tone in tones)
+
+
+def _basses(at: int, key: str, tones: set[str]) -> Iterator[str]:
+    """A bass as the chord or the key spells it, else its plain name."""
+    for place in _enharmonics(at):
+        if place in _PLAIN or _named(place) in tones or _belongs(place, key):
+            yield _named(place)
+
+
+def _written(symbol: str, chord: Chord) -> Chord:
+    """`chord` with the suffix of `symbol`; with its canonical one where the old would misread."""
+    match = _ROOT.match(symbol)
+    assert match is not None
+    assert chord.root is not None
+    end = symbol.rfind("/") if chord.bass else len(symbol)
+    slash = f"/{chord.bass}" if chord.bass else ""
+    try:
+        found = parse(chord.root + symbol[match.end() : end] + slash)
+    except SymbolError:
+        return parse(chord.name)
+    return found if found == chord else parse(chord.name)
