@@ -12,6 +12,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from shortway import gunicorn_hooks as hooks
 from shortway.settings import Settings, SettingsError
 from shortway.tokens import Ring
 
@@ -34,6 +35,7 @@ def settings(of: Settings) -> dict[str, Any]:
     '[::1]:8080'
     """
     _refuse_unwitting(of)
+    memory = _memory_dir()
     return {
         "wsgi_app": APP,
         "bind": f"[{of.host}]:{of.port}" if ":" in of.host else f"{of.host}:{of.port}",
@@ -46,7 +48,12 @@ def settings(of: Settings) -> dict[str, Any]:
         "keepalive": 15,  # longer than the pauses of an app that asks bar by bar
         "limit_request_line": 8190,
         "limit_request_fields": 64,
-        "worker_tmp_dir": _memory_dir(),
+        "worker_tmp_dir": memory,
+        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={hooks.metrics_directory(memory)}"],
+        "post_worker_init": hooks.worker_begins,
+        "worker_exit": hooks.worker_ends,
+        "child_exit": hooks.worker_ended,
+        "on_exit": hooks.arbiter_ends,
         "proc_name": "shortway",
         "errorlog": "-",
         "accesslog": None,  # the service writes its own lines
@@ -74,6 +81,6 @@ def _is_loopback(host: str) -> bool:
 
 
 def _memory_dir() -> str:
-    """Where the workers' heartbeat files lie: in memory if possible, a disk can stall them."""
+    """Where the workers' heartbeats and counts lie: in memory if possible; a disk can stall."""
     shared = Path("/dev/shm")
     return str(shared) if os.access(shared, os.W_OK) else tempfile.gettempdir()

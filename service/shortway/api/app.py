@@ -14,7 +14,7 @@ from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
 from shortway import settings
-from shortway.api import answers, document, memory, pages, problems, tokens
+from shortway.api import answers, document, memory, metrics, pages, problems, tokens, watching
 from shortway.api.problems import Refusal
 from shortway.api.resources import ALL
 from shortway.api.schemas.problems import ProblemSchema
@@ -68,6 +68,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.config.update(settings.config(given) | dict(config or {}))
     memory.add_to(app)
     app.url_map.merge_slashes = False
+    watching.add_to(app, [metrics.add_to(app)])
     app.before_request(answers.before)
     app.after_request(answers.after)
     tokens.add_to(app)

@@ -18,6 +18,7 @@ from flask import Flask, Response, current_app, request
 from shortway.api import bodies
 from shortway.api.answers import negotiated
 from shortway.core.cache import Cache
+from shortway.timing import note
 
 _EXTENSION: Final = "shortway-answers"
 _DISPOSITION: Final = "Content-Disposition"
@@ -52,7 +53,10 @@ def remembered(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Call
         if answers is None or "HTTP_CONTENT_ENCODING" in environ:
             return view(*args, **named)
 
+        note("cached", True)
+
         def make() -> Kept:
+            note("cached", False)
             response = view(*args, **named)
             disposition = response.headers.get(_DISPOSITION)
             return response.mimetype or "", response.get_data(), disposition

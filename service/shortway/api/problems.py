@@ -19,6 +19,7 @@ from werkzeug.exceptions import HTTPException
 from shortway import wire
 from shortway.batch import lines
 from shortway.core.errors import Fault, ShortwayError
+from shortway.timing import note
 
 MEDIA_TYPE: Final = "application/problem+json"
 
@@ -87,6 +88,7 @@ def body(code: str, detail: str, faults: Sequence[Fault] = ()) -> wire.Json:
 
 def answer(problem: wire.Json, headers: Mapping[str, str] | None = None) -> Response:
     """`problem` as a response; nobody keeps it."""
+    note("problem", problem["code"])
     response = Response(orjson.dumps(problem), problem["status"], mimetype=MEDIA_TYPE)
     response.headers["Cache-Control"] = "no-store"
     response.headers.update(headers or {})

@@ -21,6 +21,7 @@ from shortway.batch.reading import NotJson, read_json
 from shortway.batch.requests import FIELDS, solved
 from shortway.core.cache import Cache
 from shortway.core.errors import Fault, ShortwayError
+from shortway.timing import PARSE, RENDERING, phase
 
 MAX_LINE: Final = 1024 * 1024
 """Bytes of one line, its end not counted."""
@@ -67,7 +68,8 @@ def answer(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -
     if len(line) > MAX_LINE + 2 or len(line.rstrip(b"\r\n")) > MAX_LINE:
         return too_large(number)
     try:
-        request = read_json(line, "the line")
+        with phase(PARSE):
+            request = read_json(line, "the line")
     except NotJson as error:
         return refusal(number, "not-json", error.fault)
     name = request.get("id") if isinstance(request, dict) else None
@@ -120,6 +122,8 @@ def _key(request: Mapping[str, Any]) -> bytes:
 
 def _solve(request: Mapping[str, Any]) -> Outcome:
     try:
-        return "path", orjson.dumps(wire.path_json(solved(request)))
+        path = solved(request)
+        with phase(RENDERING):
+            return "path", orjson.dumps(wire.path_json(path))
     except ShortwayError as error:
         return "problem", orjson.dumps(wire.problem_json(error))

@@ -26,6 +26,7 @@ from shortway.core.preference import TOP_LINES
 from shortway.core.setting import MOST_NOTES
 from shortway.core.solve import MOST_ALTERNATIVES, Path
 from shortway.score.sheets import of_request
+from shortway.timing import SEARCH, phase
 
 _MIDI: Final = several(whole(0, 127), 1, MOST_NOTES)
 
@@ -57,13 +58,15 @@ def solved(request: Mapping[str, Any]) -> Path:
     ShortwayError
         With pointers into the request.
     """
-    return solve.solve(
-        of_request(request).chart,
-        request.get("setting"),
-        loop=request.get("loop", False),
-        pins=request.get("pins", ()),
-        start_from=request.get("start_from"),
-        alternatives=request.get("alternatives", 0),
-        differs_in=request.get("differs_in", 1),
-        top_line=request.get("top_line", "free"),
-    )
+    chart = of_request(request).chart
+    with phase(SEARCH):
+        return solve.solve(
+            chart,
+            request.get("setting"),
+            loop=request.get("loop", False),
+            pins=request.get("pins", ()),
+            start_from=request.get("start_from"),
+            alternatives=request.get("alternatives", 0),
+            differs_in=request.get("differs_in", 1),
+            top_line=request.get("top_line", "free"),
+        )

@@ -17,6 +17,7 @@ from shortway.core.measures import TITLE_EXPECTED, normal_title
 from shortway.core.patterns import Pattern, read_rhythm
 from shortway.score.music import DEFAULT_TEMPO, Music, Show, made
 from shortway.score.sheets import of_request
+from shortway.timing import RENDERING, phase
 
 #: Forms of a score: media type and the end of a file's name.
 FORMS: Final[Mapping[str, tuple[str, str]]] = {
@@ -48,7 +49,8 @@ def scored(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
         With pointers into the request.
     """
     music = music_of(request)
-    return music.title, _WRITERS[form](music)
+    with phase(RENDERING):
+        return music.title, _WRITERS[form](music)
 
 
 def music_of(request: Mapping[str, Any]) -> Music:
@@ -65,16 +67,17 @@ def music_of(request: Mapping[str, Any]) -> Music:
     path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
     show = Show(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
-    return made(
-        reading.chart,
-        path,
-        title=title,
-        tempo=tempo,
-        show=show,
-        sheet=reading.sheet,
-        rhythm=rhythm,
-        loop=request.get("loop", False),
-    )
+    with phase(RENDERING):
+        return made(
+            reading.chart,
+            path,
+            title=title,
+            tempo=tempo,
+            show=show,
+            sheet=reading.sheet,
+            rhythm=rhythm,
+            loop=request.get("loop", False),
+        )
 
 
 def _rhythm(given: object) -> Pattern | None:

@@ -25,6 +25,7 @@ from shortway.core.errors import (
 )
 from shortway.core.review import review
 from shortway.score.sheets import of_request
+from shortway.timing import SEARCH, phase
 
 if TYPE_CHECKING:
     from shortway.score.performance import Alignment, Performance, TempoMap
@@ -67,7 +68,8 @@ def reviewed(request: Mapping[str, Any]) -> Reviewed:
         detail = "only a MIDI file is laid along the chart"
         raise PlayedError.at("/align", detail, expected="no align beside played")
     options = {"loop": request.get("loop", False), "pins": request.get("pins", ())}
-    return Reviewed(review(chart, played, request.get("setting"), **options), performance)
+    with phase(SEARCH):
+        return Reviewed(review(chart, played, request.get("setting"), **options), performance)
 
 
 def performance_of(chart: Chart, data: bytes, align: object = None) -> Performance:

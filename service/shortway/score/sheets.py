@@ -14,6 +14,7 @@ from shortway.core import chart as charts
 from shortway.core.chart import Chart
 from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, token
 from shortway.score.reading import Reading, Sheet, Written
+from shortway.timing import PARSE, phase
 
 __all__ = [
     "FORMS",
@@ -77,7 +78,8 @@ def of_request(request: Mapping[str, object]) -> Reading:
         With pointers below ``/chart``.
     """
     try:
-        return read_chart(request["chart"])
+        with phase(PARSE):
+            return read_chart(request["chart"])
     except ShortwayError as error:
         raise error.under("/chart") from None
 

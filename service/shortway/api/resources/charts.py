@@ -13,6 +13,7 @@ from shortway.api.resource import Resource
 from shortway.api.schemas.charts import ReadingSchema
 from shortway.core import chart as charts
 from shortway.score import sheets
+from shortway.timing import PARSE, RENDERING, phase
 
 calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
 
@@ -31,7 +32,9 @@ def read_chart() -> Response:
     followed; what a transposing part writes is turned into what sounds; and each chord carries the
     notes of the melody that sound where it begins or during at least one of its beats.
     """
-    kind, value = read_json_or_text_or(*KINDS)
-    given = sheets.read_bytes(value, KINDS[kind]) if kind in KINDS else sheets.read_chart(value)
+    with phase(PARSE):
+        kind, value = read_json_or_text_or(*KINDS)
+        given = sheets.read_bytes(value, KINDS[kind]) if kind in KINDS else sheets.read_chart(value)
     chart = given.chart
-    return answer(wire.reading_json(chart, charts.unroll(chart)))
+    with phase(RENDERING):
+        return answer(wire.reading_json(chart, charts.unroll(chart)))

@@ -18,6 +18,7 @@ from shortway.api.schemas.chords import (
 )
 from shortway.core import symbols
 from shortway.core.errors import SymbolError
+from shortway.timing import PARSE, phase
 
 calls = Resource("chords", "Chord symbols and what they stand for")
 
@@ -46,7 +47,8 @@ def read_chords(body: Mapping[str, Any]) -> Response:
 def read(symbol: str, pointer: str) -> Any:
     """The chord of `symbol`, which stands at `pointer` of the request."""
     try:
-        return symbols.parse(symbol)
+        with phase(PARSE):
+            return symbols.parse(symbol)
     except SymbolError as error:
         raise error.under(pointer) from None
 

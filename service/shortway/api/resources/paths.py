@@ -12,6 +12,7 @@ from shortway.api.answers import answer
 from shortway.api.resource import Resource
 from shortway.api.schemas.paths import PathRequestSchema, PathSchema
 from shortway.batch import requests
+from shortway.timing import RENDERING, phase
 
 calls = Resource("paths", "The way through a chart with the least motion")
 
@@ -23,4 +24,6 @@ def find_path(body: Mapping[str, Any]) -> Response:
     One voicing for each step of the chart, such that the sum of all voices' moves is the least of
     all there are; a tie is settled by a fixed order of preference. Open, or as a loop.
     """
-    return answer(wire.path_json(requests.solved(body)))
+    path = requests.solved(body)
+    with phase(RENDERING):
+        return answer(wire.path_json(path))

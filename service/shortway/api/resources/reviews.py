@@ -12,6 +12,7 @@ from shortway.api.answers import answer
 from shortway.api.resource import Resource
 from shortway.api.schemas.reviews import ReviewRequestSchema, ReviewSchema
 from shortway.score.reviewing import reviewed
+from shortway.timing import RENDERING, phase
 
 calls = Resource("reviews", "What somebody played over a chart")
 
@@ -28,4 +29,5 @@ def review_playing(body: Mapping[str, Any]) -> Response:
     found = reviewed(body)
     took = found.performance
     aligned = None if took is None else (took.taken, took.left_out)
-    return answer(wire_reviews.review_json(found.review, aligned))
+    with phase(RENDERING):
+        return answer(wire_reviews.review_json(found.review, aligned))

@@ -13,6 +13,7 @@ from shortway.api.resource import Resource
 from shortway.api.resources.chords import read
 from shortway.api.schemas.voicings import VoicingsRequestSchema, VoicingsSchema
 from shortway.core import solve
+from shortway.timing import RENDERING, SEARCH, phase
 
 calls = Resource("voicings", "What a chord may be played as")
 
@@ -26,15 +27,18 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
     exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart,
     and `colours` those of the step's context.
     """
-    listing = solve.voicings(
-        read(body["symbol"], "/symbol"),
-        body.get("setting"),
-        after=body.get("after"),
-        melody=body.get("melody"),
-        ceiling=body.get("ceiling"),
-        top=body.get("top"),
-        colours=body.get("colours"),
-        limit=body["limit"],
-        offset=body["offset"],
-    )
-    return answer(wire.listing_json(listing))
+    chord = read(body["symbol"], "/symbol")
+    with phase(SEARCH):
+        listing = solve.voicings(
+            chord,
+            body.get("setting"),
+            after=body.get("after"),
+            melody=body.get("melody"),
+            ceiling=body.get("ceiling"),
+            top=body.get("top"),
+            colours=body.get("colours"),
+            limit=body["limit"],
+            offset=body["offset"],
+        )
+    with phase(RENDERING):
+        return answer(wire.listing_json(listing))

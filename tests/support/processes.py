@@ -1,0 +1,113 @@
+"""The service as `shortway serve` runs it: a process of its own with its workers."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from http.client import HTTPConnection
+from pathlib import Path
+from typing import IO, Any
+
+from support.loopback import unused_port
+
+#: Seconds that anything may take on a machine that many share; no test waits for it to pass.
+LONG = 60
+
+
+def until(is_so: Callable[[], Any], what: str = "what was waited for") -> Any:
+    """Wait until `is_so()` is true, and give what it gave."""
+    end = time.monotonic() + LONG
+    while time.monotonic() < end:
+        if found := is_so():
+            return found
+        time.sleep(0.02)
+    raise AssertionError(f"{what} has not come about in {LONG} s")
+
+
+@dataclass(frozen=True)
+class Process:
+    """A running service."""
+
+    popen: subprocess.Popen[bytes]
+    port: int
+    errors: IO[bytes]
+
+    @property
+    def pid(self) -> int:
+        """The arbiter's."""
+        return self.popen.pid
+
+    def workers(self) -> list[int]:
+        """The workers' pids, those of the dead left out."""
+        said = Path(f"/proc/{self.pid}/task/{self.pid}/children").read_text()
+        return [pid for pid in map(int, said.split()) if _state(pid) not in ("Z", "X", "")]
+
+    def connect(self) -> HTTPConnection:
+        return HTTPConnection("127.0.0.1", self.port, timeout=LONG)
+
+    def ask(
+        self, path: str, body: Any = None, method: str | None = None, **headers: str
+    ) -> tuple[int, bytes, dict[str, str]]:
+        """Status, body and headers of one answer, on a connection of its own."""
+        connection = self.connect()
+        try:
+            sent = {key.replace("_", "-"): value for key, value in headers.items()}
+            if body is not None and not isinstance(body, bytes):
+                body = json.dumps(body).encode()
+                sent.setdefault("Content-Type", "application/json")
+            connection.request(method or ("GET" if body is None else "POST"), path, body, sent)
+            response = connection.getresponse()
+            return response.status, response.read(), dict(response.headers)
+        finally:
+            connection.close()
+
+    def is_up(self) -> bool:
+        """Whether the service answers; what it was asked is counted by none but its logs."""
+        try:
+            return self.ask("/healthz")[0] == 200
+        except OSError:
+            return False
+
+    def log(self) -> str:
+        """What the service has written to standard error so far."""
+        return Path(self.errors.name).read_text("utf-8")
+
+    def stop(self, number: int = signal.SIGTERM) -> int:
+        """Ask the service to stop, and give its exit code."""
+        self.popen.send_signal(number)
+        return self.popen.wait(LONG)
+
+
+def _state(pid: int) -> str:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+    except (FileNotFoundError, ProcessLookupError):
+        return ""
+
+
+@contextmanager
+def serving(workers: int = 1, module: str = "shortway", **settings: str) -> Iterator[Process]:
+    """A service that is up, with `settings` in its environment by their names."""
+    port = unused_port()
+    command = [sys.executable, "-W", "error", "-m", module, "serve"]
+    given = {f"SHORTWAY_{name}": value for name, value in settings.items()}
+    given |= {"SHORTWAY_PORT": str(port), "SHORTWAY_WORKERS": str(workers)}
+    with tempfile.NamedTemporaryFile() as errors:
+        popen = subprocess.Popen(command, env=os.environ | given, stderr=errors)
+        process = Process(popen, port, errors)  # type: ignore[arg-type]
+        try:
+            until(lambda: process.is_up() or popen.poll() is not None, "a service")
+            until(lambda: len(process.workers()) == workers or popen.poll() is not None)
+            yield process
+        finally:
+            if popen.poll() is None:
+                popen.terminate()
+            popen.wait(LONG)
