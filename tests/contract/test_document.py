@@ -81,8 +81,9 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
 
 
 def test_every_route_is_in_the_document(app: Flask, document: Json) -> None:
-    """All but the pages, which are for people, and their files."""
-    calls = {rule.rule for rule in app.url_map.iter_rules()} - {*PAGES, "/page/<name>"}
+    """All but the pages, which are for people, their files, and the metrics, for Prometheus."""
+    others = {*PAGES, "/page/<name>", "/metrics"}
+    calls = {rule.rule for rule in app.url_map.iter_rules()} - others
     assert calls == set(document["paths"])
 
 
