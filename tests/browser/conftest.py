@@ -11,8 +11,10 @@ import pytest
 from selenium import webdriver
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.by import By
 
 from shortway.api import create_app
+from support.browsing import status, wait
 from support.loopback import served
 
 #: Where Debian's chromium and chromium-driver put them.
@@ -52,11 +54,22 @@ def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chrom
             "download.prompt_for_download": False,
         },
     )
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     browser = webdriver.Chrome(options=options, service=Service(DRIVER))
     browser.downloads = downloads(folder)  # type: ignore[attr-defined]
     yield browser
     browser.quit()
+
+
+@pytest.fixture
+def page(driver: webdriver.Chrome, site: str) -> webdriver.Chrome:
+    """The page with its first path and its lists."""
+    driver.set_window_size(1280, 1000)
+    driver.get(site + "/")
+    wait(driver, lambda d: "Total motion" in status(d))
+    wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "#example option:nth-child(4)"))
+    driver.get_log("browser")
+    return driver
 
 
 def downloads(folder: Path) -> Path:

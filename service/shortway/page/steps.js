@@ -1,0 +1,71 @@
+// The path as a table of steps, and the step that is looked at.
+
+import { el, make, named, state } from "./state.js";
+import { highlight } from "./pictures.js";
+
+let current = null;
+
+export function show() {
+  el("answer").hidden = false;
+  el("unlock-all").hidden = state.pins.size === 0;
+  document.querySelector("#steps tbody").replaceChildren(...state.path.steps.map(row));
+  current = null;
+  goTo(state.at, false);
+}
+
+function row(step, index) {
+  const line = make("tr");
+  const hands = step.voicing ? [named(step.voicing.left), named(step.voicing.right)] : ["", ""];
+  line.append(
+    goButton(step, index),
+    chordCell(step, index),
+    ...[...hands, step.motion === null ? "" : String(step.motion), step.remark].map((text) => make("td", text)),
+  );
+  return line;
+}
+
+export function goButton(step, index) {
+  const cell = make("td");
+  const go = make("button", `${step.measure}.${step.beat}`, { type: "button" });
+  go.setAttribute("aria-label", `Go to step ${index + 1}, measure ${step.measure}, beat ${step.beat}`);
+  go.addEventListener("click", () => goTo(index));
+  cell.append(go);
+  return cell;
+}
+
+function chordCell(step, index) {
+  const cell = make("td", step.symbol);
+  cell.append(state.pins.has(index) ? " (locked)" : "", make("br"), make("small", step.context?.function ?? ""));
+  return cell;
+}
+
+export function goTo(index, scroll = true) {
+  const steps = state.path?.steps ?? [];
+  if (!steps.length) return;
+  state.at = (index + steps.length) % steps.length;
+  mark(document.querySelectorAll("#steps tbody tr")[state.at], scroll);
+  tell(steps[state.at], steps.length);
+  highlight(state.at);
+  el("lock").textContent = state.pins.has(state.at) ? "Unlock this voicing" : "Lock this voicing";
+  el("lock").disabled = el("others").disabled = !steps[state.at].voicing;
+  el("choices").hidden = true;
+}
+
+function mark(line, scroll) {
+  current?.removeAttribute("aria-current");
+  current = line;
+  current.setAttribute("aria-current", "step");
+  if (scroll) current.scrollIntoView({ block: "nearest" });
+}
+
+// Whether the row of the step is on screen; a page that is read elsewhere is not scrolled away.
+export function inSight() {
+  const box = current?.getBoundingClientRect();
+  return Boolean(box) && box.bottom > 0 && box.top < innerHeight;
+}
+
+function tell(step, count) {
+  const hands = step.voicing ? `left ${named(step.voicing.left) || "rests"}; right ${named(step.voicing.right) || "rests"}` : "silent";
+  const why = step.context ? ` ${step.context.function} towards ${step.context.goal}: ${step.context.why}.` : "";
+  el("now").textContent = `Step ${state.at + 1} of ${count}, ${step.symbol}: ${hands}. ${step.remark}.${why}`;
+}
