@@ -60,7 +60,8 @@ def service() -> Iterator[Service]:
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "shortway", "serve", "--port", str(port), "--workers", "1"]
-    environment = {**os.environ, "SHORTWAY_BATCH_IDLE_SECONDS": str(IDLE)}
+    wide = {"SHORTWAY_BATCH_IDLE_SECONDS": str(IDLE), "SHORTWAY_MOST_BATCHES": "8"}
+    environment = os.environ | wide
     process = subprocess.Popen(command, env=environment, stderr=subprocess.PIPE)
     try:
         yield Service(port, _worker_of(process, port))

@@ -144,3 +144,9 @@ def unused_port() -> int:
     with socket.create_server(("127.0.0.1", 0)) as server:
         port: int = server.getsockname()[1]
         return port
+
+
+def is_open(port: int) -> bool:
+    """Whether somebody listens on a loopback port."""
+    with socket.socket() as probe:
+        return probe.connect_ex(("127.0.0.1", port)) == 0

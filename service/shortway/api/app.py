@@ -14,7 +14,18 @@ from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
 from shortway import settings
-from shortway.api import answers, document, memory, metrics, pages, problems, tokens, watching
+from shortway.api import (
+    answers,
+    document,
+    memory,
+    metrics,
+    pages,
+    places,
+    problems,
+    rates,
+    tokens,
+    watching,
+)
 from shortway.api.problems import Refusal
 from shortway.api.resources import ALL
 from shortway.api.schemas.problems import ProblemSchema
@@ -72,6 +83,8 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.before_request(answers.before)
     app.after_request(answers.after)
     tokens.add_to(app)
+    rates.add_to(app)
+    places.add_to(app)
     api = ShortwayApi(app, spec_kwargs=document.options())
     for calls in ALL:
         api.register_blueprint(calls.blueprint)

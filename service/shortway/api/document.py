@@ -50,9 +50,9 @@ _BEARER: Final = "Bearer"
 #: Statuses that a call may fail with, by what it takes, beside the ones that any may.
 _FAILURES: Final = {
     "open": ("406", "422", "default"),
-    "get": ("401", "406", "422", "default"),
-    "post": ("400", "401", "406", "413", "415", "422", "default"),
-    "stream": ("401", "406", "415", "422", "default"),
+    "get": ("401", "406", "422", "429", "503", "default"),
+    "post": ("400", "401", "406", "413", "415", "422", "429", "503", "default"),
+    "stream": ("401", "406", "415", "422", "429", "503", "default"),
 }
 _FAILURE_OF: Final = {
     "401": ("Unauthorized", "unauthorized", "A service that asks for tokens, and no valid one."),
@@ -61,7 +61,15 @@ _FAILURE_OF: Final = {
     "413": ("BodyTooLarge", "body-too-large", "A body over the limit of 1 MiB."),
     "415": ("UnsupportedMediaType", "unsupported-media-type", "A body of a type not read here."),
     "422": ("Unprocessable", "out-of-range", "A request that is understood and cannot be met."),
+    "429": ("TooManyRequests", "too-many-requests", "More than one asker may have in a time."),
+    "503": ("Unavailable", "unavailable", "Too much is under way here; ask again later."),
     "default": ("Problem", "internal-error", "Any other failure."),
+}
+#: Headers that a failure has beside those of all answers.
+_HEADERS_OF_FAILURE: Final = {
+    "Unauthorized": ("WWW-Authenticate",),
+    "TooManyRequests": ("Retry-After", "RateLimit", "RateLimit-Policy"),
+    "Unavailable": ("Retry-After",),
 }
 
 _HEADERS: Final[Mapping[str, Json]] = {
@@ -79,6 +87,22 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "description": 'Bearer, with error="invalid_token" where a token was sent.',
         "required": True,
         "schema": {"type": "string", "examples": ['Bearer realm="shortway"']},
+    },
+    "Retry-After": {
+        "description": "Seconds after which to ask again.",
+        "required": True,
+        "schema": {"type": "string", "examples": ["7"]},
+    },
+    "RateLimit": {
+        "description": (
+            "Where there is a limit: requests that are left, and seconds until they are counted"
+            " anew (draft-ietf-httpapi-ratelimit-headers)."
+        ),
+        "schema": {"type": "string", "examples": ['"default";r=599;t=42']},
+    },
+    "RateLimit-Policy": {
+        "description": "Where there is a limit: how many requests in how many seconds.",
+        "schema": {"type": "string", "examples": ['"default";q=600;w=60']},
     },
     "ETag": {
         "description": "Names this answer; send it again as If-None-Match.",
@@ -202,7 +226,8 @@ def complete(app: Flask) -> Json:
         _finish(operation, path, method)
     for component in document["components"]["responses"].values():
         component["headers"] = _refs("API-Version", "X-Request-Id")
-    document["components"]["responses"]["Unauthorized"]["headers"] |= _refs("WWW-Authenticate")
+    for name, headers in _HEADERS_OF_FAILURE.items():
+        document["components"]["responses"][name]["headers"] |= _refs(*headers)
     operations = {of["operationId"]: of for _, _, of in _operations(document)}
     for example in EXAMPLES:
         specimens.show(operations[example.operation], example, specimens.answered(app, example))
@@ -243,6 +268,7 @@ def _finish(operation: Json, path: str, method: str) -> None:
     is_open = path in tokens.OPEN
     if not is_open:
         operation["security"] = [{}, {_BEARER: []}]
+        ok["headers"] |= _refs("RateLimit", "RateLimit-Policy")
     for status in _FAILURES["stream" if is_stream else "open" if is_open else method]:
         name = _FAILURE_OF[status][0]
         operation["responses"][status] = {"$ref": f"#/components/responses/{name}"}

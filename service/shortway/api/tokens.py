@@ -46,12 +46,13 @@ def add_to(app: Flask) -> None:
 def _check() -> None:
     """Note who asks; refuse who has no token."""
     environ = request.environ
-    if INSIDE in environ or _is_open(environ["PATH_INFO"]):
+    if INSIDE in environ or is_open(environ["PATH_INFO"]):
         return
     environ[ASKER] = _owner(environ)
 
 
-def _is_open(path: str) -> bool:
+def is_open(path: str) -> bool:
+    """Whether anybody may ask for `path`."""
     return path in OPEN or path.startswith(_OPEN_BELOW)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from flask import Response, current_app, request
 
-from shortway.api import bodies, incoming, metrics
+from shortway.api import bodies, incoming, metrics, places
 from shortway.api.answers import fresh, negotiated
 from shortway.api.resource import Resource
 from shortway.batch import stream
@@ -33,7 +33,7 @@ def find_paths() -> Response:
     kind = negotiated((given, *JSON_LINES))
     pieces = incoming.pieces(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
     told = stream.answers(stream.unpacked(pieces) if bodies.encoding() in GZIP else pieces)
-    return _streamed(metrics.counted(told), kind)
+    return places.held(metrics.counted(told), lambda answers: _streamed(answers, kind))
 
 
 def _streamed(told: Iterator[bytes], kind: str) -> Response:
