@@ -7,7 +7,7 @@ the rows of the tension table; every chord belongs to one of them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from shortway.core.labels import Degrees, canonical_suffix, number, shape
 from shortway.core.notations import KindDegree, harte_shorthand, musicxml
@@ -172,7 +172,7 @@ class Quality:
 
     def added(self, degrees: Degrees) -> Degrees:
         """Those of `degrees` whose pitch and number the chord does not have already."""
-        return tuple(degree for degree in degrees if self._free(degree))
+        return _added(self, degrees)
 
     @cached_property
     def avoid(self) -> Degrees:
@@ -200,6 +200,11 @@ class Quality:
         return (
             self._free(degree) and not _above(degree, 1) & basic and bool(_above(degree, 2) & basic)
         )
+
+
+@lru_cache(maxsize=4096)
+def _added(quality: Quality, degrees: Degrees) -> Degrees:
+    return tuple(degree for degree in degrees if quality._free(degree))
 
 
 #: No chord at all.

@@ -6,7 +6,7 @@ Knows nodes, voicings and remarks; decides nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
@@ -91,39 +91,36 @@ def told(trip: Trip) -> Path:
 
 
 def _step(trip: Trip, index: int) -> PathStep:
-    """A step with its context; the remark says where its melody clashes with what is played."""
-    told_ = _plain_step(trip, index)
-    if trip.contexts:
-        told_ = replace(told_, context=trip.contexts[index])
-    step, voicing = told_.step, told_.voicing
-    if voicing is None or not step.melody or trip.setting.melody == "ignore":
-        return told_
-    if trip.setting.melody == "carry" and voicing.midi[-1] in step.melody:
-        return told_
-    rub = rubs(voicing, step.melody, step.chord)
-    return replace(told_, remark=f"{told_.remark}; {rub}") if rub else told_
-
-
-def _plain_step(trip: Trip, index: int) -> PathStep:
-    step = trip.steps[index]
-    node = trip.node_of.get(index)
+    """A step; the remark says where its melody clashes with what is played."""
+    step, node = trip.steps[index], trip.node_of.get(index)
+    context = trip.contexts[index] if trip.contexts else None
     if node is None:
-        return PathStep(step, None, None, (), SILENT)
+        return PathStep(step, None, None, (), SILENT, context)
     voicing = trip.played[node]
-    if index not in trip.step_before:
-        return _first(trip, step, voicing)
-    last = trip.step_before[index]
-    come_from = trip.node_of[last]
-    motion = 0 if come_from == node else trip.motion[come_from, node]
-    before = trip.played[come_from]
-    moved = moves(before.upper, voicing.upper, trip.setting.split_cost)
-    words = remark((trip.steps[last].chord, before), (step.chord, voicing), moved)
-    return PathStep(step, voicing, motion, moved, words)
+    motion, moved, words = _into(trip, index, node)
+    rub = _rub(trip, step, voicing)
+    return PathStep(step, voicing, motion, moved, f"{words}; {rub}" if rub else words, context)
 
 
-def _first(trip: Trip, step: Step, voicing: Voicing) -> PathStep:
-    """The first step of an open path: nothing leads into it but what sounded before."""
+def _rub(trip: Trip, step: Step, voicing: Voicing) -> str:
+    """What clashes with the step's melody, unless that is the note carried."""
+    if not step.melody or trip.setting.melody == "ignore":
+        return ""
+    if trip.setting.melody == "carry" and voicing.midi[-1] in step.melody:
+        return ""
+    return rubs(voicing, step.melody, step.chord)
+
+
+def _into(trip: Trip, index: int, node: int) -> tuple[int, tuple[Move, ...], str]:
+    """What leads into a step that sounds: the motion, the moves, and the remark."""
+    after = trip.steps[index].chord, trip.played[node]
+    last = trip.step_before.get(index)
+    if last is not None:
+        come_from = trip.node_of[last]
+        motion = 0 if come_from == node else trip.motion[come_from, node]
+        before = trip.played[come_from]
+        moved = moves(before.upper, after[1].upper, trip.setting.split_cost)
+        return motion, moved, remark((trip.steps[last].chord, before), after, moved)
     if trip.start is None:
-        return PathStep(step, voicing, 0, (), opening(voicing))
-    words = remark(None, (step.chord, voicing), trip.entry)
-    return PathStep(step, voicing, trip.start, trip.entry, words)
+        return 0, (), opening(after[1])
+    return trip.start, trip.entry, remark(None, after, trip.entry)
