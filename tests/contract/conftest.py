@@ -11,6 +11,9 @@ from flask.testing import FlaskClient
 
 from shortway.api import create_app
 
+#: Runs beside a client that only test_clients.py generates.
+collect_ignore = ["clients/use.py"]
+
 
 @pytest.fixture(scope="session")
 def app() -> Flask:

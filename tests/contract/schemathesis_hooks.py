@@ -19,6 +19,7 @@ from schemathesis import (
 )
 
 LINES = ("application/jsonl", "application/x-ndjson")
+SCORES = ("audio/midi", "image/svg+xml")
 SHEETS = ("application/vnd.recordare.musicxml+xml", "application/vnd.recordare.musicxml")
 
 #: Codes of a 422 to a request that fits its schema, and what no schema could have said.
@@ -78,6 +79,12 @@ def from_lines(_: DeserializationContext, response: Response) -> list[Any]:
 def as_it_is(_: SerializationContext, value: Any) -> bytes:
     """A sheet is bytes already; what is none goes as the text that Python makes of it."""
     return value if isinstance(value, bytes) else str(value).encode("utf-8", "surrogatepass")
+
+
+@schemathesis.deserializer(*SHEETS, *SCORES)
+def as_a_file(_: DeserializationContext, response: Response) -> str:
+    """A file, as the document has it: a text, which bytes are written as one for one."""
+    return response.content.decode("latin-1")
 
 
 # --- checks ---------------------------------------------------------------------------------------

@@ -180,6 +180,13 @@ def test_component_names_differ_whatever_the_case(document: Json) -> None:
     assert all(re.fullmatch(r"[A-Z][A-Za-z]+", name) for name in names)
 
 
+def test_no_list_has_the_name_of_its_component(document: Json) -> None:
+    """openapi-python-client gives both the same variable."""
+    for name, field in fields(document):
+        component, _, inner = name.partition(".")
+        assert field.get("type") != "array" or component.lower() != inner
+
+
 def test_no_schema_is_nameless_or_open(document: Json) -> None:
     """An object inside a field is always a component; only the two maps say what they hold."""
     for name, field in fields(document):

@@ -266,8 +266,8 @@ def _finish(operation: Json, path: str, method: str) -> None:
         operation.setdefault("parameters", []).append(_if_none_match())
     is_stream = operation["operationId"] == "findPaths"
     is_open = path in tokens.OPEN
+    operation["security"] = [] if is_open else [{}, {_BEARER: []}]
     if not is_open:
-        operation["security"] = [{}, {_BEARER: []}]
         ok["headers"] |= _refs("RateLimit", "RateLimit-Policy")
     for status in _FAILURES["stream" if is_stream else "open" if is_open else method]:
         name = _FAILURE_OF[status][0]
@@ -279,7 +279,7 @@ def _finish(operation: Json, path: str, method: str) -> None:
         about = "The answers, a line each, in the order of the lines."
         ok["content"] = _lines("BatchAnswer", about)
     if operation["operationId"] == "writeScore":
-        ok["content"] = {kind: {} for kind in SCORE_TYPES}
+        ok["content"] = {kind: {"schema": _file(kind)} for kind in SCORE_TYPES}
         ok["headers"] |= _refs("Content-Disposition", "Vary")
     if operation["operationId"] in LINKS:
         ok["links"] = LINKS[operation["operationId"]]
@@ -307,6 +307,12 @@ def _chart_body() -> Json:
         "description": "The chart itself: an object, a JSON string, a plain text or a lead sheet.",
         "content": {kind: {"schema": schema} for kind, schema in kinds.items()},
     }
+
+
+def _file(kind: str) -> Json:
+    """The schema of a score: a text where it is XML, else bytes."""
+    found = {"type": "string", "description": "The file."}
+    return found if kind.endswith("xml") else {**found, "format": "binary"}
 
 
 def _ref(name: str) -> Json:

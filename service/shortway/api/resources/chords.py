@@ -11,10 +11,10 @@ from shortway import wire
 from shortway.api.answers import answer, kept
 from shortway.api.resource import Resource
 from shortway.api.schemas.chords import (
+    ChordListSchema,
     ChordQuerySchema,
     ChordSchema,
     ChordsRequestSchema,
-    ChordsSchema,
 )
 from shortway.core import symbols
 from shortway.core.errors import SymbolError
@@ -34,7 +34,7 @@ def get_chord(query: Mapping[str, str]) -> Response:
     return kept(answer(wire.chord_json(read(query["symbol"], "/symbol"))))
 
 
-@calls.post("/v1/chords", "readChords", ChordsSchema, takes=ChordsRequestSchema)
+@calls.post("/v1/chords", "readChords", ChordListSchema, takes=ChordsRequestSchema)
 def read_chords(body: Mapping[str, Any]) -> Response:
     """Read many chord symbols
 

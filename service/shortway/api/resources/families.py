@@ -7,13 +7,13 @@ from flask import Response
 from shortway import wire
 from shortway.api.answers import answer, kept
 from shortway.api.resource import Resource
-from shortway.api.schemas.families import FamiliesSchema
+from shortway.api.schemas.families import FamilyListSchema
 from shortway.core.families import FAMILIES
 
 calls = Resource("families", "Recipes for voicings")
 
 
-@calls.get("/v1/families", "listFamilies", FamiliesSchema)
+@calls.get("/v1/families", "listFamilies", FamilyListSchema)
 def list_families() -> Response:
     """List the families of voicings
 

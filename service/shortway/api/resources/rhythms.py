@@ -7,13 +7,13 @@ from flask import Response
 from shortway import wire
 from shortway.api.answers import answer, kept
 from shortway.api.resource import Resource
-from shortway.api.schemas.scores import RhythmsSchema
+from shortway.api.schemas.scores import RhythmListSchema
 from shortway.core.patterns import PATTERNS
 
 calls = Resource("rhythms", "Comping patterns")
 
 
-@calls.get("/v1/rhythms", "listRhythms", RhythmsSchema)
+@calls.get("/v1/rhythms", "listRhythms", RhythmListSchema)
 def list_rhythms() -> Response:
     """List the comping patterns
 

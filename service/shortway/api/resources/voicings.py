@@ -11,14 +11,14 @@ from shortway import wire
 from shortway.api.answers import answer
 from shortway.api.resource import Resource
 from shortway.api.resources.chords import read
-from shortway.api.schemas.voicings import VoicingsRequestSchema, VoicingsSchema
+from shortway.api.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
 from shortway.core import solve
 from shortway.timing import RENDERING, SEARCH, phase
 
 calls = Resource("voicings", "What a chord may be played as")
 
 
-@calls.post("/v1/voicings", "listVoicings", VoicingsSchema, takes=VoicingsRequestSchema)
+@calls.post("/v1/voicings", "listVoicings", VoicingPageSchema, takes=VoicingsRequestSchema)
 def list_voicings(body: Mapping[str, Any]) -> Response:
     """List a chord's voicings
 

@@ -97,7 +97,7 @@ class UnreadSymbolSchema(Answer):
     problem = Part(ProblemSchema, required=True, metadata=told("Why it cannot be read."))
 
 
-class ChordsSchema(Answer):
+class ChordListSchema(Answer):
     """Chords in the order of their symbols."""
 
     chords = Several(

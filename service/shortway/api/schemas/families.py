@@ -96,7 +96,7 @@ class FamilySchema(Answer):
     )  # fmt: skip
 
 
-class FamiliesSchema(Answer):
+class FamilyListSchema(Answer):
     """The table of families, in its order."""
 
     families = Several(Part(FamilySchema), required=True, metadata=told("All of them."))

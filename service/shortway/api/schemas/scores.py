@@ -132,7 +132,7 @@ class RhythmSchema(Answer):
     )
 
 
-class RhythmsSchema(Answer):
+class RhythmListSchema(Answer):
     """All patterns."""
 
     rhythms = Several(Part(RhythmSchema), required=True, metadata=told("All of them."))

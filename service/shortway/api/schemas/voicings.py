@@ -112,7 +112,7 @@ class VoicingsRequestSchema(Request):
     )
 
 
-class VoicingsSchema(Answer):
+class VoicingPageSchema(Answer):
     """A page of a chord's voicings, in an order that does not change."""
 
     chord = Part(ChordSchema, required=True, metadata=told("The chord as read."))
