@@ -6,31 +6,39 @@ long, a header that is none) never reaches the application; it is answered here.
 
 from __future__ import annotations
 
+import os
+import random
 import socket
 import uuid
 from http import HTTPStatus
 
 import orjson
 from gunicorn import util
-from gunicorn.workers.gthread import ThreadWorker
 
+from shortway.admission import AdmittingWorker
 from shortway.api.answers import API_VERSION
 from shortway.api.problems import MEDIA_TYPE, PROBLEMS
+from shortway.settings import read
 from shortway.wire import problem
 
+#: Seconds after which to ask again, drawn for each, so that a crowd does not come back as one.
+RETRY_AFTER = (1, 2, 3)
 
-class Worker(ThreadWorker):  # type: ignore[misc]
-    """The threaded worker with `write_problem` in place of gunicorn's page of HTML."""
+
+class Worker(AdmittingWorker):
+    """The admitting worker with `write_problem` in place of gunicorn's page of HTML."""
 
     def init_process(self) -> None:
         """Take over the writing of errors, then go on."""
         util.write_error = write_problem
+        self.most_waiting = read(os.environ).most_waiting
         super().init_process()
 
 
 def write_problem(sock: socket.socket, status: int, reason: str, message: str) -> None:
     """Answer `status` as a problem document, and say that the connection closes."""
     body = problem_bytes(status, reason, message)
+    later = f"Retry-After: {random.choice(RETRY_AFTER)}\r\n" if status == 503 else ""
     head = (
         f"HTTP/1.1 {status} {reason}\r\n"
         "Connection: close\r\n"
@@ -39,6 +47,7 @@ def write_problem(sock: socket.socket, status: int, reason: str, message: str) -
         "Cache-Control: no-store\r\n"
         f"API-Version: {API_VERSION}\r\n"
         f"X-Request-Id: {uuid.uuid4().hex}\r\n"
+        f"{later}"
         "\r\n"
     )
     util.write_nonblock(sock, head.encode("latin-1") + body)

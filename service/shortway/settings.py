@@ -146,6 +146,9 @@ class Settings:
     batch_idle_seconds: int = _row(
         60, _whole(1, 3600), "s", "how long a batch's client may neither send nor read"
     )
+    most_waiting: int = _row(
+        16, _whole(0, 10_000), "requests", "for a thread of a process; the next is refused, 503"
+    )
     most_batches: int = _row(2, _whole(1, 64), "batches", "at once in each process")
     answer_cache_mb: int = _row(
         64, _whole(0, 65_536), "MiB", "answers kept by each process; 0 keeps none"

@@ -9,15 +9,15 @@ import subprocess
 import sys
 from pathlib import Path
 
-NAMES = ("symbols", "search", "service", "batch")
+NAMES = ("symbols.py", "search.py", "service.py", "batch.py", "load")
 
 
 def main() -> None:
     """Run them one after another; the first that fails ends it."""
     here = Path(__file__).parent
     for name in NAMES:
-        print(f"\n== {name}", flush=True)
-        subprocess.run([sys.executable, str(here / f"{name}.py"), *sys.argv[1:]], check=True)
+        print(f"\n== {name.removesuffix('.py')}", flush=True)
+        subprocess.run([sys.executable, str(here / name), *sys.argv[1:]], check=True)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,66 @@
+"""The service under load: `shortway serve` in processes of its own, and what they take.
+
+Knows Linux's /proc.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import psutil
+
+
+@dataclass(frozen=True)
+class Host:
+    """A running service: its port, and the process above its workers."""
+
+    port: int
+    process: psutil.Process
+
+    def workers(self) -> list[psutil.Process]:
+        """The processes that answer."""
+        return self.process.children()
+
+    def memory(self) -> float:
+        """Megabytes that all its workers hold, shared pages counted by their part (PSS)."""
+        return sum(each.memory_full_info().pss for each in self.workers()) / 1e6
+
+    def processor(self) -> float:
+        """Seconds of processor that its workers have used."""
+        return sum(sum(each.cpu_times()[:2]) for each in self.workers())
+
+
+@contextmanager
+def serving(workers: int, environment: Mapping[str, str] | None = None) -> Iterator[Host]:
+    """A service on a free port, which is gone afterwards."""
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "shortway", "serve"]
+    command += ["--port", str(port), "--workers", str(workers)]
+    process = subprocess.Popen(command, env={**os.environ, **(environment or {})})
+    host = Host(port, psutil.Process(process.pid))
+    try:
+        _wait(host, process, workers)
+        yield host
+    finally:
+        process.terminate()
+        process.wait(40)
+
+
+def _wait(host: Host, process: subprocess.Popen[bytes], workers: int) -> None:
+    for _ in range(600):
+        if process.poll() is not None:
+            break
+        with socket.socket() as probe:
+            listens = probe.connect_ex(("127.0.0.1", host.port)) == 0
+        if listens and len(host.workers()) == workers:
+            return
+        time.sleep(0.05)
+    raise SystemExit("the service has not come up")
