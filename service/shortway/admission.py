@@ -64,7 +64,7 @@ class AdmittingWorker(ThreadWorker):  # type: ignore[misc]
         """Take a connection; where no more may wait, all that other workers have left as well."""
         super().accept(listener)
         taken = 1
-        while self._is_full() and taken < _AT_ONCE and _is_readable(listener):
+        while self._is_full() and taken < _AT_ONCE and is_readable(listener):
             super().accept(listener)
             taken += 1
 
@@ -186,7 +186,7 @@ def _arrived(conn: TConn) -> bytes | None:
     return peeked
 
 
-def _is_readable(listener: socket.socket) -> bool:
+def is_readable(listener: socket.socket) -> bool:
     """Whether a connection waits to be taken."""
     polled = select.poll()
     polled.register(listener, select.POLLIN)

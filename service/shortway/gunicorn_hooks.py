@@ -1,16 +1,23 @@
-"""What happens when gunicorn's processes begin and end.
+"""What happens when gunicorn's processes begin, go on and end.
 
 Knows gunicorn's hooks and the application's extensions; what needs the application loads it when
-it is called. The first process is the arbiter, which answers nothing; its workers do.
+it is called. The first process is the arbiter, which answers nothing; its workers do. How a worker
+itself ends is `shortway.lasting`'s.
 """
 
 from __future__ import annotations
 
 import os
+import signal
+import time
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Final, NoReturn
 
-from shortway import metrics_files
+from shortway import draining, metrics_files
+
+_DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
+_RETIRED: Final = "retired-"
 
 
 def metrics_directory(memory: str) -> Path:
@@ -18,28 +25,90 @@ def metrics_directory(memory: str) -> Path:
     return Path(memory) / f"shortway-metrics-{os.getpid()}"
 
 
-def worker_begins(worker: Any) -> None:
-    """Let the metrics show a worker that has asked nothing yet."""
-    _metrics(worker).begin()
+def _directory() -> Path:
+    return Path(os.environ[_DIRECTORY])
 
 
-def worker_ends(arbiter: Any, worker: Any) -> None:
-    """Leave the last counts; where the arbiter has gone without a word, its files as well."""
-    if os.getpid() != worker.pid or not hasattr(worker, "wsgi"):
-        return
-    _metrics(worker).look()
-    if os.getppid() != worker.ppid and (directory := _metrics(worker).directory):
-        metrics_files.remove(directory)
+# --- the arbiter ---------------------------------------------------------------------------------
+
+
+def arbiter_begins(seconds: int, arbiter: Any) -> None:
+    """Have SIGTERM drain for `seconds` first, and SIGALRM look to what is due."""
+    arbiter.handle_term = partial(_drain, arbiter, seconds)
+    arbiter.handle_alrm = partial(_look, arbiter)
+    arbiter.stops_at = float("inf")
+    signal.signal(signal.SIGALRM, arbiter.signal)
+
+
+def _drain(arbiter: Any, seconds: int) -> None:
+    """Say that the service is about to stop; stop at once if that was said before."""
+    if draining.has_begun() or not seconds:
+        _stop()
+    draining.begin()
+    arbiter.log.info("Draining for %d s", seconds)
+    arbiter.stops_at = time.monotonic() + seconds
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+
+
+def _stop() -> NoReturn:
+    draining.begin()
+    raise StopIteration  # as gunicorn's own handler of SIGTERM does
+
+
+def _look(arbiter: Any) -> None:
+    """Stop if it is time; else keep as many workers as there should be beside the retired."""
+    if time.monotonic() >= arbiter.stops_at:
+        _stop()
+    retired = sum(_mark(pid).exists() for pid in arbiter.WORKERS)
+    arbiter.num_workers = arbiter.cfg.workers + retired
+    arbiter.manage_workers()
 
 
 def worker_ended(arbiter: Any, worker: Any) -> None:
-    """Add up what a worker counted, however it ended."""
-    metrics_files.retire(Path(os.environ["PROMETHEUS_MULTIPROC_DIR"]), worker.pid)
+    """Add up what a worker counted, however it ended; one that had retired has its successor."""
+    metrics_files.retire(_directory(), worker.pid)
+    if (mark := _mark(worker.pid)).exists():
+        mark.unlink()
+        arbiter.num_workers = max(arbiter.cfg.workers, arbiter.num_workers - 1)
 
 
 def arbiter_ends(arbiter: Any) -> None:
     """Remove what the service kept in memory."""
-    metrics_files.remove(Path(os.environ["PROMETHEUS_MULTIPROC_DIR"]))
+    metrics_files.remove(_directory())
+
+
+def _mark(pid: int) -> Path:
+    """A file that is there while the worker `pid` lives on beside its successor."""
+    return _directory() / f"{_RETIRED}{pid}"
+
+
+# --- a worker ------------------------------------------------------------------------------------
+
+
+def worker_begins(worker: Any) -> None:
+    """Let the metrics show a worker that has been asked nothing yet."""
+    _metrics(worker).begin()
+
+
+def worker_goes_on(worker: Any) -> None:
+    """Keep what an idle worker tells of itself up to date."""
+    if worker.booted:
+        _metrics(worker).look_again()
+
+
+def ask_for_another(worker: Any) -> None:
+    """Have the arbiter start another worker at once, while this one finishes."""
+    _mark(worker.pid).touch()
+    os.kill(worker.ppid, signal.SIGALRM)
+
+
+def worker_ends(arbiter: Any, worker: Any) -> None:
+    """Leave the last counts; where the arbiter has gone without a word, its files as well."""
+    if os.getpid() != worker.pid or not worker.booted:
+        return
+    _metrics(worker).look()
+    if os.getppid() != worker.ppid:
+        metrics_files.remove(_directory())
 
 
 def _metrics(worker: Any) -> Any:

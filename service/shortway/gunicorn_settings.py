@@ -9,6 +9,7 @@ from __future__ import annotations
 import ipaddress
 import os
 import tempfile
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +51,9 @@ def settings(of: Settings) -> dict[str, Any]:
         "limit_request_fields": 64,
         "worker_tmp_dir": memory,
         "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={hooks.metrics_directory(memory)}"],
+        "max_requests": of.max_requests,
+        "max_requests_jitter": of.max_requests // 10,  # not all of them at once
+        "on_starting": partial(hooks.arbiter_begins, of.drain_seconds),
         "post_worker_init": hooks.worker_begins,
         "worker_exit": hooks.worker_ends,
         "child_exit": hooks.worker_ended,

@@ -15,9 +15,9 @@ from http import HTTPStatus
 import orjson
 from gunicorn import util
 
-from shortway.admission import AdmittingWorker
 from shortway.api.answers import API_VERSION
 from shortway.api.problems import MEDIA_TYPE, PROBLEMS
+from shortway.lasting import LastingWorker
 from shortway.settings import read
 from shortway.wire import problem
 
@@ -25,13 +25,14 @@ from shortway.wire import problem
 RETRY_AFTER = (1, 2, 3)
 
 
-class Worker(AdmittingWorker):
-    """The admitting worker with `write_problem` in place of gunicorn's page of HTML."""
+class Worker(LastingWorker):
+    """The worker that lasts, with `write_problem` in place of gunicorn's page of HTML."""
 
     def init_process(self) -> None:
         """Take over the writing of errors, then go on."""
         util.write_error = write_problem
-        self.most_waiting = read(os.environ).most_waiting
+        given = read(os.environ)
+        self.most_waiting, self.deadline = given.most_waiting, given.deadline_seconds
         super().init_process()
 
 

@@ -94,10 +94,14 @@ def _state(pid: int) -> str:
 
 
 @contextmanager
-def serving(workers: int = 1, module: str = "shortway", **settings: str) -> Iterator[Process]:
-    """A service that is up, with `settings` in its environment by their names."""
+def serving(workers: int = 1, before: str = "", **settings: str) -> Iterator[Process]:
+    """A service that is up, with `settings` in its environment by their names.
+
+    `before` is code that its process runs first, to make what is rare happen.
+    """
     port = unused_port()
-    command = [sys.executable, "-W", "error", "-m", module, "serve"]
+    code = f"{before}\nfrom shortway.cli import main\nmain(['serve'])"
+    command = [sys.executable, "-W", "error", "-c", code]
     given = {f"SHORTWAY_{name}": value for name, value in settings.items()}
     given |= {"SHORTWAY_PORT": str(port), "SHORTWAY_WORKERS": str(workers)}
     with tempfile.NamedTemporaryFile() as errors:

@@ -98,14 +98,18 @@ class Metrics:
             self.phases(name).observe(spent)
         if code := seen.course.notes.get("problem"):
             self.problems(code).inc()
-        if monotonic() - self._looked_at > _LOOK_EVERY:
-            self.look()
+        self.look_again()
 
     def begin(self) -> None:
         """Count from now on, in this process: what its caches did before is not its work."""
         self._told = {(counter, label): now for counter, label, now in _elsewhere()}
         self.workers.set(1)
         self.look()
+
+    def look_again(self) -> None:
+        """`look`, unless it was a moment ago."""
+        if monotonic() - self._looked_at > _LOOK_EVERY:
+            self.look()
 
     def look(self) -> None:
         """Bring what is only known by looking up to date: caches, memory, processor time."""

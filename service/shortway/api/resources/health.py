@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Final
 
 from flask import Response, current_app
 
+from shortway import draining
 from shortway.api import document
 from shortway.api.answers import answer, fresh, kept
+from shortway.api.problems import Refusal
 from shortway.api.resource import Resource
 from shortway.api.schemas.health import DocumentSchema, HealthSchema
 from shortway.core import solve
+
+#: By then another service has taken this one's place, or will not.
+_LATER: Final = {"Retry-After": "5"}
 
 calls = Resource("service", "Liveness, readiness, and this document")
 
@@ -28,8 +34,11 @@ def get_health() -> Response:
 def get_readiness() -> Response:
     """Say whether the service is ready
 
-    Ready once it has found a path of its own; for whoever sends it requests.
+    Ready once it has found a path of its own, and no more (503) once it is about to stop; for
+    whoever sends it requests.
     """
+    if draining.has_begun():
+        raise Refusal("unavailable", "this service is about to stop", headers=_LATER)
     _warm_up()
     return fresh(answer({"status": "ready"}))
 
