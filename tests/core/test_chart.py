@@ -138,6 +138,7 @@ REFUSED_TEXTS = [
     ("chart-unreadable", "|: C |2. F :|1. G |", 5, "is missing"),
     ("chart-unreadable", "|: C |1. F :|3. G |", 11, "is missing"),
     ("chart-unreadable", "|: C |1.,2. F | G |", 5, "does not lead back"),
+    ("chart-unreadable", "|: C |1.,2. F |: G :|", 5, "does not lead back"),
     ("chart-unreadable", "|: C |2.,1. F :|", 6, "count upwards"),
     ("chart-unreadable", "|:1. C :|2. D |", 0, "nothing before"),
     ("chart-unreadable", "tempo: 120\n| C |", 0, "no heading"),

@@ -46,6 +46,12 @@ def written(events: Sequence[tuple[int, object]], division: int = 480, kind: int
     return out.getvalue()
 
 
+def track_of(events: bytes) -> bytes:
+    """A file with one track of `events` as they are."""
+    events += b"\0\xff\x2f\0"
+    return b"MThd\0\0\0\6\0\0\0\1\0\x60MTrk" + len(events).to_bytes(4, "big") + events
+
+
 def struck(tick: int, length: int, *notes: int, channel: int = 0) -> list[tuple[int, object]]:
     """Notes that begin and end together."""
     on = [mido.Message("note_on", note=n, velocity=70, channel=channel) for n in notes]
@@ -237,6 +243,9 @@ GOOD = written(comped())
         (written(struck(0, 10, 12)), "off the keyboard"),
         (written(struck(0, 10, *range(40, 53))), "13 notes fall on Dm7 in measure 1"),
         (GOOD + bytes(MAX_BYTES), "bytes"),
+        (track_of(b"\0\xff\x59\2\xf8\0"), "8 flats"),
+        (track_of(b"\xff" * 6 + b"\x7f\x90\x3c\x40"), "more than four bytes"),
+        (track_of(b"\xff" * 200_000 + b"\x7f\x90\x3c\x40"), "more than four bytes"),
     ],
 )
 def test_bad_files_are_refused(data: bytes, words: str) -> None:
@@ -244,6 +253,14 @@ def test_bad_files_are_refused(data: bytes, words: str) -> None:
         performance_of(TURN, data)
     assert caught.value.faults[0].pointer == "/midi"
     assert caught.value.faults[0].expected
+
+
+def test_the_longest_times_are_read() -> None:
+    longest = b"\xff\xff\xff\x7f"
+    note = longest + b"\x90\x3c\x40" + longest + b"\x80\x3c\0"
+    assert [found.onset for found in read_midi(track_of(note)).notes] == [2**28 - 1]
+    with pytest.raises(MidiError, match="no note of the MIDI file falls within"):
+        performed(TURN, track_of(note * 1000))
 
 
 @given(st.data())

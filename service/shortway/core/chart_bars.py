@@ -1,7 +1,7 @@
 """The characters of a text chart as bars: words with the signs at their bar lines.
 
-Knows errors only; neither what a symbol means nor how repeats are played. A mark is a bar line, a
-word or a line end; a bar is what stands between bar lines.
+Knows the limit on words and errors; neither what a symbol means nor how repeats are played. A mark
+is a bar line, a word or a line end; a bar is what stands between bar lines.
 """
 
 from __future__ import annotations
@@ -11,13 +11,15 @@ from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from shortway.core.errors import ChartError
+from shortway.core.measures import MAX_STEPS, too_large
 
 _MARK = re.compile(
-    r"(?P<end>\r\n|\r|\n)"
-    r"|(?P<blank>[\s\ufeff]+?)"
+    r"(?P<end>[\r\n][\s\ufeff]*+)"
+    r"|(?P<blank>(?:[^\S\r\n]|\ufeff)++)"
     r"|(?P<bar>(?P<closes>:)?\|{1,2}\]?(?P<opens>:)?"
     r"(?:[ \t]*(?P<ending>\d{1,2}(?:(?:\.|\.?[,-])\d{1,2})*)\.)?)"
-    r"|(?P<word>(?:\([^()|\r\n]*\)|(?!:\|)[^\s|])+)"
+    # possessive: nothing follows that could call for a shorter one, and no way back is kept
+    r"|(?P<word>(?:\([^()|\r\n]*\)|(?!:\|)[^\s|])++)"
 )
 _NUMBERS = re.compile(r"(\d+)(?:\.?-(\d+))?")
 
@@ -56,11 +58,15 @@ def fault(detail: str, position: int, expected: str) -> ChartError:
 
 
 def _marks(text: str, start: int) -> Iterator[Mark]:
-    """Bar lines, words and line ends from `start` on."""
+    """Bar lines, words and line ends from `start` on, as long as there are not too many words."""
+    words = 0
     for match in _MARK.finditer(text, start):
         if match.start() != start:
             break
         start = match.end()
+        words += match.lastgroup == "word"
+        if words > MAX_STEPS:
+            raise too_large(words)
         if match.lastgroup != "blank":
             yield _mark(match)
     if start < len(text):
@@ -96,6 +102,8 @@ def read_bars(text: str, start: int) -> list[Bar]:
     ------
     ChartError
         If a measure is empty or a sign stands alone.
+    TooLarge
+        If there are more words than any chart has.
     """
     bars: list[Bar] = []
     words: list[Mark] = []

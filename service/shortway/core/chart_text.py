@@ -67,8 +67,6 @@ def read_text(text: str) -> Chart:
     bars = read_bars(text, start)
     if not bars:
         raise no_measures(len(text))
-    if (words := sum(len(bar.words) for bar in bars)) > MAX_STEPS:
-        raise too_large(words)
     meter = read_meter(headers.get("meter", "4/4")) or (4, 4)
     order = _order(bars)
     check_size([bar.words for bar in bars], order)
@@ -178,7 +176,7 @@ def _check_ending(bars: Sequence[Bar], ending: range, times: int) -> None:
     after = bars[ending.stop : ending.stop + 1]
     leads_back = len(first.ending) > 1 or (after and after[0].ending)
     if leads_back and bars[ending.stop - 1].closes < 0:
-        where = after[0].ending_at if after else first.ending_at
+        where = after[0].ending_at if after and after[0].ending else first.ending_at
         raise fault(f"ending {times + 1}. does not lead back", where, ":| at its end")
 
 

@@ -234,7 +234,7 @@ def too_large(steps: int) -> TooLarge:
     """The error of a chart with `steps` steps, or at least so many."""
     return TooLarge.at(
         "",
-        f"the chart has {steps:,} chords to play; {MAX_STEPS:,} is the limit",
+        f"the chart has {steps:,} chords or more to play; {MAX_STEPS:,} is the limit",
         expected=f"at most {MAX_STEPS:,} steps, repeats counted",
     )
 

@@ -16,6 +16,7 @@ from itertools import accumulate, pairwise
 from typing import Any, Final
 
 import mido
+from mido.midifiles.meta import KeySignatureError
 
 from shortway.core.errors import MidiError
 
@@ -26,6 +27,12 @@ _DEFAULT_TEMPO: Final = 500_000
 #: The channel that General MIDI keeps for drums, counted from 1.
 DRUMS: Final = 10
 _PEDAL: Final = 64
+#: Bytes with the highest bit set that can stand in a row, each read by itself: a status, a type,
+#: and all but the last of the four that a number has at most (Standard MIDI Files 1.0).
+_MOST_HIGH: Final = 5
+_DAMAGE: Final = (
+    OSError, ValueError, LookupError, TypeError, AttributeError, KeySignatureError,
+)  # fmt: skip
 _EXPECTED: Final = "a Standard MIDI File of format 0 or 1, in ticks a quarter note"
 
 
@@ -114,12 +121,25 @@ def _error(detail: str, expected: str = _EXPECTED) -> MidiError:
     return MidiError.at("", detail, expected=expected)
 
 
+class _Bytes(io.BytesIO):
+    """A file of which no number goes on for longer than it may: mido would take any time for it."""
+
+    _high = 0
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        found = super().read(size)
+        self._high = self._high + 1 if size == 1 and found >= b"\x80" else 0
+        if self._high > _MOST_HIGH:
+            raise OSError("a number has more than four bytes")
+        return found
+
+
 def _parsed(data: bytes) -> mido.MidiFile:
     try:
-        file = mido.MidiFile(file=io.BytesIO(data))
+        file = mido.MidiFile(file=_Bytes(data))
     except EOFError:
         raise _error("the MIDI file breaks off before its end") from None
-    except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
+    except _DAMAGE as error:
         raise _error(f"the MIDI file is damaged or none: {str(error)[:80]}") from None
     if file.type not in (0, 1):
         raise _error("the MIDI file holds patterns of format 2, which have no one time")
