@@ -171,6 +171,12 @@ def review(
     return post("v1/reviews", {"chart": chart_value(given), "loop": loop, **_given(optional)})
 
 
+def exercise(given: ChartLike, setting: SettingLike | None, **optional: Any) -> Request:
+    """Ask for a chart through the keys; what is None is left out."""
+    body = {"chart": chart_value(given), "setting": setting_value(setting), **optional}
+    return post("v1/exercises", _given(body))
+
+
 def score(given: ChartLike, setting: SettingLike | None, kind: str, **optional: Any) -> Request:
     """Ask for a path's score as `kind`; what is None is left out, also of what is shown."""
     shown = {name: optional.pop(name) for name in SHOWN}

@@ -30,6 +30,7 @@ from shortway_client._wire import (
 from shortway_client.models import (
     ChartReading,
     Chord,
+    Exercise,
     Family,
     Health,
     Path,
@@ -359,6 +360,31 @@ class Client:
         """
         request = _wire.review(chart, played, setting, loop, pins, align)
         return _wire.read_as(Review, self._send(request))
+
+    def exercise(
+        self,
+        chart: ChartLike,
+        way: str | Sequence[str] = "fourths",
+        setting: SettingLike | None = None,
+        loop: bool = False,
+        start_from: Sequence[int] | None = None,
+        top_line: str | None = None,
+    ) -> Exercise:
+        """A chart through the keys, as one path with the least motion.
+
+        Parameters
+        ----------
+        chart : Chart, dict or str
+        way : str or sequence of str
+            ``fourths``, ``fifths``, ``half-steps-up``, ``half-steps-down``, ``whole-steps-up``,
+            ``whole-steps-down``, ``minor-thirds-up``, ``minor-thirds-down``, or tonics in the order
+            wanted.
+        setting, loop, start_from, top_line
+            As for `solve_path`; a loop leads from the last key back to the first.
+        """
+        asked = {"loop": loop, "start_from": start_from, "top_line": top_line}
+        request = _wire.exercise(chart, setting, way=way, **asked)
+        return _wire.read_as(Exercise, self._send(request))
 
     def health(self) -> Health:
         """Whether the service lives."""

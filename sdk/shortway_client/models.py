@@ -279,7 +279,10 @@ class KeyChange:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Measures of chord symbols; `order` the measures in playing order, numbered from 1."""
+    """Measures of chord symbols; `order` the measures in playing order, numbered from 1.
+
+    `fresh` are measures that begin afresh: no chord before them is heard as leading into them.
+    """
 
     measures: tuple[tuple[Entry, ...], ...]
     meter: str = "4/4"
@@ -288,6 +291,7 @@ class Chart:
     order: tuple[int, ...] | None = None
     meters: tuple[MeterChange, ...] | None = None
     keys: tuple[KeyChange, ...] | None = None
+    fresh: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -398,6 +402,36 @@ class Path:
     setting: Setting
     steps: tuple[PathStep, ...]
     alternatives: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InKey:
+    """Where an exercise is in one key: its first measure, from 1, its steps, from 0.
+
+    `semitones` is how far a melody moves, `motion` the join: what is moved into its first chord.
+    """
+
+    key: str
+    semitones: int
+    measure: int
+    step: int
+    steps: int
+    motion: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """A chart through the keys as one chart, and the path with the least motion through it.
+
+    `key` is the chart's own, `inferred` whether it was read off the chords.
+    """
+
+    key: str
+    inferred: bool
+    way: str | tuple[str, ...]
+    keys: tuple[InKey, ...]
+    chart: Chart
+    path: Path
 
 
 @dataclass(frozen=True, slots=True)

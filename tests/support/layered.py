@@ -201,7 +201,7 @@ class Layered:
 
 
 def layered(
-    chart: str,
+    chart: str | Mapping[str, object],
     setting: Mapping[str, object] | Setting | None = None,
     *,
     loop: bool = False,

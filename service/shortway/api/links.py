@@ -33,4 +33,14 @@ LINKS: Final[dict[str, Json]] = {
             "description": "The same path as notes, sound or a picture, by Accept.",
         }
     },
+    "writeExercise": {
+        "scoreOfExercise": {
+            "operationId": "writeScore",
+            "requestBody": {
+                "chart": "$response.body#/chart",
+                "setting": "$response.body#/path/setting",
+            },
+            "description": "The exercise as notes, sound or a picture, by Accept.",
+        }
+    },
 }

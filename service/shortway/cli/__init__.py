@@ -19,6 +19,7 @@ import click
 from shortway import __version__
 from shortway.cli.batch import batch
 from shortway.cli.errors import REFUSED, below, reported
+from shortway.cli.exercise import exercise
 from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
 from shortway.cli.review import review
 from shortway.cli.score import score
@@ -34,6 +35,7 @@ def main() -> None:
 
 
 main.add_command(batch)
+main.add_command(exercise)
 main.add_command(review)
 main.add_command(score)
 

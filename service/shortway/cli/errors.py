@@ -110,6 +110,8 @@ def place(pointer: str) -> str:
             return f"--{end}"
         case ["setting", name, *_]:
             return f"--{name.replace('_', '-')}"
+        case ["way", *_]:
+            return "--way"
         case ["pins", index, *_]:
             return f"--pin number {int(index) + 1}"
         case [("after" | "start_from") as name, *_]:

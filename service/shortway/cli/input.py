@@ -10,7 +10,7 @@ import functools
 import json
 import sys
 from codecs import BOM_UTF16_BE, BOM_UTF16_LE
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -43,20 +43,25 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
 )
 """The options that make a setting: names and click's arguments."""
 
-PATH_OPTIONS = (
+WAY_OPTIONS = (
     click.option("--loop", is_flag=True, help="The form is played round and round."),
     click.option(
         "--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64."
     ),
+    click.option(
+        "--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion."
+    ),
+)
+"""The options of a way through a chart, whatever its steps are."""
+
+PATH_OPTIONS = (
+    *WAY_OPTIONS,
     click.option(
         "--pin",
         "pins",
         multiple=True,
         metavar="STEP:WHAT",
         help="What a step, from 0, must be: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
-    ),
-    click.option(
-        "--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion."
     ),
 )
 """The options that make a path's request: those of a chart and a setting apart."""
@@ -81,7 +86,19 @@ def setting_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def path_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give `command` what a path is asked for beside its chart and setting, as options."""
-    for option in reversed(PATH_OPTIONS):
+    return optional(command, PATH_OPTIONS)
+
+
+def way_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give `command` what any way through a chart is asked for, as options."""
+    return optional(command, WAY_OPTIONS)
+
+
+def optional(
+    command: Callable[..., Any], options: Sequence[Callable[..., Any]]
+) -> Callable[..., Any]:
+    """`command` with options in their order."""
+    for option in reversed(options):
         command = option(command)
     return command
 

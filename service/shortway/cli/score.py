@@ -6,39 +6,53 @@ Knows click and, once called, the scores. The end of the file's name says which 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from shortway.cli.errors import REFUSED, below, reported
-from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
+from shortway.cli.input import (
+    optional,
+    path_options,
+    read_chart,
+    read_notes,
+    read_pin,
+    setting_options,
+)
 
-_ENDS = ".musicxml, .mxl, .mid or .svg"
+ENDS = ".musicxml, .mxl, .mid or .svg"
+OUT_FILE = click.Path(path_type=Path, dir_okay=False)
+_SHOWN = ("held", "symbols", "degrees", "picture", "width")
+
+SCORE_OPTIONS = (
+    click.option("--title", metavar="TEXT", help="By default the chart's own."),
+    click.option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120."),
+    click.option("--rhythm", metavar="NAME", help="When chords are struck; see shortway rhythms."),
+    click.option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1."),
+    click.option("--held", type=click.Choice(["tied", "struck"]), help="Notes that stay; tied."),
+    click.option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),
+    click.option("--degrees/--no-degrees", default=None, help="Each note's degree under it."),
+    click.option(
+        "--picture",
+        type=click.Choice(["staff", "keyboards", "lines"]),
+        help="What an .svg shows; staff.",
+    ),
+    click.option("--width", type=click.FloatRange(240, 4000), help="Of an .svg, px; 960."),
+)
+"""The options of a score, whatever is written."""
+
+
+def score_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give `command` what a score may look and sound like, as options."""
+    return optional(command, SCORE_OPTIONS)
 
 
 @click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
 @click.argument("chart")
-@click.option(
-    "-o",
-    "--out",
-    required=True,
-    type=click.Path(path_type=Path, dir_okay=False),
-    help=f"The file to write: {_ENDS}.",
-)
-@click.option("--title", metavar="TEXT", help="By default the chart's own.")
-@click.option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120.")
-@click.option("--rhythm", metavar="NAME", help="When chords are struck; see shortway rhythms.")
-@click.option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1.")
-@click.option("--held", type=click.Choice(["tied", "struck"]), help="Notes that stay; tied.")
-@click.option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff.")
-@click.option("--degrees/--no-degrees", default=None, help="Each note's degree under its staff.")
-@click.option(
-    "--picture",
-    type=click.Choice(["staff", "keyboards", "lines"]),
-    help="What an .svg shows; staff.",
-)
-@click.option("--width", type=click.FloatRange(240, 4000), help="Of an .svg, px; 960.")
+@click.option("-o", "--out", required=True, type=OUT_FILE, help=f"The file to write: {ENDS}.")
+@score_options
 @setting_options
 @path_options
 def score(
@@ -53,19 +67,38 @@ def score(
 
     CHART is its text, a file, or - for standard input.
     """
-    from shortway.batch import scores
-
-    form = scores.form_of_name(out.name)
-    if form is None:
-        click.echo(f"Error: {out.name} is no name of a score: it ends in {_ENDS}", err=True)
-        sys.exit(REFUSED)
-    given = _request(chart, setting, start_from, pins, options)
+    form = form_of(out)
+    fields = {"chart": chart, "setting": setting, "start_from": start_from, "pins": list(pins)}
+    given = given_fields(fields | score_fields(options))
     with reported(given):
         given |= {"start_from": read_notes(start_from, "/start_from")}
         given |= {"pins": [read_pin(pin, index) for index, pin in enumerate(pins)]}
         with below("/chart"):
             given["chart"] = read_chart(chart)
-        _, content = scores.scored(given, form)
+        content = scored(given, form)
+    write(out, content)
+
+
+def form_of(out: Path) -> str:
+    """The form of a score that a file's name ends as, or the end of the command."""
+    from shortway.batch.scores import form_of_name
+
+    form = form_of_name(out.name)
+    if form is None:
+        click.echo(f"Error: {out.name} is no name of a score: it ends in {ENDS}", err=True)
+        sys.exit(REFUSED)
+    return form
+
+
+def scored(given: dict[str, Any], form: str) -> bytes:
+    """The score of a request of the wire."""
+    from shortway.batch import scores
+
+    return scores.scored(given, form)[1]
+
+
+def write(out: Path, content: bytes) -> None:
+    """Write a score and say so, or why not."""
     try:
         out.write_bytes(content)
     except OSError as error:
@@ -74,18 +107,14 @@ def score(
     click.echo(f"{out}: {len(content):,} bytes")
 
 
-def _request(
-    chart: str,
-    setting: dict[str, Any],
-    start_from: str | None,
-    pins: tuple[str, ...],
-    options: dict[str, Any],
-) -> dict[str, Any]:
-    """The wire's request as far as it is typed; what is not given is left out."""
-    shown = {name: options.pop(name) for name in ("held", "symbols", "degrees", "picture", "width")}
-    fields = {"chart": chart, "setting": setting, "start_from": start_from, "pins": list(pins)}
-    swing, rhythm = options.pop("swing"), options["rhythm"]
-    if swing is not None:
-        options["rhythm"] = {"pattern": rhythm or "held", "swing": swing}
-    fields |= options | {"show": {name: v for name, v in shown.items() if v is not None}}
+def score_fields(options: dict[str, Any]) -> dict[str, Any]:
+    """The wire's fields of a score from the options, others among them left as they are."""
+    fields = {name: value for name, value in options.items() if name not in (*_SHOWN, "swing")}
+    if options["swing"] is not None:
+        fields["rhythm"] = {"pattern": options["rhythm"] or "held", "swing": options["swing"]}
+    return fields | {"show": given_fields({name: options[name] for name in _SHOWN})}
+
+
+def given_fields(fields: dict[str, Any]) -> dict[str, Any]:
+    """Those that are given."""
     return {name: value for name, value in fields.items() if value is not None}

@@ -1,0 +1,111 @@
+"""``shortway exercise``: a chart through the keys, printed or written as a score.
+
+Knows click and, once called, the core's exercises.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from shortway.cli.errors import below, reported
+from shortway.cli.input import read_chart, read_notes, setting_options, way_options
+from shortway.cli.score import (
+    ENDS,
+    OUT_FILE,
+    form_of,
+    given_fields,
+    score_fields,
+    score_options,
+    scored,
+    write,
+)
+from shortway.cli.table import many, path_lines, table
+
+
+@click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@click.argument("chart")
+@click.option(
+    "--way",
+    default="fourths",
+    show_default=True,
+    metavar="WAY",
+    help="fifths, half-steps-up, -down, whole-steps-, minor-thirds-; or keys: C,Eb,Gb.",
+)
+@click.option("-o", "--out", type=OUT_FILE, help=f"Write a score instead: {ENDS}.")
+@setting_options
+@way_options
+@score_options
+@click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
+def exercise(
+    chart: str,
+    way: str,
+    out: Path | None,
+    setting: dict[str, Any],
+    loop: bool,
+    start_from: str | None,
+    top_line: str | None,
+    as_json: bool,
+    **options: Any,
+) -> None:
+    """CHART in all twelve keys, as one path with the least motion.
+
+    CHART is its text, a file, or - for standard input. Its key is the one that it names, else the
+    one that its chords are heard in.
+    """
+    if out is None and (idle := given_fields(options)):
+        raise click.UsageError(f"--{next(iter(idle))} is for a score: give -o as well")
+    form = None if out is None else form_of(out)
+    given: dict[str, Any] = {"chart": chart, "way": way, "setting": setting}
+    given |= {"start_from": start_from, "top_line": top_line}
+    with reported(given):
+        from shortway.core.exercises import exercise as find
+        from shortway.score.sheets import of_request
+        from shortway.wire_exercises import exercise_json
+
+        with below("/chart"):
+            given["chart"] = read_chart(chart)
+        asked: dict[str, Any] = {"loop": loop, "start_from": read_notes(start_from, "/start_from")}
+        asked["top_line"] = top_line or "free"
+        found = find(of_request(given).chart, _way(way), setting, **asked)
+        if out is not None and form is not None:
+            request = {"chart": found.chart, "setting": setting, **asked, **score_fields(options)}
+            content = scored(given_fields(request), form)
+    if out is not None:
+        write(out, content)
+        return
+    answer = exercise_json(found)
+    if as_json:
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        return
+    for line in exercise_lines(answer):
+        click.echo(line)
+
+
+def _way(text: str) -> str | list[str]:
+    """The wire's way: a word, or keys parted by commas or blanks.
+
+    >>> _way("fourths"), _way("C, Eb Gb"), _way("F#m")
+    ('fourths', ['C', 'Eb', 'Gb'], ['F#m'])
+    """
+    is_list = "," in text or text[:1].isupper()
+    return text.replace(",", " ").split() if is_list else text
+
+
+def exercise_lines(answer: dict[str, Any]) -> Iterator[str]:
+    """An exercise: its key, where each key begins and how far it is to it, then its path."""
+    chart, keys = answer["chart"], answer["keys"]
+    how = "as its chords say" if answer["inferred"] else "as it says"
+    yield f"{chart.get('title', 'Chart')} in {answer['key']}, {how}; {many(len(keys), 'key')}"
+    yield ""
+    rows = [
+        (one["key"], str(one["measure"]), "" if one["motion"] is None else str(one["motion"]))
+        for one in keys
+    ]
+    yield from table(("key", "bar", "motion into it"), rows)
+    yield ""
+    yield from path_lines(answer["path"])

@@ -1,0 +1,82 @@
+"""``shortway exercise``: a chart through the keys on the screen, as JSON and as a score."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from shortway.batch.scores import scored
+from shortway.cli import main
+from shortway.core.exercises import exercise
+from shortway.wire_exercises import exercise_json
+
+CHART = "title: Tram\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
+
+
+def ran(*arguments: object) -> Result:
+    return CliRunner().invoke(main, ["exercise", *map(str, arguments)])
+
+
+def test_it_tells_where_each_key_begins() -> None:
+    said = ran(CHART, "--way", "C,F#", "--hands", "left")
+    assert said.exit_code == 0, said.output
+    lines = said.output.splitlines()
+    assert lines[0] == "Tram in Eb, as it says; 2 keys"
+    found = exercise(CHART, ["C", "F#"], {"hands": "left"})
+    assert [line.split() for line in lines[4:6]] == [
+        ["C", "1", "0"],
+        ["F#", "4", str(found.keys[1].motion)],
+    ]
+    assert f"Total motion {found.path.total} semitones over 6 steps" in said.output
+
+
+def test_it_says_that_a_key_was_inferred() -> None:
+    assert ran("| Dm7 | G7 |").output.startswith("Chart in C, as its chords say; 12 keys\n")
+
+
+def test_json_is_the_wire_s(tmp_path: Path) -> None:
+    chart = tmp_path / "tram.txt"
+    chart.write_text(CHART)
+    options = "--way minor-thirds-down --hands left --loop --top-line hold --start-from 56,60,63,67"
+    said = ran(chart, *options.split(), "--json")
+    asked: dict[str, Any] = {"loop": True, "top_line": "hold", "start_from": [56, 60, 63, 67]}
+    found = exercise(CHART, "minor-thirds-down", {"hands": "left"}, **asked)
+    assert json.loads(said.output) == exercise_json(found)
+
+
+@pytest.mark.parametrize(("end", "kind"), [("musicxml", "musicxml"), ("mid", "midi")])
+def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str) -> None:
+    out = tmp_path / f"tram.{end}"
+    options = "--hands left --rhythm charleston --swing 2 --tempo 90 --degrees --loop"
+    said = ran(CHART, "-o", out, *options.split())
+    assert (said.exit_code, said.output) == (0, f"{out}: {out.stat().st_size:,} bytes\n")
+    asked: dict[str, Any] = {
+        "chart": exercise_json(exercise(CHART))["chart"],
+        "setting": {"hands": "left"},
+        "rhythm": {"pattern": "charleston", "swing": 2.0},
+        "tempo": 90,
+        "show": {"degrees": True},
+        "loop": True,
+    }
+    assert out.read_bytes() == scored(asked, kind)[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ([CHART, "--way", "sixths"], "--way: expected fourths, fifths"),
+        ([CHART, "--way", "C,H"], "'H' is no key"),
+        ([CHART, "-o", "x.pdf"], "ends in .musicxml"),
+        ([CHART, "--tempo", "90"], "--tempo is for a score: give -o as well"),
+        (["| Dm7 | Gq7 |"], "'q' says nothing"),
+        ([CHART, "--start-from", "H3"], "--start-from"),
+    ],
+)
+def test_refusals(arguments: list[str], words: str) -> None:
+    said = ran(*arguments)
+    assert said.exit_code == 2
+    assert words in said.output

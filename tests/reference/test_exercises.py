@@ -1,0 +1,58 @@
+"""Exercises against networkx: the whole path, joins included, is the least of all there are.
+
+The layered graph of `support.layered` is made from the listed voicings of the exercise's chart; its
+least motion is networkx's Dijkstra, in a loop once from every first voicing.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from shortway.core import chart as charts
+from shortway.core.exercises import exercise
+from shortway.core.solve import solve
+from support.layered import layered
+
+MAJOR = "| Dm7 | G7 | Cmaj7 |"
+MINOR = "key: Cm\n| Cm6 | Fm7 | Dm7b5 G7b9 |"
+WALTZ: dict[str, Any] = {
+    "key": "F",
+    "meter": "3/4",
+    "measures": [[{"symbol": "C7", "beats": 1}], [{"symbol": "Fmaj7"}], [{"symbol": "N.C."}]],
+}
+CASES: list[tuple[Any, str, dict[str, Any]]] = [
+    (MAJOR, "fourths", {"hands": "left"}),
+    (MAJOR, "half-steps-down", {"families": ["guide-tone-extended"]}),
+    (MAJOR, "whole-steps-up", {"families": ["rootless", "shell"], "notes": "free"}),
+    (MINOR, "fifths", {"hands": "left"}),
+    (MINOR, "minor-thirds-up", {"families": ["guide-tone"], "bass_player": False}),
+    (MINOR, "half-steps-up", {"families": ["shell", "rootless-three"], "notes": "free"}),
+    (WALTZ, "minor-thirds-down", {"hands": "right"}),
+    (WALTZ, "whole-steps-down", {"families": ["guide-tone-full"], "repeats": "change"}),
+]
+
+
+@pytest.mark.parametrize(("chart", "way", "setting"), CASES)
+@pytest.mark.parametrize("loop", [False, True])
+def test_no_way_through_all_keys_is_shorter(
+    chart: Any, way: str, setting: dict[str, Any], loop: bool
+) -> None:
+    found = exercise(chart, way, setting, loop=loop)
+    graph = layered(charts.to_json(found.chart), setting, loop=loop)
+    assert found.path.total == graph.by_networkx()
+
+
+@pytest.mark.parametrize(("chart", "way", "setting"), CASES)
+def test_keys_solved_one_by_one_and_joined_afterwards_are_never_shorter(
+    chart: Any, way: str, setting: dict[str, Any]
+) -> None:
+    """Each key alone on its best path moves no more than its part does; the joins pay it back."""
+    found = exercise(chart, way, setting)
+    for one in found.keys:
+        alone = exercise(chart, [one.key], setting).path
+        steps = found.path.steps[one.step : one.step + one.steps]
+        inner = sum(step.motion or 0 for step in steps) - (one.motion or 0)
+        assert inner >= alone.total
+    assert solve(found.chart, setting).total == found.path.total
