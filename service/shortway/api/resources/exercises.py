@@ -13,6 +13,7 @@ from shortway.api.resource import Resource
 from shortway.api.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
 from shortway.core.exercises import exercise
 from shortway.score.sheets import of_request
+from shortway.timing import PARSE, RENDERING, SEARCH, phase
 
 calls = Resource("exercises", "A chart through the keys")
 
@@ -26,12 +27,16 @@ def write_exercise(body: Mapping[str, Any]) -> Response:
     same setting, loop, top_line and start_from `POST /v1/paths` answers the same path for it, and
     `POST /v1/scores` writes it.
     """
-    options = {name: body[name] for name in ("loop", "top_line")}
-    found = exercise(
-        of_request(body).chart,
-        body["way"],
-        body.get("setting"),
-        start_from=body.get("start_from"),
-        **options,
-    )
-    return answer(wire_exercises.exercise_json(found))
+    with phase(PARSE):
+        chart = of_request(body).chart
+    with phase(SEARCH):
+        found = exercise(
+            chart,
+            body["way"],
+            body.get("setting"),
+            loop=body["loop"],
+            top_line=body["top_line"],
+            start_from=body.get("start_from"),
+        )
+    with phase(RENDERING):
+        return answer(wire_exercises.exercise_json(found))
