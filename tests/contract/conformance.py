@@ -22,7 +22,7 @@ from support.running import running
 ROOT = Path(__file__).parents[2]
 SETTINGS = ROOT / "tests" / "contract" / "schemathesis.toml"
 #: Generated requests for each call and phase, beside those for the limits of each field.
-SHORT, LONG = 20, 300
+SHORT, LONG = 20, 1100
 SERVER_ERRORS = ("ServerError", "ContentTypeServerError")
 
 

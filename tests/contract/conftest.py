@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
+from support.running import running
 
 #: Runs beside a client that only test_clients.py generates.
 collect_ignore = ["clients/use.py"]
@@ -29,3 +31,10 @@ def client(app: Flask) -> FlaskClient:
 def document(app: Flask) -> dict[str, Any]:
     found: dict[str, Any] = json.loads(app.test_client().get("/openapi.json").data)
     return found
+
+
+@pytest.fixture(scope="session")
+def url() -> Iterator[str]:
+    """Where the service runs, under gunicorn."""
+    with running() as address:
+        yield address

@@ -13,14 +13,11 @@ import os
 import shutil
 import subprocess
 import venv
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from urllib.request import Request, urlopen
 
 import pytest
-
-from support.running import running
 
 pytestmark = pytest.mark.skipif(
     not os.environ.get("SHORTWAY_NEED_CLIENTS"),
@@ -31,12 +28,6 @@ DOCUMENT = Path(__file__).parents[2] / "openapi" / "openapi.json"
 CLIENTS = Path(__file__).parent / "clients"
 #: Without it, fields of a request that have a default would be needed.
 OPTIONAL = "--default-non-nullable=false"
-
-
-@pytest.fixture(scope="module")
-def url() -> Iterator[str]:
-    with running() as address:
-        yield address
 
 
 @pytest.fixture
