@@ -16,7 +16,7 @@ import requests
 from requests.auth import AuthBase
 from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
 
-from shortway_client._wire import Answer, Request, refuse, retry_after
+from shortway_client._wire import Answer, Request, check_version, refuse, retry_after
 from shortway_client.errors import (
     BadAnswer,
     ConnectionFailed,
@@ -104,6 +104,7 @@ class Transport:
         try:
             with self._ask(request, stream=True) as response:
                 headers = {key.lower(): value for key, value in response.headers.items()}
+                check_version(headers)
                 if response.status_code != OK:
                     refuse(Answer(response.status_code, headers, response.content))
                 held = b""

@@ -17,7 +17,14 @@ from typing import Any, NoReturn, TypeVar
 from urllib.parse import quote, urlencode
 
 from shortway_client._codec import from_json, to_json
-from shortway_client.errors import BadAnswer, Problem, RateLimited, Refused, Unavailable
+from shortway_client.errors import (
+    BadAnswer,
+    OtherVersion,
+    Problem,
+    RateLimited,
+    Refused,
+    Unavailable,
+)
 from shortway_client.models import (
     Align,
     Chart,
@@ -41,6 +48,8 @@ PathRequestLike = PathRequest | Mapping[str, Any]
 AlignLike = Align | Mapping[str, Any]
 PlayedLike = Sequence[Sequence[int | str] | None] | bytes
 
+API_VERSION = "1"
+"""The version of the HTTP API that this client speaks."""
 JSON = "application/json"
 JSONL = "application/jsonl"
 PROBLEM = "application/problem+json"
@@ -300,6 +309,20 @@ def read_batch_answer(line: Line, raw: bytes) -> PathResult:
 
 
 # Answers
+
+
+def check_version(headers: Mapping[str, str]) -> None:
+    """Refuse an answer of another version; one that names none, a proxy's, is judged elsewhere.
+
+    Raises
+    ------
+    OtherVersion
+
+    >>> check_version({"api-version": "1"})
+    """
+    version = headers.get("api-version", API_VERSION)
+    if version != API_VERSION:
+        raise OtherVersion(version, API_VERSION)
 
 
 def read(answer: Answer) -> Any:

@@ -38,7 +38,6 @@ from shortway_client.models import (
     Preset,
     Review,
     Rhythm,
-    Rhythms,
     UnreadableSymbol,
     Voicing,
     VoicingPage,
@@ -133,7 +132,7 @@ class Client:
 
     def rhythms(self) -> tuple[Rhythm, ...]:
         """The comping patterns."""
-        return _wire.read_as(Rhythms, self._send(_wire.get("v1/rhythms"))).rhythms
+        return _wire.read_list(Rhythm, "rhythms", self._send(_wire.get("v1/rhythms")))
 
     def settings(self) -> tuple[Preset, ...]:
         """The presets by situation."""
@@ -395,7 +394,9 @@ class Client:
         return _wire.read_as(Health, self._send(_wire.get("readyz")))
 
     def _send(self, request: _wire.Request) -> _wire.Answer:
-        return self._transport.send(request)
+        answer = self._transport.send(request)
+        _wire.check_version(answer.headers)
+        return answer
 
 
 def _loaded(chart: ChartLike | PathLike[str]) -> ChartLike:

@@ -6,6 +6,7 @@
     ├── ConnectionFailed     nobody answered: no such host, refused, cut off
     ├── TimedOut             connected or not, no answer in time
     ├── BadAnswer            an answer that is not the service's: HTML, half a document
+    ├── OtherVersion         an answer of another version of the API than this client's
     └── Problem              the service said no, and why (problem+json)
         ├── Refused          4xx: the request has to change
         ├── RateLimited      429, when the retries are used up; `retry_after` in seconds
@@ -44,6 +45,20 @@ class BadAnswer(ShortwayClientError):
         super().__init__(f"{message}: {excerpt!r}" if excerpt else message)
         self.status = status
         self.excerpt = excerpt
+
+
+class OtherVersion(ShortwayClientError):
+    """The service speaks another version of the API: this client has to be renewed, or is too new.
+
+    Attributes
+    ----------
+    version : str
+        The service's, as its ``API-Version`` says.
+    """
+
+    def __init__(self, version: str, own: str) -> None:
+        super().__init__(f"the service speaks version {version} of its API, this client {own}")
+        self.version = version
 
 
 class Problem(ShortwayClientError):

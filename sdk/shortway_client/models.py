@@ -219,13 +219,6 @@ class Rhythm:
 
 
 @dataclass(frozen=True, slots=True)
-class Rhythms:
-    """All comping patterns."""
-
-    rhythms: tuple[Rhythm, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Preset:
     """A setting by situation: whom it is for, what it sets, and the setting in full."""
 

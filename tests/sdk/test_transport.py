@@ -14,6 +14,7 @@ from shortway_client import (
     BadAnswer,
     Client,
     ConnectionFailed,
+    OtherVersion,
     Problem,
     RateLimited,
     Refused,
@@ -241,3 +242,27 @@ def test_a_timeout_is_always_on(timeout: float) -> None:
 def test_every_error_is_of_the_family() -> None:
     family = (ConnectionFailed, TimedOut, BadAnswer, Problem, Refused, RateLimited, Unavailable)
     assert all(issubclass(kind, ShortwayClientError) for kind in family)
+
+
+# --- another version ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "script", [answer(200, ALIVE, API_Version="2"), problem(404, API_Version="2")]
+)
+def test_a_service_of_another_version_is_told(script: Script) -> None:
+    with client_of(script) as (client, _, _), pytest.raises(OtherVersion, match=r"2 .* client 1"):
+        client.health()
+
+
+def test_a_batch_of_another_version_is_told() -> None:
+    script = answer(200, b"{}\n", "application/jsonl", API_Version="2")
+    with client_of(script) as (client, faulty, _):
+        with pytest.raises(OtherVersion):
+            list(client.solve_paths([{"chart": "| C |"}]))
+        assert len(faulty.seen) == 1
+
+
+def test_the_same_version_is_taken_and_so_is_none() -> None:
+    with client_of(answer(200, ALIVE, API_Version="1"), answer(200, ALIVE)) as (client, _, _):
+        assert client.health() == client.health()
