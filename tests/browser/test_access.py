@@ -15,25 +15,30 @@ import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from support.browsing import press, rows, status, text, typed, wait
+from support.browsing import drawn, press, rows, status, text, typed, wait
 
 AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js"))
 NARROW = 320
 
 
 def opened(driver: webdriver.Chrome, address: str) -> None:
-    """A page with all that it can show: on the first, other voicings, a review, a refusal."""
+    """A page with all that it can show: an exercise, other voicings, a review, a refusal."""
     driver.get(address)
     wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main section:not([hidden])"))
     if address.endswith("/docs"):
         return
-    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#pictures figure")) == 3)
+    drawn(driver)
+    typed(driver, "chart", "| Dm7 G7 | Cmaj7 |")
+    typed(driver, "keys-wanted", "C Eb")
+    press(driver, "practise")
+    wait(driver, lambda d: "through 2 keys" in status(d))
+    drawn(driver)
     press(driver, "others")
     wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "#choices li"))
     press(driver, "judge-this")
-    typed(driver, "played", "E3 C4 | " * 16 + "F3 B3 C4")
+    typed(driver, "played", "E3 C4 | " * 5 + "F3 B3 C4")
     driver.find_element(By.CSS_SELECTOR, "#judge button.main").click()
-    wait(driver, lambda d: len(rows(d, "judged")) == 17)
+    wait(driver, lambda d: len(rows(d, "judged")) == 6)
     typed(driver, "played", "H3")
     driver.find_element(By.CSS_SELECTOR, "#judge button.main").click()
     wait(driver, lambda d: text(d, "played-problem"))

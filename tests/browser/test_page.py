@@ -13,7 +13,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
-from support.browsing import complaints, find, press, rows, solved, status, text, typed, wait
+from support.browsing import complaints, drawn, find, press, rows, solved, status, text, typed, wait
 
 #: A stand-in for `fetch` that answers the first request for MIDI with a problem.
 FAIL_ONCE = """
@@ -32,7 +32,7 @@ def test_a_chart_is_solved_drawn_and_stepped_through(page: webdriver.Chrome) -> 
     solved(page, "| Dm7 | G7 | Cmaj7 | % |")
     assert len(rows(page)) == 4
     assert "predominant" in rows(page)[0].text
-    wait(page, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#pictures figure")) == 3)
+    drawn(page)
     image = page.find_element(By.CSS_SELECTOR, "#pictures img")
     assert image.get_attribute("alt")
     wait(page, lambda d: d.execute_script(
@@ -117,7 +117,7 @@ def test_a_download_that_fails_says_so_until_the_next(page: webdriver.Chrome) ->
 
 def test_the_step_is_framed_in_the_pictures_and_chosen_there(page: webdriver.Chrome) -> None:
     solved(page, "| Dm7 | G7 | Cmaj7 |")
-    wait(page, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#pictures figure")) == 3)
+    drawn(page)
     framed = "#picture-{} [data-step='{}'] > rect.here"
     for step in (0, 1):
         framed = f"#pictures [data-step='{step}'] > rect.here"
@@ -165,7 +165,7 @@ def test_the_request_is_copied(page: webdriver.Chrome, site: str) -> None:
 
 def test_the_last_of_two_quick_rhythms_is_the_one_drawn(page: webdriver.Chrome) -> None:
     solved(page, "| Dm7 | G7 |")
-    wait(page, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#pictures figure")) == 3)
+    drawn(page)
     page.execute_script(
         "const box = document.getElementById('rhythm');"
         "window.sent = 0; const ask = window.fetch;"
@@ -179,6 +179,6 @@ def test_the_last_of_two_quick_rhythms_is_the_one_drawn(page: webdriver.Chrome) 
     )
     staff = "document.querySelector('#picture-staff img').src"
     time.sleep(1.5)
-    drawn = page.execute_script(f"return {staff}")
+    shown = page.execute_script(f"return {staff}")
     time.sleep(2.5)
-    assert page.execute_script(f"return {staff}") == drawn
+    assert page.execute_script(f"return {staff}") == shown

@@ -66,6 +66,12 @@ def solved(driver: webdriver.Chrome, chart: str) -> None:
     find(driver)
 
 
+def drawn(driver: webdriver.Chrome) -> None:
+    """Wait until all three pictures stand there."""
+    css = "#pictures figcaption + :is(img, svg)"
+    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, css)) == 3)
+
+
 def drop(driver: webdriver.Chrome, name: str, file: str, content: bytes) -> None:
     """Drop a file onto the field with this id."""
     driver.execute_script(_DROP, name, file, base64.b64encode(content).decode())

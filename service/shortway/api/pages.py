@@ -33,8 +33,9 @@ PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs": "docs.html"}
 #: Files that the pages load, below ``/page/``.
 FILES: Final = (
     "style.css", "icon.svg", "examples.json", "docs.js", "page.js",
-    "asking.js", "charts.js", "lists.js", "midi.js", "pictures.js", "played.js", "problems.js",
-    "review.js", "solving.js", "sound.js", "state.js", "steps.js", "taking.js", "voicings.js",
+    "asking.js", "charts.js", "exercise.js", "lists.js", "midi.js", "pictures.js", "played.js",
+    "problems.js", "review.js", "solving.js", "sound.js", "state.js", "steps.js", "taking.js",
+    "voicings.js",
 )  # fmt: skip
 _TYPES: Final = {
     "html": "text/html", "css": "text/css", "js": "text/javascript", "json": "application/json",

@@ -3,17 +3,26 @@
 import { el, state } from "./state.js";
 
 export async function call(path, body, accept = "application/json") {
+  const token = el("token").value.trim();
   const answer = await fetch(path, {
     method: body === undefined ? "GET" : "POST",
-    headers: body === undefined ? { Accept: accept } : { "Content-Type": "application/json", Accept: accept },
+    headers: {
+      Accept: accept,
+      ...(body === undefined ? {} : { "Content-Type": "application/json" }),
+      ...(token ? { Authorization: `Bearer ${token}` } : {}),
+    },
     body: body === undefined ? undefined : JSON.stringify(body),
   });
-  if (!answer.ok) {
-    const problem = await answer.json().catch(() => null);
-    const detail = problem?.detail ?? `The service answered ${answer.status}.`;
-    throw refusal(detail, problem?.errors ?? [], answer.headers.get("Retry-After"));
-  }
+  if (!answer.ok) throw await refusedBy(answer);
   return accept === "application/json" ? answer.json() : answer.blob();
+}
+
+// What the service says is wrong; that a token is missing is shown where one is typed.
+async function refusedBy(answer) {
+  const problem = await answer.json().catch(() => null);
+  const detail = problem?.detail ?? `The service answered ${answer.status}.`;
+  const errors = answer.status === 401 ? [{ pointer: "/token", detail }] : problem?.errors ?? [];
+  return refusal(detail, errors, answer.headers.get("Retry-After"));
 }
 
 export function refusal(detail, errors, wait = null) {
@@ -64,7 +73,7 @@ function faultIn(text, words) {
 
 export function request() {
   const pins = [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, midi]) => ({ step, midi }));
-  const asked = state.exercise ? state.exercise.value : chart();
+  const asked = state.exercise ? state.exercise.chart : chart();
   return { chart: asked, ...conditions(), ...(pins.length ? { pins } : {}) };
 }
 

@@ -27,14 +27,14 @@ export function back() {
 export function typed() {
   state.pins.clear();
   if (state.source) before.push(now());
-  state.source = null;
+  Object.assign(state, { source: null, exercise: null });
   label();
 }
 
 const now = () => ({ text: el("chart").value, source: state.source, pins: [...state.pins] });
 
 function put({ text, source, pins }) {
-  Object.assign(state, { source, pins: new Map(pins) });
+  Object.assign(state, { source, exercise: null, pins: new Map(pins) });
   el("chart").value = text;
   label();
   solve();

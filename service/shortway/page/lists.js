@@ -1,7 +1,7 @@
 // What the form offers, from the service; a list that fails leaves the others as they are.
 
 import { call } from "./asking.js";
-import { el, make } from "./state.js";
+import { button, el, make } from "./state.js";
 
 const spaced = (id) => id.replaceAll("-", " ");
 const offer = (id, items, option) => el(id).append(...items.map((item) => new Option(...option(item))));
@@ -13,20 +13,23 @@ const LISTS = [
   ["example", "/page/examples.json", (examples) => offer("example", examples, ({ title, text }) => [title, text])],
 ];
 
-export const furnish = () => Promise.all(LISTS.map(([id, path, fill]) => furnished(id, path, fill)));
+const failed = new Map();
 
-async function furnished(id, path, fill) {
+export const furnish = () => LISTS.forEach(furnished);
+
+// Lists that failed, once more.
+export const refurnish = () => [...failed.keys()].forEach(furnished);
+
+async function furnished(list) {
+  const [id, path, fill] = list;
+  failed.get(list)?.remove();
+  failed.delete(list);
   try {
     fill(await call(path));
   } catch (error) {
-    el(id).parentElement.append(missing(id, path, fill, error));
+    const line = make("p", `This list cannot be read: ${error.message} `, { className: "missing" });
+    line.append(button("Try again", () => furnished(list)));
+    el(id).parentElement.append(line);
+    failed.set(list, line);
   }
-}
-
-function missing(id, path, fill, error) {
-  const line = make("p", `This list cannot be read: ${error.message} `, { className: "missing" });
-  const again = make("button", "Try again", { type: "button" });
-  again.addEventListener("click", () => { line.remove(); furnished(id, path, fill); });
-  line.append(again);
-  return line;
 }

@@ -3,10 +3,10 @@
 
 import { asClient, asCurl, copy, save } from "./taking.js";
 import { back, open, replace, typed } from "./charts.js";
-import { furnish } from "./lists.js";
+import { ownChart, practise } from "./exercise.js";
+import { furnish, refurnish } from "./lists.js";
 import { pictures } from "./pictures.js";
 import { backToNotes, fillWithPath, openPlayed, record, review } from "./review.js";
-import { solve } from "./solving.js";
 import { play, setVolume, stop } from "./sound.js";
 import { el, state } from "./state.js";
 import { goTo } from "./steps.js";
@@ -36,6 +36,8 @@ function takesFiles(id, does) {
 
 const CLICKS = {
   "chart-back": back,
+  practise,
+  "exercise-back": ownChart,
   play,
   before: () => goTo(state.at - 1),
   after: () => goTo(state.at + 1),
@@ -53,7 +55,12 @@ const CLICKS = {
 };
 for (const [id, does] of Object.entries(CLICKS)) el(id).addEventListener("click", does);
 
-for (const [id, does] of [["ask", solve], ["judge", review]]) {
+function find() {
+  refurnish();
+  ownChart();
+}
+
+for (const [id, does] of [["ask", find], ["judge", review]]) {
   el(id).addEventListener("submit", (event) => { event.preventDefault(); does(); });
 }
 
@@ -85,4 +92,4 @@ document.addEventListener("keydown", (event) => {
 });
 
 furnish();
-solve();
+find();

@@ -2,7 +2,7 @@
 // step that is looked at can be framed in them; the staff brings a font of its own and stays an image.
 
 import { call, scoreOf } from "./asking.js";
-import { el, make, say, state } from "./state.js";
+import { el, make, state } from "./state.js";
 
 const PICTURES = { staff: "Grand staff", keyboards: "A keyboard for each step", lines: "The voices as lines through pitch over time" };
 const SVG = "http://www.w3.org/2000/svg";
@@ -12,26 +12,29 @@ export async function pictures(number, asked) {
   const drawn = ++state.drawn;
   const isLate = () => number !== state.asked || drawn !== state.drawn;
   const width = Math.max(300, Math.min(1080, el("answer").clientWidth - 40));
-  for (const [picture, title] of Object.entries(PICTURES)) {
-    try {
-      const blob = await call("/v1/scores", scoreOf(asked, { show: { picture, width } }), "image/svg+xml");
-      const shown = picture === "staff" ? image(blob, title) : await inline(blob);
-      if (isLate()) return;
-      put(`picture-${picture}`, title, shown);
-    } catch (error) {
-      if (isLate()) return;
-      el(`picture-${picture}`)?.remove();
-      say(`No picture (${title}): ${error.message}`);
-    }
-  }
-  highlight(state.at);
+  const drawings = Object.keys(PICTURES).map(async (picture) => {
+    const shown = await drawing(picture, scoreOf(asked, { show: { picture, width } }));
+    if (!isLate()) put(picture, shown);
+  });
+  await Promise.all(drawings);
 }
 
-function put(id, title, shown) {
-  const figure = el(id) ?? el("pictures").appendChild(make("figure", "", { id }));
+async function drawing(picture, asked) {
+  try {
+    const blob = await call("/v1/scores", asked, "image/svg+xml");
+    return picture === "staff" ? image(blob, PICTURES[picture]) : await inline(blob);
+  } catch (error) {
+    const expected = error.problem?.errors[0]?.expected;
+    return make("p", `No picture: ${error.message}${expected ? `; ${expected}` : ""}.`);
+  }
+}
+
+function put(picture, shown) {
+  const figure = el(`picture-${picture}`);
   const old = figure.querySelector("img");
   if (old) URL.revokeObjectURL(old.src);
-  figure.replaceChildren(make("figcaption", title), shown);
+  figure.replaceChildren(make("figcaption", PICTURES[picture]), shown);
+  highlight(state.at);
 }
 
 const image = (blob, title) => make("img", "", { src: URL.createObjectURL(blob), alt: `${title}; the table of steps says the same in words` });

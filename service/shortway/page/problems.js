@@ -14,6 +14,7 @@ export function refused(error, rest = "other-problem", asked = {}) {
   const errors = problem.errors.length ? problem.errors : [{ pointer: "", detail: problem.detail }];
   for (const fault of errors) {
     const field = fieldOf(fault.pointer);
+    if (field) field.hidden = false;
     const place = field?.querySelector(".problem") ?? el(rest);
     const lines = [fault.detail, fault.expected ? `Expected: ${fault.expected}` : ""];
     if (place.hasChildNodes()) place.append("\n");
@@ -34,7 +35,7 @@ function fieldOf(pointer) {
 
 function located(fault, asked) {
   if (fault.pointer.startsWith("/played")) return inPlayed(fault);
-  const typed = !state.source && !state.exercise && fault.pointer === "/chart";
+  const typed = fault.pointer === "/chart" && (asked.chart ?? el("chart").value) === el("chart").value;
   if (typed && fault.position !== undefined) return [caret(el("chart").value, fault.position)];
   const [, measure, chord] = /^\/chart\/measures\/(\d+)(?:\/(\d+))?/.exec(fault.pointer) ?? [];
   if (measure === undefined) return [];

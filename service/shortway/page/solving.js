@@ -1,6 +1,7 @@
 // The question that the form asks, and its answer on screen.
 
 import { call, request } from "./asking.js";
+import { showExercise } from "./exercise.js";
 import { pictures } from "./pictures.js";
 import { clearProblems, refused } from "./problems.js";
 import { clearReview } from "./review.js";
@@ -29,5 +30,6 @@ export async function solve() {
 export function shown(path, asked) {
   Object.assign(state, { path, request: asked, at: Math.min(state.at, path.steps.length - 1) });
   clearReview();
+  showExercise();
   show();
 }

@@ -1,6 +1,6 @@
 // What every module shares: the page's one state, its elements by id, and small helpers.
-// `source` is a lead sheet that is asked about in place of the typed chart, `exercise` a chart in all keys
-// in place of both; `request` and `path` are the answer on screen. Counters tell what is late.
+// `source` is a lead sheet that is asked about in place of the typed chart, `exercise` either of them in
+// all keys; `request` and `path` are the answer on screen. Counters tell what is late.
 
 export const state = {
   source: null, exercise: null, recording: null, pins: new Map(), request: null, path: null, at: 0,

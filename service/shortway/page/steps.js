@@ -1,14 +1,17 @@
 // The path as a table of steps, and the step that is looked at.
 
-import { el, make, named, state } from "./state.js";
+import { el, make, many, named, state } from "./state.js";
 import { highlight } from "./pictures.js";
 
+let lines = [];
 let current = null;
 
 export function show() {
   el("answer").hidden = false;
   el("unlock-all").hidden = state.pins.size === 0;
-  document.querySelector("#steps tbody").replaceChildren(...state.path.steps.map(row));
+  lines = state.path.steps.map(row);
+  document.querySelector("#steps tbody").replaceChildren(...lines);
+  for (const key of state.exercise?.keys ?? []) lines[key.step].before(keyRow(key));
   current = null;
   goTo(state.at, false);
 }
@@ -21,6 +24,17 @@ function row(step, index) {
     chordCell(step, index),
     ...[...hands, step.motion === null ? "" : String(step.motion), step.remark].map((text) => make("td", text)),
   );
+  return line;
+}
+
+// Where a key of an exercise begins, and what is moved into it.
+function keyRow({ key, semitones, motion, step }) {
+  const way = semitones ? `, ${Math.abs(semitones)} ${semitones > 0 ? "up" : "down"}` : "";
+  const isJoined = motion !== null && (step > 0 || state.request.loop);
+  const line = make("tr", "", { className: "key" });
+  const head = make("th", "", { colSpan: 6, scope: "rowgroup" });
+  head.append(make("span", `In ${key}${way}${isJoined ? `; the join moves ${many(motion, "semitone")}` : ""}`));
+  line.append(head);
   return line;
 }
 
@@ -43,7 +57,7 @@ export function goTo(index, scroll = true) {
   const steps = state.path?.steps ?? [];
   if (!steps.length) return;
   state.at = (index + steps.length) % steps.length;
-  mark(document.querySelectorAll("#steps tbody tr")[state.at], scroll);
+  mark(lines[state.at], scroll);
   tell(steps[state.at], steps.length);
   highlight(state.at);
   el("lock").textContent = state.pins.has(state.at) ? "Unlock this voicing" : "Lock this voicing";
@@ -67,5 +81,6 @@ export function inSight() {
 function tell(step, count) {
   const hands = step.voicing ? `left ${named(step.voicing.left) || "rests"}; right ${named(step.voicing.right) || "rests"}` : "silent";
   const why = step.context ? ` ${step.context.function} towards ${step.context.goal}: ${step.context.why}.` : "";
-  el("now").textContent = `Step ${state.at + 1} of ${count}, ${step.symbol}: ${hands}. ${step.remark}.${why}`;
+  const key = state.exercise?.keys.findLast((one) => one.step <= state.at);
+  el("now").textContent = `Step ${state.at + 1} of ${count}, ${key ? `in ${key.key}, ` : ""}${step.symbol}: ${hands}. ${step.remark}.${why}`;
 }

@@ -16,11 +16,11 @@ export async function save(accept, name) {
   } catch (error) { if (asked === state.asked) refused(error, "answer-problem"); }
 }
 
-// `made` may find that the form says nothing that can be asked.
+// The form may say nothing that can be asked.
 export async function copy(made, what) {
   let text = "";
   try {
-    text = made(request());
+    text = made(...question());
   } catch (error) { return refused(error); }
   try {
     await navigator.clipboard.writeText(text);
@@ -30,13 +30,28 @@ export async function copy(made, what) {
   }
 }
 
+// An exercise is asked for anew, unless something in it is locked.
+function question() {
+  if (state.exercise && !state.pins.size) return ["/v1/exercises", state.exercise.asked];
+  return ["/v1/paths", request()];
+}
+
 const quoted = (text) => `'${text.replaceAll("'", "'\\''")}'`;
 
-export const asCurl = (asked) => `curl -s ${location.origin}/v1/paths -H 'Content-Type: application/json' -d ${quoted(JSON.stringify(asked))}`;
+const hasToken = () => el("token").value.trim() !== "";
 
-export function asClient({ chart, ...more }) {
+export function asCurl(path, asked) {
+  const token = hasToken() ? " -H 'Authorization: Bearer TOKEN'" : "";
+  return `curl -s ${location.origin}${path}${token} -H 'Content-Type: application/json' -d ${quoted(JSON.stringify(asked))}`;
+}
+
+const METHODS = { "/v1/paths": ["path", "solve_path", "path"], "/v1/exercises": ["exercise", "exercise", "exercise.path"] };
+
+export function asClient(path, { chart, ...more }) {
+  const [name, method, answer] = METHODS[path];
+  const service = JSON.stringify(location.origin) + (hasToken() ? ', token="TOKEN"' : "");
   const rest = Object.entries(more).map(([name, value]) => `, ${name}=${asPython(value)}`).join("");
-  return `from shortway_client import Client\n\nwith Client(${JSON.stringify(location.origin)}) as shortway:\n    path = shortway.solve_path(${asPython(chart)}${rest})\n    print(path.motion.total)\n`;
+  return `from shortway_client import Client\n\nwith Client(${service}) as shortway:\n    ${name} = shortway.${method}(${asPython(chart)}${rest})\n    print(${answer}.motion.total)\n`;
 }
 
 function asPython(value) {
