@@ -1,0 +1,73 @@
+"""What the image installs is pinned by hash, and is what the project asks for (common practice)."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from importlib.metadata import requires
+from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+ROOT = Path(__file__).parents[2]
+PIN = re.compile(r"^([a-z0-9-]+)(?:\[[a-z,-]+\])?==(\S+)((?: \\\n    --hash=sha256:[0-9a-f]{64})+)$", re.M)
+OURS = "shortway-client"
+
+
+def pins(name: str) -> dict[str, str]:
+    """Versions by name."""
+    text = (ROOT / "docker" / name).read_text()
+    found = {pin[1]: pin[2] for pin in PIN.finditer(text)}
+    lines = [line for line in text.splitlines() if re.match(r"\w", line)]
+    assert len(found) == len(lines), "a line without a hash, or no pin at all"
+    return found
+
+
+def wanted(project: str, *extras: str) -> list[Requirement]:
+    """What a pyproject.toml asks for."""
+    of = tomllib.loads((ROOT / project).read_text())["project"]
+    rows = [*of["dependencies"]]
+    for extra in extras:
+        rows += of["optional-dependencies"][extra]
+    return [Requirement(row) for row in rows]
+
+
+def closure(start: list[Requirement]) -> set[str]:
+    """Every distribution that those need on this Python, by what is installed here."""
+    seen: set[str] = set()
+    rows = list(start)
+    while rows:
+        row = rows.pop()
+        name = canonicalize_name(row.name)
+        if name not in seen and (row.marker is None or row.marker.evaluate({"extra": ""})):
+            seen.add(name)
+            rows += [Requirement(text) for text in requires(name) or ()]
+    return seen
+
+
+def test_pins_are_what_the_project_asks_for() -> None:
+    held = pins("requirements.txt")
+    rows = [*wanted("pyproject.toml"), *wanted("sdk/pyproject.toml")]
+    for row in rows:
+        if row.name != OURS:
+            assert row.specifier.contains(held[canonicalize_name(row.name)]), f"{row}: docker/pin"
+
+
+def test_pins_are_all_that_is_needed() -> None:
+    rows = [row for row in wanted("pyproject.toml") if row.name != OURS]
+    needed = closure([*rows, *wanted("sdk/pyproject.toml")])
+    assert needed <= set(pins("requirements.txt")), "docker/pin"
+
+
+def test_what_builds_the_wheels_is_pinned() -> None:
+    text = tomllib.loads((ROOT / "pyproject.toml").read_text())["build-system"]["requires"]
+    held = pins("requirements-build.txt")
+    assert all(Requirement(row).specifier.contains(held[Requirement(row).name]) for row in text)
+
+
+@pytest.mark.parametrize("stage", ["AS built", ""])
+def test_both_stages_have_one_base(stage: str) -> None:
+    dockerfile = (ROOT / "docker/Dockerfile").read_text().splitlines()
+    assert f"FROM ${{BASE}} {stage}".strip() in dockerfile
