@@ -168,7 +168,9 @@ def check_shut(container: Container) -> None:
     assert status["Name"].startswith("gunicorn"), status["Name"]
     assert status["Uid"].split() == ["10001"] * 4, status["Uid"]
     assert (int(status["CapEff"], 16), status["NoNewPrivs"]) == (0, "1")
-    tried = "for d in / /opt/shortway /etc/shortway /tmp /dev/shm; do touch $d/x 2>&1 && echo $d; done"
+    tried = (
+        "for d in / /opt/shortway /etc/shortway /tmp /dev/shm; do touch $d/x 2>&1 && echo $d; done"
+    )
     lines = container.inside("sh", "-c", tried + "; true").splitlines()
     assert [line for line in lines if line.startswith("/")] == ["/tmp", "/dev/shm"], lines
     assert sum("Read-only file system" in line for line in lines) == 3, lines

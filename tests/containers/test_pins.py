@@ -12,8 +12,11 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).parents[2]
-PIN = re.compile(r"^([a-z0-9-]+)(?:\[[a-z,-]+\])?==(\S+)((?: \\\n    --hash=sha256:[0-9a-f]{64})+)$", re.M)
+PIN = re.compile(
+    r"^([a-z0-9-]+)(?:\[[a-z,-]+\])?==(\S+)((?: \\\n    --hash=sha256:[0-9a-f]{64})+)$", re.M
+)
 OURS = "shortway-client"
+EXTRAS = re.findall(r"--extra (\w+)", (ROOT / "docker/pin").read_text())
 
 
 def pins(name: str) -> dict[str, str]:
@@ -25,13 +28,16 @@ def pins(name: str) -> dict[str, str]:
     return found
 
 
-def wanted(project: str, *extras: str) -> list[Requirement]:
-    """What a pyproject.toml asks for."""
-    of = tomllib.loads((ROOT / project).read_text())["project"]
-    rows = [*of["dependencies"]]
-    for extra in extras:
-        rows += of["optional-dependencies"][extra]
-    return [Requirement(row) for row in rows]
+def wanted() -> list[Requirement]:
+    """What both distributions ask for, with the extras that the image has."""
+    service, client = (
+        tomllib.loads((ROOT / name).read_text())["project"]
+        for name in ("pyproject.toml", "sdk/pyproject.toml")
+    )
+    rows = [*service["dependencies"], *client["dependencies"]]
+    for extra in EXTRAS:
+        rows += service["optional-dependencies"][extra]
+    return [found for row in rows if (found := Requirement(row)).name != OURS]
 
 
 def closure(start: list[Requirement]) -> set[str]:
@@ -49,16 +55,13 @@ def closure(start: list[Requirement]) -> set[str]:
 
 def test_pins_are_what_the_project_asks_for() -> None:
     held = pins("requirements.txt")
-    rows = [*wanted("pyproject.toml"), *wanted("sdk/pyproject.toml")]
-    for row in rows:
-        if row.name != OURS:
-            assert row.specifier.contains(held[canonicalize_name(row.name)]), f"{row}: docker/pin"
+    for row in wanted():
+        assert row.specifier.contains(held[canonicalize_name(row.name)]), f"{row}: run docker/pin"
 
 
 def test_pins_are_all_that_is_needed() -> None:
-    rows = [row for row in wanted("pyproject.toml") if row.name != OURS]
-    needed = closure([*rows, *wanted("sdk/pyproject.toml")])
-    assert needed <= set(pins("requirements.txt")), "docker/pin"
+    missing = closure(wanted()) - set(pins("requirements.txt"))
+    assert not missing, "run docker/pin"
 
 
 def test_what_builds_the_wheels_is_pinned() -> None:
