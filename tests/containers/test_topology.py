@@ -33,9 +33,7 @@ def redis_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @pytest.fixture(scope="module")
-def replicas(
-    redis_url: str, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[list[Replica]]:
+def replicas(redis_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replica]]:
     known: Path = tmp_path_factory.mktemp("secrets") / "tokens"
     known.write_text(tokens.line("caller", TOKEN))
     given = environment(redis_url, TOKENS_FILE=str(known), RATE_LIMIT="1000000/minute")
