@@ -323,6 +323,11 @@ REFUSED_VALUES: list[tuple[str, Any, str]] = [
      "/keys/0/x"),
     ("beats-do-not-fit", chart_of([("C", 4)], [("F", 4)], [("F", 4)],
                                   meters=[{"measure": 2, "meter": "3/4"}]), "/measures/1"),
+    ("wrong-type", {"measures": ONE, "fresh": 1}, "/fresh"),
+    ("wrong-type", {"measures": ONE, "fresh": ["1"]}, "/fresh/0"),
+    ("out-of-range", {"measures": ONE, "fresh": [2]}, "/fresh/0"),
+    ("out-of-range", {"measures": ONE * 2, "fresh": [2, 1]}, "/fresh/1"),
+    ("out-of-range", {"measures": ONE * 2, "fresh": [2, 2]}, "/fresh/1"),
     ("search-too-large", {"measures": ONE, "order": [1] * 4097}, "/order"),
     ("search-too-large", {"measures": ONE * 4097}, "/measures"),
 ]  # fmt: skip

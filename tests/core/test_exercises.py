@@ -7,6 +7,8 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from shortway.core import chart as charts
 from shortway.core.errors import (
@@ -21,6 +23,7 @@ from shortway.core.errors import (
 from shortway.core.exercises import WAYS, Exercise, exercise
 from shortway.core.pitch import pitch_class
 from shortway.core.solve import solve
+from support.charts import charts as some_charts
 
 CADENCE = "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
 MINOR = "key: Gm\n|: Gm6 | Cm6 :| Am7b5 D7 | Gm6 |"
@@ -115,6 +118,17 @@ def test_a_chart_with_keys_of_its_own_changes_them_everywhere() -> None:
     assert [s.step.symbol for s in found.path.steps[4:]] == ["Bbmaj7", "C#m7", "F#7", "Bmaj7"]
 
 
+def test_keys_of_its_own_keep_their_names_where_nothing_moves() -> None:
+    given = {
+        "key": "B",
+        "measures": [[{"symbol": "B6"}], [{"symbol": "A#m7"}]],
+        "keys": [{"measure": 2, "key": "F#"}],
+    }
+    found = exercise(given, ["B", "Bb"])
+    assert found.chart.keys == ((2, "F#"), (3, "Bb"), (4, "F"))
+    assert [s.step.symbol for s in found.path.steps] == ["B6", "A#m7", "Bb6", "Am7"]
+
+
 def test_what_holds_over_a_chord_moves_by_the_same_semitones() -> None:
     entry = {"symbol": "C6", "melody": ["E5"], "ceiling": "D5", "top": "C5", "colours": ["9"]}
     setting = {"families": ["any-playable"], "notes": 4}
@@ -167,6 +181,23 @@ def test_without_a_fresh_beginning_the_joins_would_mislead() -> None:
     assert [context and context.colours for context in contexts] == [
         ("9", "13"), ("b9", "#9", "b13"),
     ]  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(some_charts(), st.sampled_from(sorted(WAYS)), st.sampled_from(["C", "Db", "E", "Gm", "F#m"]))
+def test_any_chart_means_the_same_in_every_key(text: str, way: str, key: str) -> None:
+    found = exercise(f"key: {key}\n{text}", way, {"families": ["any-playable"], "notes": 3})
+    first, *others = found.keys
+    whole = found.path.steps
+    for one in others:
+        for k in range(one.steps):
+            here, there = whole[first.step + k], whole[one.step + k]
+            assert here.step.chord.content == there.step.chord.content
+            if here.step.chord.root_pc is None:
+                continue
+            assert there.step.chord.root_pc == (here.step.chord.root_pc + one.semitones) % 12
+            heard = [(s.context.function, s.context.colours) for s in (here, there) if s.context]
+            assert heard[0] == heard[1]
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ from shortway.cli.table import many, path_lines, table
     default="fourths",
     show_default=True,
     metavar="WAY",
-    help="fifths, half-steps-up, -down, whole-steps-, minor-thirds-; or keys: C,Eb,Gb.",
+    help="fourths, fifths; half-steps, whole-steps, minor-thirds with -up or -down; or C,Eb,Gb.",
 )
 @click.option("-o", "--out", type=OUT_FILE, help=f"Write a score instead: {ENDS}.")
 @setting_options

@@ -26,6 +26,29 @@ DEGREES: dict[str, int] = {
 _PITCH = re.compile(r"([A-G])(##|bb|#|b)?(-?\d)")
 
 
+#: Letters on the line of fifths: a key's notes are neighbours there, and a sharp is seven further.
+_LINE = "FCGDAEB"
+
+
+def fifths(name: str) -> int:
+    """A note's place on the line of fifths, C being 0.
+
+    >>> fifths("F"), fifths("Bb"), fifths("F#")
+    (-1, -2, 6)
+    """
+    return _LINE.index(name[0]) - 1 + 7 * SIGNS[name[1:]]
+
+
+def at_fifths(place: int) -> str:
+    """The note at a place on the line of fifths, with as many signs as it needs.
+
+    >>> at_fifths(-1), at_fifths(-9), at_fifths(6)
+    ('F', 'Bbb', 'F#')
+    """
+    signs = (place + 1) // 7
+    return _LINE[(place + 1) % 7] + ("#" * signs or "b" * -signs)
+
+
 def letter_steps(degree: str) -> int:
     """Letters from the root to `degree`, 0 to 6: a third is 2 away, whatever its sign.
 

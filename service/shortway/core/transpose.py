@@ -16,11 +16,10 @@ from shortway.core.chord import Chord
 from shortway.core.errors import SettingError, SymbolError
 from shortway.core.keys import CLASS, NAMES
 from shortway.core.measures import Chart, Entry, Measure
-from shortway.core.pitch import SIGNS, pitch_class, pitch_name
+from shortway.core.pitch import at_fifths, fifths, pitch_class, pitch_name
 from shortway.core.symbols import parse
 from shortway.core.vocabulary import NOTE
 
-_LINE: Final = "FCGDAEB"
 #: Fifths by which a note becomes its enharmonic.
 _ENHARMONIC: Final = 12
 #: Names that stand wherever they are needed, Gb to A#; Fb, Cb, E# and B# only where they belong;
@@ -41,20 +40,6 @@ _MOST_DOWN: Final = 5
 _LAST_MIDI: Final = 127
 
 _ROOT: Final = re.compile(rf"\s*{NOTE}")
-
-
-def fifths(name: str) -> int:
-    """A note's place on the line of fifths.
-
-    >>> fifths("C"), fifths("Bb"), fifths("F#")
-    (0, -2, 6)
-    """
-    return _LINE.index(name[0]) - 1 + 7 * SIGNS[name[1:]]
-
-
-def _named(at: int) -> str:
-    signs = (at + 1) // 7
-    return _LINE[(at + 1) % 7] + ("#" * signs or "b" * -signs)
 
 
 def is_minor(key: str) -> bool:
@@ -109,10 +94,10 @@ def transposed(chart: Chart, origin: str, goal: str) -> Chart:
     Returns
     -------
     Chart
-        Roots and basses moved by the interval between the tonics, the rest of each symbol as
-        written; a root gets its plain name where it would carry a double accidental, or be Cb, Fb,
-        E# or B# outside the key's scale or under a chord that needs double accidentals. `melody`,
-        `ceiling` and `top` move by the same semitones in the nearest octave.
+        Roots keep their places in the key, basses theirs in the chord, and the rest of each symbol
+        stays as written. A root gets its plain name where it would carry a double accidental, or be
+        Cb, Fb, E# or B# outside the key's scale or under a chord that needs double accidentals.
+        `melody`, `ceiling` and `top` move by the same semitones in the nearest octave.
 
     Raises
     ------
@@ -125,7 +110,7 @@ def transposed(chart: Chart, origin: str, goal: str) -> Chart:
     '| Abm7 | G7 | Gbmaj7/Bb |'
     """
     by = distance(origin, goal)
-    keys = [(at, _moved_key(key, by, goal, origin)) for at, key in chart.keys]
+    keys = [(at, goal if key == origin else _moved_key(key, by)) for at, key in chart.keys]
     moved = replace(chart, key=goal, keys=tuple(keys))
     measures = tuple(
         _measure(measure, index, chart.key_at(index + 1) or origin, moved.key_at(index + 1), by)
@@ -134,8 +119,8 @@ def transposed(chart: Chart, origin: str, goal: str) -> Chart:
     return replace(moved, measures=measures)
 
 
-def _moved_key(key: str, by: int, goal: str, origin: str) -> str:
-    return goal if key == origin else key_at(pitch_class(tonic(key)) + by, is_minor(key))
+def _moved_key(key: str, by: int) -> str:
+    return key_at(pitch_class(tonic(key)) + by, is_minor(key)) if by else usual(key)
 
 
 def _measure(measure: Measure, index: int, origin: str, goal: str | None, by: int) -> Measure:
@@ -183,11 +168,11 @@ def _chord(symbol: str, origin: str, key: str) -> Chord:
     if chord.root is None or origin == key:
         return chord
     at = _root_in(_above(chord, chord.root, origin) + fifths(tonic(key)), key, chord)
-    root = _named(at)
+    root = at_fifths(at)
     bass = None
     if chord.bass is not None:
         tones = {tone.note for tone in Chord("", root, None, chord.content).tones}
-        bass = next(_basses(fifths(chord.bass) + at - fifths(chord.root), key, tones))
+        bass = _bass_in(fifths(chord.bass) + at - fifths(chord.root), key, tones)
     return _written(symbol, Chord("", root, bass, chord.content))
 
 
@@ -201,10 +186,11 @@ def _above(chord: Chord, root: str, key: str) -> int:
 
 def _root_in(at: int, key: str, chord: Chord) -> int:
     """The place of a root: as it is where that reads well, else its plain enharmonic's."""
-    for place in _enharmonics(at):
-        if place in _PLAIN or (_belongs(place, key) and _is_plain(place, chord)):
-            return place
-    raise AssertionError("every note has a plain name")  # pragma: no cover
+    return next(
+        place
+        for place in _enharmonics(at)
+        if place in _PLAIN or (_belongs(place, key) and _is_plain(place, chord))
+    )
 
 
 def _enharmonics(at: int) -> Iterator[int]:
@@ -221,15 +207,17 @@ def _belongs(at: int, key: str) -> bool:
 
 def _is_plain(root: int, chord: Chord) -> bool:
     """Whether no tone of a chord on this root needs a double accidental."""
-    tones = Chord("", _named(root), None, chord.content).tones
+    tones = Chord("", at_fifths(root), None, chord.content).tones
     return all(len(tone.note) < 3 for tone in tones)
 
 
-def _basses(at: int, key: str, tones: set[str]) -> Iterator[str]:
+def _bass_in(at: int, key: str, tones: set[str]) -> str:
     """A bass as the chord or the key spells it, else its plain name."""
-    for place in _enharmonics(at):
-        if place in _PLAIN or _named(place) in tones or _belongs(place, key):
-            yield _named(place)
+    return next(
+        at_fifths(place)
+        for place in _enharmonics(at)
+        if place in _PLAIN or at_fifths(place) in tones or _belongs(place, key)
+    )
 
 
 def _written(symbol: str, chord: Chord) -> Chord:

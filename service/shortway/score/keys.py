@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from shortway.core.pitch import LETTERS
+from shortway.core.pitch import LETTERS, at_fifths, fifths
 
-_LINE: Final = "FCGDAEB"
 #: The tonic's place above that of the major key with the same signature.
 _MODES: Final = {
     "major": 0, "ionian": 0, "lydian": -1, "mixolydian": 1,
@@ -30,7 +29,7 @@ def place(step: str, alter: int) -> int:
     >>> place("C", 0), place("B", -1), place("F", 1)
     (0, -2, 6)
     """
-    return _LINE.index(step) - 1 + 7 * alter
+    return fifths(step) + 7 * alter
 
 
 def name(at: int) -> str:
@@ -41,8 +40,7 @@ def name(at: int) -> str:
     """
     while not -15 <= at <= 19:
         at += 12 if at < 0 else -12
-    signs = (at + 1) // 7
-    return _LINE[(at + 1) % 7] + ("#" * signs or "b" * -signs)
+    return at_fifths(at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from shortway.api.resource import Resource
 from shortway.api.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
 from shortway.core.exercises import exercise
 from shortway.score.sheets import of_request
-from shortway.timing import PARSE, RENDERING, SEARCH, phase
+from shortway.timing import RENDERING, SEARCH, phase
 
 calls = Resource("exercises", "A chart through the keys")
 
@@ -27,8 +27,7 @@ def write_exercise(body: Mapping[str, Any]) -> Response:
     same setting, loop, top_line and start_from `POST /v1/paths` answers the same path for it, and
     `POST /v1/scores` writes it.
     """
-    with phase(PARSE):
-        chart = of_request(body).chart
+    chart = of_request(body).chart
     with phase(SEARCH):
         found = exercise(
             chart,
