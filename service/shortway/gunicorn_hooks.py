@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Final, NoReturn
 
 from shortway import draining, metrics_files
+from shortway.settings import read
 
 _DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 _RETIRED: Final = "retired-"
@@ -32,8 +33,9 @@ def _directory() -> Path:
 # --- the arbiter ---------------------------------------------------------------------------------
 
 
-def arbiter_begins(seconds: int, arbiter: Any) -> None:
-    """Have SIGTERM drain for `seconds` first, and SIGALRM look to what is due."""
+def arbiter_begins(arbiter: Any) -> None:
+    """Have SIGTERM drain first, and SIGALRM look to what is due."""
+    seconds = read(os.environ).drain_seconds
     arbiter.handle_term = partial(_drain, arbiter, seconds)
     arbiter.handle_alrm = partial(_look, arbiter)
     arbiter.stops_at = float("inf")

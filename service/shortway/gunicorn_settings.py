@@ -9,7 +9,6 @@ from __future__ import annotations
 import ipaddress
 import os
 import tempfile
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -53,14 +52,16 @@ def settings(of: Settings) -> dict[str, Any]:
         "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={hooks.metrics_directory(memory)}"],
         "max_requests": of.max_requests,
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
-        "on_starting": partial(hooks.arbiter_begins, of.drain_seconds),
+        "on_starting": hooks.arbiter_begins,
         "post_worker_init": hooks.worker_begins,
         "worker_exit": hooks.worker_ends,
         "child_exit": hooks.worker_ended,
         "on_exit": hooks.arbiter_ends,
         "proc_name": "shortway",
-        "errorlog": "-",
-        "accesslog": None,  # the service writes its own lines
+        "logger_class": "shortway.gunicorn_worker.Logger",
+        "loglevel": of.log_level,
+        "errorlog": None,  # the service's own lines, gunicorn's among them
+        "accesslog": None,
         "control_socket_disable": True,
     }
 

@@ -78,6 +78,12 @@ def note(name: str, value: Any) -> None:
         course.notes[name] = value
 
 
+def noted(name: str) -> Any:
+    """What was noted of the request under way, or None."""
+    course = _current.get()
+    return None if course is None else course.notes.get(name)
+
+
 class phase:  # noqa: N801 - reads as the statement it is used as
     """``with phase(SEARCH):`` counts what is inside to that phase.
 

@@ -16,6 +16,7 @@ from flask import Response, request
 
 from shortway.api.problems import Refusal
 from shortway.core.errors import Fault
+from shortway.timing import note
 
 API_VERSION: Final = "1"
 #: Bytes of an address that are read.
@@ -48,7 +49,9 @@ def before() -> None:
     """Note the request's id; refuse an address too long."""
     environ = request.environ
     given = environ.get("HTTP_X_REQUEST_ID", "")
-    environ[_REQUEST_KEY] = given if _REQUEST_ID.fullmatch(given) else token_hex(16)
+    request_id = given if _REQUEST_ID.fullmatch(given) else token_hex(16)
+    environ[_REQUEST_KEY] = request_id
+    note("request_id", request_id)
     if len(environ.get("PATH_INFO", "")) + len(environ.get("QUERY_STRING", "")) > MAX_URI:
         raise Refusal("uri-too-long", f"the address is longer than {MAX_URI:,} bytes")
 

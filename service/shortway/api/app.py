@@ -17,6 +17,7 @@ from shortway import settings
 from shortway.api import (
     answers,
     document,
+    logs,
     memory,
     metrics,
     pages,
@@ -79,7 +80,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.config.update(settings.config(given) | dict(config or {}))
     memory.add_to(app)
     app.url_map.merge_slashes = False
-    watching.add_to(app, [metrics.add_to(app)])
+    watching.add_to(app, [metrics.add_to(app), logs.observer()])
     app.before_request(answers.before)
     app.after_request(answers.after)
     tokens.add_to(app)

@@ -20,7 +20,7 @@ from shortway.api.problems import Refusal
 from shortway.batch.reading import NotJson
 from shortway.batch.reading import read_json as read_strictly
 from shortway.core.errors import Fault
-from shortway.timing import PARSE, phase
+from shortway.timing import PARSE, note, phase
 
 JSON: Final = "application/json"
 TEXT: Final = "text/plain"
@@ -99,7 +99,8 @@ def raw() -> bytes:
     environ = flask.request.environ
     if _BODY not in environ:
         try:
-            environ[_BODY] = _read(environ)
+            environ[_BODY] = body = _read(environ)
+            note("received", len(body))
         except HTTPException:
             raise
         except Exception:  # each server has its own for a body that is none

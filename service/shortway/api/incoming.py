@@ -13,6 +13,7 @@ from typing import Any, Final, cast
 from werkzeug.wsgi import get_content_length, get_input_stream
 
 from shortway.batch.stream import BLOCK, BrokenOff
+from shortway.timing import note
 
 #: Bytes read at a time from a server that does not tell what has arrived: a read waits for all.
 _STEP: Final = 1024
@@ -39,8 +40,11 @@ def pieces(environ: dict[str, Any], idle: float) -> Iterator[bytes]:
     stream = get_input_stream(environ)
     if "gunicorn.socket" in environ:
         environ["gunicorn.socket"].settimeout(idle)
+    received = 0
     while piece := _read(stream):
         missing = None if missing is None else missing - len(piece)
+        received += len(piece)
+        note("received", received)
         yield piece
     if missing:
         raise _broken(f"{missing:,} of its bytes have not come")

@@ -100,6 +100,11 @@ class Metrics:
             self.problems(code).inc()
         self.look_again()
 
+    def refused(self, status: int, code: str) -> None:
+        """A request was refused before it reached the application."""
+        self.requests("none", "other", str(status)).inc()
+        self.problems(code).inc()
+
     def begin(self) -> None:
         """Count from now on, in this process: what its caches did before is not its work."""
         self._told = {(counter, label): now for counter, label, now in _elsewhere()}

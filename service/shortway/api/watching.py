@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from time import perf_counter
 from typing import Any, Final
 
@@ -41,6 +42,12 @@ class Seen:
         From the request's head to the last byte handed to the server.
     whole : bool
         Whether the body was sent to its end.
+    method : str
+        One of `METHODS`, or ``other``.
+    call : str
+        The operationId of a call, ``page``, or `NONE`: few, whatever is asked.
+    template : str or None
+        The address as it stands in the routes; None where nothing is there.
     """
 
     environ: Environ
@@ -49,28 +56,23 @@ class Seen:
     sent: int = 0
     seconds: float = 0.0
     whole: bool = False
+    method: str = "other"
+    call: str = NONE
+    template: str | None = None
 
-    @property
-    def method(self) -> str:
-        """The method, or ``other``."""
-        given: str = self.environ.get("REQUEST_METHOD", "")
-        return given if given in METHODS else "other"
+    def end(self) -> None:
+        """Note when this was, and what was asked."""
+        self.seconds = perf_counter() - self.course.started
+        method: str = self.environ.get("REQUEST_METHOD", "")
+        if method in METHODS:
+            self.method = method
+        if (rule := self.environ.get(_RULE)) is not None:
+            self.template, self.call = rule.rule, _name(rule.endpoint)
 
-    @property
-    def call(self) -> str:
-        """The operationId of a call, ``page``, or `NONE`; few, whatever is asked."""
-        rule = self._rule()
-        endpoint = NONE if rule is None else rule.endpoint
-        return "page" if endpoint.startswith("page ") else endpoint.rpartition(".")[2]
 
-    @property
-    def template(self) -> str | None:
-        """The address as it stands in the routes; None where nothing is there."""
-        rule = self._rule()
-        return None if rule is None else str(rule.rule)
-
-    def _rule(self) -> Any:
-        return self.environ.get(_RULE)
+@cache
+def _name(endpoint: str) -> str:
+    return "page" if endpoint.startswith("page ") else endpoint.rpartition(".")[2]
 
 
 @dataclass(frozen=True)
@@ -148,6 +150,6 @@ class _Answer:
             return
         self._is_open = False
         timing.end()
-        self._seen.seconds = perf_counter() - self._seen.course.started
+        self._seen.end()
         for observer in self._observers:
             observer.ended(self._seen)

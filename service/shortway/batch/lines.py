@@ -112,7 +112,10 @@ def _outcome(request: Mapping[str, Any]) -> Outcome:
         return _answers.get(_key(request), lambda: _solve(request))
     except Exception:
         _log.exception("unforeseen fault in a batch")
-        return "problem", _problem("internal-error", "Something went wrong here; it is noted.")
+        return "problem", _problem(
+            "internal-error",
+            "Something went wrong here; it is noted.",
+        )
 
 
 def _key(request: Mapping[str, Any]) -> bytes:
