@@ -33,11 +33,11 @@ def test_a_chart_is_solved_drawn_and_stepped_through(page: webdriver.Chrome) -> 
     assert len(rows(page)) == 4
     assert "predominant" in rows(page)[0].text
     drawn(page)
-    image = page.find_element(By.CSS_SELECTOR, "#pictures img")
-    assert image.get_attribute("alt")
-    wait(page, lambda d: d.execute_script(
-        "return arguments[0].complete && arguments[0].naturalWidth > 100", image
-    ))  # fmt: skip
+    for picture in page.find_elements(By.CSS_SELECTOR, "#pictures svg[role=img]"):
+        assert picture.size["width"] > 100
+        named = (picture.get_attribute("aria-labelledby") or "").split()
+        assert len(named) == 2
+        assert all(page.find_element(By.ID, name).get_property("textContent") for name in named)
     body = page.find_element(By.CSS_SELECTOR, "#answer")
     body.send_keys(Keys.ARROW_RIGHT, Keys.ARROW_RIGHT)
     assert rows(page)[2].get_attribute("aria-current") == "step"
@@ -116,19 +116,19 @@ def test_a_download_that_fails_says_so_until_the_next(page: webdriver.Chrome) ->
 
 
 def test_the_step_is_framed_in_the_pictures_and_chosen_there(page: webdriver.Chrome) -> None:
-    solved(page, "| Dm7 | G7 | Cmaj7 |")
+    solved(page, "| Dm7 G7 | Cmaj7 | F6 |")
     drawn(page)
-    framed = "#picture-{} [data-step='{}'] > rect.here"
-    for step in (0, 1):
-        framed = f"#pictures [data-step='{step}'] > rect.here"
-        wait(page, lambda d, css=framed: len(d.find_elements(By.CSS_SELECTOR, css)) == 2)
-        assert len(page.find_elements(By.CSS_SELECTOR, "#pictures .here")) == 2
+    for step, measure in enumerate((0, 0, 1, 2)):
+        framed = f":is([data-step='{step}'], [data-measure='{measure}']) > rect.here"
+        wait(page, lambda d, css=framed: len(d.find_elements(By.CSS_SELECTOR, css)) == 3)
+        assert len(page.find_elements(By.CSS_SELECTOR, "#pictures .here")) == 3
         press(page, "after")
-    page.execute_script(
-        "document.querySelector('#picture-lines [data-step=\"1\"] text')"
-        ".dispatchEvent(new MouseEvent('click', {bubbles: true}))"
-    )
-    assert rows(page)[1].get_attribute("aria-current") == "step"
+    for place, step in (("[data-step='1'] text", 1), ("[data-measure='1'] path", 2)):
+        page.execute_script(
+            "document.querySelector('#pictures ' + arguments[0])"
+            ".dispatchEvent(new MouseEvent('click', {bubbles: true}))", place
+        )  # fmt: skip
+        assert rows(page)[step].get_attribute("aria-current") == "step"
     assert complaints(page) == []
 
 
@@ -177,7 +177,7 @@ def test_the_last_of_two_quick_rhythms_is_the_one_drawn(page: webdriver.Chrome) 
         "for (const name of ['four-to-the-bar', 'held']) {"
         "  box.value = name; box.dispatchEvent(new Event('change')); }"
     )
-    staff = "document.querySelector('#picture-staff img').src"
+    staff = "document.querySelector('#picture-staff svg').id"
     time.sleep(1.5)
     shown = page.execute_script(f"return {staff}")
     time.sleep(2.5)

@@ -70,6 +70,14 @@ def check(picture: Drawn, source: bytes) -> None:
     assert desc.text
 
 
+@pytest.mark.parametrize("name", CHARTS)
+def test_measures_are_numbered_as_they_stand(name: str) -> None:
+    root = ET.fromstring(staff(score(name)))
+    numbers = [node.get("data-measure") for node in root.iter() if node.get("data-measure")]
+    count = len(ET.fromstring(score(name)).findall("part[1]/measure"))
+    assert numbers == [str(number) for number in range(count)]
+
+
 @pytest.mark.parametrize("width", [360, 960])
 @pytest.mark.parametrize("name", CHARTS)
 @pytest.mark.parametrize(("bass_player", "degrees"), [(True, False), (False, True)])

@@ -68,7 +68,7 @@ def solved(driver: webdriver.Chrome, chart: str) -> None:
 
 def drawn(driver: webdriver.Chrome) -> None:
     """Wait until all three pictures stand there."""
-    css = "#pictures figcaption + :is(img, svg)"
+    css = "#pictures figcaption + svg"
     wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, css)) == 3)
 
 

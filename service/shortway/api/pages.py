@@ -19,7 +19,7 @@ from shortway.api.bodies import refuse_query
 from shortway.api.problems import Refusal
 
 POLICY: Final = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
     "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
 _HEADERS: Final = {

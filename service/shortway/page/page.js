@@ -5,7 +5,7 @@ import { asClient, asCurl, copy, save } from "./taking.js";
 import { back, open, replace, typed } from "./charts.js";
 import { ownChart, practise } from "./exercise.js";
 import { furnish, refurnish } from "./lists.js";
-import { pictures } from "./pictures.js";
+import { pictures, stepAt } from "./pictures.js";
 import { backToNotes, fillWithPath, openPlayed, record, review } from "./review.js";
 import { play, setVolume, stop } from "./sound.js";
 import { el, state } from "./state.js";
@@ -82,8 +82,8 @@ el("rhythm").addEventListener("change", () => {
   if (state.request) pictures(state.asked, state.request);
 });
 el("pictures").addEventListener("click", ({ target }) => {
-  const step = target.closest("[data-step]");
-  if (step) goTo(Number(step.dataset.step), false);
+  const step = stepAt(target);
+  if (step !== undefined) goTo(step, false);
 });
 document.addEventListener("keydown", (event) => {
   if (event.altKey || event.ctrlKey || event.metaKey || isWritten(event.target)) return;

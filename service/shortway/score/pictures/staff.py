@@ -2,7 +2,8 @@
 
 Knows engraving, svg and ink, and the core's answers for the text alternative. Of Verovio's pages
 shapes and words are kept, and its styles turned into attributes; ids, classes and style sheets
-are left out, but for the fonts that accidentals in chord symbols and lyrics need.
+are left out, but for the fonts that accidentals in chord symbols and lyrics need. A measure is a
+`g` with `data-measure`, its number from 0 in the order in which they stand.
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ _KEPT: Final = frozenset((
     "d", "transform", "x", "y", "cx", "cy", "r", "rx", "ry", "x1", "x2", "y1", "y2", "points",
     "width", "height", "stroke-width", "stroke-linecap", "stroke-linejoin", "stroke-dasharray",
     "fill", "fill-opacity", "text-anchor", "font-size", "font-family", "font-style",
-    "font-weight", "opacity",
+    "font-weight", "opacity", "data-measure",
 ))  # fmt: skip
 
 
@@ -98,6 +99,8 @@ def drawn(
     """
     width, score = bounded(width), readable(musicxml)
     best = _best(score, width)
+    for number, measure in enumerate(_of_class(best, "measure")):
+        measure.set("data-measure", str(number))
     told = summary(path) if path else _counts(best)
     desc = f"A grand staff with a hand on each stave: {told}."
     root = canvas("staff", f"{width}{score}", heading("Grand staff", title), desc, width)
@@ -152,9 +155,14 @@ def _size(span: Element) -> float:
     return float(span.get("font-size", "405px").removesuffix("px"))
 
 
+def _of_class(found: Engraved, name: str) -> list[Element]:
+    groups = (group for page in found.pages for group in page.iter(f"{SVG}g"))
+    return [group for group in groups if group.get("class") == name]
+
+
 def _counts(found: Engraved) -> str:
-    classes = [group.get("class") for page in found.pages for group in page.iter(f"{SVG}g")]
-    return f"{classes.count('measure')} measures, {classes.count('note')} notes"
+    counts = (len(_of_class(found, name)) for name in ("measure", "note"))
+    return "{} measures, {} notes".format(*counts)
 
 
 def _font(root: Element, found: Engraved) -> None:
