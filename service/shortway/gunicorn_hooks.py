@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import signal
 import time
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final, NoReturn
@@ -19,11 +20,6 @@ from shortway.settings import read
 
 _DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 _RETIRED: Final = "retired-"
-
-
-def metrics_directory(memory: str) -> Path:
-    """Where the processes of the service that this process is the first of count."""
-    return Path(memory) / f"shortway-metrics-{os.getpid()}"
 
 
 def _directory() -> Path:
@@ -68,15 +64,11 @@ def _look(arbiter: Any) -> None:
 
 def worker_ended(arbiter: Any, worker: Any) -> None:
     """Add up what a worker counted, however it ended; one that had retired has its successor."""
-    metrics_files.retire(_directory(), worker.pid)
+    with suppress(FileNotFoundError):  # somebody cleans up too well: no reason to stop
+        metrics_files.retire(_directory(), worker.pid)
     if (mark := _mark(worker.pid)).exists():
         mark.unlink()
         arbiter.num_workers = max(arbiter.cfg.workers, arbiter.num_workers - 1)
-
-
-def arbiter_ends(arbiter: Any) -> None:
-    """Remove what the service kept in memory."""
-    metrics_files.remove(_directory())
 
 
 def _mark(pid: int) -> Path:
@@ -105,10 +97,12 @@ def ask_for_another(worker: Any) -> None:
 
 
 def worker_ends(arbiter: Any, worker: Any) -> None:
-    """Leave the last counts; where the arbiter has gone without a word, its files as well."""
+    """Leave the last counts and spans; and no files where the arbiter has gone without a word."""
     if os.getpid() != worker.pid or not worker.booted:
         return
     _metrics(worker).look()
+    if (spans := worker.wsgi.extensions.get("shortway-tracing")) is not None:
+        spans.end()
     if os.getppid() != worker.ppid:
         metrics_files.remove(_directory())
 

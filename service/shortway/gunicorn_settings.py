@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from shortway import gunicorn_hooks as hooks
+from shortway import metrics_files
 from shortway.settings import Settings, SettingsError
 from shortway.tokens import Ring
 
@@ -49,14 +50,13 @@ def settings(of: Settings) -> dict[str, Any]:
         "limit_request_line": 8190,
         "limit_request_fields": 64,
         "worker_tmp_dir": memory,
-        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={hooks.metrics_directory(memory)}"],
+        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={metrics_files.directory_in(memory)}"],
         "max_requests": of.max_requests,
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
         "on_starting": hooks.arbiter_begins,
         "post_worker_init": hooks.worker_begins,
         "worker_exit": hooks.worker_ends,
         "child_exit": hooks.worker_ended,
-        "on_exit": hooks.arbiter_ends,
         "proc_name": "shortway",
         "logger_class": "shortway.gunicorn_worker.Logger",
         "loglevel": of.log_level,

@@ -7,23 +7,35 @@ are replaced has no more files after a year than after a day. Who adds them up m
 
 from __future__ import annotations
 
+import atexit
 import fcntl
 import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, BinaryIO, Final
 
 #: What a file of a process that has ended is added to; no process has this number.
 _ENDED: Final = 0
+_NAME: Final = "shortway-metrics-"
 _LOCK: Final = "lock"
+#: Locked by whoever lives.
+_HELD: Final = "held"
 #: Kinds of files whose values add up; gauges of a process end with it.
 _KINDS: Final = ("counter", "histogram")
 
 
+def directory_in(parent: str) -> Path:
+    """Where the processes count that this process is the first of."""
+    return Path(parent) / f"{_NAME}{os.getpid()}"
+
+
 def prepare(directory: Path) -> None:
-    """Make `directory`, for this user alone, with nothing of an earlier service in it.
+    """Make `directory`, for this user alone, with nothing of an earlier service in it or beside it.
+
+    It goes when this process ends, however many others have been forked from it; that of one that
+    was killed goes when the next begins.
 
     Raises
     ------
@@ -31,12 +43,40 @@ def prepare(directory: Path) -> None:
         If it cannot be made, or is somebody else's.
     """
     directory.mkdir(mode=0o700, exist_ok=True)
-    status = directory.lstat()
-    if directory.is_symlink() or status.st_uid != os.geteuid():
+    if directory.is_symlink() or not _is_ours(directory):
         raise PermissionError(f"{directory} is somebody else's")
-    for left in directory.iterdir():
-        left.unlink()
+    for other in directory.parent.glob(f"{_NAME}*"):
+        if _is_ours(other) and _is_left(other):
+            remove(other)
+    directory.mkdir(mode=0o700, exist_ok=True)
     (directory / _LOCK).touch(mode=0o600)
+    held = open(directory / _HELD, "wb")  # noqa: SIM115 - held until the last process ends
+    fcntl.flock(held, fcntl.LOCK_EX)
+    atexit.register(_end, directory, os.getpid(), held)
+
+
+def _is_ours(directory: Path) -> bool:
+    return directory.lstat().st_uid == os.geteuid()
+
+
+def _is_left(directory: Path) -> bool:
+    """Whether the service of `directory` is no more: nobody holds its file, in any container."""
+    try:
+        with open(directory / _HELD, "rb") as held:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _end(directory: Path, pid: int, held: BinaryIO) -> None:
+    """Close this process's files; remove all, if it is the one that made the directory."""
+    from prometheus_client import values
+
+    values.close_all_multiprocess_files()  # type: ignore[no-untyped-call]
+    if os.getpid() == pid:
+        remove(directory)
+    held.close()
 
 
 def remove(directory: Path) -> None:

@@ -18,7 +18,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from shortway import metrics_files
 from shortway.api import create_app
 from shortway.api.metrics import SECONDS
-from support.processes import Process, serving, until
+from support.processes import LONG, Process, serving, until
 
 Samples = dict[tuple[str, tuple[tuple[str, str], ...]], float]
 PATH = {"chart": "| Dm7 | G7 | Cmaj7 |"}
@@ -211,6 +211,18 @@ def test_the_files_are_the_services_own_and_go_with_it() -> None:
         assert directory.stat().st_mode & 0o077 == 0
         assert process.stop() == 0
         assert not directory.exists()
+
+
+def test_what_a_killed_service_left_goes_when_the_next_begins(service: Process) -> None:
+    with serving() as killed:
+        left = _directory(killed)
+        for pid in (killed.pid, *killed.workers()):
+            os.kill(pid, signal.SIGKILL)
+        killed.popen.wait(LONG)
+        assert left.exists()
+    with serving():
+        assert not left.exists()
+        assert _directory(service).exists()
 
 
 def test_a_directory_that_is_somebody_elses_is_not_used(tmp_path: Path) -> None:

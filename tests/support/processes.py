@@ -108,8 +108,8 @@ def serving(workers: int = 1, before: str = "", **settings: str) -> Iterator[Pro
         popen = subprocess.Popen(command, env=os.environ | given, stderr=errors)
         process = Process(popen, port, errors)  # type: ignore[arg-type]
         try:
-            until(lambda: process.is_up() or popen.poll() is not None, "a service")
-            until(lambda: len(process.workers()) == workers or popen.poll() is not None)
+            until(lambda: popen.poll() is not None or process.is_up(), "a service")
+            until(lambda: popen.poll() is not None or len(process.workers()) == workers)
             yield process
         finally:
             if popen.poll() is None:

@@ -25,6 +25,7 @@ from shortway.api import (
     problems,
     rates,
     tokens,
+    tracing,
     watching,
 )
 from shortway.api.problems import Refusal
@@ -80,7 +81,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.config.update(settings.config(given) | dict(config or {}))
     memory.add_to(app)
     app.url_map.merge_slashes = False
-    watching.add_to(app, [metrics.add_to(app), logs.observer()])
+    watching.add_to(app, [metrics.add_to(app), *tracing.observers(app), logs.observer()])
     app.before_request(answers.before)
     app.after_request(answers.after)
     tokens.add_to(app)

@@ -141,6 +141,8 @@ def ended(seen: Seen) -> None:
     }
     if (counts := notes.get("lines")) is not None:
         fields["lines"] = asdict(counts)
+    if (trace_id := notes.get("trace_id")) is not None:
+        fields["trace_id"] = trace_id
     if not seen.whole:
         fields["broken_off"] = True
     try:
