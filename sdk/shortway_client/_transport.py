@@ -2,7 +2,7 @@
 
 Knows nothing of music. Every call of the service only computes, so a POST is repeated as freely
 as a GET: when no connection came about, when an open one was cut before any answer (once: it may
-have idled too long), and on 429, 502, 503 and 504.
+have idled too long), and on 429, 502, 503 and 504, unless the request itself took too long.
 """
 
 from __future__ import annotations
@@ -16,7 +16,14 @@ import requests
 from requests.auth import AuthBase
 from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
 
-from shortway_client._wire import Answer, Request, check_version, refuse, retry_after
+from shortway_client._wire import (
+    Answer,
+    Request,
+    check_version,
+    is_out_of_time,
+    refuse,
+    retry_after,
+)
 from shortway_client.errors import (
     BadAnswer,
     ConnectionFailed,
@@ -178,7 +185,7 @@ def is_passing(error: ShortwayClientError) -> bool:
 
 def _worth_repeating(outcome: Answer | ShortwayClientError, cut_before: bool) -> bool:
     if isinstance(outcome, Answer):
-        return outcome.status in RETRIED
+        return outcome.status in RETRIED and not is_out_of_time(outcome)
     return _was_never_sent(outcome) or (_was_cut(outcome) and not cut_before)
 
 

@@ -67,6 +67,7 @@ _ZIP = b"PK\x03\x04"
 """What a compressed lead sheet begins with."""
 PACKED_FROM = 4096
 """Bytes from which the lines of a batch are packed."""
+_OUT_OF_TIME = b'"code":"out-of-time"'
 _BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
 EXCERPT = 120
 """Characters of a bad answer that its error shows."""
@@ -368,6 +369,11 @@ def refuse(answer: Answer) -> NoReturn:
     if answer.status >= 400 and _kind(answer) == PROBLEM:
         _refuse(answer)
     raise _bad(f"HTTP status {answer.status} without a problem document", answer)
+
+
+def is_out_of_time(answer: Answer) -> bool:
+    """Whether the service gave the request up as too much work, which it would be again."""
+    return _OUT_OF_TIME in answer.body and _kind(answer) == PROBLEM
 
 
 def _kind(answer: Answer) -> str:

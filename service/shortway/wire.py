@@ -15,6 +15,7 @@ from shortway.core.cache import Cache
 from shortway.core.chart import Chart, Step
 from shortway.core.chart_entries import more_json
 from shortway.core.chord import Chord, Tone
+from shortway.core.effort import spent
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
 from shortway.core.families import SITUATIONS, Family
 from shortway.core.functions import Context
@@ -189,6 +190,7 @@ def context_json(context: Context) -> Json:
 
 def path_json(path: Path) -> Json:
     """A path; ``optimal`` is always true, for nothing else is ever answered."""
+    spent()
     return {
         "motion": {
             "total": path.total,

@@ -16,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 from shortway import settings
 from shortway.api import (
     answers,
+    deadline,
     document,
     logs,
     memory,
@@ -87,6 +88,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     tokens.add_to(app)
     rates.add_to(app)
     places.add_to(app)
+    deadline.add_to(app)
     api = ShortwayApi(app, spec_kwargs=document.options())
     for calls in ALL:
         api.register_blueprint(calls.blueprint)

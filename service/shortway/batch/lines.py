@@ -20,6 +20,7 @@ from shortway.batch.checks import Row, fields, text
 from shortway.batch.reading import NotJson, read_json
 from shortway.batch.requests import FIELDS, solved
 from shortway.core.cache import Cache
+from shortway.core.effort import Stopped
 from shortway.core.errors import Fault, ShortwayError
 from shortway.timing import PARSE, RENDERING, phase
 
@@ -38,7 +39,11 @@ PROBLEMS: Final[Mapping[str, tuple[int, str]]] = {
     "missing-field": (422, "A field that is missing"),
     **{code: (wire.UNPROCESSABLE, title) for code, title in wire.TITLES.items()},
     "internal-error": (500, "A fault of the service"),
+    "out-of-time": (503, "More work than there is time for"),
 }
+
+#: What helps where work was stopped.
+OUT_OF_TIME: Final = "fewer alternatives or notes, a narrower range, a shorter chart take less"
 
 #: ``"path"`` or ``"problem"``, and its JSON.
 Outcome = tuple[str, bytes]
@@ -107,9 +112,14 @@ def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
 
 
 def _outcome(request: Mapping[str, Any]) -> Outcome:
-    """What becomes of a request, remembered; an unforeseen fault is logged and shows nothing."""
+    """What becomes of a request, remembered unless it was stopped.
+
+    An unforeseen fault is logged and shows nothing.
+    """
     try:
         return _answers.get(_key(request), lambda: _solve(request))
+    except Stopped:
+        return "problem", _problem("out-of-time", f"this takes too long: {OUT_OF_TIME}")
     except Exception:
         _log.exception("unforeseen fault in a batch")
         return "problem", _problem(

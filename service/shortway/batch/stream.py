@@ -7,7 +7,7 @@ input is unpacked a block at a time, however much it stands for.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
 from shortway.batch.lines import MAX_LINE, answer, refusal, too_large
@@ -27,13 +27,17 @@ class BrokenOff(Exception):
         self.detail = detail
 
 
-def answers(pieces: Iterable[bytes]) -> Iterator[bytes]:
+def answers(
+    pieces: Iterable[bytes], answer: Callable[[bytes, int], bytes] = answer
+) -> Iterator[bytes]:
     """The answer to each line, ended by a newline, in order.
 
     Parameters
     ----------
     pieces : iterable of bytes
         The input, cut anywhere. Where it raises `BrokenOff`, the answer ends with that problem.
+    answer : callable
+        What answers a line of this number.
 
     >>> b"".join(answers([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
     b'{"id":"a","path":{"m'
@@ -42,15 +46,15 @@ def answers(pieces: Iterable[bytes]) -> Iterator[bytes]:
     try:
         for piece in pieces:
             for number, line in splitter.feed(piece):
-                yield _answered(number, line)
+                yield _answered(number, line, answer)
         for number, line in splitter.end():
-            yield _answered(number, line)
+            yield _answered(number, line, answer)
     except BrokenOff as error:
         fault = Fault("", error.detail)
         yield refusal(splitter.number + 1, error.code, fault) + b"\n"
 
 
-def _answered(number: int, line: bytes | None) -> bytes:
+def _answered(number: int, line: bytes | None, answer: Callable[[bytes, int], bytes]) -> bytes:
     return (too_large(number) if line is None else answer(line, number)) + b"\n"
 
 

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Final, Generic, TypeVar
 
+from shortway.core.effort import spent
+
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
 
@@ -83,6 +85,7 @@ class Cache(Generic[K, V]):
             entry.used = True
             self._hits += 1
             return entry.value
+        spent()
         value = make()
         with self._lock:
             self._misses += 1

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from shortway.core.answers import Path
 from shortway.core.appraisal import Hands, Review, StepReview
+from shortway.core.effort import spent
 from shortway.core.findings import Case, Finding, found
 from shortway.core.heard import HeardNote, heard
 from shortway.core.judging import judged, split
@@ -105,6 +106,7 @@ class Comparison:
         )
 
     def _step(self, index: int) -> StepReview:
+        spent()
         step, notes = self.search.steps[index], self.notes[index]
         if index not in self.sounding:
             return StepReview(step, notes, self._unjudged(index))

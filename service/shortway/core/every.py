@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.effort import spent
 from shortway.core.errors import TooLarge
 from shortway.core.keyboard import muddy
 from shortway.core.palette import ALTERED, Palette
@@ -63,6 +64,7 @@ def every(palette: Palette, root: int, voices: int, setting: Setting) -> Notes:
     keys = keys[np.isin((keys - root) % 12, list(names))]
     grown = keys[:, None]
     for height in range(1, voices):
+        spent()
         grown = _grown(grown, keys, root, "b9" in palette.pool, height == voices - 1, setting)
     return grown[_agrees(grown, palette, names, root, setting)]
 

@@ -33,6 +33,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
+from shortway.core.effort import spent
 from shortway.core.voicing import Candidates, Notes
 
 Bound = NDArray[np.int32]
@@ -109,6 +110,7 @@ def _near(a: Notes, b: Notes, radius: int) -> Near:
     sums_a, sums_b = (x.sum(axis=0, dtype=np.int32) for x in (low, high))
     parts = []
     for start in range(0, len(a), _BLOCK):
+        spent()
         stop = min(start + _BLOCK, len(a))
         first = int(np.searchsorted(sums_b, sums_a[start] - radius))
         last = int(np.searchsorted(sums_b, sums_a[stop - 1] + radius, side="right"))
@@ -153,6 +155,7 @@ class Chain:
 
     def near(self, step: int, radius: int) -> Near:
         """The near pairs from `step` to the next."""
+        spent()
         return near(self.steps[step], self.steps[step + 1], radius)
 
     def to_go(self, radii: Sequence[int]) -> list[Bound]:
@@ -165,6 +168,7 @@ class Chain:
 
     def exact(self, step: int, rows: Index, so_far: Bound, columns: Index) -> Bound:
         """Least motion to each of `columns` of the next step from `rows`, near or far."""
+        spent()
         a, b = self.steps[step].upper[rows], self.steps[step + 1].upper[columns]
         apart = _apart(np.ascontiguousarray(a.T), np.ascontiguousarray(b.T))
         return np.asarray((apart + so_far[rows, None]).min(axis=0))

@@ -18,6 +18,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.effort import spent
+
 Array = NDArray[np.int64]
 Index = NDArray[np.intp]
 Cost = tuple[int, ...]
@@ -148,6 +150,7 @@ class Pass:
         cls, nodes: Sequence[Array], edges: Sequence[Array], end: Array, guard: Guard | None = None
     ) -> Pass:
         """The pass back from the last layer, whose nodes cost `end`."""
+        spent()
         if guard is not None:
             end = np.where(guard.good[:, None, None], end, FORBIDDEN)
         values = [end]
@@ -155,6 +158,7 @@ class Pass:
             if guard is None:
                 here = relax(edges[layer], values[-1])
             else:
+                spent()
                 states = guard.ahead(layer + 1, values[-1])
                 here = np.stack([relax(edges[layer], ahead) for ahead in states])
             here += nodes[layer]

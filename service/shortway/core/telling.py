@@ -12,6 +12,7 @@ from itertools import pairwise
 
 from shortway.core.answers import Path, PathStep, Size
 from shortway.core.chart import Step
+from shortway.core.effort import spent
 from shortway.core.functions import Context
 from shortway.core.melody import rubs
 from shortway.core.nodes import Node
@@ -92,6 +93,7 @@ def told(trip: Trip) -> Path:
 
 def _step(trip: Trip, index: int) -> PathStep:
     """A step; the remark says where its melody clashes with what is played."""
+    spent()
     step, node = trip.steps[index], trip.node_of.get(index)
     context = trip.contexts[index] if trip.contexts else None
     if node is None:

@@ -15,6 +15,7 @@ from itertools import product
 
 import numpy as np
 
+from shortway.core.effort import spent
 from shortway.core.path import FORBIDDEN, Array, Cost, Guard, Index, Pass, Way, cost_at, least
 
 
@@ -115,6 +116,7 @@ class _Queue:
 
     def put(self, rest: _Rest) -> None:
         """Let the best of `rest` wait."""
+        spent()
         found = rest.onward()
         if found is not None:
             cost, node = found
@@ -172,6 +174,7 @@ def apart(
     number = {count: state for state, count in enumerate(counts)}
     turns = []
     for layer, (size, weight) in enumerate(zip(sizes, weights, strict=True)):
+        spent()
         taken = [way[layer] for way in ways]
         differing = [tuple(min(c + weight, enough) for c in count) for count in counts]
         turn = np.repeat(np.array([number[d] for d in differing], np.intp)[:, None], size, axis=1)

@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import Final
 
 from shortway.core.chord import Chord
+from shortway.core.effort import spent
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.measures import (
     MAX_DENOMINATOR,
@@ -67,6 +68,7 @@ def frames(parts: Sequence[Part]) -> list[Frame]:
     meter = (4, 4)
     count = len(parts[0].measures)
     for index in range(count):
+        spent()
         across = [part.measures[index] for part in parts]
         meter = next((walked.meter for walked in across if walked.meter), meter)
         full = Fraction(4 * meter[0], meter[1])

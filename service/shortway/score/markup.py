@@ -13,6 +13,7 @@ from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
 
+from shortway.core.effort import spent
 from shortway.core.errors import ChartError
 
 #: Bytes of XML.
@@ -20,6 +21,8 @@ MOST_BYTES: Final = 8 << 20
 #: Elements of a document, and how deep they may be nested; a score's note has about ten, at six.
 MOST_ELEMENTS: Final = 400_000
 MOST_DEPTH: Final = 64
+#: Elements between two signs of effort.
+_BETWEEN: Final = 1000
 
 _EXPECTED: Final = "a MusicXML document"
 
@@ -34,6 +37,8 @@ class _Bounded(TreeBuilder):
     def start(self, tag: str, attrs: dict[str, str]) -> Element:
         self._count += 1
         self._depth += 1
+        if self._count % _BETWEEN == 0:
+            spent()
         if self._depth > MOST_DEPTH:
             raise _refusal(f"the XML is nested more than {MOST_DEPTH} deep")
         if self._count > MOST_ELEMENTS:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
+from shortway.core.effort import spent
 from shortway.score.walking import Sound, Walked
 
 
@@ -43,6 +44,7 @@ def over(
     starts = list(accumulate(lengths, initial=Fraction(0)))
     found: list[list[set[int]]] = [[set() for _ in measure] for measure in spans]
     for held in _held(measures, starts):
+        spent()
         first = max(bisect_right(starts, held.start) - 1, 0)
         last = min(bisect_left(starts, held.end), len(measures))
         for index in range(first, last):

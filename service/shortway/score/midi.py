@@ -16,6 +16,7 @@ from typing import Final
 
 import mido
 
+from shortway.core.effort import spent
 from shortway.core.rhythm import swung
 from shortway.score.music import STAVES, Music, Span, Staff
 from shortway.score.piano import VELOCITY
@@ -119,6 +120,7 @@ def sounding(spans: Sequence[Span]) -> list[tuple[int, Fraction, Fraction]]:
     found: list[tuple[int, Fraction, Fraction]] = []
     open_at: dict[str, int] = {}
     for span in spans:
+        spent()
         before, open_at = open_at, {}
         for note in span.notes:
             if note.note in span.held and note.note in before:

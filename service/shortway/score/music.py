@@ -15,6 +15,7 @@ from typing import Final, Literal
 from shortway.core.answers import Path
 from shortway.core.chart import Chart
 from shortway.core.chord import Chord
+from shortway.core.effort import spent
 from shortway.core.patterns import PATTERNS, Pattern
 from shortway.core.rhythm import Hit, hits
 from shortway.core.voicing import Note
@@ -214,6 +215,7 @@ def _spans(path: Path, struck: Sequence[Hit], staff: Staff, show: Show) -> Itera
     """What one hand plays; what it holds unchanged is one span."""
     last: Span | None = None
     for hit in struck:
+        spent()
         voicing = path.steps[hit.step].voicing
         notes = () if voicing is None else voicing.right if staff == "right" else voicing.left
         if not notes:

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from shortway.core.effort import spent
 from shortway.core.voicing import Note
 from shortway.score import durations
 from shortway.score.durations import Cut, Piece
@@ -116,6 +117,7 @@ def notes(
         yield whole, [_whole_rest(bar, part, divisions)]
         return
     signs = Signs(signature(fifths(bar.key)[0]))
+    spent()
     for piece, beam in zip(found, _beams(bar, found), strict=True):
         if piece.span is None:
             yield piece, [_rest(part, piece, divisions)]

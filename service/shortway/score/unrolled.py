@@ -11,6 +11,7 @@ from copy import deepcopy
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from shortway.core.effort import spent
 from shortway.score.marks import is_jump
 
 #: What holds from a measure on, in the schema's order, and what tells several apart.
@@ -29,7 +30,7 @@ def unroll(root: Element, order: Sequence[int]) -> None:
     for part in root.findall("part"):
         measures = part.findall("measure")
         states = list(_states(measures))
-        played = [deepcopy(measures[number - 1]) for number in order]
+        played = [_copy(measures[number - 1]) for number in order]
         for measure in measures:
             part.remove(measure)
         begins_short = played[0].get("implicit") == "yes"
@@ -39,6 +40,11 @@ def unroll(root: Element, order: Sequence[int]) -> None:
             if place and order[place - 1] != number - 1:
                 _say_again(measure, states[order[place - 1]], states[number - 1])
             part.append(measure)
+
+
+def _copy(measure: Element) -> Element:
+    spent()
+    return deepcopy(measure)
 
 
 def _states(measures: Sequence[Element]) -> Iterator[State]:

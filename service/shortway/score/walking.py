@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from shortway.core.effort import spent
 from shortway.core.errors import ChartError, ShortwayError
 from shortway.core.measures import METER_EXPECTED, read_meter
 from shortway.score.keys import Key, Transposition, transposition
@@ -96,6 +97,7 @@ class Walk:
                 raise ChartError.at("", detail, expected="harmonies inside measures")
 
     def _measure(self, measure: Element, number: str) -> Walked:
+        spent()
         walked = Walked(number, meter=self._later)
         self._later = None
         at = before = _ZERO

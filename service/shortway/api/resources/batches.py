@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from flask import Response, current_app, request
 
-from shortway.api import bodies, incoming, metrics, places
+from shortway.api import bodies, deadline, incoming, metrics, places
 from shortway.api.answers import fresh, negotiated
 from shortway.api.resource import Resource
 from shortway.batch import stream
@@ -32,7 +32,8 @@ def find_paths() -> Response:
     given = bodies.check_type(*JSON_LINES, encodings=("identity", *GZIP))
     kind = negotiated((given, *JSON_LINES))
     pieces = incoming.pieces(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
-    told = stream.answers(stream.unpacked(pieces) if bodies.encoding() in GZIP else pieces)
+    pieces = stream.unpacked(pieces) if bodies.encoding() in GZIP else pieces
+    told = stream.answers(pieces, deadline.line_answerer())
     return places.held(metrics.counted(told), lambda answers: _streamed(answers, kind))
 
 

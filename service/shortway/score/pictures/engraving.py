@@ -14,6 +14,7 @@ from xml.etree.ElementTree import Element
 
 import verovio
 
+from shortway.core.effort import spent
 from shortway.score import markup
 from shortway.score.pictures.verovio_log import listening
 
@@ -75,6 +76,7 @@ def engraved(musicxml: str, width: float, scale: int, spacing: float) -> Engrave
     EngravingError
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
+    spent()
     with listening() as told:
         toolkit = verovio.toolkit(False)  # Each thread has to be told where the fonts are.
         toolkit.setResourcePath(_FONTS)

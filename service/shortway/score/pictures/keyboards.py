@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from shortway.core.effort import spent
 from shortway.core.solve import Path, PathStep
 from shortway.core.voicing import Note
 from shortway.score.pictures.before import leads
@@ -154,6 +155,7 @@ def _apart(notes: Sequence[Note], keys: Keys, label: float) -> dict[int, int]:
 def _draw(
     group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: Marks
 ) -> None:
+    spent()
     _label(group, step, card.keys.width)
     put(group, "use", href=marks.keyboard, y=card.top)
     if step.voicing is None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from shortway.core.effort import spent
 from shortway.core.remarks import Move
 from shortway.core.solve import Path, PathStep
 from shortway.core.voicing import Note
@@ -122,6 +123,7 @@ def _repeat(group: Element, x: float, way: int, height: float) -> None:
 
 def _draw(group: Element, place: Place, step: PathStep, lead: Lead, grid: _Grid) -> None:
     """A step: strokes into it, what is held, dots, figures, symbol."""
+    spent()
     _label(group, place, step, grid)
     if step.voicing is None:
         x, middle = place.x - _DOT, grid.pitches.height / 2

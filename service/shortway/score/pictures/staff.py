@@ -15,6 +15,7 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
+from shortway.core.effort import spent
 from shortway.core.solve import Path
 from shortway.score.pictures.engraving import (
     SVG,
@@ -195,7 +196,8 @@ def _page(
         color=INK, stroke="currentColor", font_family=_TEXT_FONT,
     )  # fmt: skip
     for child in inside:
-        view.extend(_kept(child, glyphs))
+        # lists: an element makes a TypeError of what a generator raises
+        view.extend([*_kept(child, glyphs)])
     return height
 
 
@@ -206,12 +208,13 @@ def _glyph(defs: Element, glyph: Element, glyphs: dict[str, str], mark: str) -> 
     if name not in glyphs.values():
         group = put(defs, "g", id=name)
         for child in glyph:
-            group.extend(_kept(child, glyphs))
+            group.extend([*_kept(child, glyphs)])
     glyphs[given] = name
 
 
 def _kept(node: Element, glyphs: dict[str, str]) -> Iterator[Element]:
     """`node` as we keep it; nothing of what is only there to be pointed at."""
+    spent()
     tag, classes = node.tag.removeprefix(SVG), node.get("class", "").split()
     if tag not in _KEPT_TAGS or "placeholder" in classes:
         return
@@ -224,6 +227,6 @@ def _kept(node: Element, glyphs: dict[str, str]) -> Iterator[Element]:
         kept.set(name, value)
     kept.text, kept.tail = node.text, node.tail
     for child in node:
-        kept.extend(_kept(child, glyphs))
+        kept.extend([*_kept(child, glyphs)])
     if tag != "g" or len(kept):
         yield kept

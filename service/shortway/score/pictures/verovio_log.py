@@ -16,7 +16,11 @@ from contextlib import contextmanager
 from threading import Lock
 from typing import IO, Final
 
+from shortway.core.effort import spent
+
 _ONE_AT_A_TIME: Final = Lock()
+#: Seconds between two looks at whether one still wants to wait.
+_PATIENCE: Final = 0.1
 _STDERR: Final = 2
 _TOLD: Final = re.compile(r"\[(Warning|Error)\]\s*(.*)")
 
@@ -28,7 +32,7 @@ def listening() -> Iterator[list[str]]:
     Usage: ``with listening() as told: …`` and read `told` afterwards.
     """
     told: list[str] = []
-    with _ONE_AT_A_TIME, tempfile.TemporaryFile() as file:
+    with _alone(), tempfile.TemporaryFile() as file:
         try:
             kept = _turned(file)
         except OSError:  # No standard error at all: nothing to be heard.
@@ -41,6 +45,17 @@ def listening() -> Iterator[list[str]]:
             os.close(kept)
             file.seek(0)
             _sort(file.read(), told)
+
+
+@contextmanager
+def _alone() -> Iterator[None]:
+    """Wait for one's turn, which is effort, too."""
+    while not _ONE_AT_A_TIME.acquire(timeout=_PATIENCE):
+        spent()
+    try:
+        yield
+    finally:
+        _ONE_AT_A_TIME.release()
 
 
 def _turned(file: IO[bytes]) -> int:

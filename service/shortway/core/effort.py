@@ -1,0 +1,48 @@
+"""Effort: whatever may take long says now and then that it is still at it, and may be stopped.
+
+Knows no clock. Whoever has one asks to be told (`watched`); `spent` tells it, and what it raises
+ends the work. Call `spent` where a table is made, or a step or a measure is done: often enough that
+work ends within half a second of processor time, seldom enough that nobody sees the cost. Not in a
+generator that a C function drains: some turn what it raises into an error of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+Watch = Callable[[], None]
+
+_watch: ContextVar[Watch | None] = ContextVar("shortway_effort", default=None)
+
+
+class Stopped(Exception):
+    """The work was stopped by whoever watches it; nothing is wrong with the request."""
+
+
+def spent() -> None:
+    """Tell whoever watches that work goes on; without a watch nothing happens.
+
+    >>> spent()
+    """
+    watch = _watch.get()
+    if watch is not None:
+        watch()
+
+
+@contextmanager
+def watched(watch: Watch | None) -> Iterator[None]:
+    """Have `watch` called by all work inside, in this thread; None leaves it alone.
+
+    >>> told = []
+    >>> with watched(lambda: told.append("spent")):
+    ...     spent()
+    >>> told
+    ['spent']
+    """
+    before = _watch.set(watch)
+    try:
+        yield
+    finally:
+        _watch.reset(before)
