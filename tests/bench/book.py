@@ -47,13 +47,14 @@ class Book:
         self.draw = random.Random(seed)
         self.seed, self.own = seed, own
         self._places = range(charts)
+        self._presets, self._shares = list(SETTINGS), list(accumulate(SETTINGS.values()))
         self._weights = list(accumulate((n + 1) ** -zipf for n in self._places))
         self._count = 0
 
     def wish(self) -> Wish:
         """The next one."""
         draw = self.draw
-        preset = draw.choices(list(SETTINGS), list(SETTINGS.values()))[0]
+        preset = draw.choices(self._presets, cum_weights=self._shares)[0]
         if draw.random() < self.own:
             self._count += 1
             return Wish(-(self._count + self.seed * 10_000_000), 0, preset)

@@ -29,6 +29,7 @@ class Outcome:
     seconds: float
     status: int | str
     retry_after: bool = False
+    size: int = 0
 
 
 @dataclass
@@ -71,7 +72,8 @@ class Line(asyncio.Protocol):
         if len(body) >= length:
             kind, due, _ = self.busy
             retry = b"retry-after: " in head
-            self.lines.ended(Outcome(kind, time.perf_counter() - due, int(head[9:12]), retry))
+            late = time.perf_counter() - due
+            self.lines.ended(Outcome(kind, late, int(head[9:12]), retry, length))
             self.busy, self.used = None, True
             if b"connection: close" in head:
                 self.transport.close()  # type: ignore[union-attr]
@@ -179,16 +181,14 @@ def at_rate(
 async def _in_turn(port: int, people: int, requests: list[tuple[int, bytes]], most: float) -> Run:
     run = Run()
     lines = Lines(port, run)
-    left = iter(requests)
     start, used = time.perf_counter(), time.process_time()
-    while time.perf_counter() - start < most:
-        while lines.waiting < people:
-            if (request := next(left, None)) is None:
-                most = 0.0
-                break
-            lines.send(request[0], time.perf_counter(), request[1])
-        lines.answered.clear()
-        await asyncio.wait_for(lines.answered.wait(), PATIENCE)
+    for kind, request in requests:
+        while lines.waiting >= people:
+            lines.answered.clear()
+            await asyncio.wait_for(lines.answered.wait(), PATIENCE)
+        if time.perf_counter() - start > most:
+            break
+        lines.send(kind, time.perf_counter(), request)
     await lines.rest()
     run.seconds = time.perf_counter() - start
     run.processor = time.process_time() - used

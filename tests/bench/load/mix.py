@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterator
+from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Any
 from urllib.parse import quote
 
@@ -22,15 +23,24 @@ SVG = "image/svg+xml"
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A request before it is bytes."""
+    """A request before it is bytes.
+
+    Attributes
+    ----------
+    key : hashable
+        What the answer depends on, beside the kind; None where no answer is kept.
+    body : callable, optional
+        Makes the value of the body; without it, it is a GET.
+    """
 
     path: str
-    body: Any = None
+    key: Hashable = None
+    body: Callable[[], Any] | None = None
     accept: str = "application/json"
 
     def encoded(self) -> bytes:
         """As it goes over the wire."""
-        body = b"" if self.body is None else json.dumps(self.body).encode()
+        body = json.dumps(self.body()).encode() if self.body else b""
         head = f"{'POST' if body else 'GET'} {self.path} HTTP/1.1\r\nHost: load\r\n"
         head += f"Accept: {self.accept}\r\n"
         if body:
@@ -57,23 +67,34 @@ def _chords_get(book_: book.Book) -> Ask:
 
 
 def _chords(book_: book.Book) -> Ask:
-    return Ask("/v1/chords", {"symbols": [symbol(book_.draw) for _ in range(16)]})
+    symbols = tuple(symbol(book_.draw) for _ in range(16))
+    return Ask("/v1/chords", symbols, lambda: {"symbols": symbols})
 
 
 def _voicings(book_: book.Book) -> Ask:
-    return Ask("/v1/voicings", {"symbol": symbol(book_.draw), "limit": 20})
+    chord = symbol(book_.draw)
+    return Ask("/v1/voicings", chord, lambda: {"symbol": chord, "limit": 20})
 
 
 def _chart(book_: book.Book) -> Ask:
-    return Ask("/v1/charts", book.request(book_.wish())["chart"])
+    wish = replace(book_.wish(), preset=None)
+    return Ask("/v1/charts", wish, lambda: book.request(wish)["chart"])
+
+
+def _with_path(address: str, accept: str, **more: Any) -> Callable[[book.Book], Ask]:
+    def make(book_: book.Book) -> Ask:
+        wish = book_.wish()
+        return Ask(address, wish, lambda: book.request(wish) | more, accept)
+
+    return make
 
 
 def _path(**more: Any) -> Callable[[book.Book], Ask]:
-    return lambda book_: Ask("/v1/paths", book.request(book_.wish()) | more)
+    return _with_path("/v1/paths", "application/json", **more)
 
 
 def _score(accept: str, **more: Any) -> Callable[[book.Book], Ask]:
-    return lambda book_: Ask("/v1/scores", book.request(book_.wish()) | more, accept)
+    return _with_path("/v1/scores", accept, **more)
 
 
 def _picture(picture: str) -> Callable[[book.Book], Ask]:
@@ -81,10 +102,16 @@ def _picture(picture: str) -> Callable[[book.Book], Ask]:
 
 
 def _review(book_: book.Book) -> Ask:
-    chart = book.request(book_.wish())["chart"]
-    steps = sum(1 for word in chart.split() if word != "|")
-    played = [sorted(book_.draw.sample(range(52, 77), 4)) for _ in range(steps)]
-    return Ask("/v1/reviews", {"chart": chart, "played": played})
+    """What was played differs every time; four notes anywhere in the middle, at every step."""
+    wish, draw = book_.wish(), random.Random(book_.draw.random())
+
+    def body() -> Any:
+        chart = book.request(wish)["chart"]
+        steps = sum(word != "|" for word in chart.split())
+        played = [sorted(draw.sample(range(52, 77), 4)) for _ in range(steps)]
+        return {"chart": chart, "played": played}
+
+    return Ask("/v1/reviews", None, body)
 
 
 MIX: tuple[Kind, ...] = (
@@ -103,10 +130,14 @@ MIX: tuple[Kind, ...] = (
 )
 
 
-def drawn(seed: int) -> Iterator[tuple[int, bytes]]:
-    """Requests without end: a kind's place in `MIX`, and the bytes."""
-    book_ = book.Book(seed)
-    places, shares = range(len(MIX)), [kind.share for kind in MIX]
+def asked(book_: book.Book) -> Iterator[tuple[int, Ask]]:
+    """Requests without end, each with its kind's place in `MIX`."""
+    places, shares = range(len(MIX)), list(accumulate(kind.share for kind in MIX))
     while True:
-        place = book_.draw.choices(places, shares)[0]
-        yield place, MIX[place].make(book_).encoded()
+        place = book_.draw.choices(places, cum_weights=shares)[0]
+        yield place, MIX[place].make(book_)
+
+
+def drawn(seed: int) -> Iterator[tuple[int, bytes]]:
+    """The same as bytes."""
+    return ((place, ask.encoded()) for place, ask in asked(book.Book(seed)))
