@@ -54,9 +54,10 @@ def of_calls(count: int, seconds: float) -> Iterator[tuple[str, Costs]]:
         in_turn(host.port, 4, list(islice(mix.drawn(1), count * 3)))
         for place, kind in enumerate(mix.MIX):
             own = book.Book(100 + place, own=1.0)
-            pace, run = cost(host, _asked(kind, place, own, 5))
+            pace, _ = cost(host, _asked(kind, place, own, 5))
             number = max(5, min(count, int(seconds * 1e3 / max(pace, 0.1))))
             fresh, run = cost(host, _asked(kind, place, book.Book(200 + place), number))
+            number = len(run.outcomes)
             same = list(repeat(_asked(kind, place, own, 1)[0], count))
             kept, _ = cost(host, same)
             size = sum(one.size for one in run.outcomes) / number
@@ -123,7 +124,7 @@ def main() -> None:
     parser.add_argument("file", nargs="?", type=Path)
     parser.add_argument("--short", action="store_true", help="a few requests; writes no file")
     options = parser.parse_args()
-    count, seconds = (30, 0.1) if options.short else (2_000, 4.0)
+    count, seconds = (30, 0.1) if options.short else (1_000, 3.0)
     calls = dict(of_calls(count, seconds))
     for name, one in calls.items():
         print(f"{name:20} {one['fresh_ms']:7.2f} ms fresh, {one['kept_ms']:5.2f} ms kept,"

@@ -9,6 +9,7 @@ import os
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -39,19 +40,20 @@ class Host:
 
 @contextmanager
 def serving(workers: int, environment: Mapping[str, str] | None = None) -> Iterator[Host]:
-    """A service on a free port, which is gone afterwards."""
+    """A service on a free port, which is gone afterwards; its log goes into a file, and with it."""
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "shortway", "serve"]
     command += ["--port", str(port), "--workers", str(workers)]
-    process = subprocess.Popen(command, env={**os.environ, **(environment or {})})
-    host = Host(port, psutil.Process(process.pid))
-    try:
-        _wait(host, process, workers)
-        yield host
-    finally:
-        process.terminate()
-        process.wait(40)
+    with tempfile.TemporaryFile() as log:
+        process = subprocess.Popen(command, env={**os.environ, **(environment or {})}, stderr=log)
+        host = Host(port, psutil.Process(process.pid))
+        try:
+            _wait(host, process, workers)
+            yield host
+        finally:
+            process.terminate()
+            process.wait(40)
 
 
 def _wait(host: Host, process: subprocess.Popen[bytes], workers: int) -> None:

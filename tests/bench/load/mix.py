@@ -119,7 +119,7 @@ MIX: tuple[Kind, ...] = (
     Kind("16 chords", 5, _chords),
     Kind("voicings", 12, _voicings),
     Kind("chart", 5, _chart),
-    Kind("path", 35, _path()),
+    Kind("path", 33, _path()),
     Kind("path, loop", 10, _path(loop=True)),
     Kind("MIDI file", 6, _score(MIDI)),
     Kind("MusicXML", 5, _score(MUSICXML)),
@@ -127,6 +127,7 @@ MIX: tuple[Kind, ...] = (
     Kind("picture: keyboards", 2, _picture("keyboards")),
     Kind("picture: staff", 2, _picture("staff")),
     Kind("review", 6, _review),
+    Kind("exercise, 12 keys", 2, _with_path("/v1/exercises", "application/json")),
 )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from bench.load.driver import Outcome, Run
 from bench.load.mix import MIX
@@ -18,9 +19,9 @@ GOOD = 200
 
 
 def percentile(values: Sequence[float], share: float) -> float:
-    """The value that `share` of the values do not exceed; nan where there are none."""
+    """The least value that `share` of the values do not exceed; nan where there are none."""
     found = sorted(values)
-    return found[min(len(found) - 1, int(share * len(found)))] if found else float("nan")
+    return found[max(0, ceil(share * len(found)) - 1)] if found else float("nan")
 
 
 @dataclass(frozen=True)
