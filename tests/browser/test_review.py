@@ -52,6 +52,8 @@ def test_a_planted_fault_is_named(page: webdriver.Chrome) -> None:
     assert cells[3].split("\n")[0].isdigit()
     assert all("(3)" in cell for cell in (cells[4], cells[5]))
     assert "the end" in third.text
+    press(page, "found-only")
+    assert [row.is_displayed() for row in rows(page, "judged")] == [True, False, False]
     assert complaints(page) == []
 
 
@@ -80,7 +82,8 @@ def test_the_path_is_filled_in_and_reviewed(page: webdriver.Chrome) -> None:
         (f"Dm7: {DM7}\nG7: F3 H3 E4\nCmaj7: {CMAJ7}",
          ["'H3' is not a pitch", "Expected: a letter A to G", "At step 2, G7, note 2",
           "G7: F3 H3 E4\n       ^"]),
-        (f"{DM7} | F3 200 | {CMAJ7}", ["no MIDI number is 200", "note 2", "F3 200"]),
+        (f"Dm7: {DM7} | G7: F3 200 | Cmaj7: -",
+         ["no MIDI number is 200", "note 2", "F3 200"]),
         (f"{DM7} | {G7}", ["the chart has 3 steps, and what was played 2", "Expected: 3 entries"]),
         ("", ["the chart has 3 steps, and what was played 0"]),
     ],

@@ -72,6 +72,7 @@ el("example").addEventListener("change", ({ target }) => {
   target.value = "";
 });
 
+el("found-only").addEventListener("change", ({ target }) => el("judged").classList.toggle("found-only", target.checked));
 el("played").addEventListener("input", () => record(null));
 takesFiles("played-file", openPlayed);
 takesDrops("played", (dropped) => dropped.files.length && openPlayed(dropped.files[0]));

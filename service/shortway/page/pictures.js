@@ -92,12 +92,14 @@ function frame(group) {
   return made;
 }
 
-// The box of what a step has; of a measure without its words, whose fonts reach into the row above.
+// The box of what a step has; a measure's is that of its staves, since words and ties reach beyond it.
 function bounds(group) {
-  const all = group.dataset.measure === undefined ? [group] : [...group.children].filter((part) => !part.querySelector("text"));
-  const boxes = all.map((part) => part.getBBox()).filter((box) => box.width);
+  const staves = group.dataset.measure === undefined ? [] : [...group.children].filter(isStaff);
+  const boxes = (staves.length ? staves : [group]).map((part) => part.getBBox());
   return [
     Math.min(...boxes.map((box) => box.x)), Math.min(...boxes.map((box) => box.y)),
     Math.max(...boxes.map((box) => box.x + box.width)), Math.max(...boxes.map((box) => box.y + box.height)),
   ];
 }
+
+const isStaff = (part) => part.querySelector("g") && !part.querySelector("text");

@@ -36,15 +36,15 @@ function cells(text) {
   return found;
 }
 
-// The cells of a line; bars at its ends bound it.
-function between(line, at) {
-  const label = line.lastIndexOf(":") + 1;
-  const parts = line.slice(label).split("|");
-  let from = at + label;
+// The cells of a line, each after its label; bars at the ends of the line bound it.
+function between(line, from) {
+  const parts = line.split("|");
+  let at = from;
   const all = parts.map((part) => {
-    const cell = { at: from, notes: [...part.matchAll(/[^\s,]+/g)].map((m) => [m[0], from + m.index]) };
-    from += part.length + 1;
-    return cell;
+    const label = part.lastIndexOf(":") + 1;
+    const begin = at + label;
+    at += part.length + 1;
+    return { at: begin, notes: [...part.slice(label).matchAll(/[^\s,]+/g)].map((m) => [m[0], begin + m.index]) };
   });
   const first = parts.length > 1 && !parts[0].trim() ? 1 : 0;
   const last = parts.length > 1 && !parts.at(-1).trim() ? -1 : undefined;

@@ -11,6 +11,7 @@ const before = [];
 export async function review() {
   const number = ++state.reviewed;
   const isLate = () => number !== state.reviewed;
+  if (!state.request) return say("Find the path of a chart first; then what was played over it can be reviewed.");
   clearProblems(el("review"));
   say("Looking at what was played…");
   try {

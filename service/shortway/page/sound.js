@@ -92,7 +92,7 @@ function run(mine) {
     if ((isOver && !mine.loop) || when > now + AHEAD) break;
     if (!isOver) sounded(mine, mine.notes[mine.next++]);
     else {
-      mine.rounds = [...mine.rounds.slice(-1), when];
+      mine.rounds.push(when);
       mine.next = 0;
     }
   }
@@ -108,8 +108,8 @@ function sounded(mine, { midi, begin, end }) {
 
 function follow(mine, now) {
   const time = Math.max(now, mine.from);
-  const start = mine.rounds.findLast((round) => round <= time);
-  const step = mine.begins.findLastIndex((begins) => start + mine.seconds(begins) <= time + 1e-3);
+  while (mine.rounds[1] <= time) mine.rounds.shift();
+  const step = mine.begins.findLastIndex((begins) => mine.rounds[0] + mine.seconds(begins) <= time + 1e-3);
   if (step !== state.at) goTo(step, inSight());
 }
 
