@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -101,14 +103,19 @@ def test_an_exercise_is_copied_as_one(practised: webdriver.Chrome, site: str) ->
         "Browser.grantPermissions",
         {"permissions": ["clipboardReadWrite", "clipboardSanitizedWrite"], "origin": site},
     )
+    read = "navigator.clipboard.readText().then(arguments[0], (e) => arguments[0](String(e)))"
     press(practised, "copy-curl")
     wait(practised, lambda d: "Copied as curl" in status(d))
-    copied = practised.execute_async_script(
-        "navigator.clipboard.readText().then(arguments[0], (e) => arguments[0](String(e)))"
-    )
+    copied = practised.execute_async_script(read)
     assert "/v1/exercises " in copied
     body = json.loads(copied.partition(" -d '")[2].rstrip("'"))
     assert (body["chart"], body["way"]) == (CHART, "fourths")
+    press(practised, "copy-client")
+    wait(practised, lambda d: "Copied as client code" in status(d))
+    said = io.StringIO()
+    with contextlib.redirect_stdout(said):
+        exec(compile(practised.execute_async_script(read), "copied", "exec"), {})
+    assert int(said.getvalue()) > 0
 
 
 def test_a_chart_too_long_for_pictures_says_so(page: webdriver.Chrome) -> None:
