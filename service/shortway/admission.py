@@ -2,9 +2,9 @@
 
 Knows gunicorn's threaded worker, whose insides it extends, and no noun. That worker lets every
 connection wait for a thread, however many wait already. Here a connection comes to wait when its
-request has begun to arrive; where `most_waiting` do so, it is answered 503 before anything of it
-is read, and closed, so that it may come back to another process. Probes have a thread of their own
-and are never refused: a busy process is neither dead nor unseen.
+request has come (`shortway.gathering`); where `most_waiting` do so, it is answered 503 as soon as
+it begins, and closed, so that it may come back to another process. Probes have a thread of their
+own and are never refused: a busy process is neither dead nor unseen.
 
 All but `handle` runs on the worker's main thread.
 """
@@ -22,11 +22,15 @@ from selectors import EVENT_READ
 from typing import Any, Final
 
 from gunicorn import util
-from gunicorn.workers.gthread import TConn, ThreadWorker
+from gunicorn.workers.gthread import TConn
 
-#: A probe's head, which has to be there as a whole: its thread waits for nobody.
+from shortway.gathering import GatheringWorker, Refused
+
+#: A probe's head, and how it begins.
 PROBE: Final = re.compile(rb"(GET|HEAD) /(healthz|readyz|metrics)[ ?].*\r\n\r\n", re.DOTALL)
-_PEEKED: Final = 2048
+PROBE_BEGINS: Final = re.compile(rb"(GET|HEAD) /(healthz|readyz|metrics)[ ?]")
+_PIECE: Final = 65_536
+_FULL: Final = Refused(503, "Service Unavailable", "too many wait; ask again soon")
 #: Connections that a full worker takes, to refuse them, before it looks to its threads again.
 _AT_ONCE: Final = 64
 #: Seconds that a client has to close after us.
@@ -35,8 +39,8 @@ _LINGER: Final = 2.0
 _SAID_EVERY: Final = 10.0
 
 
-class AdmittingWorker(ThreadWorker):  # type: ignore[misc]
-    """The threaded worker with a bound on those who wait for a thread.
+class AdmittingWorker(GatheringWorker):
+    """The gathering worker with a bound on those who wait for a thread.
 
     Attributes
     ----------
@@ -69,13 +73,20 @@ class AdmittingWorker(ThreadWorker):  # type: ignore[misc]
             taken += 1
 
     def enqueue_req(self, conn: TConn) -> None:
-        """Let what has come on a connection wait for a thread, or refuse it."""
-        head = _arrived(conn)
-        if head is None:
+        """Let what has come on a connection gather, or refuse it."""
+        begun = _arrived(conn)
+        if begun is None:
             self._await(conn)
-        elif not head:
+        elif not begun:
             self._part(conn)
-        elif PROBE.match(head):
+        elif self._is_full() and not PROBE_BEGINS.match(begun):
+            self._refuse(conn)
+        else:
+            self.gather(conn, begun)
+
+    def gathered(self, conn: TConn, head: bytes) -> None:
+        """Let a request wait for a thread, or refuse it."""
+        if PROBE.match(head):
             self._submit(self._probes, super().handle, conn)
         elif self._is_full():
             self._refuse(conn)
@@ -129,9 +140,13 @@ class AdmittingWorker(ThreadWorker):  # type: ignore[misc]
 
     def _refuse(self, conn: TConn) -> None:
         self.refused += 1
+        self.turned_away(conn, _FULL)
+
+    def turned_away(self, conn: TConn, why: Refused) -> None:
+        """Answer without a thread, and close."""
         try:
             conn.sock.setblocking(False)
-            util.write_error(conn.sock, 503, "Service Unavailable", "too many wait; ask again soon")
+            util.write_error(conn.sock, why.status, why.reason, why.detail)
         except OSError:
             self._part(conn)
         else:
@@ -174,16 +189,15 @@ class AdmittingWorker(ThreadWorker):  # type: ignore[misc]
 
 
 def _arrived(conn: TConn) -> bytes | None:
-    """The first bytes of what has come, left where they are; none: closed; None: nothing yet."""
-    if conn.initialized and (held := conn.parser.unreader.buf.getvalue()):
+    """What has come; none: closed; None: nothing yet."""
+    if conn.parser is not None and (held := conn.parser.unreader.take_buffered()):
         return bytes(held)
     try:
-        peeked: bytes = conn.sock.recv(_PEEKED, socket.MSG_PEEK | socket.MSG_DONTWAIT)
+        return bytes(conn.sock.recv(_PIECE, socket.MSG_DONTWAIT))
     except BlockingIOError:
         return None
     except OSError:
         return b""
-    return peeked
 
 
 def is_readable(listener: socket.socket) -> bool:

@@ -49,6 +49,7 @@ def settings(of: Settings) -> dict[str, Any]:
         "keepalive": 15,  # longer than the pauses of an app that asks bar by bar
         "limit_request_line": 8190,
         "limit_request_fields": 64,
+        "forwarder_headers": "",  # a client's own SCRIPT_NAME or PATH_INFO is no address
         "worker_tmp_dir": memory,
         "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={metrics_files.directory_in(memory)}"],
         "max_requests": of.max_requests,

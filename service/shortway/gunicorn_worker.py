@@ -45,6 +45,7 @@ class Worker(LastingWorker):
         util.write_error = self.refuse
         given = read(os.environ)
         self.most_waiting, self.deadline = given.most_waiting, given.deadline_seconds
+        self.most_body = given.max_body_kb * 1024
         super().init_process()
 
     def refuse(self, sock: socket.socket, status: int, reason: str, message: str) -> None:

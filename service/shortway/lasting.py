@@ -7,9 +7,9 @@ once, this one takes no new connections, says ``Connection: close`` in its next 
 it has, and ends when the last is closed. A worker that is replaced by SIGHUP does the same. One
 that is stopped with the whole service takes what has already come to its port, then closes it.
 
-A client that sends half a head, or takes its answer drop by drop, is cut off by the main thread,
-which sees all requests under way; where every thread is still held long after the deadline, the
-process ends and another takes its place.
+A client that takes its answer drop by drop is cut off by the main thread, which sees all requests
+under way (a request that comes so is `shortway.gathering`'s); where every thread is still held long
+after the deadline, the process ends and another takes its place.
 
 `handle` and `handle_request` run on threads, all else on the worker's main thread.
 """

@@ -185,22 +185,6 @@ def test_sighup_replaces_every_process_and_cuts_no_batch() -> None:
 # --- nobody holds up the others -------------------------------------------------------------------
 
 
-def test_half_a_head_does_not_hold_a_thread_for_ever() -> None:
-    hurry = "import shortway.lasting as lasting; lasting.HEAD = 0.3"
-    with serving(before=hurry, THREADS="1") as service, connected(service) as slow:
-        slow.sendall(b"GET /healthz HTTP/1.1\r\nHost: ")
-        assert service.ask("/v1/rhythms")[0] == 200
-        assert slow.recv(1000) == b""
-
-
-def test_half_a_body_does_not_hold_a_thread_for_ever() -> None:
-    hurry = "import shortway.lasting as lasting; lasting.TRANSFER = -0.7"
-    service_of_one = serving(before=hurry, THREADS="1", DEADLINE_SECONDS="1")
-    with service_of_one as service, connected(service) as slow:
-        slow.sendall(HEAD.replace(b"batches", b"paths") + b"Content-Length: 99\r\n\r\n{")
-        assert service.ask("/v1/rhythms")[0] == 200
-
-
 def test_clients_that_do_not_close_hold_up_nobody() -> None:
     """Gunicorn would wait two seconds for each of them."""
     request = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"

@@ -99,19 +99,28 @@ def serving(workers: int = 1, before: str = "", **settings: str) -> Iterator[Pro
 
     `before` is code that its process runs first, to make what is rare happen.
     """
-    port = unused_port()
     code = f"{before}\nfrom shortway.cli import main\nmain(['serve'])"
     command = [sys.executable, "-W", "error", "-c", code]
     given = {f"SHORTWAY_{name}": value for name, value in settings.items()}
-    given |= {"SHORTWAY_PORT": str(port), "SHORTWAY_WORKERS": str(workers)}
+    given |= {"SHORTWAY_WORKERS": str(workers)}
     with tempfile.NamedTemporaryFile() as errors:
-        popen = subprocess.Popen(command, env=os.environ | given, stderr=errors)
-        process = Process(popen, port, errors)  # type: ignore[arg-type]
+        process = _begun(command, given, errors)  # type: ignore[arg-type]
         try:
-            until(lambda: popen.poll() is not None or process.is_up(), "a service")
-            until(lambda: popen.poll() is not None or len(process.workers()) == workers)
+            until(lambda: len(process.workers()) == workers, "its workers")
             yield process
         finally:
-            if popen.poll() is None:
-                popen.terminate()
-            popen.wait(LONG)
+            if process.popen.poll() is None:
+                process.popen.terminate()
+            process.popen.wait(LONG)
+
+
+def _begun(command: list[str], given: dict[str, str], errors: IO[bytes]) -> Process:
+    """A service that is up; somebody else may take the port first, and then another is tried."""
+    for _ in range(3):
+        environment = os.environ | given | {"SHORTWAY_PORT": str(unused_port())}
+        popen = subprocess.Popen(command, env=environment, stderr=errors)
+        process = Process(popen, int(environment["SHORTWAY_PORT"]), errors)
+        until(lambda: popen.poll() is not None or process.is_up(), "a service")  # noqa: B023
+        if popen.poll() is None:
+            return process
+    raise AssertionError(process.log()[-3000:])

@@ -52,6 +52,8 @@ def before() -> None:
     request_id = given if _REQUEST_ID.fullmatch(given) else token_hex(16)
     environ[_REQUEST_KEY] = request_id
     note("request_id", request_id)
+    if "HTTP_HOST" not in environ and environ.get("SERVER_PROTOCOL") == "HTTP/1.1":
+        raise Refusal("bad-request", "the request has no Host header")  # RFC 9112, section 3.2
     if len(environ.get("PATH_INFO", "")) + len(environ.get("QUERY_STRING", "")) > MAX_URI:
         raise Refusal("uri-too-long", f"the address is longer than {MAX_URI:,} bytes")
 

@@ -12,7 +12,7 @@ from typing import Any, Final, NoReturn, cast
 import flask
 from marshmallow import RAISE, Schema, ValidationError
 from webargs.flaskparser import FlaskParser
-from werkzeug.exceptions import ClientDisconnected, HTTPException
+from werkzeug.exceptions import ClientDisconnected, RequestEntityTooLarge
 from werkzeug.wsgi import get_content_length
 
 from shortway.api import problems
@@ -103,7 +103,7 @@ def raw() -> bytes:
         try:
             environ[_BODY] = body = _read(environ)
             note("received", len(body))
-        except HTTPException:
+        except RequestEntityTooLarge:
             raise
         except Exception:  # each server has its own for a body that is none
             detail = "the body breaks off: the connection or a chunk is none"

@@ -32,10 +32,13 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "not-found": (404, "Nothing is here"),
     "method-not-allowed": (405, "A method that this call does not have"),
     "not-acceptable": (406, "No answer of the kind that is accepted"),
+    "request-timeout": (408, "A request that has not come in time"),
     "body-too-large": (413, "A body that is too large"),
     "uri-too-long": (414, "An address that is too long"),
     "unsupported-media-type": (415, "A body of a type that is not read here"),
+    "head-too-large": (431, "Headers that are too large"),
     "too-many-requests": (429, "Too many requests"),
+    "not-implemented": (501, "A transfer coding that is not known here"),
     "unavailable": (503, "The service cannot answer now"),
     **lines.PROBLEMS,
 }
