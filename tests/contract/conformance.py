@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import subprocess
 import sys
 import tempfile
@@ -17,6 +18,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from shortway import tokens
 from support.running import running
 
 ROOT = Path(__file__).parents[2]
@@ -28,12 +30,19 @@ SERVER_ERRORS = ("ServerError", "ContentTypeServerError")
 
 def report(examples: int) -> dict[str, Any]:
     """schemathesis's own report of a run, whose output goes where this process's goes."""
-    with tempfile.TemporaryDirectory() as folder, running() as url:
-        found = Path(folder) / "report.json"
+    with tempfile.TemporaryDirectory() as folder:
+        found, asked = Path(folder) / "report.json", Path(folder) / "tokens"
+        token = tokens.made()
+        asked.write_text(tokens.line("schemathesis", token) + "\n")
         options = ["--checks", "all", "--max-examples", str(examples)]
         options += ["--report", "json", "--report-json-path", str(found)]
         command = [sys.executable, "-m", "schemathesis.cli", "--config-file", str(SETTINGS)]
-        subprocess.run([*command, "run", f"{url}/openapi.json", *options], cwd=ROOT)
+        with running(SHORTWAY_TOKENS_FILE=str(asked)) as url:
+            subprocess.run(
+                [*command, "run", f"{url}/openapi.json", *options],
+                cwd=ROOT,
+                env={**os.environ, "CONFORMANCE_TOKEN": token},
+            )
         told: dict[str, Any] = json.loads(found.read_text())
     return told
 
