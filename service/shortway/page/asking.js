@@ -25,7 +25,7 @@ async function refusedBy(answer) {
   return refusal(detail, errors, answer.headers.get("Retry-After"));
 }
 
-export function refusal(detail, errors, wait = null) {
+function refusal(detail, errors, wait = null) {
   const words = wait ? `${detail}; try again in ${wait} seconds` : detail;
   return Object.assign(new Error(words), { problem: { detail: words, errors } });
 }
