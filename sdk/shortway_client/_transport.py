@@ -1,8 +1,9 @@
 """Sends requests over HTTP: one session, timeouts always on, retries that end.
 
 Knows nothing of music. Every call of the service only computes, so a POST is repeated as freely
-as a GET: when no connection came about, when an open one was cut before any answer (once: it may
-have idled too long), and on 429, 502, 503 and 504, unless the request itself took too long.
+as a GET: when no connection came about, when an open one was cut before the end of the answer
+(once: it may have idled too long, or the process behind it died), and on 429, 502, 503 and 504,
+unless the request itself took too long.
 """
 
 from __future__ import annotations
@@ -197,6 +198,9 @@ def _was_never_sent(error: ShortwayClientError) -> bool:
 
 
 def _was_cut(outcome: Answer | ShortwayClientError) -> bool:
+    """Whether the connection ended before the answer did."""
+    if isinstance(outcome, BadAnswer):
+        return isinstance(outcome.__cause__, requests.exceptions.ChunkedEncodingError)
     return isinstance(outcome, ConnectionFailed) and isinstance(
         _reason(outcome.__cause__), ProtocolError
     )

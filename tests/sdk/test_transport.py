@@ -145,6 +145,18 @@ def test_a_cut_connection_is_tried_once_more() -> None:
         assert len(faulty.seen) == 2
 
 
+def test_an_answer_that_breaks_off_is_asked_for_once_more() -> None:
+    """As when the process that sends it is killed."""
+    half = truncated(b'{"status": "o', 5)
+    with client_of(half, answer(200, ALIVE)) as (client, faulty, _):
+        assert client.health().status == "ok"
+        assert len(faulty.seen) == 2
+    with client_of(half) as (client, faulty, _):
+        with pytest.raises(BadAnswer, match="broke off"):
+            client.health()
+        assert len(faulty.seen) == 2
+
+
 def test_a_slow_answer_times_out_and_is_not_asked_for_again() -> None:
     release = threading.Event()
     with misbehaving(hanging(release)) as faulty, Client(faulty.url, timeout=(2, 0.2)) as client:

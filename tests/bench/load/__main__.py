@@ -35,7 +35,7 @@ from bench.load.told import HEAD, Summary, by_kind, row, summary
 #: Times the unloaded 99th percentile: at the sustainable rate, and under twice that.
 WITHIN, REACH = 3.0, 5.0
 #: Share of requests that may be refused at the sustainable rate.
-NOBODY = 0.005
+NOBODY = 0.01
 GROWTH = 0.05
 #: Shares of the most it can do that are tried as the sustainable rate, the highest first.
 TRIED = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
