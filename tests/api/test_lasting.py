@@ -14,6 +14,7 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from http.client import HTTPConnection
+from pathlib import Path
 
 import pytest
 
@@ -120,6 +121,15 @@ def test_what_has_come_to_the_port_is_answered_when_the_service_stops() -> None:
             assert (response.status, response.headers["Connection"]) == (200, "close")
             connection.close()
         assert service.popen.wait(LONG) == 0
+
+
+def test_gunicorns_own_command_drains_and_counts_as_serve_does() -> None:
+    config = Path(__file__).parents[2] / "docker" / "gunicorn.conf.py"
+    with serving(config=config, HOST="127.0.0.1", DRAIN_SECONDS="300") as service:
+        assert b"shortway_workers 1.0" in service.ask("/metrics")[1]
+        service.popen.send_signal(signal.SIGTERM)
+        until(lambda: service.ask("/readyz")[0] == 503, "draining")
+        assert service.stop() == 0
 
 
 # --- one process goes, another comes --------------------------------------------------------------

@@ -213,6 +213,13 @@ def test_the_files_are_the_services_own_and_go_with_it() -> None:
         assert not directory.exists()
 
 
+def test_the_tables_that_all_share_are_there_before_the_first_request() -> None:
+    with serving() as process:
+        found = over_all(process)
+        assert get(found, "cache_entries", cache="candidates") > 10
+        assert get(found, "cache_misses_total", cache="candidates") == 0
+
+
 def test_what_a_killed_service_left_goes_when_the_next_begins(service: Process) -> None:
     with serving() as killed:
         left = _directory(killed)

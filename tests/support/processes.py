@@ -94,13 +94,17 @@ def _state(pid: int) -> str:
 
 
 @contextmanager
-def serving(workers: int = 1, before: str = "", **settings: str) -> Iterator[Process]:
+def serving(
+    workers: int = 1, before: str = "", config: Path | None = None, **settings: str
+) -> Iterator[Process]:
     """A service that is up, with `settings` in its environment by their names.
 
-    `before` is code that its process runs first, to make what is rare happen.
+    `before` is code that its process runs first, to make what is rare happen; with `config` it is
+    gunicorn's own command that serves, with that file.
     """
     code = f"{before}\nfrom shortway.cli import main\nmain(['serve'])"
-    command = [sys.executable, "-W", "error", "-c", code]
+    what = ["-c", code] if config is None else ["-m", "gunicorn", "--config", str(config)]
+    command = [sys.executable, "-W", "error", *what]
     given = {f"SHORTWAY_{name}": value for name, value in settings.items()}
     given |= {"SHORTWAY_WORKERS": str(workers)}
     with tempfile.NamedTemporaryFile() as errors:
