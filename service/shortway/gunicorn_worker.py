@@ -15,16 +15,22 @@ from typing import Any
 
 import orjson
 from gunicorn import glogging, util
+from gunicorn.http import wsgi
 
 from shortway import wire
 from shortway.api import logs, metrics
-from shortway.api.answers import API_VERSION
+from shortway.api.answers import API_VERSION, SAFE
 from shortway.api.problems import MEDIA_TYPE, PROBLEMS
 from shortway.lasting import LastingWorker
 from shortway.settings import read
 
 #: Seconds after which to ask again, drawn for each, so that a crowd does not come back as one.
 RETRY_AFTER = (1, 2, 3)
+
+
+#: What stands for the server's name and version in every answer.
+SERVER = "shortway"
+_SAFE = "".join(f"{name}: {value}\r\n" for name, value in SAFE.items())
 
 
 class Logger(glogging.Logger):  # type: ignore[misc]
@@ -42,7 +48,7 @@ class Worker(LastingWorker):
 
     def init_process(self) -> None:
         """Take over the writing of errors, then go on."""
-        util.write_error = self.refuse
+        util.write_error, wsgi.SERVER = self.refuse, SERVER
         given = read(os.environ)
         self.most_waiting, self.deadline = given.most_waiting, given.deadline_seconds
         self.most_body = given.max_body_kb * 1024
@@ -71,6 +77,7 @@ def answer_bytes(problem: wire.Json, reason: str, request_id: str) -> bytes:
         f"Content-Length: {len(body)}\r\n"
         "Cache-Control: no-store\r\n"
         f"API-Version: {API_VERSION}\r\n"
+        f"{_SAFE}"
         f"X-Request-Id: {request_id}\r\n"
         f"{later}"
         "\r\n"

@@ -27,6 +27,7 @@ VALUES = {
     "max_body_kb": ("2048", "0"),
     "deadline_seconds": ("5", "1.5"),
     "batch_idle_seconds": ("5", "٣"),
+    "most_waiting": ("0", "-1"),
     "most_batches": ("4", "0"),
     "answer_cache_mb": ("0", "9999999999999"),
     "log_level": ("warning", "loud"),

@@ -22,6 +22,14 @@ API_VERSION: Final = "1"
 #: Bytes of an address that are read.
 MAX_URI: Final = 65_536
 KEPT: Final = "public, max-age=3600"
+#: What keeps a browser from taking an answer for anything else: no guessed types, no scripts or
+#: frames where one is opened as a page, no address told to others, no use in other sites' pages.
+SAFE: Final = {
+    "X-Content-Type-Options": "nosniff",
+    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
 _REQUEST_KEY: Final = "shortway.request_id"
 _REQUEST_ID: Final = re.compile(r"[A-Za-z0-9._~:/+=@-]{1,128}")
 
@@ -63,6 +71,8 @@ def after(response: Response) -> Response:
     headers = response.headers
     headers["API-Version"] = API_VERSION
     headers["X-Request-Id"] = request.environ.get(_REQUEST_KEY) or token_hex(16)
+    for name, value in SAFE.items():
+        headers.setdefault(name, value)  # a page has a policy of its own
     return response
 
 

@@ -16,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 from shortway import settings
 from shortway.api import (
     answers,
+    cross_origin,
     deadline,
     document,
     logs,
@@ -78,13 +79,14 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     """
     app = Flask("shortway.api", static_folder=None)
     given = settings.read(os.environ)
-    app.config.update(DEFAULTS, MAX_CONTENT_LENGTH=given.max_body_kb * 1024)
-    app.config.update(settings.config(given) | dict(config or {}))
+    chosen = {**DEFAULTS, **settings.config(given), **(config or {})}
+    app.config.update({"MAX_CONTENT_LENGTH": chosen["MAX_BODY_KB"] * 1024} | chosen)
     memory.add_to(app)
     app.url_map.merge_slashes = False
     watching.add_to(app, [metrics.add_to(app), *tracing.observers(app), logs.observer()])
     app.before_request(answers.before)
     app.after_request(answers.after)
+    cross_origin.add_to(app)
     tokens.add_to(app)
     rates.add_to(app)
     places.add_to(app)

@@ -58,7 +58,7 @@ _FAILURE_OF: Final = {
     "401": ("Unauthorized", "unauthorized", "A service that asks for tokens, and no valid one."),
     "400": ("NotJson", "not-json", "A body that is not JSON in UTF-8, or not text."),
     "406": ("NotAcceptable", "not-acceptable", "Accept leaves out what this call answers with."),
-    "413": ("BodyTooLarge", "body-too-large", "A body over the limit of 1 MiB."),
+    "413": ("BodyTooLarge", "body-too-large", "A body over the limit, 1 MiB unless set."),
     "415": ("UnsupportedMediaType", "unsupported-media-type", "A body of a type not read here."),
     "422": ("Unprocessable", "out-of-range", "A request that is understood and cannot be met."),
     "429": ("TooManyRequests", "too-many-requests", "More than one asker may have in a time."),

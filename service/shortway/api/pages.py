@@ -24,8 +24,7 @@ POLICY: Final = (
 )
 _HEADERS: Final = {
     "Content-Security-Policy": POLICY,
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
 }
 _CACHE: Final = "public, max-age=300"
 #: Addresses of the pages, with their files.

@@ -9,10 +9,11 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from http import HTTPStatus
 from typing import Any, Final
 
 import orjson
-from flask import Response
+from flask import Response, current_app
 from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
@@ -35,6 +36,7 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "request-timeout": (408, "A request that has not come in time"),
     "body-too-large": (413, "A body that is too large"),
     "uri-too-long": (414, "An address that is too long"),
+    "headers-too-large": (431, "Headers that are too large or too many"),
     "unsupported-media-type": (415, "A body of a type that is not read here"),
     "head-too-large": (431, "Headers that are too large"),
     "too-many-requests": (429, "Too many requests"),
@@ -54,7 +56,6 @@ _KEPT_HEADERS: Final = ("Allow", "Retry-After", "WWW-Authenticate")
 _DETAILS: Final = {
     404: "There is no such call; GET /openapi.json lists them all.",
     405: "This address does not take that method; Allow lists those it takes.",
-    413: "The body is larger than the limit of 1 MiB.",
     500: "Something went wrong here; it is noted. Quote X-Request-Id when you report it.",
 }
 
@@ -113,6 +114,9 @@ def from_http(error: HTTPException) -> Response:
     status = error.code or 500
     code = _CODE_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
     detail = _DETAILS.get(status, error.description or PROBLEMS[code][1])
+    if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
+        most = current_app.config["MAX_CONTENT_LENGTH"]
+        detail = f"The body is larger than the limit of {most:,} bytes."
     kept = {name: value for name, value in error.get_headers() if name in _KEPT_HEADERS}
     problem = body(code, detail) | {"status": status}
     return answer(problem, kept)

@@ -1,0 +1,111 @@
+"""What nobody is told: paths, versions, traces, whoever refuses.
+
+Common practice (OWASP, Improper Error Handling), no standard.
+"""
+
+from __future__ import annotations
+
+import re
+import socket
+from collections.abc import Iterator
+
+import pytest
+
+from support.processes import Process, serving
+
+PLANTED = """
+from shortway.core import solve
+def planted(*_, **__):
+    raise RuntimeError("the secret of line 7")
+solve.solve = planted
+"""
+#: A file's path, a trace, a name of what runs here with or without its version.
+TOLD = re.compile(
+    rb"Traceback|secret|RuntimeError|\.py\b|site-packages|/(usr|root|home|tmp|work|opt)/"
+    rb"|gunicorn|werkzeug|flask|python|marshmallow|\b\d+\.\d+\.\d+\b",
+    re.IGNORECASE,
+)
+PATH = {"chart": "| Dm7 | G7 |"}
+
+
+@pytest.fixture(scope="module")
+def service() -> Iterator[Process]:
+    with serving(before=PLANTED, MAX_BODY_KB="2") as found:
+        yield found
+
+
+def raw(service: Process, request: bytes) -> bytes:
+    """The whole answer to bytes as they are."""
+    with socket.create_connection(("127.0.0.1", service.port), 20) as connection:
+        connection.sendall(request)
+        said = b""
+        while piece := connection.recv(65_536):
+            said += piece
+    return said
+
+
+ASKED = {
+    "a fault": ("POST", "/v1/paths", PATH, 500),
+    "a fault in a score": ("POST", "/v1/scores", PATH, 500),
+    "no call": ("GET", "/nothing", None, 404),
+    "no method": ("DELETE", "/v1/paths", None, 405),
+    "no JSON": ("POST", "/v1/paths", b"{", 415),
+    "a wrong type": ("POST", "/v1/paths", {"chart": 7}, 422),
+    "too large": ("POST", "/v1/paths", {"chart": "| C |" * 1000}, 413),
+    "a health": ("GET", "/healthz", None, 200),
+}
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_no_answer_tells_of_what_runs_here(service: Process, name: str) -> None:
+    method, path, body, status = ASKED[name]
+    found, said, headers = service.ask(path, body, method)
+    assert found == status
+    told = said + repr(sorted(headers.items())).encode()
+    assert TOLD.findall(told) == []
+    assert headers["Server"] == "shortway"
+
+
+def test_no_line_of_a_batch_does(service: Process) -> None:
+    line = b'{"id": "a", "chart": "| Dm7 | G7 |"}\n'
+    _, said, _ = service.ask("/v1/batches", line, Content_Type="application/jsonl")
+    assert b'"internal-error"' in said
+    assert TOLD.findall(said) == []
+
+
+def test_the_fault_is_in_the_log_with_its_place(service: Process) -> None:
+    service.ask("/v1/paths", PATH)
+    assert '"fault":"RuntimeError"' in service.log()
+    assert "planted" in service.log()
+
+
+MANY = b"".join(b"X-%d: a\r\n" % k for k in range(70))
+HEAD = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n"
+
+
+@pytest.mark.parametrize(
+    ("request_", "status", "code"),
+    [
+        (HEAD + b"X-Long: " + b"a" * 9000 + b"\r\n\r\n", 431, b"headers-too-large"),
+        (HEAD + MANY + b"\r\n", 431, b"headers-too-large"),
+        (b"GET /" + b"a" * 9000 + b" HTTP/1.1\r\nHost: x\r\n\r\n", 414, b"uri-too-long"),
+        (b"GET / HTTP/9.9\r\nHost: x\r\n\r\n", 400, b"bad-request"),
+        (b"nonsense\r\n\r\n", 400, b"bad-request"),
+        (HEAD + b"Bad Header: a\r\n\r\n", 400, b"bad-request"),
+        (HEAD + b"Transfer-Encoding: odd\r\n\r\n", 501, b"internal-error"),
+    ],
+)
+def test_what_does_not_reach_the_application_is_told_as_plainly(
+    service: Process, request_: bytes, status: int, code: bytes
+) -> None:
+    said = raw(service, request_)
+    assert said.startswith(b"HTTP/1.1 %d " % status)
+    assert b'"code":"%b"' % code in said
+    for header in (b"X-Content-Type-Options: nosniff", b"default-src 'none'", b"X-Request-Id: "):
+        assert header in said
+    assert TOLD.findall(said.replace(b"HTTP/1.1", b"")) == []
+
+
+def test_a_body_over_the_limit_is_told_which(service: Process) -> None:
+    _, said, _ = service.ask("/v1/paths", {"chart": "| C |" * 1000})
+    assert b"2,048 bytes" in said
