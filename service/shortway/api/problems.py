@@ -36,7 +36,6 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "request-timeout": (408, "A request that has not come in time"),
     "body-too-large": (413, "A body that is too large"),
     "uri-too-long": (414, "An address that is too long"),
-    "headers-too-large": (431, "Headers that are too large or too many"),
     "unsupported-media-type": (415, "A body of a type that is not read here"),
     "head-too-large": (431, "Headers that are too large"),
     "too-many-requests": (429, "Too many requests"),
