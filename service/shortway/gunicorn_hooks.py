@@ -87,13 +87,14 @@ def _mark(pid: int) -> Path:
 
 def worker_begins(worker: Any) -> None:
     """Let the metrics show a worker that has been asked nothing yet."""
-    _metrics(worker).begin()
+    if (metrics := _extension(worker, "shortway-metrics")) is not None:
+        metrics.begin()
 
 
 def worker_goes_on(worker: Any) -> None:
     """Keep what an idle worker tells of itself up to date."""
-    if worker.booted:
-        _metrics(worker).look_again()
+    if worker.booted and (metrics := _extension(worker, "shortway-metrics")) is not None:
+        metrics.look_again()
 
 
 def ask_for_another(worker: Any) -> None:
@@ -106,12 +107,14 @@ def worker_ends(arbiter: Any, worker: Any) -> None:
     """Leave the last counts and spans; and no files where the arbiter has gone without a word."""
     if os.getpid() != worker.pid or not worker.booted:
         return
-    _metrics(worker).look()
-    if (spans := worker.wsgi.extensions.get("shortway-tracing")) is not None:
+    if (metrics := _extension(worker, "shortway-metrics")) is not None:
+        metrics.look()
+    if (spans := _extension(worker, "shortway-tracing")) is not None:
         spans.end()
     if os.getppid() != worker.ppid:
         metrics_files.remove(_directory())
 
 
-def _metrics(worker: Any) -> Any:
-    return worker.wsgi.extensions["shortway-metrics"]
+def _extension(worker: Any, name: str) -> Any:
+    """What the worker's application has by that name; benchmarks serve one that has nothing."""
+    return worker.wsgi.extensions.get(name)

@@ -145,10 +145,7 @@ def ended(seen: Seen) -> None:
         fields["trace_id"] = trace_id
     if not seen.whole:
         fields["broken_off"] = True
-    try:
-        say("request", **fields)
-    except OSError:
-        return  # a log that cannot be written must not cost an answer
+    say("request", **fields)
 
 
 def _say(seen: Seen) -> Callable[..., Any] | None:

@@ -7,6 +7,7 @@ application asks itself, for the examples of its document, is nobody's and is no
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -23,6 +24,7 @@ Application = Callable[..., Iterable[bytes]]
 
 #: Methods that are told by name; a client may send any word as one.
 METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
+_logger = logging.getLogger("shortway.api")
 _RULE: Final = "shortway.rule"
 #: The call of an address that is none.
 NONE: Final = "none"
@@ -152,4 +154,7 @@ class _Answer:
         timing.end()
         self._seen.end()
         for observer in self._observers:
-            observer.ended(self._seen)
+            try:
+                observer.ended(self._seen)
+            except Exception:  # whoever watches must not cost an answer
+                _logger.exception("a request could not be told of")
