@@ -6,6 +6,7 @@ it puts together runs as processes in test_topology.py.
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -14,6 +15,8 @@ import yaml
 from compose_spec import PyCompose
 
 from shortway import settings
+from shortway.api.problems import PROBLEMS
+from shortway.wire import problem
 from support import manifests as files
 
 SERVICES = files.compose()["services"]
@@ -88,3 +91,13 @@ def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:
     assert int(idle) < mine["keepalive"]
     (longest,) = re.findall(r"proxy_read_timeout +(\d+)s", NGINX)
     assert int(longest) > mine["timeout"]
+
+
+def test_what_nginx_says_itself_is_a_problem_as_the_service_says_it() -> None:
+    said = re.findall(r"return (\d+) '(.+)';", NGINX)
+    assert len(said) == 3
+    for status, text in said:
+        found = json.loads(text)
+        number, title = PROBLEMS[found["code"]]
+        assert (number, found["title"]) == (int(status), title)
+        assert found == problem(number, found["code"], title, found["detail"])

@@ -31,7 +31,6 @@ from support.processes import LONG, until
 
 NGINX = shutil.which("nginx", path=os.environ["PATH"] + ":/usr/sbin")
 NOBODY = 65534
-CHARTS = [f"| {root}m7 | {root}7 | {root}maj7 | {root}6 |" for root in "CDEFGAB"]
 
 
 @dataclass(frozen=True)
@@ -180,7 +179,8 @@ def load(nginx: Nginx, callers: int = 3, **headers: str) -> Iterator[Load]:
 
     def call(number: int) -> None:
         while not over.is_set():
-            chart = CHARTS[(number + seen.answered) % len(CHARTS)]
+            title = f"{number}.{seen.answered}"  # so that no answer is one that is kept
+            chart = f"title: {title}\n| Dm7 | G7 | Cmaj7 | Am7 |"
             try:
                 response, body = nginx.ask("/v1/paths", {"chart": chart}, **headers)
             except OSError as error:
