@@ -42,6 +42,8 @@ BAR = sheets.harmony("C", "major") + sheets.note("C5", 16)
 WIDE = {"families": ["any-playable"], "notes": 6}
 EVERYWHERE = {"range": {"lowest": "A0", "highest": "C8"}, "low_interval_limits": "off"}
 
+AGAIN = '<barline location="right"><repeat direction="backward" times="60"/></barline>'
+
 #: What is asked, the problem, and the row of the README that says so.
 TABLE: list[tuple[str, str, Any, str, str]] = [
     ("body", "/v1/paths", b" " * (1 << 20) + b" ", "body-too-large", "1 MiB"),
@@ -66,6 +68,9 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
      "chart-unreadable", "8 MiB"),
     ("depth", "/v1/paths", {"chart": sheet(BAR + "<x>" * 70 + "</x>" * 70)},
      "chart-unreadable", "64 deep"),
+    ("written out", "/v1/scores",
+     {"chart": sheet(BAR, BAR + "<x/>" * 20_000 + AGAIN), "setting": {"repeats": "change"},
+      "pins": [{"step": 3, "top": "C5"}]}, "search-too-large", "1,000,000 written out"),
     ("midi", "/v1/reviews", {"chart": LONG, "midi": "AAAA" * 90_000}, "midi-unreadable", "256 KiB"),
     ("picture", "/v1/scores", {"chart": "|" + " C7 |" * 1_025, "show": {"picture": "lines"}},
      "search-too-large", "1,024 steps"),
@@ -79,7 +84,7 @@ def test_each_limit_has_its_problem_and_its_row(
     client: FlaskClient, name: str, path: str, body: Any, code: str, row: str
 ) -> None:
     data = {"data": body, "content_type": "application/json"} if isinstance(body, bytes) else {}
-    accept = {"Accept": "image/svg+xml" if path == "/v1/scores" else "*/*"}
+    accept = {"Accept": "image/svg+xml" if name == "picture" else "*/*"}
     response = client.post(path, **(data or {"json": body}), headers=accept)
     said = response.get_json()
     assert (said["code"], response.status_code) == (code, said["status"])

@@ -6,12 +6,14 @@ what key, meter, clef, transposition and divisions hold there is said again.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.effort import spent
+from shortway.core.errors import TooLarge
 from shortway.score.marks import is_jump
 
 #: What holds from a measure on, in the schema's order, and what tells several apart.
@@ -22,11 +24,21 @@ _STATE: Final = (
 _JUMPS: Final = ("segno", "coda", "dacapo", "dalsegno", "tocoda", "fine", "forward-repeat")
 _SIGNS: Final = ("segno", "coda")
 
+#: Elements of a sheet that is written out; few bytes can ask for a large measure very often.
+MOST_WRITTEN: Final = 1_000_000
+
 State = dict[tuple[str, str], Element]
 
 
 def unroll(root: Element, order: Sequence[int]) -> None:
-    """Put every part's measures into playing order; numbers from 1, or 0 for a pickup."""
+    """Put every part's measures into playing order; numbers from 1, or 0 for a pickup.
+
+    Raises
+    ------
+    TooLarge
+        If that makes more than `MOST_WRITTEN` elements.
+    """
+    _refuse_too_large(root, order)
     for part in root.findall("part"):
         measures = part.findall("measure")
         states = list(_states(measures))
@@ -40,6 +52,18 @@ def unroll(root: Element, order: Sequence[int]) -> None:
             if place and order[place - 1] != number - 1:
                 _say_again(measure, states[order[place - 1]], states[number - 1])
             part.append(measure)
+
+
+def _refuse_too_large(root: Element, order: Sequence[int]) -> None:
+    times = Counter(order)
+    count = sum(
+        times[number] * sum(1 for _ in measure.iter())
+        for part in root.findall("part")
+        for number, measure in enumerate(part.findall("measure"), 1)
+    )
+    if count > MOST_WRITTEN:
+        detail = f"written out in playing order, the lead sheet has {count:,} elements"
+        raise TooLarge.at("/chart", detail, expected=f"at most {MOST_WRITTEN:,}: fewer repeats")
 
 
 def _copy(measure: Element) -> Element:
