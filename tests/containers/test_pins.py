@@ -7,7 +7,6 @@ import tomllib
 from importlib.metadata import requires
 from pathlib import Path
 
-import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
@@ -68,9 +67,3 @@ def test_what_builds_the_wheels_is_pinned() -> None:
     text = tomllib.loads((ROOT / "pyproject.toml").read_text())["build-system"]["requires"]
     held = pins("requirements-build.txt")
     assert all(Requirement(row).specifier.contains(held[Requirement(row).name]) for row in text)
-
-
-@pytest.mark.parametrize("stage", ["AS built", ""])
-def test_both_stages_have_one_base(stage: str) -> None:
-    dockerfile = (ROOT / "docker/Dockerfile").read_text().splitlines()
-    assert f"FROM ${{BASE}} {stage}".strip() in dockerfile
