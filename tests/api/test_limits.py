@@ -38,6 +38,11 @@ def packed(content: bytes) -> dict[str, str]:
     return {"mxl": base64.b64encode(held.getvalue()).decode()}
 
 
+def tall(notes: int) -> dict[str, str]:
+    """A sheet of few chords and many notes."""
+    return sheet(BAR, *[sheets.note("C5", 1) * 16] * (notes // 16))
+
+
 BAR = sheets.harmony("C", "major") + sheets.note("C5", 16)
 WIDE = {"families": ["any-playable"], "notes": 6}
 EVERYWHERE = {"range": {"lowest": "A0", "highest": "C8"}, "low_interval_limits": "off"}
@@ -74,6 +79,8 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
     ("midi", "/v1/reviews", {"chart": LONG, "midi": "AAAA" * 90_000}, "midi-unreadable", "256 KiB"),
     ("picture", "/v1/scores", {"chart": "|" + " C7 |" * 1_025, "show": {"picture": "lines"}},
      "search-too-large", "1,024 steps"),
+    ("staff", "/v1/scores", {"chart": packed(tall(40_000)["musicxml"].encode())},
+     "search-too-large", "4,000,000 characters"),
     ("keys", "/v1/exercises", {"chart": LONG + " C7 |" * 400, "way": "fourths"},
      "search-too-large", "4,096 steps"),
 ]  # fmt: skip
@@ -84,7 +91,7 @@ def test_each_limit_has_its_problem_and_its_row(
     client: FlaskClient, name: str, path: str, body: Any, code: str, row: str
 ) -> None:
     data = {"data": body, "content_type": "application/json"} if isinstance(body, bytes) else {}
-    accept = {"Accept": "image/svg+xml" if name == "picture" else "*/*"}
+    accept = {"Accept": "image/svg+xml" if name in ("picture", "staff") else "*/*"}
     response = client.post(path, **(data or {"json": body}), headers=accept)
     said = response.get_json()
     assert (said["code"], response.status_code) == (code, said["status"])

@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
 from shortway.core.effort import spent
+from shortway.core.errors import TooLarge
 from shortway.core.solve import Path
 from shortway.score.pictures.engraving import (
     SVG,
@@ -38,6 +39,8 @@ _TRIES: Final = (
 )  # fmt: skip
 #: Characters from which a score is begun at the spacing that mostly serves: a try takes a second.
 _LONG: Final = 500_000
+#: Characters of a score that is engraved: nothing stops a try that has begun.
+MOST_ENGRAVED: Final = 4_000_000
 _TEXT_FONT: Final = f"{TEXT_FONT}, 'Times New Roman', Times, 'Liberation Serif', serif"
 #: A letter that is no flat: no degree has one.
 _SYLLABLE: Final = re.compile(r"(?!b)[^\W\d_]")
@@ -95,10 +98,16 @@ def drawn(
     ------
     ChartError
         If it is no XML.
+    TooLarge
+        If it has more than `MOST_ENGRAVED` characters.
     EngravingError
         If Verovio can read no score in it.
     """
     width, score = bounded(width), readable(musicxml)
+    if len(score) > MOST_ENGRAVED:
+        detail = f"a staff of {len(score):,} characters of MusicXML would take too long to engrave"
+        expected = f"at most {MOST_ENGRAVED:,}: fewer measures or parts"
+        raise TooLarge.at("/chart", detail, expected=expected)
     best = _best(score, width)
     for number, measure in enumerate(_of_class(best, "measure")):
         measure.set("data-measure", str(number))
