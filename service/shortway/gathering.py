@@ -2,8 +2,8 @@
 
 Knows gunicorn's threaded worker, whose insides it extends, sockets, and as much of HTTP/1.1 as says
 where a request ends (RFC 9112, sections 6 and 7.1). It judges nothing: what it cannot see the end
-of (a head that is none, a batch, which is answered while it comes) counts as whole, and whoever
-reads it judges it.
+of once it has a head (a batch, which is answered while it comes) counts as whole, and whoever reads
+it judges it.
 
 All of it runs on the worker's main thread, so that clients that send drop by drop hold nobody up.
 """
@@ -58,6 +58,7 @@ class Refused:
 _LATE: Final = "the request has not come in time"
 _SLOW: Final = Refused(408, "Request Timeout", _LATE)
 _CROWDED: Final = Refused(503, "Service Unavailable", "too much is coming; ask again soon")
+_NO_REQUEST: Final = Refused(400, "Bad Request", "the first line is that of no request")
 _LONG_HEAD: Final = Refused(
     431, "Request Header Fields Too Large", f"the head is longer than {MOST_HEAD:,} bytes"
 )
@@ -87,12 +88,14 @@ class Coming:
     def is_whole(self) -> bool:
         """Whether all of it is there, or whoever reads it will refuse it as it is."""
         if not self.has_head and not self._find_head():
-            return self._is_none()
+            return False
         return len(self.data) >= self._end if self._end is not None else self._has_last_chunk()
 
     def refused(self) -> Refused | None:
         """Why it is not waited for, if it is not."""
         if not self.has_head:
+            if self.data.find(b"\n", 2) >= 0 and _LINE.match(self.data) is None:
+                return _NO_REQUEST
             return _LONG_HEAD if len(self.data) > MOST_HEAD else None
         framing = _FRAMING if self._end is None else 0
         end = max(self._next, len(self.data)) if self._end is None else self._end
@@ -113,10 +116,6 @@ class Coming:
         self._end = None if self._end is None else self._end - cut
         self._expects = None
         return True
-
-    def _is_none(self) -> bool:
-        """Whether its first line is that of no request."""
-        return self.data.find(b"\n", 2) >= 0 and _LINE.match(self.data) is None
 
     def _find_head(self) -> bool:
         found = self.data.find(_END, max(0, self._searched - 3))

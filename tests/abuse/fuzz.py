@@ -32,6 +32,7 @@ sys.path.insert(0, str(HERE.parent))
 
 NAMES: Final = (
     "symbol", "chart_text", "chart_json", "musicxml", "mxl", "midi", "json_lines", "body",
+    "framing",
 )  # fmt: skip
 #: Seconds of processor time for one input, beside a load or not.
 MOST_SECONDS: Final = 20
@@ -105,7 +106,7 @@ def _print(tallies: Sequence[Tally]) -> None:
             print(f"\n{finding}")
 
 
-# --- one law, from outside -----------------------------------------------------------------------
+# --- one law, from outside ---------------------------------------------------------------------
 
 
 def _fuzzed(law: str, seconds: float, corpus: Path, place: Path) -> Tally:
@@ -165,13 +166,13 @@ def _kept(law: str, data: bytes) -> str:
     return str(path)
 
 
-# --- one law, from inside ------------------------------------------------------------------------
+# --- one law, from inside ----------------------------------------------------------------------
 
 
 def _child(options: argparse.Namespace) -> int:
     import atheris
 
-    with atheris.instrument_imports(include=["shortway", "mido"]):
+    with atheris.instrument_imports(include=["shortway", "mido", "gunicorn.http"]):
         from abuse import laws, seeds
     law, longest = laws.LAWS[options.child]
     for k, seed in enumerate(seeds.seeds(options.child)):

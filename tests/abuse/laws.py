@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from functools import cache
 from typing import Any, Final
 from zipfile import ZIP_DEFLATED, ZipFile
 
 from flask.testing import FlaskClient
+from gunicorn import http
+from gunicorn.config import Config
+from gunicorn.http import errors as http_errors
 
-from shortway import wire
+from shortway import gunicorn_settings, wire
 from shortway.api import create_app
 from shortway.batch import stream
 from shortway.batch.reading import NotJson, read_json
@@ -31,9 +35,11 @@ from shortway.core.errors import (
     ShortwayError,
     SymbolError,
 )
+from shortway.gathering import Coming
 from shortway.score import sheets
 from shortway.score.midi_events import read_midi
 from shortway.score.performance import performed
+from shortway.settings import read
 
 Law = Callable[[bytes], None]
 
@@ -46,6 +52,17 @@ CALLS: Final = ("chords", "voicings", "charts", "paths", "reviews", "scores", "e
 _PERFORMED: Final = charts.read("| Fm7 | Bb7 | Ebmaj7 | % |")
 
 
+#: Gunicorn as the service has it, and what it refuses requests with.
+_CONFIG: Final = Config()
+for _name, _value in gunicorn_settings.settings(read({})).items():
+    if _name.startswith(("limit_", "forwarder_")):
+        _CONFIG.set(_name, _value)
+_REFUSALS: Final = tuple(
+    each for each in vars(http_errors).values()
+    if isinstance(each, type) and issubclass(each, Exception)
+)  # fmt: skip
+
+
 class Broken(AssertionError):
     """A law that does not hold."""
 
@@ -56,7 +73,7 @@ def hold(condition: object, what: str) -> None:
         raise Broken(what)
 
 
-# --- readers of the core -------------------------------------------------------------------------
+# --- readers of the core -----------------------------------------------------------------------
 
 
 def symbol(data: bytes) -> None:
@@ -104,7 +121,7 @@ def _written_back(chart: Chart) -> None:
     hold(len(charts.unroll(chart)) <= MAX_STEPS, "the chart is longer than any may be")
 
 
-# --- lead sheets and performances ----------------------------------------------------------------
+# --- lead sheets and performances --------------------------------------------------------------
 
 
 def musicxml(data: bytes) -> None:
@@ -174,7 +191,7 @@ def midi(data: bytes) -> None:
         _inside(error, data)
 
 
-# --- JSON: lines and bodies ----------------------------------------------------------------------
+# --- JSON: lines and bodies --------------------------------------------------------------------
 
 
 def json_lines(data: bytes) -> None:
@@ -243,7 +260,42 @@ def _json_or_none(data: bytes) -> Any:
         return data
 
 
-# --- where it is wrong ---------------------------------------------------------------------------
+# --- HTTP ----------------------------------------------------------------------------------------
+
+
+def framing(data: bytes) -> None:
+    """What counts as a whole request is one to gunicorn, or refused by it: nothing more is needed.
+
+    It is the same however it is cut. A thread that has to wait for more could be held for long.
+    """
+    cut = data[0] % 17 + 1 if data else 1
+    whole, at_once = Coming(b"", 1000), Coming(data, 1000)
+    is_whole = False
+    for k in range(0, len(data), cut):
+        whole.data += data[k : k + cut]
+        is_whole = is_whole or whole.is_whole()
+        if is_whole or whole.refused():
+            break
+    hold(is_whole <= at_once.is_whole() or at_once.refused(), "whole in pieces, not at once")
+    if is_whole and not whole.refused() and not _is_streamed(whole.data):
+        with suppress(*_REFUSALS):
+            _read_by_gunicorn(bytes(whole.data))
+
+
+def _is_streamed(data: bytearray) -> bool:
+    return b"/v1/batches" in data.partition(b"\n")[0] + data[:40]
+
+
+def _read_by_gunicorn(data: bytes) -> None:
+    def source() -> Iterator[bytes]:
+        yield data
+        raise Broken(f"gunicorn wants more than {data[-60:]!r}")
+
+    request = next(http.get_parser(_CONFIG, source(), ("192.0.2.1", 1)))
+    request.body.read(1 << 20)
+
+
+# --- where it is wrong -------------------------------------------------------------------------
 
 
 def _inside(error: ShortwayError, given: object) -> None:
@@ -291,4 +343,5 @@ LAWS: Final[Mapping[str, tuple[Law, int]]] = {
     "midi": (midi, 2048),
     "json_lines": (json_lines, 4096),
     "body": (body, 2048),
+    "framing": (framing, 1024),
 }

@@ -134,7 +134,7 @@ def _is_told(connection: socket.socket) -> bool:
 
 
 def test_who_takes_nothing_of_a_large_answer_is_let_go() -> None:
-    hurry = "import shortway.lasting as lasting; lasting.TRANSFER = 0.0"
+    hurry = "import shortway.lasting as lasting; lasting.TRANSFER = -4.0"
     chart = {"chart": "| Dm7 G7 | Cmaj7 A7 |" * 1000}
     with (
         serving(before=hurry, THREADS="1", DEADLINE_SECONDS="10") as service,

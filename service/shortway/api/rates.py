@@ -73,7 +73,9 @@ def _limiter(app: Flask) -> Limiter:
 def _storage(url: str) -> tuple[str, dict[str, Any]]:
     """Where counts live, and how it is asked."""
     if not url:
-        return "memory://", {}
+        from shortway.api import windows
+
+        return f"{windows.SCHEME}://", {}
     where = url.replace("unix://", "redis+unix://", 1) if url.startswith("unix://") else url
     options: dict[str, Any] = {
         "socket_timeout": _PATIENCE,
