@@ -255,16 +255,9 @@ def test_the_time_of_a_slow_line_is_not_counted(service: Process) -> None:
 
 
 def test_the_document_is_made_whatever_the_deadline() -> None:
-    class Impatient(Turns):
-        def __init__(self, seconds: float) -> None:
-            super().__init__(1)
-
-        def begin(self) -> None:
-            """Time does not help."""
-
     app: Flask = create_app()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("shortway.api.deadline.Deadline", Impatient)
+        patch.setattr("shortway.api.deadline.Deadline", lambda _: Turns(1))
         client = app.test_client()
         assert client.get("/openapi.json").status_code == 200
         refused = client.post("/v1/paths", json={"chart": chart(3, 77)})

@@ -27,8 +27,6 @@ TEXT: Final = "text/plain"
 MUSICXML: Final = "application/vnd.recordare.musicxml+xml"
 MXL: Final = "application/vnd.recordare.musicxml"
 _BODY: Final = "shortway.body"
-#: Where a request's environment has what is called once its body is there.
-ARRIVED: Final = "shortway.arrived"
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
 
@@ -108,7 +106,6 @@ def raw() -> bytes:
         except Exception:  # each server has its own for a body that is none
             detail = "the body breaks off: the connection or a chunk is none"
             raise Refusal("body-incomplete", detail) from None
-        environ.get(ARRIVED, bool)()
     return cast("bytes", environ[_BODY])
 
 

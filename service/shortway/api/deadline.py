@@ -1,8 +1,8 @@
 """A deadline on every request, past which its work stops.
 
-Knows the clock, WSGI and `shortway.core.effort`, no noun. The time begins once the body is there,
-so that a slow line is not held against a request, and anew with each line of a batch. What cannot
-be stopped is one call of a library: Verovio's engraving of a staff, some seconds at the most.
+Knows the clock, WSGI and `shortway.core.effort`, no noun. The time begins when the application is
+called, which our worker does once the body is there, and anew with each line of a batch. One call
+of a library cannot be stopped: Verovio's engraving of a staff, some seconds at the most.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from flask import Flask, Response, current_app
 
-from shortway.api import bodies, problems
+from shortway.api import problems
 from shortway.api.tokens import INSIDE
 from shortway.batch import lines
 from shortway.core.effort import Stopped, watched
@@ -28,12 +28,7 @@ class Deadline:
     """Raises `Stopped` when it is told of effort past its end."""
 
     def __init__(self, seconds: float) -> None:
-        self._seconds = seconds
-        self.begin()
-
-    def begin(self) -> None:
-        """Let the time begin anew."""
-        self._end = monotonic() + self._seconds
+        self._end = monotonic() + seconds
 
     def __call__(self) -> None:
         if monotonic() > self._end:
@@ -55,8 +50,6 @@ class _Timed:
 
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
         deadline = None if INSIDE in environ else Deadline(self._seconds)
-        if deadline is not None:
-            environ[bodies.ARRIVED] = deadline.begin
         with watched(deadline):
             return self._application(environ, start_response)
 
