@@ -28,9 +28,7 @@ from gunicorn.workers.gthread import TConn
 from shortway import draining, gunicorn_hooks
 from shortway.admission import AdmittingWorker, is_readable
 
-#: Seconds in which the head of a request has to come once it has begun.
-HEAD: Final = 10.0
-#: Seconds beyond the deadline in which the body of a request comes and its answer is taken.
+#: Seconds beyond the deadline in which the answer to a request is taken.
 TRANSFER: Final = 30.0
 #: Seconds beyond these after which a thread counts as lost.
 LOST: Final = 15.0
@@ -44,7 +42,7 @@ _LAST: Final = 1024
 
 @dataclass(slots=True)
 class _Held:
-    """What a thread is at: since when, and whether the head has come."""
+    """What a thread is at: since when, how long it may take, whether it was told."""
 
     since: float
     limit: float | None
@@ -80,10 +78,8 @@ class LastingWorker(AdmittingWorker):
 
     def handle_request(self, req: Any, conn: TConn) -> Any:
         """Answer a request; on the way out, say that the connection closes."""
-        if (held := self._held.get(conn)) is not None:
-            is_endless = req.path in _ENDLESS
-            held.limit = None if is_endless else self.deadline + TRANSFER
-            held.since = time.monotonic()
+        if req.path in _ENDLESS and conn in self._held:
+            self._held[conn].limit = None
         if self.nr + 1 >= self._most and self._retired_at is None:
             self._retired_at = time.monotonic()
             gunicorn_hooks.ask_for_another(self)
@@ -118,7 +114,7 @@ class LastingWorker(AdmittingWorker):
 
     def handle(self, conn: TConn) -> Any:
         """Answer what comes on a connection, under watch."""
-        self._held[conn] = _Held(time.monotonic(), HEAD)
+        self._held[conn] = _Held(time.monotonic(), self.deadline + TRANSFER)
         try:
             return super().handle(conn)
         finally:

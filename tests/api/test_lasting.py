@@ -32,6 +32,7 @@ class Batch:
     """A batch that is under way, line by line."""
 
     def __init__(self, service: Process) -> None:
+        self._service = service
         self._socket = connected(service)
         self._socket.sendall(HEAD + b"Transfer-Encoding: chunked\r\n\r\n")
         self._count = 0
@@ -54,7 +55,7 @@ class Batch:
         found = b""
         while mark not in found:
             piece = self._socket.recv(65_536)
-            assert piece, found[-300:]
+            assert piece, (found[-300:], self._service.log()[-3000:])
             found += piece
 
     def close(self) -> None:
@@ -96,7 +97,7 @@ def test_draining_ends_by_itself() -> None:
 
 
 def test_a_batch_under_way_is_finished_and_new_ones_are_refused_at_once() -> None:
-    with serving(workers=2) as service, batch(service) as under_way:
+    with serving(workers=2, GRACEFUL_SECONDS="300") as service, batch(service) as under_way:
         assert under_way.answers()
         service.popen.send_signal(signal.SIGTERM)
         until(lambda: refuses(service), "a closed port")
