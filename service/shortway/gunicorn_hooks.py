@@ -1,8 +1,8 @@
 """What happens when gunicorn's processes begin, go on and end.
 
-Knows gunicorn's hooks and the application's extensions; what needs the application loads it when
-it is called. The first process is the arbiter, which answers nothing; its workers do. How a worker
-itself ends is `shortway.lasting`'s.
+Knows gunicorn's hooks, and the application's extensions by name only: the command line loads this
+and not the application. The first process is the arbiter, which answers nothing; its workers do.
+How a worker itself ends is `shortway.lasting`'s.
 """
 
 from __future__ import annotations
@@ -99,7 +99,8 @@ def worker_goes_on(worker: Any) -> None:
 
 def ask_for_another(worker: Any) -> None:
     """Have the arbiter start another worker at once, while this one finishes."""
-    _mark(worker.pid).touch()
+    with suppress(FileNotFoundError):  # then another comes when this one has gone
+        _mark(worker.pid).touch()
     os.kill(worker.ppid, signal.SIGALRM)
 
 

@@ -60,7 +60,8 @@ class Worker(LastingWorker):
         One that has to wait too long is only counted: where there are many, lines cost too much.
         """
         problem, request_id = problem_of(status, reason, message), uuid.uuid4().hex
-        self.wsgi.extensions[metrics.EXTENSION].refused(status, problem["code"])
+        if (counts := self.wsgi.extensions.get(metrics.EXTENSION)) is not None:
+            counts.refused(status, problem["code"])
         if status != HTTPStatus.SERVICE_UNAVAILABLE:
             logs.refused(status, problem["code"], request_id)
         util.write_nonblock(sock, answer_bytes(problem, reason, request_id))

@@ -61,6 +61,7 @@ def service() -> Iterator[Service]:
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "shortway", "serve", "--port", str(port), "--workers", "1"]
     wide = {"SHORTWAY_BATCH_IDLE_SECONDS": str(IDLE), "SHORTWAY_MOST_BATCHES": "8"}
+    wide["SHORTWAY_LOG_LEVEL"] = "error"  # nobody reads the pipe meanwhile
     environment = os.environ | wide
     process = subprocess.Popen(command, env=environment, stderr=subprocess.PIPE)
     try:
