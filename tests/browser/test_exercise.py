@@ -83,7 +83,7 @@ def test_the_way_and_keys_of_ones_own(page: webdriver.Chrome) -> None:
     wait(page, lambda d: len(keys(d)) == 12)
     assert keys(page)[1].startswith("In B, 1 down; the join moves ")
     assert "the join moves" in keys(page)[0]
-    typed(page, "keys-wanted", "C, Eb")
+    typed(page, "keys-wanted", "C major  Eb, ")
     press(page, "practise")
     wait(page, lambda d: len(keys(d)) == 2)
     typed(page, "keys-wanted", "C H")
@@ -92,6 +92,8 @@ def test_the_way_and_keys_of_ones_own(page: webdriver.Chrome) -> None:
     problem = page.find_element(By.CSS_SELECTOR, "[data-pointer='/way'] .problem").text
     assert "'H' is no key" in problem
     assert "Expected: a key such as Eb" in problem
+    wrong = page.find_elements(By.CSS_SELECTOR, "[aria-invalid]")
+    assert [field.get_attribute("id") for field in wrong] == ["keys-wanted"]
     assert len(keys(page)) == 2
     typed(page, "chart", "| Dm7 | Hm7 |")
     press(page, "practise")

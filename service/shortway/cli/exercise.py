@@ -6,9 +6,10 @@ Knows click and, once called, the core's exercises.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -25,6 +26,9 @@ from shortway.cli.score import (
     write,
 )
 from shortway.cli.table import many, path_lines, table
+
+#: What parts the keys of a list: "C minor" is one.
+_BETWEEN: Final = re.compile(r"[\s,]+(?![\s,m])")
 
 
 @click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
@@ -87,13 +91,13 @@ def exercise(
 
 
 def _way(text: str) -> str | list[str]:
-    """The wire's way: a word, or keys parted by commas or blanks.
+    """The wire's way: a word, or keys parted by commas or blanks, but before minor and major.
 
-    >>> _way("fourths"), _way("C, Eb Gb"), _way("F#m")
-    ('fourths', ['C', 'Eb', 'Gb'], ['F#m'])
+    >>> _way("fourths"), _way("C, Eb Gb"), _way("F#m"), _way("C minor, F minor")
+    ('fourths', ['C', 'Eb', 'Gb'], ['F#m'], ['C minor', 'F minor'])
     """
     is_list = "," in text or text[:1].isupper()
-    return text.replace(",", " ").split() if is_list else text
+    return [key for key in _BETWEEN.split(text) if key] if is_list else text
 
 
 def exercise_lines(answer: dict[str, Any]) -> Iterator[str]:

@@ -29,9 +29,10 @@ export async function practise() {
   }
 }
 
+// Keys are parted by commas or blanks, but "C minor" is one.
 function way() {
-  const keys = el("keys-wanted").value.trim();
-  return keys ? keys.split(/[\s,]+/) : el("way").value;
+  const keys = el("keys-wanted").value.split(/[\s,]+(?![\s,m])/).filter(Boolean);
+  return keys.length ? keys : el("way").value;
 }
 
 // The path through the chart as typed or opened.

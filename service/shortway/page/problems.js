@@ -20,7 +20,8 @@ export function refused(error, rest = "other-problem", asked = {}) {
     if (place.hasChildNodes()) place.append("\n");
     place.append(lines.filter(Boolean).join("\n"), ...located(fault, asked));
     place.hidden = false;
-    field?.querySelector("textarea, input, select")?.setAttribute("aria-invalid", "true");
+    const input = field?.querySelector("textarea, input") ?? field?.querySelector("select");
+    input?.setAttribute("aria-invalid", "true");
   }
   if (errors.some((e) => e.pointer.startsWith("/pins"))) el("unlock-all").hidden = false;
   say(`Refused: ${problem.detail}`);
