@@ -50,6 +50,9 @@ TITLES = {
 UNPROCESSABLE = 422
 """The status of every problem that the core can have."""
 
+MOST_FAULTS = 100
+"""Faults that a problem tells of: a mebibyte of JSON may have a hundred thousand."""
+
 
 def number(value: Fraction) -> int | float:
     """A number of beats: whole where it is whole, else the nearest float.
@@ -287,14 +290,14 @@ def fault_json(fault: Fault) -> Json:
 
 
 def problem(status: int, code: str, title: str, detail: str, faults: Sequence[Fault] = ()) -> Json:
-    """A problem after RFC 9457, with the contract's ``code`` and ``errors``."""
+    """A problem after RFC 9457, with the contract's ``code`` and the first `MOST_FAULTS` faults."""
     return {
         "type": PROBLEM_TYPE + code,
         "title": title,
         "status": status,
         "code": code,
         "detail": detail,
-        "errors": [fault_json(fault) for fault in faults],
+        "errors": [fault_json(fault) for fault in faults[:MOST_FAULTS]],
     }
 
 

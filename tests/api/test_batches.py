@@ -98,9 +98,13 @@ def test_a_line_with_an_id(client: FlaskClient, request_: Json, code: str) -> No
 
 
 def test_a_problem_is_the_one_of_the_single_call(client: FlaskClient) -> None:
+    """But that of the fields it might have had a line has an id as well."""
     for request, _ in NAMED:
         (got,) = told(client, json.dumps({"id": "a", **request}).encode())
-        assert got["problem"] == client.post("/v1/paths", json=request).get_json()
+        assert (
+            json.loads(json.dumps(got["problem"]).replace(" id,", ""))
+            == client.post("/v1/paths", json=request).get_json()
+        )
 
 
 def test_lines_may_be_cut_anywhere_and_lack_their_end() -> None:

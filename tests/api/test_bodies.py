@@ -180,8 +180,19 @@ def test_refuses_a_field(
 
 @pytest.mark.parametrize("body", [body for _, _, call, body in FIELDS if call == "paths"])
 def test_a_line_of_a_batch_is_refused_as_a_body_is(client: FlaskClient, body: Any) -> None:
-    said = json.loads(answer(json.dumps({"id": "a", **body}).encode(), 1))
+    line = answer(json.dumps({"id": "a", **body}).encode(), 1)
+    said = json.loads(line.replace(b" id,", b""))  # a field that a line may have as well
     assert said["problem"] == client.post("/v1/paths", json=body).get_json()
+
+
+def test_names_the_fields_that_there_are_and_says_that_null_is_none(client: FlaskClient) -> None:
+    """The guide of an app's developer is the answer itself."""
+    for call in ("paths", "exercises"):
+        said = client.post(f"/v1/{call}", json={"chart": "C", "ways": 1}).get_json()["errors"][0]
+        assert said["expected"].startswith("alternatives, " if call == "paths" else "chart, loop, ")
+    for body in ({"chart": None}, {"chart": "C", "setting": None}, {"chart": "C", "way": None}):
+        fault = client.post("/v1/exercises", json=body).get_json()["errors"][0]
+        assert (fault["detail"], fault["expected"]) == ("null is no value here", "a value")
 
 
 def test_lines_and_bodies_have_the_same_fields() -> None:
@@ -195,6 +206,15 @@ def test_says_all_that_is_wrong_with_the_fields(client: FlaskClient) -> None:
     pointers = {fault["pointer"] for fault in said["errors"]}
     assert pointers == {"/loop", "/pins/0/step", "/swing"}
     assert "(and 2 more)" in said["detail"]
+
+
+def test_tells_no_more_faults_than_anybody_reads(client: FlaskClient) -> None:
+    body = {"chart": "| C |"} | {f"f{number}": 1 for number in range(1_000)}
+    response = client.post("/v1/paths", json=body)
+    assert "(and 999 more)" in response.get_json()["detail"]
+    assert len(response.get_json()["errors"]) == 100
+    line = json.loads(answer(json.dumps({"id": "a", **body}).encode(), 1))
+    assert len(line["problem"]["errors"]) == 100
 
 
 QUERIES = [

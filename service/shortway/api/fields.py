@@ -86,7 +86,9 @@ class Part(fields.Nested):
 class Raw(fields.Raw):
     """A value that the core reads; the document shows `form`, often a reference."""
 
-    default_error_messages = _messages("a value")
+    default_error_messages = _messages("a value") | {
+        "null": [Complaint("wrong-type", "null is no value here", "a value")]
+    }
 
     def __init__(self, form: dict[str, Any], **options: Any) -> None:
         super().__init__(**options)
@@ -180,8 +182,13 @@ class Request(Schema):
 
     error_messages = {  # noqa: RUF012 - as marshmallow declares it
         "type": Complaint("wrong-type", "this is not an object", "an object"),  # type: ignore[dict-item]
-        "unknown": Complaint("unknown-field", "no field of this name is known here"),  # type: ignore[dict-item]
     }
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        known = one_of(sorted(self.load_fields))
+        unknown = Complaint("unknown-field", "no field of this name is known here", known)
+        self.error_messages["unknown"] = unknown  # type: ignore[assignment]
 
     class Meta:
         """marshmallow's options."""

@@ -38,7 +38,7 @@ def below(name: object, found: Iterator[Wrong]) -> Iterator[Wrong]:
 def anything(value: Any) -> Iterator[Wrong]:
     """A value that the core judges; null is none."""
     if value is None:
-        yield wrong("wrong-type", "this is not a value", "a value")
+        yield wrong("wrong-type", "null is no value here", "a value")
 
 
 def text(value: Any) -> Iterator[Wrong]:
@@ -93,6 +93,7 @@ def several(inner: Check, least: int, most: int) -> Check:
 
 def fields(table: Mapping[str, Row]) -> Check:
     """An object of the fields of `table` and no others."""
+    known = one_of(sorted(table))
 
     def check(value: Any) -> Iterator[Wrong]:
         if not isinstance(value, dict):
@@ -104,7 +105,7 @@ def fields(table: Mapping[str, Row]) -> Check:
             elif row.needed:
                 missing = wrong("missing-field", "this field is needed and missing")
                 yield from below(name, iter((missing,)))
-        unknown = wrong("unknown-field", "no field of this name is known here")
+        unknown = wrong("unknown-field", "no field of this name is known here", known)
         for name in [name for name in value if name not in table]:
             yield from below(name, iter((unknown,)))
 
@@ -113,8 +114,7 @@ def fields(table: Mapping[str, Row]) -> Check:
 
 def options(value: Any) -> Iterator[Wrong]:
     """An object of optional fields that the core judges: one left out is left out, never null."""
-    if value is None:
-        yield wrong("wrong-type", "this is not a value", "a value")
+    yield from anything(value)
     for name, inner in value.items() if isinstance(value, dict) else ():
         yield from below(name, _nulls(inner))
 

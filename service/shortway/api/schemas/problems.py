@@ -2,6 +2,7 @@
 
 from shortway.api.fields import Answer, Part, Raw, Several, Text, Whole, told
 from shortway.api.problems import PROBLEMS
+from shortway.wire import MOST_FAULTS
 
 _FAULT = {
     "pointer": "/symbols/1",
@@ -55,7 +56,7 @@ class ProblemSchema(Answer):
     errors = Several(
         Part(FaultSchema),
         required=True,
-        metadata=told("Each thing wrong; may be empty.", [_FAULT]),
+        metadata=told(f"Each thing wrong, {MOST_FAULTS} at most; may be empty.", [_FAULT]),
     )
     excluded = Raw(
         {"type": "object", "additionalProperties": {"type": "integer"}},
