@@ -61,6 +61,17 @@ class OtherVersion(ShortwayClientError):
         self.version = version
 
 
+def _told(details: ProblemDetails) -> str:
+    """The detail and code, and of the first error its place and what was expected there."""
+    said = f"{details.detail} ({details.code})"
+    for fault in details.errors[:1]:
+        at = "" if fault.position is None else f"character {fault.position} from 0"
+        expected = f"expected {fault.expected}" if fault.expected else ""
+        place = ", ".join(part for part in (fault.pointer, at, expected) if part)
+        said += f": {place}" if place else ""
+    return said
+
+
 class Problem(ShortwayClientError):
     """The service refused or failed, and said why.
 
@@ -81,7 +92,7 @@ class Problem(ShortwayClientError):
         request_id: str | None = None,
         retry_after: float | None = None,
     ) -> None:
-        super().__init__(f"{details.detail} ({details.code})")
+        super().__init__(_told(details))
         self.details = details
         self.request_id = request_id
         self.retry_after = retry_after

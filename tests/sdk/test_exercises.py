@@ -46,3 +46,8 @@ def test_a_refusal_says_where(client: Client) -> None:
     with pytest.raises(Refused) as caught:
         client.exercise(CHART, ["C", "Am"])
     assert (caught.value.code, caught.value.errors[0].pointer) == ("out-of-range", "/way/1")
+    assert str(caught.value).endswith(" (out-of-range): /way/1, expected A")
+    with pytest.raises(
+        Refused, match=r"\(symbol-unreadable\): /chart, character 2 from 0, expected"
+    ):
+        client.exercise("| H7 |")

@@ -104,7 +104,14 @@ class ScoreRequestSchema(PathRequestSchema):
         validate=Between(*TEMPO),
         metadata=told("Quarter notes a minute.", DEFAULT_TEMPO, minimum=TEMPO[0], maximum=TEMPO[1]),
     )
-    rhythm = Raw(RHYTHM, metadata=told("When chords are struck: held where missing.", "charleston"))
+    rhythm = Raw(
+        RHYTHM,
+        metadata=told(
+            "When chords are struck: held where missing, and in measures that are short or of a"
+            " meter that the pattern is not for.",
+            "charleston",
+        ),
+    )
     show = Part(ShowSchema, metadata=told("What is shown.", {"held": "tied", "degrees": True}))
 
 
