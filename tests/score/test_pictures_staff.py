@@ -6,22 +6,25 @@ of the SVG as for the other pictures.
 
 from __future__ import annotations
 
-import os
+import signal
 import subprocess
 import sys
 import threading
 from functools import cache
 from xml.etree import ElementTree as ET
 
+import psutil
 import pytest
 
+from shortway.core.effort import Stopped, watched
 from shortway.core.errors import ShortwayError
 from shortway.core.solve import solve
 from shortway.score import musicxml as writer
 from shortway.score.music import Show, made
+from shortway.score.pictures import press as press_module
 from shortway.score.pictures.engraving import EngravingError, engraved, readable
+from shortway.score.pictures.press import Press, PressError, press
 from shortway.score.pictures.staff import Drawn, drawn, staff
-from shortway.score.pictures.verovio_log import listening
 from shortway.score.sheets import read_chart
 from support import tunes
 from support.pictures import SVG, unsafe
@@ -148,11 +151,83 @@ def test_what_is_no_score_is_refused() -> None:
         staff(b"<opus/>")
 
 
-def test_what_others_write_meanwhile_is_handed_on(capfd: pytest.CaptureFixture[str]) -> None:
-    with listening() as told:
-        os.write(2, b"[Warning] one of Verovio's\nsomebody else's\n")
-    assert told == ["one of Verovio's"]
-    assert capfd.readouterr().err == "somebody else's\n"
+def test_a_press_that_is_killed_is_replaced() -> None:
+    before = staff(score("two-five"))
+    process = press()._process
+    assert process is not None
+    process.kill()
+    process.wait()
+    assert staff(score("two-five")) == before
+
+
+def test_one_that_dies_at_work_is_told_of_and_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    own = Press()
+    monkeypatch.setattr(press_module, "_COMMAND", (sys.executable, "-c", "input()"))
+    with pytest.raises(PressError, match="ended without an answer"):
+        own.engraved("<score-partwise/>", {})
+    monkeypatch.undo()
+    assert own.engraved(readable(score("two-five")), {})[0]
+    own.end()
+
+
+def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
+    """Effort stops an engraving under way, and its process; the next is served by another."""
+    seen = []
+
+    def watch() -> None:
+        seen.append(press()._process)
+        if len(seen) > 1:
+            raise Stopped
+
+    long = readable(score("long"))
+    staff(score("two-five"))
+    with watched(watch), pytest.raises(Stopped):
+        [engraved(long, 360, 40, 0.25) for _ in range(100)]
+    process = seen[-1]
+    assert process is not None
+    assert process.wait(60) == -signal.SIGKILL
+    assert staff(score("two-five"))
+
+
+def test_who_waits_for_a_turn_may_be_stopped() -> None:
+    own = Press()
+
+    def watch() -> None:
+        raise Stopped
+
+    with own._turn, watched(watch), pytest.raises(Stopped):
+        own.engraved("<score-partwise/>", {})
+
+
+def test_others_go_on_while_verovio_engraves() -> None:
+    """A call of Verovio's holds its interpreter for all its time: that must not be this one."""
+    source = readable(score("long"))
+    done = threading.Event()
+
+    def draw() -> None:
+        engraved(source, 960, 40, 0.25)
+        done.set()
+
+    staff(score("two-five"))  # the process is there
+    turns = 0
+    thread = threading.Thread(target=draw)
+    thread.start()
+    while not done.wait(0.001):
+        turns += 1
+    thread.join()
+    assert turns > 3
+
+
+def test_the_press_ends_with_whoever_started_it() -> None:
+    code = (
+        "from shortway.score.pictures.press import press; "
+        "print(press()._running().pid, flush=True); import os; os.kill(os.getpid(), 9)"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert out.returncode == -signal.SIGKILL
+    engraver = psutil.Process(int(out.stdout)) if psutil.pid_exists(int(out.stdout)) else None
+    if engraver is not None:
+        engraver.wait(60)
 
 
 def test_many_at_a_time_get_their_own() -> None:

@@ -1,8 +1,7 @@
 """A deadline on every request, past which its work stops.
 
 Knows the clock, WSGI and `shortway.core.effort`, no noun. The time begins when the application is
-called, which our worker does once the body is there, and anew with each line of a batch. One call
-of a library cannot be stopped: Verovio's engraving of a staff, some seconds at the most.
+called, which our worker does once the body is there, and anew with each line of a batch.
 """
 
 from __future__ import annotations

@@ -30,12 +30,15 @@ class Host:
         return self.process.children()
 
     def memory(self) -> float:
-        """Megabytes that all its workers hold, shared pages counted by their part (PSS)."""
-        return sum(each.memory_full_info().pss for each in self.workers()) / 1e6
+        """Megabytes that its workers and their engravers hold, shared pages by their part (PSS)."""
+        return sum(each.memory_full_info().pss for each in self._below()) / 1e6
 
     def processor(self) -> float:
-        """Seconds of processor that its workers have used."""
-        return sum(sum(each.cpu_times()[:2]) for each in self.workers())
+        """Seconds of processor that its workers and their engravers have used."""
+        return sum(sum(each.cpu_times()[:2]) for each in self._below())
+
+    def _below(self) -> list[psutil.Process]:
+        return self.process.children(recursive=True)
 
 
 @contextmanager

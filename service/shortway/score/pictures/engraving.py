@@ -1,29 +1,35 @@
 """MusicXML engraved by Verovio: pages of SVG as element trees, and what it warned of.
 
-Knows XML and Verovio, which loads with this module. Fonts come with the pages; ids are the same
-each time.
+Knows XML and what Verovio is to be told; Verovio itself works in a process of its own
+(`shortway.score.pictures.engraver`). Fonts come with the pages; ids are the same each time.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-import verovio
-
-from shortway.core.effort import spent
 from shortway.score import markup
-from shortway.score.pictures.verovio_log import listening
+from shortway.score.pictures.press import PressError, press
 
 SVG: Final = "{http://www.w3.org/2000/svg}"
 #: Verovio's own units to a px at scale 100, and the most that a page may be high.
 _MOST_HEIGHT: Final = 60_000
-_FONTS: Final = str(Path(verovio.__file__).parent / "data")
+
+
+def _verovio() -> Path:
+    """Where the package lies, found without loading it."""
+    spec = find_spec("verovio")
+    assert spec is not None
+    return Path(str(spec.origin)).parent
+
+
 #: Faces of the text font that Verovio carries and reckons with, by its name.
-TEXT_FACES: Final = Path(_FONTS, "Liberation.css")
+TEXT_FACES: Final = Path(_verovio(), "data", "Liberation.css")
 TEXT_FONT: Final = "Liberation"
 _ROOTS: Final = ("score-partwise", "score-timewise")
 
@@ -76,14 +82,10 @@ def engraved(musicxml: str, width: float, scale: int, spacing: float) -> Engrave
     EngravingError
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
-    spent()
-    with listening() as told:
-        toolkit = verovio.toolkit(False)  # Each thread has to be told where the fonts are.
-        toolkit.setResourcePath(_FONTS)
-        toolkit.setOptions({**_OPTIONS, **room})
-        loaded = toolkit.loadData(musicxml)
-        count = toolkit.getPageCount() if loaded else 0
-        pages = [toolkit.renderToSVG(number) for number in range(1, count + 1)]
+    try:
+        pages, told = press().engraved(musicxml, {**_OPTIONS, **room})
+    except PressError as error:
+        raise EngravingError(str(error)) from None
     if not pages:
         raise EngravingError("; ".join(told) or "Verovio made no page of it")
     return Engraved(tuple(map(ElementTree.fromstring, pages)), tuple(told))

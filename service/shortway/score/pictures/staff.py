@@ -39,7 +39,7 @@ _TRIES: Final = (
 )  # fmt: skip
 #: Characters from which a score is begun at the spacing that mostly serves: a try takes a second.
 _LONG: Final = 500_000
-#: Characters of a score that is engraved: nothing stops a try that has begun.
+#: Characters of a score that is engraved: a try of these takes about six seconds.
 MOST_ENGRAVED: Final = 4_000_000
 _TEXT_FONT: Final = f"{TEXT_FONT}, 'Times New Roman', Times, 'Liberation Serif', serif"
 #: A letter that is no flat: no degree has one.
