@@ -18,6 +18,9 @@ from typing import Any
 
 import pytest
 
+from support.processes import LONG, serving
+from support.processes import until as wait_until
+
 pytestmark = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="reads Linux's /proc")
 
 IDLE = 1
@@ -35,7 +38,7 @@ class Service:
 
     def connect(self) -> socket.socket:
         found = socket.create_connection(("127.0.0.1", self.port))
-        found.settimeout(20)
+        found.settimeout(LONG)
         return found
 
     def memory(self) -> int:
@@ -50,36 +53,16 @@ class Service:
         """Whether more requests than there are threads are answered at once."""
         connections = [self.connect() for _ in range(6)]
         for connection in connections:
-            connection.sendall(b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
-        found = [answered(connection, b'{"status":"ok"}') for connection in connections]
+            connection.sendall(b"GET /v1/rhythms HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
+        found = [answered(connection, b"HTTP/1.1 200 ") for connection in connections]
         return all(found)
 
 
 @pytest.fixture(scope="module")
 def service() -> Iterator[Service]:
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "shortway", "serve", "--port", str(port), "--workers", "1"]
-    wide = {"SHORTWAY_BATCH_IDLE_SECONDS": str(IDLE), "SHORTWAY_MOST_BATCHES": "8"}
-    wide["SHORTWAY_LOG_LEVEL"] = "error"  # nobody reads the pipe meanwhile
-    environment = os.environ | wide
-    process = subprocess.Popen(command, env=environment, stderr=subprocess.PIPE)
-    try:
-        yield Service(port, _worker_of(process, port))
-    finally:
-        process.terminate()
-        process.communicate(timeout=30)
-
-
-def _worker_of(process: subprocess.Popen[bytes], port: int) -> int:
-    for _ in range(200):
-        with socket.socket() as probe:
-            if probe.connect_ex(("127.0.0.1", port)) == 0:
-                children = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text()
-                if children:
-                    return int(children.split()[0])
-        time.sleep(0.05)
-    raise AssertionError("the service has not come up")
+    with serving(BATCH_IDLE_SECONDS=str(IDLE), MOST_BATCHES="8") as process:
+        [worker] = process.workers()
+        yield Service(process.port, worker)
 
 
 def line(number: int) -> bytes:
@@ -98,15 +81,18 @@ def ids(said: Iterator[bytes]) -> Iterator[str]:
 
 
 def at_rest(service: Service) -> int:
-    """Open files once the connections of earlier tests are gone."""
+    """Open files once the connections of earlier tests are gone: as many at ten looks in a row."""
     assert service.is_well()
-    time.sleep(0.2)
-    return service.open_files()
+    looks = [service.open_files()]
+    while len(looks) < 10 or len(set(looks[-10:])) > 1:
+        time.sleep(0.02)
+        looks.append(service.open_files())
+    return looks[-1]
 
 
 def settled(service: Service, files: int) -> bool:
     """Whether the worker comes back to as many open files as before."""
-    return any(service.open_files() <= files or time.sleep(0.1) for _ in range(80))
+    return bool(wait_until(lambda: service.open_files() <= files, "closed connections"))
 
 
 def answered(connection: socket.socket, said: bytes) -> bool:

@@ -35,6 +35,8 @@ from support.batches import LONG, run, start, written
 from support.tunes import requests
 
 KINDS = (".jsonl", ".jsonl.gz", ".parquet")
+#: What Python says in a worker whose starter is killed before it has told it what to do.
+ORPHAN = "EOFError: Ran out of input\n"
 UNPACKED: dict[str, Callable[[bytes], bytes]] = {".gz": gzip.decompress}
 
 
@@ -68,7 +70,8 @@ def test_killed_at_random_moments(
         said = process.communicate(timeout=LONG)
         if process.returncode == 0:
             break
-        assert (process.returncode, said[1]) == (-signal.SIGKILL, "")
+        assert process.returncode == -signal.SIGKILL
+        assert not said[1] or said[1].endswith(ORPHAN)
         assert not out.exists() or out.read_bytes() == whole.read_bytes()
         kills += 1
     assert kills > 1
