@@ -9,7 +9,7 @@ that it wants SHORTWAY_TOKENS_FILE or SHORTWAY_OPEN=1.
 import os
 import sys
 
-from shortway.gunicorn_settings import settings
+from shortway.serving.gunicorn_settings import settings
 from shortway.settings import SettingsError, read
 
 try:

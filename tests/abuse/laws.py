@@ -20,7 +20,7 @@ from gunicorn import http
 from gunicorn.config import Config
 from gunicorn.http import errors as http_errors
 
-from shortway import gunicorn_settings, wire
+from shortway import wire
 from shortway.api import create_app
 from shortway.batch import stream
 from shortway.batch.reading import NotJson, read_json
@@ -35,10 +35,11 @@ from shortway.core.errors import (
     ShortwayError,
     SymbolError,
 )
-from shortway.gathering import Coming
 from shortway.score import sheets
 from shortway.score.midi_events import read_midi
 from shortway.score.performance import performed
+from shortway.serving import gunicorn_settings
+from shortway.serving.gathering import Coming
 from shortway.settings import read
 
 Law = Callable[[bytes], None]

@@ -16,8 +16,8 @@ import pytest
 from abuse.test_protocol import BODY, CHUNKED, GET, HIDDEN, POST, answers, connected, said
 from support.processes import Process, serving, until
 
-NEVER = "import shortway.gathering as gathering; gathering.HEAD = gathering.BODY = 3600.0"
-SOON = "import shortway.gathering as gathering; gathering.HEAD = gathering.BODY = 0.2"
+NEVER = "import shortway.serving.gathering as gathering; gathering.HEAD = gathering.BODY = 3600.0"
+SOON = "import shortway.serving.gathering as gathering; gathering.HEAD = gathering.BODY = 0.2"
 #: Requests in halves: what is sent first, and the rest.
 HALVES = [
     (b"G", GET[1:] + b"\r\n"),
@@ -109,7 +109,7 @@ def test_half_closed_halfway(
 
 
 def test_what_is_coming_at_once_is_bounded_for_the_whole_process() -> None:
-    few = "import shortway.gathering as gathering; gathering.MOST_HELD = 300_000"
+    few = "import shortway.serving.gathering as gathering; gathering.MOST_HELD = 300_000"
     half = POST + b"Content-Length: 200000\r\n\r\n" + b" " * 100_000
     with serving(before=few, THREADS="1") as service, ExitStack() as stack:
         found = [stack.enter_context(closing(connected(service))) for _ in range(4)]
@@ -134,7 +134,7 @@ def _is_told(connection: socket.socket) -> bool:
 
 
 def test_who_takes_nothing_of_a_large_answer_is_let_go() -> None:
-    hurry = "import shortway.lasting as lasting; lasting.TRANSFER = -4.0"
+    hurry = "import shortway.serving.lasting as lasting; lasting.TRANSFER = -4.0"
     chart = {"chart": "| Dm7 G7 | Cmaj7 A7 |" * 1000}
     with (
         serving(before=hurry, THREADS="1", DEADLINE_SECONDS="10") as service,

@@ -215,7 +215,7 @@ def test_clients_that_do_not_close_hold_up_nobody() -> None:
 def test_a_process_whose_threads_are_all_lost_makes_room_for_another() -> None:
     stuck = """
 import time
-import shortway.lasting as lasting
+import shortway.serving.lasting as lasting
 import shortway.api.resources.rhythms as rhythms
 lasting.TRANSFER = lasting.LOST = 0.0
 rhythms.kept = lambda _: time.sleep(3600)

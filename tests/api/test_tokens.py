@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from shortway import settings, tokens
 from shortway.api import create_app
 from shortway.cli import main
-from shortway.gunicorn_settings import settings as gunicorn_settings
+from shortway.serving.gunicorn_settings import settings as gunicorn_settings
 
 TOKEN = "shortway_3pXgq4kRkJcQ2n-JmT0hYvWZ_6uB1sE7aLdF9iOxC8w"
 OLD, NEW = tokens.made(), tokens.made()

@@ -76,8 +76,8 @@ def bare(size: int) -> Flask:
 
 def run(size: int, port: int) -> None:
     """Serve ours (`size` 0) or the bare one until told to stop, in this process."""
-    from shortway.gunicorn_settings import settings
-    from shortway.serve import Server
+    from shortway.serving.gunicorn_settings import settings
+    from shortway.serving.serve import Server
     from shortway.settings import read
 
     class Bare(Server):

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from shortway import demo
-from shortway.gunicorn_settings import settings
+from shortway.serving.gunicorn_settings import settings
 from shortway.settings import read
 from shortway_client import Client, Refused
 
@@ -189,5 +189,5 @@ def test_the_container_has_the_packages_settings() -> None:
     found = {name.strip(): value.strip() for name, value in found.items()}
     assert found["bind"] == "['0.0.0.0:8080']"
     assert found["workers"] == "3"
-    assert "shortway.gunicorn_worker" in found["worker_class"]
+    assert "shortway.serving.gunicorn_worker" in found["worker_class"]
     assert found["timeout"] == str(settings(read({}))["timeout"])

@@ -83,7 +83,7 @@ def test_a_stopping_replica_has_the_time_it_takes(name: str) -> None:
 
 
 def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:
-    from shortway.gunicorn_settings import settings as gunicorn
+    from shortway.serving.gunicorn_settings import settings as gunicorn
 
     mine = gunicorn(settings.read({}))
     (upstream,) = re.findall(r"upstream shortway \{.*?\n    \}", NGINX, re.S)

@@ -31,7 +31,7 @@ DOORS = {
     "shortway.core.exercises": ("Exercise", "exercise"),
     "shortway.core.errors": ("Fault", "ShortwayError"),
     "shortway.api": None,
-    "shortway.serve": ("serve",),
+    "shortway.serving.serve": ("serve",),
 }
 
 

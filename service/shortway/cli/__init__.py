@@ -63,7 +63,7 @@ def serve(
             for line in settings.shown(given):
                 click.echo(line)
             return
-        from shortway.serve import serve as run
+        from shortway.serving.serve import serve as run
 
         run(given)
     except settings.SettingsError as error:

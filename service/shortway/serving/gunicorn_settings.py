@@ -12,8 +12,8 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from shortway import gunicorn_hooks as hooks
 from shortway import metrics_files
+from shortway.serving import gunicorn_hooks as hooks
 from shortway.settings import Settings, SettingsError
 from shortway.tokens import Ring
 
@@ -41,7 +41,7 @@ def settings(of: Settings) -> dict[str, Any]:
         "wsgi_app": APP,
         "bind": f"[{of.host}]:{of.port}" if ":" in of.host else f"{of.host}:{of.port}",
         "workers": of.workers,
-        "worker_class": "shortway.gunicorn_worker.Worker",
+        "worker_class": "shortway.serving.gunicorn_worker.Worker",
         "threads": of.threads,
         "preload_app": True,  # a service that cannot start says so at once, not worker by worker
         "timeout": 60,
@@ -59,7 +59,7 @@ def settings(of: Settings) -> dict[str, Any]:
         "worker_exit": hooks.worker_ends,
         "child_exit": hooks.worker_ended,
         "proc_name": "shortway",
-        "logger_class": "shortway.gunicorn_worker.Logger",
+        "logger_class": "shortway.serving.gunicorn_worker.Logger",
         "loglevel": of.log_level,
         "errorlog": None,  # the service's own lines, gunicorn's among them
         "accesslog": None,

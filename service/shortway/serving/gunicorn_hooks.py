@@ -2,7 +2,7 @@
 
 Knows gunicorn's hooks, and the application's extensions by name only: the command line loads this
 and not the application. The first process is the arbiter, which answers nothing; its workers do.
-How a worker itself ends is `shortway.lasting`'s.
+How a worker itself ends is `shortway.serving.lasting`'s.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ it has, and ends when the last is closed. A worker that is replaced by SIGHUP do
 that is stopped with the whole service takes what has already come to its port, then closes it.
 
 A client that takes its answer drop by drop is cut off by the main thread, which sees all requests
-under way (a request that comes so is `shortway.gathering`'s); where every thread is still held long
+under way (a request that comes so is `gathering`'s); where every thread is still held long
 after the deadline, the process ends and another takes its place.
 
 `handle` and `handle_request` run on threads, all else on the worker's main thread.
@@ -25,8 +25,9 @@ from typing import Any, Final
 
 from gunicorn.workers.gthread import TConn
 
-from shortway import draining, gunicorn_hooks
-from shortway.admission import AdmittingWorker, is_readable
+from shortway import draining
+from shortway.serving import gunicorn_hooks
+from shortway.serving.admission import AdmittingWorker, is_readable
 
 #: Seconds beyond the deadline in which the answer to a request is taken.
 TRANSFER: Final = 30.0

@@ -2,7 +2,7 @@
 
 Knows gunicorn's threaded worker, whose insides it extends, and no noun. That worker lets every
 connection wait for a thread, however many wait already. Here a connection comes to wait when its
-request has come (`shortway.gathering`); where `most_waiting` do so, it is answered 503 as soon as
+request has come (`gathering`); where `most_waiting` do so, it is answered 503 as soon as
 it begins, and closed, so that it may come back to another process. Probes have a thread of their
 own and are never refused: a busy process is neither dead nor unseen.
 
@@ -24,7 +24,7 @@ from typing import Any, Final
 from gunicorn import util
 from gunicorn.workers.gthread import TConn
 
-from shortway.gathering import GatheringWorker, Refused
+from shortway.serving.gathering import GatheringWorker, Refused
 
 #: A probe's head, and how it begins.
 PROBE: Final = re.compile(rb"(GET|HEAD) /(healthz|readyz|metrics)[ ?].*\r\n\r\n", re.DOTALL)

@@ -21,7 +21,7 @@ from shortway import wire
 from shortway.api import logs, metrics
 from shortway.api.answers import API_VERSION, SAFE
 from shortway.api.problems import MEDIA_TYPE, PROBLEMS
-from shortway.lasting import LastingWorker
+from shortway.serving.lasting import LastingWorker
 from shortway.settings import read
 
 #: Seconds after which to ask again, drawn for each, so that a crowd does not come back as one.

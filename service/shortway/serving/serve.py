@@ -10,7 +10,7 @@ from typing import Any
 from gunicorn import util
 from gunicorn.app.base import BaseApplication
 
-from shortway.gunicorn_settings import settings
+from shortway.serving.gunicorn_settings import settings
 from shortway.settings import Settings
 
 
