@@ -28,6 +28,7 @@ _PLAIN: Final = range(-6, 11)
 _SINGLE: Final = range(-8, 13)
 #: A key's notes by their fifths above the tonic; in minor with the raised sixth and seventh.
 _SCALES: Final = (frozenset({-1, 0, 1, 2, 3, 4, 5}), frozenset({-4, -3, -2, -1, 0, 1, 2, 3, 5}))
+_RAISED_FOURTH: Final = 6
 _MINOR_SIGNATURE: Final = -3
 #: How far from the tonic, in fifths, a root without a sign may lie before it stands for another
 #: name: E7 in Gb is bVII7, Fdim7 in E is #I. By classes of `CLASS`; common practice, no source.
@@ -96,7 +97,8 @@ def transposed(chart: Chart, origin: str, goal: str) -> Chart:
     Chart
         Roots keep their places in the key, basses theirs in the chord, and the rest of each symbol
         stays as written. A root gets its plain name where it would carry a double accidental, or be
-        Cb, Fb, E# or B# outside the key's scale or under a chord that needs double accidentals.
+        Cb, Fb, E# or B# outside the key's scale or under a chord that needs double accidentals;
+        but E#m7b5 before A#7 in B keeps its own.
         `melody`, `ceiling` and `top` move by the same semitones in the nearest octave.
 
     Raises
@@ -189,7 +191,8 @@ def _root_in(at: int, key: str, chord: Chord) -> int:
     return next(
         place
         for place in _enharmonics(at)
-        if place in _PLAIN or (_belongs(place, key) and _is_plain(place, chord))
+        if place in _PLAIN
+        or ((_belongs(place, key) or _is_two(place, key, chord)) and _is_plain(place, chord))
     )
 
 
@@ -203,6 +206,15 @@ def _enharmonics(at: int) -> Iterator[int]:
 
 def _belongs(at: int, key: str) -> bool:
     return at - fifths(tonic(key)) in _SCALES[is_minor(key)]
+
+
+def _is_two(at: int, key: str, chord: Chord) -> bool:
+    """Whether a root is the raised fourth of a major key, the two of its third degree.
+
+    Only before a five with a plain name: E#m7b5 A#7 in B, but Cm7b5 F7 in F#.
+    """
+    raised = at - fifths(tonic(key)) == _RAISED_FOURTH and not is_minor(key)
+    return raised and CLASS[chord.sort] in "mh" and at - 1 in _PLAIN
 
 
 def _is_plain(root: int, chord: Chord) -> bool:
