@@ -226,7 +226,10 @@ def test_families() -> None:
         (["solve", "| C |\n| Dq |"], ["  | Dq |\n     ^"]),
         (["solve", "|: C |"], ["^"]),
         (["solve", ""], ["chart"]),
-        (["solve", '{"measures": [[{"symbol": "Cq"}]]}'], ["  Cq\n   ^"]),
+        (
+            ["solve", '{"measures": [[{"symbol": "C"}], [{"symbol": "Cq"}]]}'],
+            ["  measure 2, chord 1:\n  Cq\n   ^"],
+        ),
         (["solve", '{"measures": [[{"symbol": "C", "beats": 5}]]}'], ["measure 1"]),
         (["solve", '{"measures": ['], ["not JSON", "^"]),
         (["solve", "missing.txt"], ["there is no file"]),

@@ -81,7 +81,10 @@ def test_the_table() -> None:
     ("arguments", "words"),
     [
         ((CHART, "F3 A3"), "4 steps, and what was played 1"),
-        ((CHART, "F3 | Gx3 | - | -"), "^ expected a letter"),
+        (
+            (CHART, "F3 | Gx3 | - | -"),
+            "step 1 of what was played, from 0:\n  Gx3\n  ^ expected a letter",
+        ),
         ((CHART, "F3 | 200 | - | -"), "step 1 of what was played"),
         ((CHART, "[[53],"), "not JSON"),
         ((CHART, "nowhere.mid"), "cannot be read"),

@@ -63,7 +63,7 @@ def fault_lines(fault: Fault, said: str, given: Any) -> Iterator[str]:
     text = lookup(given, fault.pointer)
     expected = f"expected {fault.expected}" if fault.expected else ""
     if isinstance(text, str) and fault.position is not None:
-        if place(fault.pointer).startswith("--"):
+        if place(fault.pointer):
             yield f"{place(fault.pointer)}:"
         line, column = excerpt(text, fault.position)
         yield line
