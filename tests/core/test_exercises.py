@@ -208,11 +208,21 @@ def test_any_chart_means_the_same_in_every_key(text: str, way: str, key: str) ->
         ("| Cm7 F7 | Bbmaj7 | Am7b5 D7 | Gm6 | % | % | % |", "Gm"),
         ("| F#maj7 | G#m7 C#7 |", "F#"),
         ("| C7 | F7 | C7 | G7 |", "C"),
+        ("| Bbm7b5 | Eb7b9 |", "Abm"),
+        ("| A#m7b5 | D#7b9 |", "G#m"),
+        ("| Abm7 | Db7 |", "Gb"),
     ],
 )
 def test_a_key_that_is_not_named_is_read_off_the_chords(text: str, key: str) -> None:
     found = exercise(text, ["C"], LEFT)
     assert (found.key, found.inferred) == (key, True)
+
+
+def test_a_two_five_without_its_one_is_spelled_by_its_own_key() -> None:
+    """Common practice, no source."""
+    found = exercise("| Ebm7b5 | Ab7b9 |", ["B", "E", "F"], LEFT)
+    symbols = [entry.symbol for measure in found.chart.measures for entry in measure]
+    assert symbols == ["C#m7b5", "F#7b9", "F#m7b5", "B7b9", "Gm7b5", "C7b9"]
 
 
 def test_a_key_that_is_named_holds() -> None:

@@ -130,6 +130,7 @@ WRITTEN = [
     ("Bbm7 Eb7 Bm6 E7", "Gb", "C", "Em7 A7 Fm6 Bb7"),
     ("Gdim7 Abm7 G7", "Gb", "C", "C#dim7 Dm7 Db7"),
     ("Fdim7 F#m7 F7", "E", "C", "C#dim7 Dm7 Db7"),
+    ("Ebm7b5 Ab7 C#m6", "C#m", "Em", "F#m7b5 B7 Em6"),
     ("N.C. C", "C", "Db", "N.C. Db"),
 ]
 

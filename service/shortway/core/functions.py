@@ -15,6 +15,7 @@ from typing import Final
 from shortway.core.chart import Chart, Step
 from shortway.core.following import Following, Run, pieces, runs_of
 from shortway.core.keys import Key, key_name, key_of, local_keys, place
+from shortway.core.pitch import at_fifths, fifths, pitch_class
 from shortway.core.qualities import COLOURS as COLOURS_OF_SORTS
 from shortway.core.qualities import Quality
 
@@ -249,13 +250,26 @@ _NUMERALS: Final = (
     "I", "bII", "II", "bIII", "III", "IV", "#IV", "V", "bVI", "VI", "bVII", "VII",
 )  # fmt: skip
 _MODES: Final = ("major", "minor")
+#: Fifths from a five and from a half-diminished two down to their tonic.
+_FALLS: Final = {"7": 1, "h": 2}
+#: Tonics by fifths, Gb to A#: without Cb, Fb, E# and B#.
+_PLAIN: Final = range(-6, 11)
 #: Degrees of a major key, in semitones, on which a minor chord stands.
 _MINOR_DEGREES: Final = (2, 4, 9)
 
 
 def _names(runs: Sequence[Run]) -> list[str]:
-    """Names of the 24 keys: as the chart names or spells them, else as they usually are."""
+    """Names of the 24 keys: as the chart names or spells them, else as they usually are.
+
+    A key that is not heard itself is spelled as its five or its two is: Bbm7b5 Eb7 go to Abm.
+    """
     names = [key_name(key) for key in range(24)]
+    for run in reversed(runs):
+        at = fifths(run.chord.root or "") - _FALLS.get(run.kind, 0)
+        if run.kind in _FALLS and at in _PLAIN:
+            tonic = at_fifths(at)
+            for minor in (False, True):
+                names[key_of(pitch_class(tonic), minor)] = tonic + "m" * minor
     for run in reversed(runs):
         if run.kind in "Mm":
             names[key_of(run.root, run.minor)] = run.key

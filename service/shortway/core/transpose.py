@@ -35,6 +35,8 @@ _MINOR_SIGNATURE: Final = -3
 _NEAR: Final = {
     "M": range(-6, 7), "7": range(-6, 7), "m": range(-5, 7), "h": range(-5, 7), "o": range(-3, 10),
 }  # fmt: skip
+#: The same with a sign, which is meant so unless it is the key's enharmonic's: Ab7 in C#m.
+_SIGNED: Final = range(-8, 11)
 
 #: Semitones that a melody moves at most down; up it moves one more.
 _MOST_DOWN: Final = 5
@@ -180,8 +182,8 @@ def _chord(symbol: str, origin: str, key: str) -> Chord:
 
 def _above(chord: Chord, root: str, key: str) -> int:
     """Fifths from the tonic of its key to a root, under the name that it stands for there."""
-    above, near = fifths(root) - fifths(tonic(key)), _NEAR[CLASS[chord.sort]]
-    if len(root) > 1 or above in near:
+    above = fifths(root) - fifths(tonic(key))
+    if above in (_SIGNED if len(root) > 1 else _NEAR[CLASS[chord.sort]]):
         return above
     return above - _ENHARMONIC if above > 0 else above + _ENHARMONIC
 
