@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import socket
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
 
@@ -122,6 +123,30 @@ def test_what_is_coming_at_once_is_bounded_for_the_whole_process() -> None:
         assert turned_away
         assert b"Retry-After: " in said(turned_away[0])
         assert service.ask("/v1/chords?symbol=C")[0] == 200
+
+
+def test_what_has_come_is_counted_off_again() -> None:
+    few = "import shortway.gathering as gathering; gathering.MOST_HELD = 2000"
+    half = POST + b"Expect: 100-continue\r\nContent-Length: 17\r\n\r\n"
+    with serving(before=few, THREADS="1") as service, closing(connected(service)) as connection:
+        for _ in range(100):
+            connection.sendall(half)
+            assert connection.recv(1000) == b"HTTP/1.1 100 Continue\r\n\r\n"
+            connection.sendall(BODY)
+            until(lambda: connection.recv(65_536).endswith(b"}"), "an answer")
+
+
+def test_a_refused_batch_that_goes_on_holds_no_thread() -> None:
+    """Gunicorn would wait five seconds for the rest of each body."""
+    refused = CHUNKED.replace(b"/v1/chords", b"http://x/v1/batches")
+    with serving(THREADS="1") as service, ExitStack() as stack:
+        began = time.monotonic()
+        for _ in range(12):
+            connection = stack.enter_context(closing(connected(service)))
+            connection.sendall(refused)
+            assert connection.recv(12) == b"HTTP/1.1 415"
+        assert service.ask("/v1/rhythms")[0] == 200
+        assert time.monotonic() - began < 50
 
 
 def _is_told(connection: socket.socket) -> bool:

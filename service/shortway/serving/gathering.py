@@ -25,6 +25,8 @@ from gunicorn.workers.gthread import TConn, ThreadWorker
 #: Seconds in which the head of a request has to come once it has begun, and then its body.
 HEAD: Final = 10.0
 BODY: Final = 30.0
+#: Seconds in which what nobody reads of a body is passed over; else the connection closes.
+DRAIN: Final = 0.1
 #: Bytes of a head.
 MOST_HEAD: Final = 65_536
 #: Bytes of all requests that are coming, in one process.
@@ -34,7 +36,7 @@ _PIECE: Final = 65_536
 #: Bytes beside its content that a body in chunks may take: sizes, extensions, trailers.
 _FRAMING: Final = 65_536
 
-_LINE: Final = re.compile(rb"(?:\r?\n)?[A-Z]+ (\S+) HTTP/1\.([01])\r\n")
+_LINE: Final = re.compile(rb"(?:\r?\n)?[A-Z]+ (?:https?://[^/\s]*)?([^\s?]*)\S* HTTP/1\.([01])\r\n")
 _END: Final = b"\r\n\r\n"
 _LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*(\d{1,40})[ \t]*\r\n", re.IGNORECASE)
 _CODING: Final = re.compile(rb"\r\ntransfer-encoding:[ \t]*chunked[ \t]*\r\n", re.IGNORECASE)
@@ -104,10 +106,13 @@ class Coming:
             return Refused(413, "Content Too Large", detail)
         return None
 
-    def expects_word(self) -> bool:
-        """Whether the client waits to be told to go on; once told, it has never asked."""
+    def take_expectation(self) -> int:
+        """If the client waits to be told to go on: bytes of the header in which it says so.
+
+        They are gone then, so that it is told once.
+        """
         if self._expects is None:
-            return False
+            return 0
         start, end = self._expects.span()
         self.data[start:end] = b"\r\n"
         cut = end - start - 2
@@ -115,7 +120,7 @@ class Coming:
         self._next -= cut
         self._end = None if self._end is None else self._end - cut
         self._expects = None
-        return True
+        return cut
 
     def _find_head(self) -> bool:
         found = self.data.find(_END, max(0, self._searched - 3))
@@ -131,7 +136,7 @@ class Coming:
         """Where the body ends; where that cannot be seen, right here."""
         self._end = self._begin = self._next = len(head)
         line = _LINE.match(head)
-        if line is None or line[1].partition(b"?")[0] in _STREAMED:
+        if line is None or line[1] in _STREAMED:
             return
         length, is_chunked = _LENGTH.search(head), _CODING.search(head) is not None
         if is_chunked and length is None:
@@ -202,6 +207,11 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
             if not coming.has_head:
                 coming.until = min(coming.until, deadline)
 
+    def _keepalive_after(self, conn: TConn, keepalive: object) -> bool:
+        """As it is, but that no thread waits for what a refused batch has not sent yet."""
+        soon = time.monotonic() + DRAIN
+        return bool(keepalive) and bool(conn.parser.finish_body(deadline=soon))
+
     def _take(self, conn: TConn, sock: socket.socket) -> None:
         """Add what has come. A client that sends no more may still read: it is answered."""
         coming = self._coming[conn]
@@ -220,7 +230,8 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
     def _is_still_coming(self, conn: TConn, coming: Coming) -> bool:
         if coming.is_whole() or coming.refused() or self._bytes_held > MOST_HELD:
             return False
-        if coming.expects_word():
+        if cut := coming.take_expectation():
+            self._bytes_held -= cut
             with suppress(OSError):
                 conn.sock.send(b"HTTP/1.1 100 Continue\r\n\r\n", socket.MSG_DONTWAIT)
         return True
