@@ -15,6 +15,7 @@ from shortway.core.findings import CODES, Case
 from shortway.core.heard import heard
 from shortway.core.judging import judged, split
 from shortway.core.melody import Wish
+from shortway.core.pitch import midi_number
 from shortway.core.placing import candidates
 from shortway.core.review import Review, review
 from shortway.core.setting import resolve
@@ -113,6 +114,34 @@ def test_a_best_path_of_any_chart_is_clean(
     except Exception:
         return
     assert_is_clean(review(chart, played_of(path), setting, loop=loop), path)
+
+
+#: A slash bass that is a tension of the chord and is written unlike it, and a note so named above.
+UNLIKE = (
+    ("E7b13/Gb", "F#5", "9"),
+    ("Eb7(no3)/Gb", "F#5", "#9"),
+    ("Ab7b5/E", "Fb4", "b13"),
+    ("B/Db", "C#5", "9"),
+    ("B7/Ab", "G#4", "13"),
+)
+
+
+@pytest.mark.parametrize(("symbol", "name", "degree"), UNLIKE)
+def test_a_note_over_a_slash_bass_is_named_as_the_path_names_it(
+    symbol: str, name: str, degree: str
+) -> None:
+    """Contract: spelling follows the chord; the bass alone is spelled as it is written."""
+    chord = parse(symbol)
+    for has_player in (True, False):
+        setting = resolve({"bass_player": has_player, "tensions": "available"})
+        found = candidates(chord, setting)
+        for k in range(0, len(found), 1 + len(found) // 50):
+            notes = heard(chord, found.palette, found.midi(k), has_bass=found.has_bass)
+            told = found.voicing(k, chord).notes
+            assert [(n.note, n.degree) for n in notes] == [(n.note, n.degree) for n in told]
+        midi = midi_number(name)
+        (note,) = heard(chord, found.palette, [midi], has_bass=False)
+        assert (note.note, note.degree, note.part) == (name, degree, "bass")
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=str)

@@ -83,13 +83,15 @@ def _outside(degree: str, chord: Chord) -> str:
 def _named(
     chord: Chord, names: Mapping[int, tuple[str, Part]], midi: int, *, bass: bool
 ) -> HeardNote:
+    """A written bass sounds above itself as well: by the chord's spelling, if the chord has one."""
     root = chord.root_pc or 0
     own = root if chord.bass_pc is None else chord.bass_pc
-    if midi % 12 == own and (bass or chord.bass is not None):
-        note = bass_note(chord, midi)
-        if bass or note.degree not in chord.degrees:
-            return HeardNote(midi, note.note, note.degree, bass, "bass")
     degree, part = names[(midi - root) % 12]
+    if midi % 12 == own and (bass or chord.bass is not None):
+        if bass or part == "foreign":
+            note = bass_note(chord, midi)
+            return HeardNote(midi, note.note, note.degree, bass, "bass")
+        part = "bass" if part == "tension" else part
     return HeardNote(midi, with_octave(spell(chord.root or "C", degree), midi), degree, bass, part)
 
 
