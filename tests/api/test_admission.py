@@ -1,7 +1,8 @@
 """Who may wait, and who is refused at once, by a served process with one thread.
 
 The status and Retry-After are RFC 9110's, sections 15.6.4 and 10.2.3; that a server which refuses
-goes on reading until its client closes is RFC 9112's, section 9.6.
+goes on reading until its client closes is RFC 9112's, section 9.6; who may read an answer is the
+Fetch standard's (CORS protocol).
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from shortway.api.cross_origin import SHOWN
 from shortway_client import Client
 from support.running import running
 
 WAITING = 2
+OURS = "https://app.example"
 #: Seconds within which a machine that is busy with other things answers what waits for nobody.
 AT_ONCE = 5.0
 BATCH = (
@@ -33,7 +36,10 @@ ASK = b"GET /v1/chords?symbol=Dm7 HTTP/1.1\r\nHost: x\r\n\r\n"
 
 @pytest.fixture(scope="module")
 def url() -> Iterator[str]:
-    with running(1, SHORTWAY_THREADS="1", SHORTWAY_MOST_WAITING=str(WAITING)) as found:
+    waiting = str(WAITING)
+    with running(
+        1, SHORTWAY_THREADS="1", SHORTWAY_MOST_WAITING=waiting, SHORTWAY_CORS_ORIGINS=OURS
+    ) as found:
         yield found
 
 
@@ -92,6 +98,33 @@ def test_whoever_could_only_wait_too_long_is_refused_before_a_body_is_read(url: 
     assert headers["content-type"] == "application/problem+json"
     assert headers["connection"] == "close"
     assert 1 <= int(headers["retry-after"]) <= 3
+
+
+@pytest.mark.parametrize(
+    ("line", "may_read"),
+    [
+        (f"Origin: {OURS}", True),
+        (f"oRIGIN:{OURS} ", True),
+        (f"Origin: {OURS}.evil.example", False),
+        ("Origin: null", False),
+        (f"X-Origin: {OURS}", False),
+        (f"Content-Length: 99\r\n\r\nOrigin: {OURS}\r\n", False),
+    ],
+)
+def test_an_allowed_page_may_read_that_it_is_refused(url: str, line: str, may_read: bool) -> None:
+    """And when to come back. What stands in a body is no header."""
+    with full(url):
+        request = f"POST /v1/paths HTTP/1.1\r\nHost: x\r\n{line}\r\nAccept: */*\r\n\r\n"
+        status, headers, _ = asked(url, request.encode())
+    assert (status, headers.get("access-control-allow-origin")) == (503, OURS if may_read else None)
+    shown = headers.get("access-control-expose-headers")
+    assert shown == (", ".join(SHOWN).lower() if may_read else None)
+
+
+def test_an_allowed_page_may_read_that_a_body_is_too_large(url: str) -> None:
+    head = f"POST /v1/paths HTTP/1.1\r\nHost: x\r\nOrigin: {OURS}\r\n"
+    status, headers, _ = asked(url, f"{head}Content-Length: 9999999\r\n\r\n".encode())
+    assert (status, headers["access-control-allow-origin"]) == (413, OURS)
 
 
 def test_nobody_is_refused_once_there_is_room_again(url: str) -> None:

@@ -7,6 +7,7 @@ answered before anybody is asked for one, since browsers send none with it.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Final
 
 from flask import Flask, Response, current_app, request
@@ -31,6 +32,20 @@ def add_to(app: Flask) -> None:
         app.after_request(_allow)
 
 
+def allowance(origin: str | None, allowed: Collection[str]) -> dict[str, str]:
+    """The headers that let a page of `origin` read an answer; none unless it is `allowed`.
+
+    >>> allowance("https://evil.example", ["https://app.example"])
+    {}
+    """
+    if origin is None or origin not in allowed:
+        return {}
+    return {
+        "Access-Control-Allow-Origin": origin,
+        "Access-Control-Expose-Headers": ", ".join(SHOWN),
+    }
+
+
 def _is_allowed() -> bool:
     return request.headers.get("Origin") in current_app.config[ORIGINS]
 
@@ -50,7 +65,5 @@ def _preflight() -> Response | None:
 def _allow(response: Response) -> Response:
     """Say who may read it; no cache gives one origin's answer to another."""
     response.vary.add("Origin")
-    if _is_allowed():
-        response.headers["Access-Control-Allow-Origin"] = request.headers["Origin"]
-        response.headers["Access-Control-Expose-Headers"] = ", ".join(SHOWN)
+    response.headers.update(allowance(request.headers.get("Origin"), current_app.config[ORIGINS]))
     return response

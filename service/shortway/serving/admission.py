@@ -80,7 +80,7 @@ class AdmittingWorker(GatheringWorker):
         elif not begun:
             self._part(conn)
         elif self._is_full() and not PROBE_BEGINS.match(begun):
-            self._refuse(conn)
+            self._refuse(conn, begun)
         else:
             self.gather(conn, begun)
 
@@ -89,7 +89,7 @@ class AdmittingWorker(GatheringWorker):
         if PROBE.match(head):
             self._submit(self._probes, super().handle, conn)
         elif self._is_full():
-            self._refuse(conn)
+            self._refuse(conn, head)
         else:
             self._inside.append(conn)
             self._submit(self.tpool, self.handle, conn)
@@ -138,15 +138,21 @@ class AdmittingWorker(GatheringWorker):
         for conn in self.pending_conns:
             conn.timeout = min(conn.timeout, deadline)
 
-    def _refuse(self, conn: TConn) -> None:
+    def _refuse(self, conn: TConn, begun: bytes) -> None:
         self.refused += 1
-        self.turned_away(conn, _FULL)
+        self.turned_away(conn, _FULL, begun)
 
-    def turned_away(self, conn: TConn, why: Refused) -> None:
+    def refuse(
+        self, sock: socket.socket, status: int, reason: str, message: str, begun: bytes = b""
+    ) -> None:
+        """Write the answer to a request that begins with `begun`, as far as that is known."""
+        util.write_error(sock, status, reason, message)
+
+    def turned_away(self, conn: TConn, why: Refused, begun: bytes) -> None:
         """Answer without a thread, and close."""
         try:
             conn.sock.setblocking(False)
-            util.write_error(conn.sock, why.status, why.reason, why.detail)
+            self.refuse(conn.sock, why.status, why.reason, why.detail, begun)
         except OSError:
             self._part(conn)
         else:

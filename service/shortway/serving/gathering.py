@@ -177,8 +177,8 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
         """A request is there, `head` and more; called with what comes next at the earliest."""
         raise NotImplementedError
 
-    def turned_away(self, conn: TConn, why: Refused) -> None:
-        """A request has not come in time, or has come too large."""
+    def turned_away(self, conn: TConn, why: Refused, begun: bytes) -> None:
+        """A request that begins with `begun` has not come in time, or has come too large."""
         raise NotImplementedError
 
     def gather(self, conn: TConn, begun: bytes) -> None:
@@ -197,8 +197,7 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
         now = time.monotonic()
         for conn in [conn for conn, coming in self._coming.items() if coming.until < now]:
             self.poller.unregister(conn.sock)
-            self._forget(conn)
-            self.turned_away(conn, _SLOW)
+            self.turned_away(conn, _SLOW, self._forget(conn))
 
     def _cap_keepalive(self, deadline: float) -> None:
         """Where the worker stops, half a head does not keep it."""
@@ -241,14 +240,14 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
         coming = self._coming[conn]
         data = self._forget(conn)
         if why := coming.refused():
-            self.turned_away(conn, why)
+            self.turned_away(conn, why, data)
         elif has_ended or coming.is_whole():
             if conn.parser is None:
                 conn.parser = http.get_parser(self.cfg, conn.sock, conn.client)
             conn.parser.unreader.unread(data)
             self.gathered(conn, data)
         else:
-            self.turned_away(conn, _CROWDED)
+            self.turned_away(conn, _CROWDED, data)
 
     def _forget(self, conn: TConn) -> bytes:
         data = bytes(self._coming.pop(conn).data)

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import socket
 import uuid
+from collections.abc import Mapping
 from http import HTTPStatus
-from typing import Any
+from typing import Any, Final
 
 import orjson
 from gunicorn import glogging, util
@@ -20,6 +22,7 @@ from gunicorn.http import wsgi
 from shortway import wire
 from shortway.api import logs, metrics
 from shortway.api.answers import API_VERSION, SAFE
+from shortway.api.cross_origin import allowance
 from shortway.api.problems import MEDIA_TYPE, PROBLEMS
 from shortway.serving.lasting import LastingWorker
 from shortway.settings import read
@@ -30,7 +33,7 @@ RETRY_AFTER = (1, 2, 3)
 
 #: What stands for the server's name and version in every answer.
 SERVER = "shortway"
-_SAFE = "".join(f"{name}: {value}\r\n" for name, value in SAFE.items())
+_ORIGIN: Final = re.compile(rb"\r\norigin:[ \t]*(\S+)[ \t]*\r\n", re.IGNORECASE)
 
 
 class Logger(glogging.Logger):  # type: ignore[misc]
@@ -51,10 +54,12 @@ class Worker(LastingWorker):
         util.write_error, wsgi.SERVER = self.refuse, SERVER
         given = read(os.environ)
         self.most_waiting, self.deadline = given.most_waiting, given.deadline_seconds
-        self.most_body = given.max_body_kb * 1024
+        self.most_body, self.origins = given.max_body_kb * 1024, given.cors_origins
         super().init_process()
 
-    def refuse(self, sock: socket.socket, status: int, reason: str, message: str) -> None:
+    def refuse(
+        self, sock: socket.socket, status: int, reason: str, message: str, begun: bytes = b""
+    ) -> None:
         """Answer a request that does not reach the application; count it and tell of it.
 
         One that has to wait too long is only counted: where there are many, lines cost too much.
@@ -64,13 +69,28 @@ class Worker(LastingWorker):
             counts.refused(status, problem["code"])
         if status != HTTPStatus.SERVICE_UNAVAILABLE:
             logs.refused(status, problem["code"], request_id)
-        util.write_nonblock(sock, answer_bytes(problem, reason, request_id))
+        more = allowance(origin_of(begun), self.origins) if self.origins else {}
+        util.write_nonblock(sock, answer_bytes(problem, reason, request_id, more))
 
 
-def answer_bytes(problem: wire.Json, reason: str, request_id: str) -> bytes:
-    """`problem` as an answer, which says that the connection closes."""
+def origin_of(begun: bytes) -> str | None:
+    """The page that a request comes from, by as much of its head as is there.
+
+    >>> origin_of(b"GET / HTTP/1.1\\r\\norigin: https://app.example\\r\\nHost: x\\r\\n")
+    'https://app.example'
+    """
+    end = begun.find(b"\r\n\r\n")
+    found = _ORIGIN.search(begun, 0, end + 2 if end >= 0 else len(begun))
+    return found[1].decode("latin-1") if found else None
+
+
+def answer_bytes(
+    problem: wire.Json, reason: str, request_id: str, more: Mapping[str, str]
+) -> bytes:
+    """`problem` as an answer, with `more` headers, which says that the connection closes."""
     status, body = problem["status"], orjson.dumps(problem)
     later = f"Retry-After: {random.choice(RETRY_AFTER)}\r\n" if status == 503 else ""
+    lines = "".join(f"{name}: {value}\r\n" for name, value in {**SAFE, **more}.items())
     head = (
         f"HTTP/1.1 {status} {reason}\r\n"
         "Connection: close\r\n"
@@ -78,7 +98,7 @@ def answer_bytes(problem: wire.Json, reason: str, request_id: str) -> bytes:
         f"Content-Length: {len(body)}\r\n"
         "Cache-Control: no-store\r\n"
         f"API-Version: {API_VERSION}\r\n"
-        f"{_SAFE}"
+        f"{lines}"
         f"X-Request-Id: {request_id}\r\n"
         f"{later}"
         "\r\n"
