@@ -126,7 +126,7 @@ def test_what_is_coming_at_once_is_bounded_for_the_whole_process() -> None:
 
 
 def test_what_has_come_is_counted_off_again() -> None:
-    few = "import shortway.gathering as gathering; gathering.MOST_HELD = 2000"
+    few = "from shortway.serving import gathering; gathering.MOST_HELD = 2000"
     half = POST + b"Expect: 100-continue\r\nContent-Length: 17\r\n\r\n"
     with serving(before=few, THREADS="1") as service, closing(connected(service)) as connection:
         for _ in range(100):
