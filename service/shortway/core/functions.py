@@ -252,7 +252,7 @@ _NUMERALS: Final = (
 _MODES: Final = ("major", "minor")
 #: Fifths from a five and from a half-diminished two down to their tonic.
 _FALLS: Final = {"7": 1, "h": 2}
-#: Tonics by fifths, Gb to A#: without Cb, Fb, E# and B#.
+#: Tonics by fifths, Gb to A#.
 _PLAIN: Final = range(-6, 11)
 #: Degrees of a major key, in semitones, on which a minor chord stands.
 _MINOR_DEGREES: Final = (2, 4, 9)
@@ -265,11 +265,9 @@ def _names(runs: Sequence[Run]) -> list[str]:
     """
     names = [key_name(key) for key in range(24)]
     for run in reversed(runs):
-        at = fifths(run.chord.root or "") - _FALLS.get(run.kind, 0)
-        if run.kind in _FALLS and at in _PLAIN:
-            tonic = at_fifths(at)
-            for minor in (False, True):
-                names[key_of(pitch_class(tonic), minor)] = tonic + "m" * minor
+        if run.kind in _FALLS:
+            for key, name in _goals(run.chord.root or "", _FALLS[run.kind]):
+                names[key] = name
     for run in reversed(runs):
         if run.kind in "Mm":
             names[key_of(run.root, run.minor)] = run.key
@@ -277,6 +275,18 @@ def _names(runs: Sequence[Run]) -> list[str]:
         if run.named is not None and run.heard.own is not None:
             names[run.heard.own] = run.named
     return names
+
+
+@lru_cache(maxsize=256)
+def _goals(root: str, fall: int) -> tuple[tuple[Key, str], ...]:
+    """Major and minor key `fall` fifths below a root, by its spelling; none for Cb, Fb, E#, B#."""
+    at = fifths(root) - fall
+    if at not in _PLAIN:
+        return ()
+    tonic = at_fifths(at)
+    return tuple(
+        (key_of(pitch_class(tonic), minor), tonic + "m" * minor) for minor in (False, True)
+    )
 
 
 @lru_cache(maxsize=4096)
