@@ -33,13 +33,19 @@ def keys(page: webdriver.Chrome) -> list[str]:
     return [row.text for row in page.find_elements(By.CSS_SELECTOR, "#steps tr.key")]
 
 
+def joins(page: webdriver.Chrome) -> list[str]:
+    return [row.split("the join moves ")[1].split()[0] for row in keys(page)[1:]]
+
+
+def motions(page: webdriver.Chrome) -> list[str]:
+    return [row.find_elements(By.TAG_NAME, "td")[4].text for row in rows(page)][4::4]
+
+
 def test_a_chart_goes_through_all_keys_and_back(practised: webdriver.Chrome) -> None:
     page = practised
     assert len(rows(page)) == 48
     assert [row.split()[1].strip(",;") for row in keys(page)] == FOURTHS
-    motion = [row.find_elements(By.TAG_NAME, "td")[4].text for row in rows(page)][4::4]
-    joins = [row.split("the join moves ")[1].split()[0] for row in keys(page)[1:]]
-    assert joins == motion
+    assert joins(page) == motions(page)
     assert "join" not in keys(page)[0]
     assert "the chart's own is C, heard in the chords" in text(page, "exercise-about")
     drawn(page)
@@ -71,6 +77,12 @@ def test_a_voicing_is_locked_within_the_exercise(practised: webdriver.Chrome) ->
     wait(practised, lambda d: "(locked)" in rows(d)[0].text)
     assert len(rows(practised)) == 48
     assert len(keys(practised)) == 12
+    before = joins(practised)
+    practised.find_element(By.XPATH, "//*[@id='exercise-keys']/button[.='F']").click()
+    press(practised, "others")
+    wait(practised, lambda d: d.find_elements(By.CSS_SELECTOR, "#choices li button"))[-1].click()
+    wait(practised, lambda d: "(locked)" in rows(d)[4].text)
+    assert joins(practised) == motions(practised) != before
     find(practised)
     wait(practised, lambda d: len(rows(d)) == 4)
 

@@ -35,8 +35,9 @@ function way() {
   return keys.length ? keys : el("way").value;
 }
 
-// The path through the chart as typed or opened.
+// The path through the chart as typed or opened; what was locked in an exercise stays there.
 export function ownChart() {
+  if (state.exercise) state.pins.clear();
   state.exercise = null;
   solve();
 }

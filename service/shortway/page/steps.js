@@ -27,10 +27,11 @@ function row(step, index) {
   return line;
 }
 
-// Where a key of an exercise begins, and what is moved into it.
-function keyRow({ key, semitones, motion, step }) {
+// Where a key of an exercise begins, and what is moved into it on the path shown, locks and all.
+function keyRow({ key, semitones, step, steps }) {
+  const motion = state.path.steps.slice(step, step + steps).find((one) => one.motion !== null)?.motion;
   const way = semitones ? `, ${Math.abs(semitones)} ${semitones > 0 ? "up" : "down"}` : "";
-  const isJoined = motion !== null && (step > 0 || state.request.loop);
+  const isJoined = motion !== undefined && (step > 0 || state.request.loop);
   const line = make("tr", "", { className: "key" });
   const head = make("th", "", { colSpan: 6, scope: "rowgroup" });
   head.append(make("span", `In ${key}${way}${isJoined ? `; the join moves ${many(motion, "semitone")}` : ""}`));
