@@ -39,9 +39,9 @@ _FRAMING: Final = 65_536
 _LINE: Final = re.compile(rb"(?:\r?\n)?[A-Z]+ (?:https?://[^/\s]*)?([^\s?]*)\S* HTTP/1\.([01])\r\n")
 _END: Final = b"\r\n\r\n"
 _LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*(\d{1,40})[ \t]*\r\n", re.IGNORECASE)
-_CODING: Final = re.compile(rb"\r\ntransfer-encoding:[ \t]*chunked[ \t]*\r\n", re.IGNORECASE)
+_CODING: Final = re.compile(rb"\r\ntransfer-encoding:[^\r\n]*chunked[ \t]*\r\n", re.IGNORECASE)
 _EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*\r\n", re.IGNORECASE)
-_SIZE: Final = re.compile(rb"([0-9A-Fa-f]{1,64})[ \t]*(?:;[^\r\n]*)?\r\n")
+_SIZE: Final = re.compile(rb"([0-9A-Fa-f]+)[ \t]*(?:;[^\r\n]*)?\r\n")
 #: Bytes of a chunk's size with its extensions.
 _MOST_SIZE: Final = 8192
 #: Calls whose bodies are read while they come.
