@@ -120,7 +120,7 @@ WRITTEN = [
     ("C7 F7 G7", "C", "Gb", "Gb7 B7 Db7"),
     ("F#m7b5 B7 Em7", "C", "B", "E#m7b5 A#7 D#m7"),
     ("F#m7b5 B7 Em7", "C", "F#", "Cm7b5 F7 A#m7"),
-    ("F#dim7 C#dim7", "C", "B", "Fdim7 Cdim7"),
+    ("F#m7b5 C#dim7", "C", "B", "Fm7b5 Cdim7"),
     ("Bdim7 G7b9 Cm6", "Cm", "F#m", "E#dim7 C#7b9 F#m6"),
     ("Bdim7 G7 Cm6", "Cm", "G#m", "Gdim7 D#7 G#m6"),
     ("Abmaj7 Db7 G7", "Cm", "Ebm", "Cbmaj7 E7 Bb7"),
@@ -131,6 +131,9 @@ WRITTEN = [
     ("Gdim7 Abm7 G7", "Gb", "C", "C#dim7 Dm7 Db7"),
     ("Fdim7 F#m7 F7", "E", "C", "C#dim7 Dm7 Db7"),
     ("Ebm7b5 Ab7 C#m6", "C#m", "Em", "F#m7b5 B7 Em6"),
+    ("Bmaj7 D7 Gmaj7 Am7 D7/F# Gmaj7", "B", "Ab", "Abmaj7 B7 Emaj7 F#m7 B7/D# Emaj7"),
+    ("Bmaj7 Am7 Am7 D7sus4 D7 Gmaj7", "B", "Eb", "Ebmaj7 C#m7 C#m7 F#7sus4 F#7 Bmaj7"),
+    ("Cmaj7 Fm7 Bb7 Cmaj7", "C", "Db", "Dbmaj7 F#m7 B7 Dbmaj7"),
     ("N.C. C", "C", "Db", "N.C. Db"),
 ]
 

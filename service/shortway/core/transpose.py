@@ -28,7 +28,6 @@ _PLAIN: Final = range(-6, 11)
 _SINGLE: Final = range(-8, 13)
 #: A key's notes by their fifths above the tonic; in minor with the raised sixth and seventh.
 _SCALES: Final = (frozenset({-1, 0, 1, 2, 3, 4, 5}), frozenset({-4, -3, -2, -1, 0, 1, 2, 3, 5}))
-_RAISED_FOURTH: Final = 6
 _MINOR_SIGNATURE: Final = -3
 #: How far from the tonic, in fifths, a root without a sign may lie before it stands for another
 #: name: E7 in Gb is bVII7, Fdim7 in E is #I. By classes of `CLASS`; common practice, no source.
@@ -37,6 +36,8 @@ _NEAR: Final = {
 }  # fmt: skip
 #: The same with a sign, which is meant so unless it is the key's enharmonic's: Ab7 in C#m.
 _SIGNED: Final = range(-8, 11)
+#: Classes of chords that lead on by a falling fifth, or to another chord on their root.
+_LEADING: Final = ("m", "7", "h")
 
 #: Semitones that a melody moves at most down; up it moves one more.
 _MOST_DOWN: Final = 5
@@ -100,7 +101,7 @@ def transposed(chart: Chart, origin: str, goal: str) -> Chart:
         Roots keep their places in the key, basses theirs in the chord, and the rest of each symbol
         stays as written. A root gets its plain name where it would carry a double accidental, or be
         Cb, Fb, E# or B# outside the key's scale or under a chord that needs double accidentals;
-        but E#m7b5 before A#7 in B keeps its own.
+        twos and fives are spelled towards their goals, as they were.
         `melody`, `ceiling` and `top` move by the same semitones in the nearest octave.
 
     Raises
@@ -120,7 +121,8 @@ def transposed(chart: Chart, origin: str, goal: str) -> Chart:
         _measure(measure, index, chart.key_at(index + 1) or origin, moved.key_at(index + 1), by)
         for index, measure in enumerate(chart.measures)
     )
-    return replace(moved, measures=measures)
+    moved = replace(moved, measures=measures)
+    return moved if origin == goal else _led(moved, chart)
 
 
 def _moved_key(key: str, by: int) -> str:
@@ -172,12 +174,16 @@ def _chord(symbol: str, origin: str, key: str) -> Chord:
     if chord.root is None or origin == key:
         return chord
     at = _root_in(_above(chord, chord.root, origin) + fifths(tonic(key)), key, chord)
-    root = at_fifths(at)
-    bass = None
+    return _rooted(symbol, chord, chord.root, at, key)
+
+
+def _rooted(symbol: str, chord: Chord, root: str, at: int, key: str) -> Chord:
+    """The chord of a symbol from `root` to the place `at`, its bass along with it."""
+    bass, there = None, at_fifths(at)
     if chord.bass is not None:
-        tones = {tone.note for tone in Chord("", root, None, chord.content).tones}
-        bass = _bass_in(fifths(chord.bass) + at - fifths(chord.root), key, tones)
-    return _written(symbol, Chord("", root, bass, chord.content))
+        tones = {tone.note for tone in Chord("", there, None, chord.content).tones}
+        bass = _bass_in(fifths(chord.bass) + at - fifths(root), key, tones)
+    return _written(symbol, Chord("", there, bass, chord.content))
 
 
 def _above(chord: Chord, root: str, key: str) -> int:
@@ -193,8 +199,7 @@ def _root_in(at: int, key: str, chord: Chord) -> int:
     return next(
         place
         for place in _enharmonics(at)
-        if place in _PLAIN
-        or ((_belongs(place, key) or _is_two(place, key, chord)) and _is_plain(place, chord))
+        if place in _PLAIN or (_belongs(place, key) and _is_plain(place, chord))
     )
 
 
@@ -210,15 +215,6 @@ def _belongs(at: int, key: str) -> bool:
     return at - fifths(tonic(key)) in _SCALES[is_minor(key)]
 
 
-def _is_two(at: int, key: str, chord: Chord) -> bool:
-    """Whether a root is the raised fourth of a major key, the two of its third degree.
-
-    Only before a five with a plain name: E#m7b5 A#7 in B, but Cm7b5 F7 in F#.
-    """
-    raised = at - fifths(tonic(key)) == _RAISED_FOURTH and not is_minor(key)
-    return raised and CLASS[chord.sort] in "mh" and at - 1 in _PLAIN
-
-
 def _is_plain(root: int, chord: Chord) -> bool:
     """Whether no tone of a chord on this root needs a double accidental."""
     tones = Chord("", at_fifths(root), None, chord.content).tones
@@ -232,6 +228,37 @@ def _bass_in(at: int, key: str, tones: set[str]) -> str:
         for place in _enharmonics(at)
         if place in _PLAIN or at_fifths(place) in tones or _belongs(place, key)
     )
+
+
+def _led(chart: Chart, given: Chart) -> Chart:
+    """`chart`, twos and fives spelled towards their goals as in `given`: F#m7 B7 Emaj7 in Ab."""
+    goal, old, measures = None, None, []
+    for number in range(len(chart.measures), 0, -1):
+        bar = []
+        pairs = zip(chart.measures[number - 1], given.measures[number - 1], strict=True)
+        for entry, was in reversed(list(pairs)):
+            if goal and old and was.chord.root:
+                fall = fifths(was.chord.root) - fifths(old)
+                entry = _towards(entry, fifths(goal) + fall, fall, chart.key_at(number) or "")
+            goal, old = entry.chord.root, was.chord.root
+            bar.append(entry)
+        measures.append(tuple(reversed(bar)))
+    return replace(chart, measures=tuple(reversed(measures)))
+
+
+def _towards(entry: Entry, at: int, fall: int, key: str) -> Entry:
+    """An entry with its root at the place from which it falls to the next, if it leads there.
+
+    I7 stays, whatever it leads to; so does what would be written with a double accidental.
+    """
+    chord, kind = entry.chord, CLASS[entry.chord.sort]
+    is_home = chord.root == tonic(key) and (kind == "7" or is_minor(key))
+    if chord.root is None or kind not in _LEADING or fall not in (0, 1) or is_home:
+        return entry
+    if at == fifths(chord.root) or not (at in _PLAIN or (at in _SINGLE and _is_plain(at, chord))):
+        return entry
+    found = _rooted(entry.symbol, chord, chord.root, at, key)
+    return replace(entry, symbol=found.symbol, chord=found)
 
 
 def _written(symbol: str, chord: Chord) -> Chord:
