@@ -34,8 +34,6 @@ from shortway.core.setting import Setting
 from shortway.core.solve import read_chart, solve
 from shortway.core.transpose import distance, is_minor, key_at, tonic, transposed, usual
 
-__all__ = ["MOST_KEYS", "WAYS", "Exercise", "InKey", "Way", "exercise", "read_way"]
-
 #: Most keys of a list of one's own.
 MOST_KEYS: Final = 24
 
@@ -180,7 +178,7 @@ def exercise(
     return Exercise(own, given.key is None, told, parts, whole, path)
 
 
-def read_way(way: object) -> tuple[int | str, ...]:
+def _read_way(way: object) -> tuple[int | str, ...]:
     """The keys of a way: semitones above the first one, or names of the caller's.
 
     Raises
@@ -209,7 +207,7 @@ def read_way(way: object) -> tuple[int | str, ...]:
 
 def _keys(chart: Chart, way: object) -> tuple[str, list[str]]:
     """The chart's own key and those of the way, each as players name it."""
-    asked = read_way(way)
+    asked = _read_way(way)
     own = chart.key or main_key(chart, charts.unroll(chart))
     if own is None:
         detail = "nothing says which key the chart is in"
