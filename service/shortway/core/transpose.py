@@ -249,7 +249,7 @@ def _led(chart: Chart, given: Chart) -> Chart:
 def _towards(entry: Entry, at: int, fall: int, key: str) -> Entry:
     """An entry with its root at the place from which it falls to the next, if it leads there.
 
-    I7 stays, whatever it leads to; so does what would be written with a double accidental.
+    I7 stays, whatever it leads to; so does what would be Cb, Fb, E# or B# with double accidentals.
     """
     chord, kind = entry.chord, CLASS[entry.chord.sort]
     is_home = chord.root == tonic(key) and (kind == "7" or is_minor(key))
