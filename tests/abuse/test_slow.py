@@ -15,9 +15,13 @@ from contextlib import ExitStack, closing, contextmanager
 import pytest
 
 from abuse.test_protocol import BODY, CHUNKED, GET, HIDDEN, POST, answers, connected, said
+from shortway.serving.gathering import Coming
 from support.processes import Process, serving, until
 
-NEVER = "import shortway.serving.gathering as gathering; gathering.HEAD = gathering.BODY = 3600.0"
+NEVER = """
+import gunicorn.workers.gthread as gthread, shortway.serving.gathering as gathering
+gthread.DEFAULT_WORKER_DATA_TIMEOUT = gathering.HEAD = gathering.BODY = 3600.0
+"""
 SOON = "import shortway.serving.gathering as gathering; gathering.HEAD = gathering.BODY = 0.2"
 #: Requests in halves: what is sent first, and the rest.
 HALVES = [
@@ -61,6 +65,48 @@ def test_forty_who_send_half_hold_up_nobody_and_are_answered_in_the_end(patient:
             assert answers(said(connection))[-1] == 200
 
 
+@pytest.mark.parametrize(
+    "head",
+    [
+        POST.replace(b"1.1", b"1.2") + b"Content-Length: 17\r\n\r\n",
+        POST + b"Content-Length: " + b"0" * 41 + b"17\r\n\r\n",
+        CHUNKED.replace(b"chunked", b"gzip, chunked") + b"11\r\n",
+        POST.replace(b"POST", b"PO-ST") + b"Content-Length: 17\r\n\r\n",
+        POST.replace(b"chords", b"batches") + b"Content-Length: 17\r\n\r\n",  # a 415
+    ],
+)
+def test_no_thread_waits_for_a_rest_however_it_is_announced(patient: Process, head: bytes) -> None:
+    with closing(connected(patient)) as halfway:
+        halfway.sendall(head)
+        assert patient.ask("/v1/rhythms")[0] == 200
+
+
+def test_no_line_takes_the_main_thread_long() -> None:
+    began = time.monotonic()
+    for line in (b"GET /" + b"a" * 65_000 + b" X\r\n", POST + b"Content-Length: " + b"0" * 65_000):
+        Coming(line + b"x\r\n\r\n", 1000).is_whole()
+        Coming(line, 1000).refused()
+    assert time.monotonic() - began < 2  # tried in every way, the first took nine seconds
+
+
+def test_a_connection_gets_one_answer_to_a_probe(patient: Process) -> None:
+    with closing(connected(patient)) as connection:
+        connection.sendall(HIDDEN * 2)
+        assert answers(said(connection)) == [200]
+
+
+def test_a_probe_whose_answer_nobody_takes_holds_up_no_other() -> None:
+    large = """
+import shortway.api.metrics as metrics, shortway.serving.lasting as lasting
+metrics.Metrics.text = lambda _: b" " * 30_000_000
+lasting.PROBED = 0.1
+"""
+    with serving(before=large, THREADS="1") as service, closing(connected(service)) as lazy:
+        lazy.sendall(b"GET /metrics HTTP/1.1\r\nHost: x\r\n\r\n")
+        assert lazy.recv(12) == b"HTTP/1.1 200"
+        assert service.ask("/healthz")[0] == 200
+
+
 def test_drop_by_drop_is_as_good_as_at_once(patient: Process) -> None:
     """All in turn, a byte each: the requests come to their ends together."""
     with begun(patient, 1) as halves:
@@ -82,8 +128,8 @@ def test_who_takes_too_long_to_ask_is_told(patient: Process) -> None:
             assert answers(raw)[-1] == 408
             assert json.loads(raw.rpartition(b"\r\n\r\n")[2])["code"] == "request-timeout"
         with closing(connected(service)) as kept:
-            kept.sendall(HIDDEN)
-            until(lambda: kept.recv(65_536).endswith(b'"}'), "an answer")
+            kept.sendall(GET + b"\r\n")
+            until(lambda: kept.recv(65_536).endswith(b"}"), "an answer")
             kept.sendall(b"G")
             assert answers(said(kept)) == [408]
 

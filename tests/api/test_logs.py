@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import json
 import re
+import socket
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -107,6 +109,11 @@ def test_nothing_of_what_is_asked_is_told(service: Process) -> None:
         service.ask(path, body, X_Request_Id=f"secret-{k}", Authorization="Bearer Secrettoken")
         told(service, f"secret-{k}")
     assert told(service, "secret-2")["path"] is None
+    for head in (b"GET /?Secret\1 HTTP/1.1\r\n", b"GET / HTTP/1.1\r\nExpect: Secret\r\n"):
+        with closing(socket.create_connection(("127.0.0.1", service.port))) as connection:
+            connection.sendall(head + b"Host: x\r\n\r\n")
+            answer = connection.recv(65_536).decode()
+        told(service, answer.partition("X-Request-Id: ")[2].partition("\r")[0])
     assert "Secret" not in service.log()
 
 

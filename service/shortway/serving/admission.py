@@ -6,7 +6,7 @@ request has come (`gathering`); where `most_waiting` do so, it is answered 503 a
 it begins, and closed, so that it may come back to another process. Probes have a thread of their
 own and are never refused: a busy process is neither dead nor unseen.
 
-All but `handle` runs on the worker's main thread.
+All but `handle` and `handle_probe` runs on the worker's main thread.
 """
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ class AdmittingWorker(GatheringWorker):
     def gathered(self, conn: TConn, head: bytes) -> None:
         """Let a request wait for a thread, or refuse it."""
         if PROBE.match(head):
-            self._submit(self._probes, super().handle, conn)
+            self._submit(self._probes, self.handle_probe, conn)
         elif self._is_full():
             self._refuse(conn, head)
         else:
@@ -100,6 +100,10 @@ class AdmittingWorker(GatheringWorker):
             return super().handle(conn)
         finally:
             self._inside.pop()  # whichever: they are counted
+
+    def handle_probe(self, conn: TConn) -> Any:
+        """Answer a probe, on the probes' thread."""
+        return super().handle(conn)
 
     def murder_pending(self) -> None:
         """As it is; refused clients that do not go are let go, and the log is told."""

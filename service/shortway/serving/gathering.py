@@ -36,12 +36,17 @@ _PIECE: Final = 65_536
 #: Bytes beside its content that a body in chunks may take: sizes, extensions, trailers.
 _FRAMING: Final = 65_536
 
-_LINE: Final = re.compile(rb"(?:\r?\n)?[A-Z]+ (?:https?://[^/\s]*)?([^\s?]*)\S* HTTP/1\.([01])\r\n")
+# What could match in many ways takes all it can at once (`*+`): a head may have 64 KiB of it.
+_LINE: Final = re.compile(
+    rb"(?:\r?\n)?[!-~]++ (?:https?://[^/\s]*+)?([^\s?]*+)\S*+ HTTP/1\.(\d)\r\n"
+)
 _END: Final = b"\r\n\r\n"
-_LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*(\d{1,40})[ \t]*\r\n", re.IGNORECASE)
+_LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*+0*+(\d*)[ \t]*\r\n", re.IGNORECASE)
 _CODING: Final = re.compile(rb"\r\ntransfer-encoding:[^\r\n]*chunked[ \t]*\r\n", re.IGNORECASE)
 _EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*\r\n", re.IGNORECASE)
 _SIZE: Final = re.compile(rb"([0-9A-Fa-f]+)[ \t]*(?:;[^\r\n]*)?\r\n")
+#: Digits of a length that are read; so many are too large a body already.
+_DIGITS: Final = 40
 #: Bytes of a chunk's size with its extensions.
 _MOST_SIZE: Final = 8192
 #: Calls whose bodies are read while they come.
@@ -142,8 +147,8 @@ class Coming:
         if is_chunked and length is None:
             self._end = None
         elif length and not is_chunked:
-            self._end = len(head) + int(length[1])
-        self._expects = _EXPECT.search(head) if line[2] == b"1" else None
+            self._end = len(head) + int(length[1][:_DIGITS] or b"0")
+        self._expects = _EXPECT.search(head) if line[2] != b"0" else None
 
     def _has_last_chunk(self) -> bool:
         """Walk over the chunks that have come; one that is none is the last."""

@@ -34,6 +34,9 @@ RETRY_AFTER = (1, 2, 3)
 #: What stands for the server's name and version in every answer.
 SERVER = "shortway"
 _ORIGIN: Final = re.compile(rb"\r\norigin:[ \t]*(\S+)[ \t]*\r\n", re.IGNORECASE)
+#: How lines of gunicorn's begin that say what was asked.
+_QUOTES: Final = "Invalid request from ip="
+_FAULT: Final = "Error handling request"
 
 
 class Logger(glogging.Logger):  # type: ignore[misc]
@@ -44,6 +47,17 @@ class Logger(glogging.Logger):  # type: ignore[misc]
         super().setup(cfg)
         logs.configure(cfg.loglevel)
         self.error_log.propagate = True
+
+    def warning(self, msg: str, *args: Any, **named: Any) -> None:
+        """As it is; what quotes a request is told at ``debug``, `Worker.refuse` tells of it."""
+        say = self.debug if msg.startswith(_QUOTES) else super().warning
+        say(msg, *args, **named)
+
+    def exception(self, msg: str, *args: Any, **named: Any) -> None:
+        """As it is, without the address asked for, which has the query."""
+        if msg.startswith(_FAULT):
+            msg, args = _FAULT, ()
+        super().exception(msg, *args, **named)
 
 
 class Worker(LastingWorker):

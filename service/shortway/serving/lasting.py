@@ -11,7 +11,7 @@ A client that takes its answer drop by drop is cut off by the main thread, which
 under way (a request that comes so is `gathering`'s); where every thread is still held long
 after the deadline, the process ends and another takes its place.
 
-`handle` and `handle_request` run on threads, all else on the worker's main thread.
+`handle`, `handle_probe` and `handle_request` run on threads, all else on the worker's main thread.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ import os
 import socket
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -31,12 +33,16 @@ from shortway.serving.admission import AdmittingWorker, is_readable
 
 #: Seconds beyond the deadline in which the answer to a request is taken.
 TRANSFER: Final = 30.0
+#: Seconds in which a probe is answered and its answer taken: others wait for the same thread.
+PROBED: Final = 5.0
 #: Seconds beyond these after which a thread counts as lost.
 LOST: Final = 15.0
 #: Seconds that a retired worker goes on for a batch.
 RETIRED: Final = 3600.0
 #: Calls that may take as long as they like; they have a limit for silence.
 _ENDLESS: Final = ("/v1/batches",)
+#: Probes get one answer a connection: whoever sends many and reads none would hold up all others.
+_PROBES: Final = ("/healthz", "/readyz", "/metrics")
 #: Connections that are taken at the last moment, at most.
 _LAST: Final = 1024
 
@@ -84,7 +90,7 @@ class LastingWorker(AdmittingWorker):
         if self.nr + 1 >= self._most and self._retired_at is None:
             self._retired_at = time.monotonic()
             gunicorn_hooks.ask_for_another(self)
-        if self._retired_at is not None or draining.has_begun():
+        if self._retired_at is not None or draining.has_begun() or req.path in _PROBES:
             req.force_close()
         return super().handle_request(req, conn)
 
@@ -115,9 +121,19 @@ class LastingWorker(AdmittingWorker):
 
     def handle(self, conn: TConn) -> Any:
         """Answer what comes on a connection, under watch."""
-        self._held[conn] = _Held(time.monotonic(), self.deadline + TRANSFER)
-        try:
+        with self._watched(conn, self.deadline + TRANSFER):
             return super().handle(conn)
+
+    def handle_probe(self, conn: TConn) -> Any:
+        """Answer a probe, under watch."""
+        with self._watched(conn, PROBED):
+            return super().handle_probe(conn)
+
+    @contextmanager
+    def _watched(self, conn: TConn, limit: float) -> Iterator[None]:
+        self._held[conn] = _Held(time.monotonic(), limit)
+        try:
+            yield
         finally:
             del self._held[conn]
 
