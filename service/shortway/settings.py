@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import Field, dataclass, field, fields
 from typing import Any, Final
+from urllib.parse import urlsplit
 
 PREFIX: Final = "SHORTWAY_"
 MOST_DEFAULT_WORKERS: Final = 4
@@ -20,6 +21,7 @@ LOG_LEVELS: Final = ("debug", "info", "warning", "error")
 _LIMIT: Final = re.compile(r"([1-9]\d{0,8})/(second|minute|hour|day)")
 _ORIGIN: Final = re.compile(r"https?://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(:\d{1,5})?")
 _REDIS: Final = re.compile(r"(rediss?|unix)://\S+")
+_SECRET: Final = re.compile(r"(?<=://).*@|(?<=password=)[^&]*")
 _SHOWN: Final = 40
 
 
@@ -58,15 +60,10 @@ def _whole(least: int, most: int) -> Reader:
     return read
 
 
-def _matching(pattern: re.Pattern[str], expected: str) -> Reader:
-    """A text of the pattern's form, or an empty one."""
-
-    def read(text: str) -> str:
-        if text and not pattern.fullmatch(text):
-            raise ValueError(expected)
-        return text
-
-    return read
+def _limit(text: str) -> str:
+    if not _LIMIT.fullmatch(text):
+        raise ValueError("a number above 0 and second, minute, hour or day, such as 600/minute")
+    return text
 
 
 def _flag(text: str) -> bool:
@@ -100,6 +97,18 @@ def _origins(text: str) -> tuple[str, ...]:
     return origins
 
 
+def _redis(text: str) -> str:
+    """A URL that Redis's client can read: a password may hold no slash as it stands."""
+    parts = urlsplit(text)
+    try:
+        is_read = _REDIS.fullmatch(text) is not None and parts.port != 0
+    except ValueError:
+        is_read = False
+    if not is_read:
+        raise ValueError("a URL such as redis://host:6379/0, with what is special in it as %2F")
+    return text
+
+
 def _row(value: Any, read: Reader, unit: str, about: str, default: str | None = None) -> Any:
     shown = default if default is not None else str(value)
     metadata = {"row": Row(read, unit, about, shown)}
@@ -128,11 +137,11 @@ class Settings:
     )
     tokens_file: str = _row("", _line, "path", "tokens of those who may ask; empty: anybody")
     rate_limit: str = _row(
-        "", _matching(_LIMIT, "such as 600/minute"), "requests/time",
+        "", _limit, "requests/time",
         "what each token, or address without one, may ask; empty: no limit",
     )  # fmt: skip
     redis_url: str = _row(
-        "", _matching(_REDIS, "a URL such as redis://host:6379/0"), "URL",
+        "", _redis, "URL",
         "where rates are counted for all processes and machines; empty: each process for itself",
     )  # fmt: skip
     cors_origins: tuple[str, ...] = _row(
@@ -222,7 +231,7 @@ def _read(name: str, row: Row, text: str) -> Any:
     try:
         return row.read(text)
     except ValueError as error:
-        shown = "(not shown)" if "@" in text else repr(text[:_SHOWN])
+        shown = "(not shown)" if "@" in text or "password" in text else repr(text[:_SHOWN])
         raise SettingsError(f"{variable(name)} is {shown}; expected: {error}") from None
 
 
@@ -250,7 +259,11 @@ def _word(value: object) -> str:
         return str(int(value))
     if isinstance(value, tuple):
         return ",".join(value)
-    return re.sub(r"(?<=://)[^/@]*@", "***@", str(value))
+    return _SECRET.sub(_hidden, str(value))
+
+
+def _hidden(found: re.Match[str]) -> str:
+    return "***@" if found[0].endswith("@") else "***"
 
 
 def table() -> Iterator[str]:
