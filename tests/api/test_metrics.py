@@ -8,7 +8,10 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from pathlib import Path
+from threading import Barrier, BrokenBarrierError
 
 import pytest
 from flask import Flask
@@ -16,7 +19,7 @@ from flask.testing import FlaskClient
 from prometheus_client.parser import text_string_to_metric_families
 
 from shortway import metrics_files
-from shortway.api import create_app
+from shortway.api import create_app, metrics
 from shortway.api.metrics import SECONDS
 from support.processes import LONG, Process, serving, until
 
@@ -136,6 +139,26 @@ def test_answers_that_are_kept_are_hits(client: FlaskClient) -> None:
     assert get(found, "cache_bytes", cache="answers") < get(
         found, "cache_budget_bytes", cache="answers"
     )
+
+
+def test_two_who_look_at_once_count_what_is_new_once(
+    app: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    counted: list[float] = []
+    both = Barrier(2)
+
+    class Slow:
+        def inc(self, more: float) -> None:
+            counted.append(more)
+            with suppress(BrokenBarrierError):
+                both.wait(0.2)
+
+    found = app.extensions[metrics.EXTENSION]
+    monkeypatch.setattr(metrics, "_elsewhere", lambda: [("hits", ("ours",), 1000.0)])
+    monkeypatch.setattr(found, "hits", lambda _: Slow())
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(lambda _: found.look(), range(2)))
+    assert sorted(counted) == [0, 1000]
 
 
 def test_nobody_keeps_the_metrics_and_a_query_is_refused(client: FlaskClient) -> None:

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from time import monotonic
 from typing import TYPE_CHECKING, Any, Final
 
@@ -72,6 +73,7 @@ class Metrics:
         self.memory = held("resident_bytes", "Memory of the processes, shared parts in each")()
         self.cpu = count("cpu_seconds", "Processor time of the processes")
         self._looked_at = 0.0
+        self._looking = Lock()
         self._told: dict[tuple[str, tuple[str, ...]], float] = {}
         if directory is None:
             self.begin()
@@ -123,10 +125,11 @@ class Metrics:
             self.bytes(name).set(report.bytes)
             self.entries(name).set(report.entries)
             self.budget(name).set(report.budget)
-        for counter, labels, now in _elsewhere():
-            more = now - self._told.get((counter, labels), 0)
-            getattr(self, counter)(*labels).inc(max(0, more))
-            self._told[counter, labels] = now
+        with self._looking:  # two at once would count the same twice
+            for counter, labels, now in _elsewhere():
+                more = now - self._told.get((counter, labels), 0)
+                getattr(self, counter)(*labels).inc(max(0, more))
+                self._told[counter, labels] = now
         self.memory.set(resident())
 
     def text(self) -> bytes:
