@@ -11,6 +11,7 @@ from contextlib import ExitStack, contextmanager
 
 import pytest
 
+from shortway.api.answers import API_VERSION
 from support.loopback import Faulty, Script, answer, cut, misbehaving, unused_port
 from support.topology import Nginx, running_nginx
 
@@ -92,6 +93,7 @@ def test_metrics_are_nobody_elses() -> None:
         for path in ("/metrics", "/metrics?x", "//metrics", "/%6Detrics", "/x/../metrics"):
             response, body = nginx.ask(path)
             assert (response.status, json.loads(body)["code"]) == (404, "not-found"), path
+            assert response.headers["API-Version"] == API_VERSION
     assert not [seen for server in servers for seen in server.seen]
 
 
