@@ -133,6 +133,8 @@ def _load(path: str) -> tuple[tuple[Entry, ...], _Mark]:
     try:
         with open(path, "rb") as file:
             mark = _mark(file.fileno())
+            if mark is not None and mark[-1] > _MOST:
+                raise TokensError(f"it is larger than {_MOST:,} bytes")
             return parse(file.read(_MOST).decode()), mark
     except (OSError, UnicodeDecodeError) as error:
         said = error.strerror if isinstance(error, OSError) else "not UTF-8"

@@ -182,6 +182,7 @@ def test_without_a_file_anybody_may_ask(caplog: pytest.LogCaptureFixture) -> Non
         ("my app sha256:" + "0" * 64, "line 1"),
         (f"app {TOKEN}", "line 1"),
         ("é sha256:" + "0" * 64, "line 1"),
+        ("app sha256:" + "0" * 64 + "\n" + "#" * (1 << 20), "larger than 1,048,576 bytes"),
     ],
 )
 def test_a_file_that_cannot_be_read_stops_the_start(tmp_path: Path, text: str, said: str) -> None:
