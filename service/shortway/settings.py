@@ -11,6 +11,7 @@ import os
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import Field, dataclass, field, fields
+from difflib import get_close_matches
 from typing import Any, Final
 from urllib.parse import urlsplit
 
@@ -23,6 +24,8 @@ _ORIGIN: Final = re.compile(r"https?://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(:\d{1,5})?")
 _REDIS: Final = re.compile(r"(rediss?|unix)://\S+")
 _SECRET: Final = re.compile(r"(?<=://).*@|(?<=password=)[^&]*")
 _SHOWN: Final = 40
+#: How like two names are of which one is a slip for the other, by difflib's measure.
+_CLOSE: Final = 0.7
 
 
 class SettingsError(ValueError):
@@ -160,7 +163,7 @@ class Settings:
     )
     most_batches: int = _row(2, _whole(1, 64), "batches", "at once in each process")
     answer_cache_mb: int = _row(
-        64, _whole(0, 65_536), "MiB", "answers kept by each process; 0 keeps none"
+        64, _whole(0, 65_536), "MiB", "answers kept by each process, batches aside; 0 keeps none"
     )
     log_level: str = _row("info", _level, "level", "the least that is logged")
     tracing: bool = _row(
@@ -210,7 +213,7 @@ def read(environment: Mapping[str, str], **options: object) -> Settings:
     Raises
     ------
     SettingsError
-        If a variable cannot be read.
+        If a variable cannot be read, or is almost called as one of ours.
 
     >>> read({"SHORTWAY_PORT": "8080"}, host="::1", workers=None).port
     8080
@@ -219,12 +222,23 @@ def read(environment: Mapping[str, str], **options: object) -> Settings:
         ...
     shortway.settings.SettingsError: SHORTWAY_OPEN is 'yes'; expected: 0 or 1
     """
+    _refuse_slips(environment)
     given: dict[str, Any] = {k: v for k, v in options.items() if v is not None}
     for name, row in rows():
         text = environment.get(variable(name), "").strip()
         if text and name not in given:
             given[name] = _read(name, row, text)
     return Settings(**given)
+
+
+def _refuse_slips(environment: Mapping[str, str]) -> None:
+    """Let nobody believe that SHORTWAY_TOKEN_FILE shuts anybody out."""
+    known = {name.upper() for name, _ in rows()}
+    for name in environment:
+        given = name.removeprefix(PREFIX)
+        if given != name and given not in known:
+            for meant in get_close_matches(given, known, 1, _CLOSE):
+                raise SettingsError(f"{name} is no setting; expected: {PREFIX}{meant}")
 
 
 def _read(name: str, row: Row, text: str) -> Any:

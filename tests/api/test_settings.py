@@ -82,6 +82,24 @@ def test_serve_stops_at_a_wrong_one(name: str) -> None:
     assert len(result.stderr.splitlines()) == 1
 
 
+@pytest.mark.parametrize("slip", ["TOKEN_FILE", "REDIS", "RATE_LIMITS", "CORS_ORIGIN", "WORKER"])
+def test_a_slip_in_a_name_is_no_setting_left_out(slip: str) -> None:
+    with pytest.raises(settings.SettingsError, match=f"SHORTWAY_{slip} is no setting; expected: "):
+        settings.read({f"SHORTWAY_{slip}": "x"})
+
+
+def test_what_others_call_alike_is_nothing_to_us() -> None:
+    names = (
+        "SERVICE_HOST",
+        "SERVICE_PORT",
+        "PORT_80_TCP",
+        "PORT_80_TCP_PORT",
+        "NEED_REDIS",
+        "TOKEN",
+    )
+    assert settings.read({f"SHORTWAY_{name}": "x" for name in names}) == settings.Settings()
+
+
 @pytest.mark.parametrize(
     "url",
     [
