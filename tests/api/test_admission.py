@@ -127,6 +127,13 @@ def test_an_allowed_page_may_read_that_a_body_is_too_large(url: str) -> None:
     assert (status, headers["access-control-allow-origin"]) == (413, OURS)
 
 
+def test_a_refusal_has_its_clients_own_id_if_that_is_a_sane_one(url: str) -> None:
+    for given, is_kept in (("tune-7", True), ("<tune>", False)):
+        head = f"POST /v1/paths HTTP/1.1\r\nHost: x\r\nX-Request-Id: {given}\r\n"
+        _, headers, _ = asked(url, f"{head}Content-Length: 9999999\r\n\r\n".encode())
+        assert (headers["x-request-id"] == given) == is_kept
+
+
 def test_nobody_is_refused_once_there_is_room_again(url: str) -> None:
     with full(url):
         pass

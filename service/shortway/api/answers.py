@@ -53,12 +53,15 @@ def fresh(response: Response) -> Response:
     return response
 
 
+def id_of(given: str) -> str:
+    """A request's id: the one that its client has given, if that is a sane one."""
+    return given if _REQUEST_ID.fullmatch(given) else token_hex(16)
+
+
 def before() -> None:
     """Note the request's id; refuse an address too long."""
     environ = request.environ
-    given = environ.get("HTTP_X_REQUEST_ID", "")
-    request_id = given if _REQUEST_ID.fullmatch(given) else token_hex(16)
-    environ[_REQUEST_KEY] = request_id
+    request_id = environ[_REQUEST_KEY] = id_of(environ.get("HTTP_X_REQUEST_ID", ""))
     note("request_id", request_id)
     if "HTTP_HOST" not in environ and environ.get("SERVER_PROTOCOL") == "HTTP/1.1":
         raise Refusal("bad-request", "the request has no Host header")  # RFC 9112, section 3.2

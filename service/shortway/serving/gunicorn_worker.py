@@ -10,7 +10,6 @@ import os
 import random
 import re
 import socket
-import uuid
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any, Final
@@ -21,7 +20,7 @@ from gunicorn.http import wsgi
 
 from shortway import wire
 from shortway.api import logs, metrics
-from shortway.api.answers import API_VERSION, SAFE
+from shortway.api.answers import API_VERSION, SAFE, id_of
 from shortway.api.cross_origin import allowance
 from shortway.api.problems import MEDIA_TYPE, PROBLEMS
 from shortway.serving.lasting import LastingWorker
@@ -33,6 +32,7 @@ RETRY_AFTER = (1, 2, 3)
 
 #: What stands for the server's name and version in every answer.
 SERVER = "shortway"
+_ID: Final = re.compile(rb"\r\nx-request-id:[ \t]*(\S+)[ \t]*\r\n", re.IGNORECASE)
 _ORIGIN: Final = re.compile(rb"\r\norigin:[ \t]*(\S+)[ \t]*\r\n", re.IGNORECASE)
 #: How lines of gunicorn's begin that say what was asked.
 _QUOTES: Final = "Invalid request from ip="
@@ -78,23 +78,24 @@ class Worker(LastingWorker):
 
         One that has to wait too long is only counted: where there are many, lines cost too much.
         """
-        problem, request_id = problem_of(status, reason, message), uuid.uuid4().hex
+        problem = problem_of(status, reason, message)
+        request_id = id_of(said_in(begun, _ID) or "")
         if (counts := self.wsgi.extensions.get(metrics.EXTENSION)) is not None:
             counts.refused(status, problem["code"])
         if status != HTTPStatus.SERVICE_UNAVAILABLE:
             logs.refused(status, problem["code"], request_id)
-        more = allowance(origin_of(begun), self.origins) if self.origins else {}
+        more = allowance(said_in(begun, _ORIGIN), self.origins) if self.origins else {}
         util.write_nonblock(sock, answer_bytes(problem, reason, request_id, more))
 
 
-def origin_of(begun: bytes) -> str | None:
-    """The page that a request comes from, by as much of its head as is there.
+def said_in(begun: bytes, header: re.Pattern[bytes]) -> str | None:
+    """What a request says in a header, by as much of its head as is there.
 
-    >>> origin_of(b"GET / HTTP/1.1\\r\\norigin: https://app.example\\r\\nHost: x\\r\\n")
+    >>> said_in(b"GET / HTTP/1.1\\r\\norigin: https://app.example\\r\\nHost: x\\r\\n", _ORIGIN)
     'https://app.example'
     """
     end = begun.find(b"\r\n\r\n")
-    found = _ORIGIN.search(begun, 0, end + 2 if end >= 0 else len(begun))
+    found = header.search(begun, 0, end + 2 if end >= 0 else len(begun))
     return found[1].decode("latin-1") if found else None
 
 
