@@ -22,11 +22,9 @@ import structlog
 from structlog.typing import EventDict, FilteringBoundLogger, WrappedLogger
 
 from shortway.api.tokens import ASKER
-from shortway.api.watching import Observer, Seen
+from shortway.api.watching import PROBES, Observer, Seen
 from shortway.timing import PARSE, RENDERING, SEARCH, noted
 
-#: Calls that are asked all day long by whoever watches; their lines are told at ``debug``.
-_PROBES: Final = ("getHealth", "getReadiness", "getMetrics")
 _FRAMES: Final = 8
 
 #: Where requests are told, once that is set up.
@@ -154,7 +152,7 @@ def _say(seen: Seen) -> Callable[..., Any] | None:
         return None
     if seen.status >= 500 and seen.status != 503:
         return _log.error
-    if seen.call not in _PROBES or seen.status >= 400:
+    if seen.call not in PROBES or seen.status >= 400:
         return _log.info if _log.is_enabled_for(logging.INFO) else None
     return _log.debug if _log.is_enabled_for(logging.DEBUG) else None
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import Flask
 
 from shortway import __version__
-from shortway.api.watching import NONE, Observer, Seen
+from shortway.api.watching import NONE, PROBES, Observer, Seen
 from shortway.settings import SettingsError
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 EXTENSION: Final = "shortway-tracing"
 NEEDED: Final = "SHORTWAY_TRACING=1 needs OpenTelemetry: pip install 'shortway[tracing]'"
 _CONTEXT: Final = ("traceparent", "tracestate")
-_PROBES: Final = ("getHealth", "getReadiness", "getMetrics")
 #: Milliseconds that a process which ends waits for its last spans to be taken.
 _LAST: Final = 2000
 
@@ -62,7 +61,7 @@ class Spans:
         """Make the spans of a request that has been answered."""
         from opentelemetry.trace import SpanKind, Status, StatusCode, set_span_in_context
 
-        if seen.call in _PROBES:
+        if seen.call in PROBES:
             return
         tracer = self._provider().get_tracer("shortway", __version__)
         begin = time.time_ns() - int(seen.seconds * 1e9)

@@ -26,6 +26,8 @@ Application = Callable[..., Iterable[bytes]]
 METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 _logger = logging.getLogger("shortway.api")
 _RULE: Final = "shortway.rule"
+#: Calls that are asked all day long by whoever watches.
+PROBES: Final = ("getHealth", "getReadiness", "getMetrics")
 #: The call of an address that is none.
 NONE: Final = "none"
 

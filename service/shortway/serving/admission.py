@@ -24,11 +24,11 @@ from typing import Any, Final
 from gunicorn import util
 from gunicorn.workers.gthread import TConn
 
-from shortway.serving.gathering import GatheringWorker, Refused
+from shortway.serving.gathering import END, GatheringWorker, Refused
 
-#: A probe's head, and how it begins.
-PROBE: Final = re.compile(rb"(GET|HEAD) /(healthz|readyz|metrics)[ ?].*\r\n\r\n", re.DOTALL)
-PROBE_BEGINS: Final = re.compile(rb"(GET|HEAD) /(healthz|readyz|metrics)[ ?]")
+#: What probes ask for, and how they begin.
+PROBES: Final = ("/healthz", "/readyz", "/metrics")
+PROBE_BEGINS: Final = re.compile(rb"(GET|HEAD) (%b)[ ?]" % "|".join(PROBES).encode())
 _PIECE: Final = 65_536
 _FULL: Final = Refused(503, "Service Unavailable", "too many wait; ask again soon")
 #: Connections that a full worker takes, to refuse them, before it looks to its threads again.
@@ -86,7 +86,7 @@ class AdmittingWorker(GatheringWorker):
 
     def gathered(self, conn: TConn, head: bytes) -> None:
         """Let a request wait for a thread, or refuse it."""
-        if PROBE.match(head):
+        if PROBE_BEGINS.match(head) and END in head:
             self._submit(self._probes, self.handle_probe, conn)
         elif self._is_full():
             self._refuse(conn, head)

@@ -40,7 +40,7 @@ _FRAMING: Final = 65_536
 _LINE: Final = re.compile(
     rb"(?:\r?\n)?[!-~]++ (?:https?://[^/\s]*+)?([^\s?]*+)\S*+ HTTP/1\.(\d)\r\n"
 )
-_END: Final = b"\r\n\r\n"
+END: Final = b"\r\n\r\n"
 _LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*+0*+(\d*)[ \t]*\r\n", re.IGNORECASE)
 _CODING: Final = re.compile(rb"\r\ntransfer-encoding:[^\r\n]*chunked[ \t]*\r\n", re.IGNORECASE)
 _EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*\r\n", re.IGNORECASE)
@@ -50,7 +50,7 @@ _DIGITS: Final = 40
 #: Bytes of a chunk's size with its extensions.
 _MOST_SIZE: Final = 8192
 #: Calls whose bodies are read while they come.
-_STREAMED: Final = (b"/v1/batches",)
+STREAMED: Final = (b"/v1/batches",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,20 +128,20 @@ class Coming:
         return cut
 
     def _find_head(self) -> bool:
-        found = self.data.find(_END, max(0, self._searched - 3))
+        found = self.data.find(END, max(0, self._searched - 3))
         self._searched = len(self.data)
         if found < 0:
             return False
         self.has_head = True
         self.until = time.monotonic() + BODY
-        self._frame(bytes(self.data[: found + len(_END)]))
+        self._frame(bytes(self.data[: found + len(END)]))
         return True
 
     def _frame(self, head: bytes) -> None:
         """Where the body ends; where that cannot be seen, right here."""
         self._end = self._begin = self._next = len(head)
         line = _LINE.match(head)
-        if line is None or line[1] in _STREAMED:
+        if line is None or line[1] in STREAMED:
             return
         length, is_chunked = _LENGTH.search(head), _CODING.search(head) is not None
         if is_chunked and length is None:
@@ -157,7 +157,7 @@ class Coming:
             if found is None:
                 return rest > _MOST_SIZE or self.data.find(b"\r\n", self._next) >= 0
             if (size := int(found[1], 16)) == 0:
-                return self.data.find(_END, found.end() - 2) >= 0
+                return self.data.find(END, found.end() - 2) >= 0
             self._next = found.end() + size + 2
         return False
 

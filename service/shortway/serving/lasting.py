@@ -29,7 +29,8 @@ from gunicorn.workers.gthread import TConn
 
 from shortway import draining
 from shortway.serving import gunicorn_hooks
-from shortway.serving.admission import AdmittingWorker, is_readable
+from shortway.serving.admission import PROBES, AdmittingWorker, is_readable
+from shortway.serving.gathering import STREAMED
 
 #: Seconds beyond the deadline in which the answer to a request is taken.
 TRANSFER: Final = 30.0
@@ -40,9 +41,7 @@ LOST: Final = 15.0
 #: Seconds that a retired worker goes on for a batch.
 RETIRED: Final = 3600.0
 #: Calls that may take as long as they like; they have a limit for silence.
-_ENDLESS: Final = ("/v1/batches",)
-#: Probes get one answer a connection: whoever sends many and reads none would hold up all others.
-_PROBES: Final = ("/healthz", "/readyz", "/metrics")
+_ENDLESS: Final = tuple(path.decode() for path in STREAMED)
 #: Connections that are taken at the last moment, at most.
 _LAST: Final = 1024
 
@@ -84,13 +83,16 @@ class LastingWorker(AdmittingWorker):
             self._retired_at = self._retired_at or time.monotonic()
 
     def handle_request(self, req: Any, conn: TConn) -> Any:
-        """Answer a request; on the way out, say that the connection closes."""
+        """Answer a request; on the way out, and to a probe, say that the connection closes.
+
+        Whoever sent many probes and took no answer would hold up all others.
+        """
         if req.path in _ENDLESS and conn in self._held:
             self._held[conn].limit = None
         if self.nr + 1 >= self._most and self._retired_at is None:
             self._retired_at = time.monotonic()
             gunicorn_hooks.ask_for_another(self)
-        if self._retired_at is not None or draining.has_begun() or req.path in _PROBES:
+        if self._retired_at is not None or draining.has_begun() or req.path in PROBES:
             req.force_close()
         return super().handle_request(req, conn)
 
