@@ -102,7 +102,12 @@ def _extension(parts: Shape, written: Degrees) -> int:
 
 
 def _fits(parts: Shape, written: Degrees, extension: int) -> bool:
-    """Whether `extension` is written, implies all that is unwritten and nothing that is written."""
+    """Whether `extension` is written, implies all that is unwritten and nothing that is written.
+
+    Nothing is a dim13: its 13 would sound as its seventh.
+    """
+    if extension == 13 and parts.sevenths == ("bb7",):
+        return False
     implied = set(_implied(parts, extension)) - {str(extension)}
     unwritten = {d for d in parts.upper if d not in written}
     there = extension == 7 or str(extension) in {*parts.upper} & {*written}
