@@ -25,11 +25,6 @@ def app() -> Flask:
     return create_app()
 
 
-@pytest.fixture
-def client(app: Flask) -> FlaskClient:
-    return app.test_client()
-
-
 def report(app: Flask) -> Report:
     found: Report = app.extensions["shortway-answers"].report()
     return found

@@ -32,11 +32,6 @@ def app() -> Flask:
     return create_app()
 
 
-@pytest.fixture
-def client(app: Flask) -> FlaskClient:
-    return app.test_client()
-
-
 def read(text: str) -> Samples:
     """All samples by name (its prefix left out) and labels."""
     return {

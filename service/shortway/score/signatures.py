@@ -10,6 +10,7 @@ from typing import Final
 
 from shortway.core.measures import normal_key
 from shortway.core.pitch import SIGNS
+from shortway.core.pitch import fifths as fifths_of
 
 _LINE_OF_FIFTHS: Final = "FCGDAEB"
 _MOST_FIFTHS: Final = 7
@@ -30,7 +31,7 @@ def fifths(key: str) -> tuple[int, str]:
     name = normal_key(key) or "C"
     mode = "minor" if name.endswith("m") else "major"
     root = name.removesuffix("m")
-    sharps = _LINE_OF_FIFTHS.index(root[0]) - 1 + 7 * SIGNS[root[1:]] - 3 * (mode == "minor")
+    sharps = fifths_of(root) - 3 * (mode == "minor")
     while abs(sharps) > _MOST_FIFTHS:
         sharps -= 12 if sharps > 0 else -12
     return sharps, mode
