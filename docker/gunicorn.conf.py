@@ -9,8 +9,8 @@ that it wants SHORTWAY_TOKENS_FILE or SHORTWAY_OPEN=1.
 import os
 import sys
 
+from shortway.config import SettingsError, read
 from shortway.serving.gunicorn_settings import settings
-from shortway.settings import SettingsError, read
 
 try:
     globals().update(settings(read({"SHORTWAY_HOST": "0.0.0.0", **os.environ})))

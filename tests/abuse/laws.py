@@ -20,13 +20,11 @@ from gunicorn import http
 from gunicorn.config import Config
 from gunicorn.http import errors as http_errors
 
-from shortway import wire
 from shortway.api import create_app
 from shortway.batch import stream
-from shortway.batch.reading import NotJson, read_json
-from shortway.core import chart as charts
-from shortway.core import symbols
-from shortway.core.chart import MAX_STEPS, Chart
+from shortway.config import read
+from shortway.core import charts
+from shortway.core.charts import MAX_STEPS, Chart
 from shortway.core.errors import (
     BeatsError,
     ChartError,
@@ -35,12 +33,14 @@ from shortway.core.errors import (
     ShortwayError,
     SymbolError,
 )
-from shortway.score import sheets
-from shortway.score.midi_events import read_midi
-from shortway.score.performance import performed
+from shortway.core.symbols import parser as symbols
+from shortway.scores.midi.performance import performed
+from shortway.scores.midi.reader import read_midi
+from shortway.services import read_chart as sheets
 from shortway.serving import gunicorn_settings
 from shortway.serving.gathering import Coming
-from shortway.settings import read
+from shortway.wire.serializers import core_values as wire
+from shortway.wire.strict_json import NotJson, read_json
 
 Law = Callable[[bytes], None]
 
@@ -159,7 +159,7 @@ def _sheet(data: bytes, kind: str) -> None:
 
 def _with_its_part(data: bytes, chart: Chart) -> None:
     """The sheet with a piano part is a sheet again, and plays the same chords."""
-    from shortway.batch.scores import scored
+    from shortway.services.write_score import scored
 
     try:
         text = data.decode()

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from abuse.laws import CALLS, CUT
-from shortway.api.specimen_sheet import SHEET
-from shortway.core import families, presets
-from shortway.core.chart_entries import ENTRY_FIELDS
-from shortway.core.chart_json import FIELDS
-from shortway.core.setting import FIELDS as SETTING
+from shortway.api.openapi.example_score import SHEET
+from shortway.core.charts.json_codec import FIELDS
+from shortway.core.charts.json_entries import ENTRY_FIELDS
+from shortway.core.settings import families, presets
+from shortway.core.settings.setting import FIELDS as SETTING
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score
 
 ROOT: Final = Path(__file__).parents[2]
@@ -93,7 +93,7 @@ def _archives() -> Iterator[bytes]:
 
 
 def _midis() -> Iterator[bytes]:
-    from shortway.batch.scores import scored
+    from shortway.services.write_score import scored
 
     for request in _requests():
         if isinstance(request["body"], dict) and "midi" in request["body"]:

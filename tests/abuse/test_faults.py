@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from shortway.api.windows import SteadyStorage
+from shortway.api.middleware.fixed_windows import SteadyStorage
 from shortway.batch.run import Batch
 from shortway.batch.run import run as run_batch
 from shortway_client import Client

@@ -97,7 +97,7 @@ def test_a_connection_gets_one_answer_to_a_probe(patient: Process) -> None:
 
 def test_a_probe_whose_answer_nobody_takes_holds_up_no_other() -> None:
     large = """
-import shortway.api.metrics as metrics, shortway.serving.lasting as lasting
+import shortway.api.telemetry.metrics as metrics, shortway.serving.lasting as lasting
 metrics.Metrics.text = lambda _: b" " * 30_000_000
 lasting.PROBED = 0.1
 """

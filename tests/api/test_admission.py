@@ -18,7 +18,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from shortway.api.cross_origin import SHOWN
+from shortway.api.middleware.cors import SHOWN
 from shortway_client import Client
 from support.running import running
 

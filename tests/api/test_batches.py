@@ -13,9 +13,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.batch import lines as batch_lines
-from shortway.batch import requests
 from shortway.batch.lines import MAX_LINE, answer
 from shortway.batch.stream import BrokenOff, Splitter, answers, packed, unpacked
+from shortway.services import solve_path as requests
 
 JSONL = "application/jsonl"
 NDJSON = "application/x-ndjson"

@@ -10,9 +10,9 @@ from flask.testing import FlaskClient
 
 from shortway.api import create_app
 from shortway.api.resources.charts import KINDS
-from shortway.api.schemas.paths import PathRequestSchema, PinSchema
-from shortway.batch import requests
 from shortway.batch.lines import answer
+from shortway.services import solve_path as requests
+from shortway.wire.schemas.paths import PathRequestSchema, PinSchema
 
 JSON = "application/json"
 CHART = b'{"chart": "| C |"}'

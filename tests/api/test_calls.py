@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from shortway import wire
-from shortway.core import solve, symbols
-from shortway.core.chart import read_json, read_text
+from shortway.core.charts import read_json, read_text
+from shortway.core.solver import solve
+from shortway.core.symbols import parser as symbols
+from shortway.wire.serializers import core_values as wire
 
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
 BAND = {"families": ["guide-tone-extended"]}

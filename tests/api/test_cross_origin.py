@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from shortway import tokens
 from shortway.api import create_app
-from shortway.api.cross_origin import SHOWN
+from shortway.api.middleware import token_store as tokens
+from shortway.api.middleware.cors import SHOWN
 
 OURS = "https://app.example"
 LOCAL = "http://localhost:3000"

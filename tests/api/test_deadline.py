@@ -19,14 +19,19 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from shortway import wire, wire_exercises, wire_reviews
 from shortway.api import create_app
-from shortway.batch import lines, requests, scores
-from shortway.core import cache, effort
-from shortway.core.effort import Stopped
-from shortway.core.exercises import exercise
-from shortway.score import sheets
-from shortway.score.reviewing import reviewed
+from shortway.batch import lines
+from shortway.core import cache
+from shortway.core import cancellation as effort
+from shortway.core.cancellation import Stopped
+from shortway.core.exercises.exercise import exercise
+from shortway.services import read_chart as sheets
+from shortway.services import solve_path as requests
+from shortway.services import write_score as scores
+from shortway.services.review import reviewed
+from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers import exercises as wire_exercises
+from shortway.wire.serializers import reviews as wire_reviews
 from shortway_client import Client, Unavailable
 from support import sheets as written
 from support.processes import Process, serving
@@ -257,7 +262,7 @@ def test_the_time_of_a_slow_line_is_not_counted(service: Process) -> None:
 def test_the_document_is_made_whatever_the_deadline() -> None:
     app: Flask = create_app()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("shortway.api.deadline.Deadline", lambda _: Turns(1))
+        patch.setattr("shortway.api.middleware.deadline.Deadline", lambda _: Turns(1))
         client = app.test_client()
         assert client.get("/openapi.json").status_code == 200
         refused = client.post("/v1/paths", json={"chart": chart(3, 77)})

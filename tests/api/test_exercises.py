@@ -8,9 +8,9 @@ import pytest
 from flask.testing import FlaskClient
 from music21 import converter
 
-from shortway.api.specimen_sheet import SHEET
-from shortway.core.exercises import exercise
-from shortway.wire_exercises import exercise_json
+from shortway.api.openapi.example_score import SHEET
+from shortway.core.exercises.exercise import exercise
+from shortway.wire.serializers.exercises import exercise_json
 
 CADENCE = "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
 WALTZ: dict[str, Any] = {

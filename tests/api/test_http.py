@@ -9,7 +9,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from shortway.api import create_app, problems
+from shortway.api import create_app
+from shortway.api.http import problems
 
 CALLS = [
     ("GET", "/v1/chords?symbol=Eb7", 200),

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from shortway import tokens
+from shortway.api.middleware import token_store as tokens
 from shortway_client import Client, Refused
 from support.processes import Process, serving, until
 

@@ -18,9 +18,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 from prometheus_client.parser import text_string_to_metric_families
 
-from shortway import metrics_files
-from shortway.api import create_app, metrics
-from shortway.api.metrics import SECONDS
+from shortway.api import create_app
+from shortway.api.telemetry import metrics
+from shortway.api.telemetry import prometheus_multiproc as metrics_files
+from shortway.api.telemetry.metrics import SECONDS
 from support.processes import LONG, Process, serving, until
 
 Samples = dict[tuple[str, tuple[tuple[str, str], ...]], float]

@@ -7,8 +7,8 @@ import re
 import pytest
 from flask.testing import FlaskClient
 
-from shortway.api.pages import FILES, PAGES
-from shortway.demo import __file__ as demo
+from shortway.api.http.pages import FILES, PAGES
+from shortway.cli.demo import __file__ as demo
 
 ADDRESSES = [*PAGES, *(f"/page/{name}" for name in FILES)]
 

@@ -8,9 +8,9 @@ from xml.etree import ElementTree as ET
 import pytest
 from flask.testing import FlaskClient
 
-from shortway.core.solve import solve
-from shortway.score.pictures.keyboards import keyboards
-from shortway.score.pictures.lines import lines
+from shortway.core.solver.solve import solve
+from shortway.scores.pictures.keyboards import keyboards
+from shortway.scores.pictures.voice_lines import lines
 from support.pictures import unsafe
 
 TYPE = "image/svg+xml"

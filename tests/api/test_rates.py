@@ -16,9 +16,9 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from shortway import tokens
 from shortway.api import create_app
-from shortway.settings import SettingsError
+from shortway.api.middleware import token_store as tokens
+from shortway.config import SettingsError
 from support.redis import Redis, running_redis
 
 PATH = {"chart": "| Dm7 | G7 |"}

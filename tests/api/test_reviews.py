@@ -10,8 +10,8 @@ import mido
 import pytest
 from flask.testing import FlaskClient
 
-from shortway.core.review import review
-from shortway.wire_reviews import review_json
+from shortway.core.review.review import review
+from shortway.wire.serializers.reviews import review_json
 
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
 PLAYED: list[Any] = [["Ab3", "C4", "Eb4", "G4"], [60, 62, 67], ["G3", "Bb3", "D4", "E4"], None]

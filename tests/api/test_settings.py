@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from shortway import settings
+from shortway import config as settings
 from shortway.cli import main
 
 README = Path(__file__).parents[2] / "README.md"

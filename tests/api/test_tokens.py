@@ -15,8 +15,9 @@ from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shortway import settings, tokens
+from shortway import config as settings
 from shortway.api import create_app
+from shortway.api.middleware import token_store as tokens
 from shortway.cli import main
 from shortway.serving.gunicorn_settings import settings as gunicorn_settings
 
@@ -211,7 +212,7 @@ def test_a_broken_file_keeps_the_old_tokens_and_says_so_once(
 ) -> None:
     file.write_text(broken)
     assert [status(client, TOKEN) for _ in range(3)] == [200, 200, 200]
-    assert len([r for r in caplog.records if r.name == "shortway.tokens"]) == 1
+    assert len([r for r in caplog.records if r.name == "shortway.api.middleware.token_store"]) == 1
     assert "stay as they were" in caplog.text
     written(file, tokens.line("app", NEW))
     assert (status(client, TOKEN), status(client, NEW)) == (401, 200)

@@ -19,7 +19,7 @@ from flask.testing import FlaskClient
 from opentelemetry.proto.collector.trace.v1.trace_service_pb2 import ExportTraceServiceRequest
 
 from shortway.api import create_app
-from shortway.api.tracing import EXTENSION, NEEDED
+from shortway.api.telemetry.tracing import EXTENSION, NEEDED
 from support.processes import Process, serving, until
 
 TRACE = "4bf92f3577b34da6a3ce929d0e0e4736"

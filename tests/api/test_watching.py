@@ -13,9 +13,9 @@ import pytest
 from flask import Flask, Response
 from werkzeug.test import create_environ
 
-from shortway import timing
-from shortway.api import watching
-from shortway.api.watching import Observer, Seen
+from shortway import request_trace as timing
+from shortway.api.telemetry import request_instrumentation as watching
+from shortway.api.telemetry.request_instrumentation import Observer, Seen
 
 
 @pytest.fixture

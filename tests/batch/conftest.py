@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from shortway import wire
 from shortway.core import cache
+from shortway.wire.serializers import core_values as wire
 from support.batches import run, written
 from support.tunes import requests
 

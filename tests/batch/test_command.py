@@ -16,8 +16,8 @@ from click.testing import CliRunner, Result
 
 from shortway.batch import chunks, inputs
 from shortway.cli import main
-from shortway.core.solve import solve
-from shortway.wire import path_json
+from shortway.core.solver.solve import solve
+from shortway.wire.serializers.core_values import path_json
 from support.batches import BAD, LONG, run, written
 from support.tunes import requests
 

@@ -26,7 +26,8 @@ from typing import Any
 import psutil
 import pytest
 
-from shortway.batch import journal, lines, local
+from shortway.batch import journal, lines
+from shortway.batch import process_pool as local
 from shortway.batch.chunks import Task
 from shortway.batch.errors import CannotStart, Stopped
 from shortway.batch.run import Batch, Report

@@ -11,7 +11,7 @@ import pyarrow.parquet as pq
 import pytest
 from click.testing import CliRunner, Result
 
-from shortway.batch import table
+from shortway.batch import parquet as table
 from shortway.batch.errors import CannotStart
 from shortway.cli import main
 from support.tunes import requests

@@ -24,11 +24,13 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core import cache, palette, path, shapes
-from shortway.core import chart as charts
-from shortway.core.preference import packing
-from shortway.core.solve import laid_out, solve
-from shortway.core.telling import told
+from shortway.core import cache, charts
+from shortway.core.shortest_path import kernel as path
+from shortway.core.solver.report import told
+from shortway.core.solver.solve import laid_out, solve
+from shortway.core.voice_leading.objective import packing
+from shortway.core.voicings import available_tones as palette
+from shortway.core.voicings import templates as shapes
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 SIXTY = {

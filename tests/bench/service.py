@@ -76,9 +76,9 @@ def bare(size: int) -> Flask:
 
 def run(size: int, port: int) -> None:
     """Serve ours (`size` 0) or the bare one until told to stop, in this process."""
+    from shortway.config import read
     from shortway.serving.gunicorn_settings import settings
     from shortway.serving.serve import Server
-    from shortway.settings import read
 
     class Bare(Server):
         def load(self) -> Any:

@@ -17,7 +17,9 @@ from pathlib import Path
 from music21.harmony import ChordSymbol
 from pychord import Chord as PyChord
 
-from shortway.core import pitch, suffix, symbols
+from shortway.core.symbols import grammar as suffix
+from shortway.core.symbols import parser as symbols
+from shortway.core.theory import pitch
 
 ROOTS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 SUFFIXES = 170

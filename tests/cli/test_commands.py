@@ -9,14 +9,13 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from shortway import demo
-from shortway.cli import main
+from shortway.cli import demo, main
 from shortway.cli.table import WIDTH
-from shortway.core.patterns import PATTERNS
-from shortway.core.presets import PRESETS
-from shortway.core.solve import solve, voicings
-from shortway.core.symbols import parse
-from shortway.wire import chord_json, listing_json, path_json
+from shortway.core.rhythm.patterns import PATTERNS
+from shortway.core.settings.presets import PRESETS
+from shortway.core.solver.solve import solve, voicings
+from shortway.core.symbols.parser import parse
+from shortway.wire.serializers.core_values import chord_json, listing_json, path_json
 from support.sheets import harmony, measures, packed, rest, score
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
@@ -262,7 +261,7 @@ def test_standard_input_that_is_not_utf_8() -> None:
 
 @pytest.mark.parametrize("name", [name for name, _ in demo.charts()])
 def test_demo_charts_are_of_the_promised_forms(name: str) -> None:
-    from shortway.core.chart import read
+    from shortway.core.charts import read
 
     chart = read(dict(demo.charts())[name])
     bars = {"1-brass-key-blues.txt": 12, "2-room-forty-one.txt": 32, "3-last-tram-home.txt": 24}

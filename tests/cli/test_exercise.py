@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from shortway.batch.scores import scored
 from shortway.cli import main
-from shortway.core.exercises import exercise
-from shortway.wire_exercises import exercise_json
+from shortway.core.exercises.exercise import exercise
+from shortway.services.write_score import scored
+from shortway.wire.serializers.exercises import exercise_json
 
 CHART = "title: Tram\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
 

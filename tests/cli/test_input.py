@@ -10,8 +10,8 @@ import pytest
 
 from shortway.cli.errors import SHOWN, excerpt, fault_lines, place
 from shortway.cli.input import FIELDS, read_chart, read_notes, read_pin, setting_value
-from shortway.core import setting as core_setting
 from shortway.core.errors import ChartError, Fault, PinError, SettingError
+from shortway.core.settings import setting as core_setting
 from support.sheets import harmony, measures, note, packed, score
 
 

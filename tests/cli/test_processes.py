@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from shortway import demo
+from shortway.cli import demo
+from shortway.config import read
 from shortway.serving.gunicorn_settings import settings
-from shortway.settings import read
 from shortway_client import Client, Refused
 
 PYTHON = (sys.executable, "-W", "error", "-m", "shortway")
@@ -105,7 +105,7 @@ def test_the_demo_stops_its_service_when_interrupted(number: int) -> None:
 
 INTERRUPTED_DEMO = """
 import sys, time
-from shortway import demo
+from shortway.cli import demo
 def play(client, say, folder):
     time.sleep(60)
 def running_service(real=demo.running_service):

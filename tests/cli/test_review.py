@@ -13,8 +13,8 @@ from click.testing import CliRunner, Result
 
 from shortway.cli import main
 from shortway.cli.table import WIDTH
-from shortway.core.review import review
-from shortway.wire_reviews import review_json
+from shortway.core.review.review import review
+from shortway.wire.serializers.reviews import review_json
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
 TEXT = "F3 A3 C4 E4 | F3 A3 B3 E4 | E3 G3 B3 D#4 | -"

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from shortway.batch.scores import scored
 from shortway.cli import main
+from shortway.services.write_score import scored
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
 

@@ -14,9 +14,9 @@ import pytest
 import yaml
 from compose_spec import PyCompose
 
-from shortway import settings
-from shortway.api.problems import PROBLEMS
-from shortway.wire import problem
+from shortway import config as settings
+from shortway.api.http.problems import PROBLEMS
+from shortway.wire.serializers.core_values import problem
 from support import manifests as files
 
 SERVICES = files.compose()["services"]

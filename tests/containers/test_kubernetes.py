@@ -15,8 +15,9 @@ from typing import Any
 import kubernetes_validate
 import pytest
 
-from shortway import settings, tokens
+from shortway import config as settings
 from shortway.api import create_app
+from shortway.api.middleware import token_store as tokens
 from support import manifests as files
 
 ROWS = [

@@ -11,7 +11,7 @@ from contextlib import ExitStack, contextmanager
 
 import pytest
 
-from shortway.api.answers import API_VERSION
+from shortway.api.http.responses import API_VERSION
 from support.loopback import Faulty, Script, answer, cut, misbehaving, unused_port
 from support.topology import Nginx, running_nginx
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from shortway import tokens
+from shortway.api.middleware import token_store as tokens
 from support.processes import until
 from support.redis import running_redis
 from support.topology import (

@@ -18,7 +18,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from shortway import tokens
+from shortway.api.middleware import token_store as tokens
 from support.running import running
 
 ROOT = Path(__file__).parents[2]

@@ -12,7 +12,7 @@ import requests
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 
-from shortway.api.examples import EXAMPLES
+from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.resources.batches import JSON_LINES
 
 EXAMPLES_FOLDER = Path(__file__).parents[2] / "openapi" / "examples"

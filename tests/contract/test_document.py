@@ -14,7 +14,7 @@ from flask import Flask
 from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from shortway.api.pages import PAGES
+from shortway.api.http.pages import PAGES
 
 OPENAPI = Path(__file__).parents[2] / "openapi"
 Json = dict[str, Any]

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core import chart as charts
-from shortway.core.chart import (
+from shortway.core import charts
+from shortway.core.charts import (
     MAX_STEPS,
     Chart,
     read,

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core import chart as charts
+from shortway.core import charts
 from shortway.core.errors import (
     BeatsError,
     ChartError,
@@ -20,9 +20,9 @@ from shortway.core.errors import (
     TooLarge,
     WrongType,
 )
-from shortway.core.exercises import WAYS, Exercise, exercise
-from shortway.core.pitch import pitch_class
-from shortway.core.solve import solve
+from shortway.core.exercises.exercise import WAYS, Exercise, exercise
+from shortway.core.solver.solve import solve
+from shortway.core.theory.pitch import pitch_class
 from support.charts import charts as some_charts
 
 CADENCE = "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from shortway.core.families import FAMILIES, SEATS, SITUATIONS, shared_voices
-from shortway.core.placing import candidates
-from shortway.core.qualities import SORTS
-from shortway.core.setting import resolve
-from shortway.core.symbols import parse
+from shortway.core.settings.families import FAMILIES, SEATS, SITUATIONS, shared_voices
+from shortway.core.settings.setting import resolve
+from shortway.core.symbols.parser import parse
+from shortway.core.theory.qualities import SORTS
+from shortway.core.voicings.candidates import candidates
 from support.charts import RECIPES, ROOTS
 
 #: Contract, section 4, as printed: hands, voices, rows.

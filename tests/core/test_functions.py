@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from shortway.core.chart import read_text, unroll
-from shortway.core.functions import FUNCTIONS, contexts
+from shortway.core.charts import read_text, unroll
+from shortway.core.harmony.functions import FUNCTIONS, contexts
 from support.charts import ROOTS
 
 # chord: function -> goal, one line a chart; a goal is a key, written in C

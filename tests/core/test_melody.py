@@ -7,11 +7,14 @@ from typing import Any
 
 import pytest
 
-from shortway.core import cache, optimum, preference, search
+from shortway.core import cache
 from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
-from shortway.core.pitch import midi_number
-from shortway.core.solve import Path, solve, voicings
-from shortway.wire import path_json
+from shortway.core.solver import exact as optimum
+from shortway.core.solver import problem as search
+from shortway.core.solver.solve import Path, solve, voicings
+from shortway.core.theory.pitch import midi_number
+from shortway.core.voice_leading import objective as preference
+from shortway.wire.serializers.core_values import path_json
 
 
 def chart(*entries: dict[str, Any]) -> dict[str, Any]:

@@ -6,13 +6,17 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from shortway.core import motion as motions
 from shortway.core.errors import SettingError
-from shortway.core.motion import least_assignment, least_class_assignment, moves_between
-from shortway.core.placing import candidates
-from shortway.core.setting import resolve
-from shortway.core.symbols import parse
-from shortway.core.voicing import sounding
+from shortway.core.settings.setting import resolve
+from shortway.core.symbols.parser import parse
+from shortway.core.voice_leading import distance as motions
+from shortway.core.voice_leading.distance import (
+    least_assignment,
+    least_class_assignment,
+    moves_between,
+)
+from shortway.core.voicings.candidates import candidates
+from shortway.core.voicings.model import sounding
 from support.charts import ROOTS
 from support.plain import motion
 

@@ -12,10 +12,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shortway.core import optimum
 from shortway.core.cache import Cache, reports
 from shortway.core.errors import ShortwayError, TooLarge
-from shortway.core.solve import solve, voicings
+from shortway.core.solver import exact as optimum
+from shortway.core.solver.solve import solve, voicings
 from support.charts import charts
 
 WIDE: tuple[dict[str, object], ...] = (
@@ -148,7 +148,7 @@ def test_a_cache_serves_threads() -> None:
 
 
 SCRIPT = """
-from shortway.core.solve import solve
+from shortway.core.solver.solve import solve
 setting = {"families": ["any-playable"], "notes": 5}
 for loop in (False, True):
     path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shortway.core.path import FORBIDDEN, LIMB_BITS, Way, shortest, shortest_loop
-from shortway.core.placing import candidates
-from shortway.core.preference import Packing, _places, forbid, from_home
-from shortway.core.setting import resolve
-from shortway.core.symbols import parse
+from shortway.core.settings.setting import resolve
+from shortway.core.shortest_path.kernel import FORBIDDEN, LIMB_BITS, Way, shortest, shortest_loop
+from shortway.core.symbols.parser import parse
+from shortway.core.voice_leading.objective import Packing, _places, forbid, from_home
+from shortway.core.voicings.candidates import candidates
 
 Arrays = list[np.ndarray]
 

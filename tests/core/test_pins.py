@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.errors import PinError, SettingError, UnknownField, WrongType
-from shortway.core.pins import Pin, read_notes, read_pins
-from shortway.core.solve import Path, solve, voicings
+from shortway.core.solver.pins import Pin, read_notes, read_pins
+from shortway.core.solver.solve import Path, solve, voicings
 
 TEXT = "| Dm7 | G7 | N.C. | Cmaj7 | Cmaj7 |"
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.errors import SettingError
-from shortway.core.placing import candidates
-from shortway.core.presets import PRESETS
-from shortway.core.setting import resolve, setting_json
-from shortway.core.symbols import parse
+from shortway.core.settings.presets import PRESETS
+from shortway.core.settings.setting import resolve, setting_json
+from shortway.core.symbols.parser import parse
+from shortway.core.voicings.candidates import candidates
 from support.charts import ROOTS
 from support.plain import span_mm
 from support.rules import broken

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from shortway.core.labels import canonical_suffix
-from shortway.core.pitch import DEGREES
-from shortway.core.qualities import (
+from shortway.core.symbols.grammar import read_suffix
+from shortway.core.theory.pitch import DEGREES
+from shortway.core.theory.qualities import (
     COLOURS,
     LICENCE,
     NO_CHORD,
@@ -18,7 +18,7 @@ from shortway.core.qualities import (
     Quality,
     sort_of,
 )
-from shortway.core.suffix import read_suffix
+from shortway.core.theory.quality_names import canonical_suffix
 
 TABLE = Path(__file__).parents[1] / "data" / "suffixes.tsv"
 QUALITIES = sorted(

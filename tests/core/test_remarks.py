@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core.remarks import SILENT, moves, opening, remark
-from shortway.core.solve import Pin, solve, voicings
-from shortway.core.symbols import parse
-from shortway.core.voicing import Note, Voicing
+from shortway.core.solver.solve import Pin, solve, voicings
+from shortway.core.symbols.parser import parse
+from shortway.core.voice_leading.remarks import SILENT, moves, opening, remark
+from shortway.core.voicings.model import Note, Voicing
 from support.charts import SETTINGS, charts
 from support.plain import motion
 

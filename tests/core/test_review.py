@@ -9,18 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core import chart as charts
+from shortway.core import charts
 from shortway.core.errors import PlayedError, SettingError, WrongType
-from shortway.core.findings import CODES, Case
-from shortway.core.heard import heard
-from shortway.core.judging import judged, split
-from shortway.core.melody import Wish
-from shortway.core.pitch import midi_number
-from shortway.core.placing import candidates
-from shortway.core.review import Review, review
-from shortway.core.setting import resolve
-from shortway.core.solve import Path, solve, voicings
-from shortway.core.symbols import parse
+from shortway.core.review.findings import CODES, Case
+from shortway.core.review.note_naming import heard
+from shortway.core.review.review import Review, review
+from shortway.core.review.rules import judged, split
+from shortway.core.settings.setting import resolve
+from shortway.core.solver.solve import Path, solve, voicings
+from shortway.core.symbols.parser import parse
+from shortway.core.theory.pitch import midi_number
+from shortway.core.voicings.candidates import candidates
+from shortway.core.voicings.melody_constraints import Wish
 from support.charts import ROOTS, SETTINGS, SITUATIONS, SUFFIXES, demo_charts
 from support.charts import charts as any_chart
 from support.plain import muddy, pitch_class, pitches, semitones

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core.chart import read, unroll
+from shortway.core.charts import read, unroll
 from shortway.core.errors import ShortwayError
-from shortway.core.patterns import PATTERNS, read_rhythm
-from shortway.core.rhythm import hits, swung
+from shortway.core.rhythm.onsets import hits, swung
+from shortway.core.rhythm.patterns import PATTERNS, read_rhythm
 from support.charts import charts
 
 FEW = settings(deadline=None, max_examples=60)

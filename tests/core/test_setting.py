@@ -9,8 +9,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType
-from shortway.core.families import FAMILIES
-from shortway.core.setting import RULES, Setting, resolve, setting_json
+from shortway.core.settings.families import FAMILIES
+from shortway.core.settings.setting import RULES, Setting, resolve, setting_json
 
 DEFAULTS = [
     ({}, ("guide-tone-extended", "fourths", "upper-triad"), 5, "Eb3", "C6"),

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from shortway.core import cache, palette, search, shapes
+from shortway.core import cache
 from shortway.core.errors import (
     BeatsError,
     ChartError,
@@ -23,8 +23,11 @@ from shortway.core.errors import (
     TooLarge,
     UnknownField,
 )
-from shortway.core.setting import setting_json
-from shortway.core.solve import Path, solve, voicings
+from shortway.core.settings.setting import setting_json
+from shortway.core.solver import problem as search
+from shortway.core.solver.solve import Path, solve, voicings
+from shortway.core.voicings import available_tones as palette
+from shortway.core.voicings import templates as shapes
 from support.charts import ROOTS, SETTINGS, charts, demo_charts, symbols, transposed
 from support.plain import pitch
 
@@ -198,8 +201,8 @@ def test_anyone_can_count_the_search_again(text: str, setting: Given, loop: bool
 
 SCRIPT = """
 import sys
-from shortway.core.solve import solve
-from shortway.demo import __file__ as at
+from shortway.core.solver.solve import solve
+from shortway.cli.demo import __file__ as at
 from pathlib import Path
 for text in sorted(Path(at).parent.glob("*.txt")):
     for setting in ({}, {"bass_player": False}, {"hands": "left"}):

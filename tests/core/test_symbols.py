@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shortway.core import symbols
 from shortway.core.errors import SymbolError
-from shortway.core.pitch import DEGREES, pitch_class, spell
-from shortway.core.symbols import MAX_LENGTH, parse
+from shortway.core.symbols import parser as symbols
+from shortway.core.symbols.parser import MAX_LENGTH, parse
+from shortway.core.theory.pitch import DEGREES, pitch_class, spell
 
 DATA = Path(__file__).parents[1] / "data"
 KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B"]

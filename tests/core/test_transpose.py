@@ -13,12 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21 import interval, key, pitch
 
-from shortway.core import chart as charts
-from shortway.core.chart import Chart
-from shortway.core.keys import NAMES
-from shortway.core.pitch import pitch_class
-from shortway.core.symbols import parse
-from shortway.core.transpose import distance, is_minor, tonic, transposed, usual
+from shortway.core import charts
+from shortway.core.charts import Chart
+from shortway.core.harmony.key_estimation import NAMES
+from shortway.core.harmony.transposition import distance, is_minor, tonic, transposed, usual
+from shortway.core.symbols.parser import parse
+from shortway.core.theory.pitch import pitch_class
 from support.charts import SUFFIXES
 
 MAJOR = list(NAMES[0])

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core.families import FAMILIES
-from shortway.core.placing import candidates
-from shortway.core.qualities import SORTS
-from shortway.core.setting import resolve
-from shortway.core.shapes import minor_ninth
-from shortway.core.solve import Listing, solve, voicings
-from shortway.core.symbols import parse
+from shortway.core.settings.families import FAMILIES
+from shortway.core.settings.setting import resolve
+from shortway.core.solver.solve import Listing, solve, voicings
+from shortway.core.symbols.parser import parse
+from shortway.core.theory.qualities import SORTS
+from shortway.core.voicings.candidates import candidates
+from shortway.core.voicings.templates import minor_ninth
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
 from support.rules import broken
 

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import pytest
 
-from shortway.core.chart import read_text, unroll
-from shortway.core.functions import COLOURS, colours, contexts
-from shortway.core.placing import candidates
-from shortway.core.setting import resolve
-from shortway.core.solve import solve, voicings
-from shortway.core.symbols import parse
+from shortway.core.charts import read_text, unroll
+from shortway.core.harmony.functions import COLOURS, colours, contexts
+from shortway.core.settings.setting import resolve
+from shortway.core.solver.solve import solve, voicings
+from shortway.core.symbols.parser import parse
+from shortway.core.voicings.candidates import candidates
 from support.charts import ROOTS, transposed
 from support.rules import broken
 

@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from shortway.core import chart as charts
-from shortway.core.exercises import exercise
-from shortway.core.solve import solve
+from shortway.core import charts
+from shortway.core.exercises.exercise import exercise
+from shortway.core.solver.solve import solve
 from support.layered import layered
 
 MAJOR = "| Dm7 | G7 | Cmaj7 |"

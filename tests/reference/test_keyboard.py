@@ -13,7 +13,7 @@ from math import erf, sqrt
 import numpy as np
 import pytest
 
-from shortway.core.keyboard import (
+from shortway.core.settings.keyboard import (
     KEY_MM,
     LOW_INTERVAL_LIMITS,
     OCTAVE_MM,

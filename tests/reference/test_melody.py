@@ -20,9 +20,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from music21 import corpus, interval
 
-from shortway.core import solve as core
-from shortway.core.solve import Path
-from shortway.score.sheets import read_bytes
+from shortway.core.solver import solve as core
+from shortway.core.solver.solve import Path
+from shortway.services.read_chart import read_bytes
 from support import plain
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
-from shortway.core.motion import least_assignment, least_class_assignment
+from shortway.core.voice_leading.distance import least_assignment, least_class_assignment
 
 TYMOCZKO = "Tymoczko, Science 313:72-74 (2006), supporting text, figure S12"
 COHN = "Cohn, Journal of Music Theory 41 (1997): P and L one semitone, R a whole tone"

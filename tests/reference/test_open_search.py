@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from shortway.core import optimum
-from shortway.core.setting import resolve
-from shortway.core.solve import Path, solve, voicings
-from shortway.core.symbols import parse
+from shortway.core.settings.setting import resolve
+from shortway.core.solver import exact as optimum
+from shortway.core.solver.solve import Path, solve, voicings
+from shortway.core.symbols.parser import parse
 from support.charts import ROOTS, SUFFIXES, charts
 from support.layered import Layered, layered
 from support.plain import CENTRES, OCTAVE_MM, minor_ninths, muddy, semitones

@@ -19,10 +19,11 @@ import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
-from shortway.core import optimum, preference
 from shortway.core.errors import NoVoicing
-from shortway.core.path import FORBIDDEN, shortest, shortest_loop
-from shortway.core.solve import Path, solve
+from shortway.core.shortest_path.kernel import FORBIDDEN, shortest, shortest_loop
+from shortway.core.solver import exact as optimum
+from shortway.core.solver.solve import Path, solve
+from shortway.core.voice_leading import objective as preference
 from support.charts import SETTINGS, charts, demo_charts
 from support.layered import Layered, layered
 

@@ -17,11 +17,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
-from shortway.core import chart as charts
-from shortway.core.heard import heard
-from shortway.core.palette import palette
-from shortway.core.review import Review, review
-from shortway.core.symbols import parse
+from shortway.core import charts
+from shortway.core.review.note_naming import heard
+from shortway.core.review.review import Review, review
+from shortway.core.symbols.parser import parse
+from shortway.core.voicings.available_tones import palette
 from support.charts import ROOTS, SUFFIXES
 from support.layered import layered
 from support.textbook import HUTCHINSON, SINGLE, line

@@ -17,8 +17,8 @@ from statistics import mean
 import pytest
 from scipy.stats import mannwhitneyu, spearmanr
 
-from shortway.core.keyboard import LOW_INTERVAL_LIMITS
-from shortway.core.solve import voicings
+from shortway.core.settings.keyboard import LOW_INTERVAL_LIMITS
+from shortway.core.solver.solve import voicings
 from support.charts import ROOTS
 from support.roughness import (
     PAPER,

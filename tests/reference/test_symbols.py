@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from shortway.core.chord import Chord
 from shortway.core.errors import SymbolError
-from shortway.core.notations import KindDegree
-from shortway.core.pitch import DEGREES
-from shortway.core.symbols import parse
+from shortway.core.symbols.parser import parse
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.notations import KindDegree
+from shortway.core.theory.pitch import DEGREES
 
 with warnings.catch_warnings():  # the peers' own imports, none of our doing
     warnings.simplefilter("ignore")

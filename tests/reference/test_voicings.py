@@ -17,7 +17,7 @@ from itertools import pairwise
 
 import pytest
 
-from shortway.core.solve import solve, voicings
+from shortway.core.solver.solve import solve, voicings
 from support.charts import ROOTS
 from support.plain import minor_ninths, motion, pitch, pitch_class, pitches
 from support.textbook import HUTCHINSON, SINGLE, line

@@ -20,15 +20,19 @@ FOLDER = Path(__file__).parents[1] / "data" / "surface"
 
 #: Names of `shortway` that others may call, by module; None: all that it exports.
 DOORS = {
-    "shortway.core.symbols": ("parse",),
-    "shortway.core.chord": ("Chord", "Tone"),
-    "shortway.core.chart": None,
-    "shortway.core.setting": ("Setting", "resolve"),
-    "shortway.core.voicing": ("Note", "Voicing"),
-    "shortway.core.solve": None,
-    "shortway.core.motion": ("Assignment", "least_assignment", "least_class_assignment"),
-    "shortway.core.review": ("review",),
-    "shortway.core.exercises": ("Exercise", "exercise"),
+    "shortway.core.symbols.parser": ("parse",),
+    "shortway.core.theory.chord": ("Chord", "Tone"),
+    "shortway.core.charts": None,
+    "shortway.core.settings.setting": ("Setting", "resolve"),
+    "shortway.core.voicings.model": ("Note", "Voicing"),
+    "shortway.core.solver.solve": None,
+    "shortway.core.voice_leading.distance": (
+        "Assignment",
+        "least_assignment",
+        "least_class_assignment",
+    ),
+    "shortway.core.review.review": ("review",),
+    "shortway.core.exercises.exercise": ("Exercise", "exercise"),
     "shortway.core.errors": ("Fault", "ShortwayError"),
     "shortway.api": None,
     "shortway.serving.serve": ("serve",),

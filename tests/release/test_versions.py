@@ -14,7 +14,7 @@ import pytest
 
 import shortway
 import shortway_client
-from shortway.api.answers import API_VERSION
+from shortway.api.http.responses import API_VERSION
 from shortway_client import _wire, client
 
 ROOT = Path(__file__).parents[2]

@@ -13,7 +13,7 @@ from fractions import Fraction
 import pytest
 
 from shortway.core.errors import SettingError
-from shortway.score.durations import Cut, Piece, measure, pieces
+from shortway.scores.notation.durations import Cut, Piece, measure, pieces
 
 #: Quarter notes of a note type (MusicXML 4.0 reference, note-type-value).
 LASTS = {

@@ -16,8 +16,8 @@ from xml.etree.ElementTree import Element
 import music21
 import pytest
 
-from shortway.batch.scores import music_of, scored
-from shortway.score.sheets import Reading, read_chart
+from shortway.services.read_chart import Reading, read_chart
+from shortway.services.write_score import music_of, scored
 from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 
 CORPUS = Path(music21.__file__).parent / "corpus" / "leadSheet"
@@ -171,8 +171,8 @@ def test_a_repeat_played_otherwise_is_written_out() -> None:
 
 def _voicings(chart: Any, which: dict[int, int]) -> list[tuple[int, tuple[int, ...]]]:
     """For each step the notes of its k-th voicing in the list of its chord."""
-    from shortway.core.chart import unroll
-    from shortway.core.solve import voicings
+    from shortway.core.charts import unroll
+    from shortway.core.solver.solve import voicings
 
     steps = unroll(read_chart(chart).chart)
     found = []

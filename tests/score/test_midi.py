@@ -14,10 +14,10 @@ from typing import Any
 import mido
 import pytest
 
-from shortway.core.chart import read
-from shortway.core.solve import solve
-from shortway.score import midi
-from shortway.score.music import Music, Show, made
+from shortway.core.charts import read
+from shortway.core.solver.solve import solve
+from shortway.scores.midi import writer as midi
+from shortway.scores.notation.model import Music, Show, made
 
 CHARTS: dict[str, tuple[Any, dict[str, Any]]] = {
     "four": ("title: Über die Brücke\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |", {}),

@@ -11,11 +11,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from shortway.core.chart import read
-from shortway.core.solve import solve
-from shortway.score import musicxml
-from shortway.score.clefs import BASS, TREBLE, ledgers, step
-from shortway.score.music import STAVES, Music, Show, made
+from shortway.core.charts import read
+from shortway.core.solver.solve import solve
+from shortway.scores.notation import musicxml
+from shortway.scores.notation.clefs import BASS, TREBLE, ledgers, step
+from shortway.scores.notation.model import STAVES, Music, Show, made
 from support.scores import Sounded, faults, laid_out_by_verovio, read_by_music21, sounded
 
 CIRCLE = ["C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G"]

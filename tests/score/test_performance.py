@@ -17,11 +17,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core.chart import read
+from shortway.core.charts import read
 from shortway.core.errors import MidiError, ShortwayError
-from shortway.score.midi_events import MAX_BYTES, read_midi
-from shortway.score.performance import Alignment, performed, sounding
-from shortway.score.reviewing import decoded, performance_of, read_alignment
+from shortway.scores.midi.performance import Alignment, performed, sounding
+from shortway.scores.midi.reader import MAX_BYTES, read_midi
+from shortway.services.review import decoded, performance_of, read_alignment
 
 with warnings.catch_warnings():  # its own imports
     warnings.simplefilter("ignore")

@@ -15,9 +15,9 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from shortway.core.solve import Path, solve
-from shortway.score.pictures.keyboards import keyboards
-from shortway.score.pictures.lines import lines
+from shortway.core.solver.solve import Path, solve
+from shortway.scores.pictures.keyboards import keyboards
+from shortway.scores.pictures.voice_lines import lines
 from support import tunes
 from support.pictures import SVG, shift, steps, unsafe, words
 from support.plain import centre_mm

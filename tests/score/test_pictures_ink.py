@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import pytest
 
-from shortway.score.pictures import ink
+from shortway.scores.pictures import style as ink
 from support.pictures import contrast, luminance
 
 GROUNDS = (ink.PAPER, ink.SHADE)

@@ -16,16 +16,16 @@ from xml.etree import ElementTree as ET
 import psutil
 import pytest
 
-from shortway.core.effort import Stopped, watched
+from shortway.core.cancellation import Stopped, watched
 from shortway.core.errors import ShortwayError
-from shortway.core.solve import solve
-from shortway.score import musicxml as writer
-from shortway.score.music import Show, made
-from shortway.score.pictures import press as press_module
-from shortway.score.pictures.engraving import EngravingError, engraved, readable
-from shortway.score.pictures.press import Press, PressError, press
-from shortway.score.pictures.staff import Drawn, drawn, staff
-from shortway.score.sheets import read_chart
+from shortway.core.solver.solve import solve
+from shortway.scores.notation import musicxml as writer
+from shortway.scores.notation.model import Show, made
+from shortway.scores.pictures.engraving import engraver_client as press_module
+from shortway.scores.pictures.engraving.engraver_client import Press, PressError, press
+from shortway.scores.pictures.engraving.verovio_engraving import EngravingError, engraved, readable
+from shortway.scores.pictures.staff import Drawn, drawn, staff
+from shortway.services.read_chart import read_chart
 from support import tunes
 from support.pictures import SVG, unsafe
 
@@ -220,7 +220,7 @@ def test_others_go_on_while_verovio_engraves() -> None:
 
 def test_the_press_ends_with_whoever_started_it() -> None:
     code = (
-        "from shortway.score.pictures.press import press; "
+        "from shortway.scores.pictures.engraving.engraver_client import press; "
         "print(press()._running().pid, flush=True); import os; os.kill(os.getpid(), 9)"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
@@ -246,9 +246,9 @@ def test_many_at_a_time_get_their_own() -> None:
 
 def test_solving_and_drawing_lines_load_no_verovio() -> None:
     code = (
-        "import sys; from shortway.core.solve import solve; "
-        "from shortway.score.pictures.lines import lines; "
-        "from shortway.score.pictures.keyboards import keyboards; import shortway.api; "
+        "import sys; from shortway.core.solver.solve import solve; "
+        "from shortway.scores.pictures.voice_lines import lines; "
+        "from shortway.scores.pictures.keyboards import keyboards; import shortway.api; "
         "p = solve('| Dm7 | G7 |'); lines(p); keyboards(p); "
         "print([m for m in ('verovio', 'music21', 'mido') if m in sys.modules])"
     )

@@ -15,11 +15,12 @@ from zipfile import ZIP_BZIP2, ZIP_DEFLATED, ZipFile
 
 import pytest
 
-from shortway.api.specimen_sheet import SHEET
-from shortway.core import chart as charts
+from shortway.api.openapi.example_score import SHEET
+from shortway.core import charts
 from shortway.core.errors import ShortwayError, TooLarge
-from shortway.score import archive, markup
-from shortway.score.sheets import read_bytes, read_chart
+from shortway.scores.leadsheet import mxl_reader as archive
+from shortway.scores.leadsheet import xml_parser as markup
+from shortway.services.read_chart import read_bytes, read_chart
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score
 
 GOOD = score(measures(harmony("C") + note("C5", 16)))
@@ -273,7 +274,7 @@ def test_limits_are_those_that_the_documents_name() -> None:
 def test_solving_a_text_chart_loads_nothing_that_reads_or_writes_scores() -> None:
     code = (
         "import sys; from shortway.api import create_app\n"
-        "from shortway.batch.requests import solved\n"
+        "from shortway.services.solve_path import solved\n"
         "create_app(); solved({'chart': '| Dm7 | G7 |'})\n"
         "print(*sorted({name.partition('.')[0] for name in sys.modules}))"
     )

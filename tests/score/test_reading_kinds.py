@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from shortway.core import symbols
-from shortway.core.chord import Chord
 from shortway.core.errors import ShortwayError, SymbolError
-from shortway.core.notations import musicxml
-from shortway.core.pitch import DEGREES
-from shortway.score.kinds import composed, suffix_of, tones_of
-from shortway.score.sheets import read_bytes
+from shortway.core.symbols import parser as symbols
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.notations import musicxml
+from shortway.core.theory.pitch import DEGREES
+from shortway.scores.leadsheet.kinds import composed, suffix_of, tones_of
+from shortway.services.read_chart import read_bytes
 from support.sheets import harmony, measures, note, score
 from support.suffixes import QUALITIES
 

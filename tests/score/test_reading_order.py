@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.errors import ChartError, TooLarge
-from shortway.score.sheets import read_bytes
+from shortway.services.read_chart import read_bytes
 from support.sheets import harmony, measures, note, score
 
 PITCHES = ("C4", "D4", "E4", "F4", "G4", "A4", "B4")

@@ -10,10 +10,10 @@ import music21
 import pytest
 from defusedxml.ElementTree import fromstring
 
-from shortway.core import chart as charts
-from shortway.core.chart import Chart
+from shortway.core import charts
+from shortway.core.charts import Chart
 from shortway.core.errors import BeatsError, ChartError, SymbolError
-from shortway.score.sheets import Reading, of_request, read_bytes, read_chart
+from shortway.services.read_chart import Reading, of_request, read_bytes, read_chart
 from support.sheets import attributes, harmony, measures, note, packed, rest, score
 
 CORPUS = Path(music21.__file__).parent / "corpus"

@@ -12,12 +12,13 @@ from fractions import Fraction
 import mido
 import pytest
 
-from shortway.core.chart import read, unroll
-from shortway.core.patterns import PATTERNS, read_rhythm
-from shortway.core.rhythm import hits
-from shortway.core.solve import solve
-from shortway.score import midi, musicxml
-from shortway.score.music import Music, made
+from shortway.core.charts import read, unroll
+from shortway.core.rhythm.onsets import hits
+from shortway.core.rhythm.patterns import PATTERNS, read_rhythm
+from shortway.core.solver.solve import solve
+from shortway.scores.midi import writer as midi
+from shortway.scores.notation import musicxml
+from shortway.scores.notation.model import Music, made
 from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 
 with warnings.catch_warnings():

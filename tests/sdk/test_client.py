@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 import requests
 
-from shortway import demo
 from shortway.api import create_app
-from shortway.core.families import FAMILIES
-from shortway.core.solve import solve
-from shortway.wire import path_json
+from shortway.cli import demo
+from shortway.core.settings.families import FAMILIES
+from shortway.core.solver.solve import solve
+from shortway.wire.serializers.core_values import path_json
 from shortway_client import (
     Chart,
     Chord,

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import pytest
 
 from shortway.api import create_app
-from shortway.core.exercises import exercise
-from shortway.wire_exercises import exercise_json
+from shortway.core.exercises.exercise import exercise
+from shortway.wire.serializers.exercises import exercise_json
 from shortway_client import Chart, Client, Exercise, Refused, Setting, to_json
 from support.loopback import served
 

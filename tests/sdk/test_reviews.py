@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import pytest
 
 from shortway.api import create_app
-from shortway.core.review import review
-from shortway.wire_reviews import review_json
+from shortway.core.review.review import review
+from shortway.wire.serializers.reviews import review_json
 from shortway_client import Align, Client, Refused, Review, Setting, Tempo, to_json
 from support.loopback import served
 

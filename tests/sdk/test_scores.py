@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from shortway.api import create_app
-from shortway.batch.scores import scored
+from shortway.services.write_score import scored
 from shortway_client import BadAnswer, Client, Refused, Setting, _wire
 from support.loopback import served
 

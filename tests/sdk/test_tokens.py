@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 import requests
 
-from shortway import tokens
 from shortway.api import create_app
+from shortway.api.middleware import token_store as tokens
 from shortway_client import Client, Refused, ShortwayClientError
 from support.loopback import answer, misbehaving, served
 

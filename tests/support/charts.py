@@ -7,7 +7,7 @@ from importlib.resources import files
 
 from hypothesis import strategies as st
 
-from shortway.core.families import FAMILIES
+from shortway.core.settings.families import FAMILIES
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 

@@ -15,12 +15,12 @@ from itertools import product
 
 import networkx as nx
 
-from shortway.core import chart as charts
-from shortway.core.families import FAMILIES
-from shortway.core.functions import contexts
-from shortway.core.setting import Setting, resolve
-from shortway.core.solve import voicings
-from shortway.core.voicing import Voicing
+from shortway.core import charts
+from shortway.core.harmony.functions import contexts
+from shortway.core.settings.families import FAMILIES
+from shortway.core.settings.setting import Setting, resolve
+from shortway.core.solver.solve import voicings
+from shortway.core.voicings.model import Voicing
 from support.plain import motion
 
 Cost = tuple[int, int, int, int, int]

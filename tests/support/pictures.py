@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 from xml.etree import ElementTree as ET
 
-from shortway.score.pictures.svg import breadth
+from shortway.scores.pictures.svg import breadth
 
 SVG = "{http://www.w3.org/2000/svg}"
 XLINK = "{http://www.w3.org/1999/xlink}href"

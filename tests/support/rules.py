@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shortway.core.chord import Chord
-from shortway.core.setting import Setting
-from shortway.core.voicing import Voicing
+from shortway.core.settings.setting import Setting
+from shortway.core.theory.chord import Chord
+from shortway.core.voicings.model import Voicing
 from support.plain import (
     assumed_root_muddy,
     minor_ninths,

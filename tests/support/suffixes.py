@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from shortway.core import symbols
-from shortway.core.qualities import Quality
+from shortway.core.symbols import parser as symbols
+from shortway.core.theory.qualities import Quality
 
 _TABLE = Path(__file__).parents[1] / "data" / "suffixes.tsv"
 

@@ -13,8 +13,10 @@ from typing import Any
 
 from flask import Flask
 
-from shortway.api import create_app, document, specimens
-from shortway.api.examples import EXAMPLES
+from shortway.api import create_app
+from shortway.api.openapi import example_responses as specimens
+from shortway.api.openapi import openapi_document as document
+from shortway.api.openapi.examples import EXAMPLES
 
 
 def recorded(app: Flask) -> Iterator[tuple[str, bytes]]:

@@ -13,27 +13,21 @@ from flask import Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
-from shortway import settings
-from shortway.api import (
-    answers,
-    cross_origin,
-    deadline,
-    document,
-    logs,
-    memory,
-    metrics,
-    pages,
-    places,
-    problems,
-    rates,
-    tokens,
-    tracing,
-    watching,
-)
-from shortway.api.problems import Refusal
+from shortway import config as settings
+from shortway.api.http import pages, problems
+from shortway.api.http import responses as answers
+from shortway.api.http.problems import Refusal
+from shortway.api.middleware import authentication as tokens
+from shortway.api.middleware import cors as cross_origin
+from shortway.api.middleware import deadline, places
+from shortway.api.middleware import rate_limit as rates
+from shortway.api.middleware import response_cache as memory
+from shortway.api.openapi import openapi_document as document
 from shortway.api.resources import ALL
-from shortway.api.schemas.problems import ProblemSchema
+from shortway.api.telemetry import logs, metrics, tracing
+from shortway.api.telemetry import request_instrumentation as watching
 from shortway.core.errors import ShortwayError
+from shortway.wire.schemas.problems import ProblemSchema
 
 DEFAULTS: Final[Mapping[str, Any]] = {
     "API_TITLE": "Shortway",

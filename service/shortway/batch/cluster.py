@@ -19,7 +19,7 @@ from distributed.scheduler import KilledWorker
 
 from shortway.batch.chunks import Chunk, Task, answer
 from shortway.batch.errors import CannotStart, Stopped
-from shortway.batch.local import AHEAD, Answered, in_order
+from shortway.batch.process_pool import AHEAD, Answered, in_order
 
 LEAST_AHEAD: Final = 16
 MOST_AHEAD: Final = 512

@@ -102,7 +102,7 @@ def chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
 def _read(path: Path, offset: int) -> Generator[Line, None, None]:
     kind = format_of(path)
     if kind.table:
-        from shortway.batch import table
+        from shortway.batch import parquet as table
 
         yield from table.rows(path, offset)
     else:

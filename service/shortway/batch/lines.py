@@ -15,14 +15,14 @@ from typing import Any, Final
 
 import orjson
 
-from shortway import wire
-from shortway.batch.checks import Row, fields, text
-from shortway.batch.reading import NotJson, read_json
-from shortway.batch.requests import FIELDS, solved
 from shortway.core.cache import Cache
-from shortway.core.effort import Stopped
+from shortway.core.cancellation import Stopped
 from shortway.core.errors import Fault, ShortwayError
-from shortway.timing import PARSE, RENDERING, phase
+from shortway.request_trace import PARSE, RENDERING, phase
+from shortway.services.solve_path import FIELDS, solved
+from shortway.wire.serializers import core_values as wire
+from shortway.wire.strict_json import NotJson, read_json
+from shortway.wire.validation import Row, fields, text
 
 MAX_LINE: Final = 1024 * 1024
 """Bytes of one line, its end not counted."""

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from shortway import __version__
-from shortway.batch import inputs, local
+from shortway.batch import inputs
+from shortway.batch import process_pool as local
 from shortway.batch.chunks import Answers, Chunk, Counts, Task
 from shortway.batch.errors import BatchError, CannotStart
 from shortway.batch.inputs import Format
@@ -130,7 +131,7 @@ def _loaded(source: Format, out: Format) -> Convert | None:
     if not source.table and not out.table:
         return None
     with _extra("parquet", "pyarrow"):
-        from shortway.batch.table import convert
+        from shortway.batch.parquet import convert
     return convert if out.table else None
 
 

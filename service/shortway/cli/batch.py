@@ -49,7 +49,7 @@ def batch(
     are for lines that have none. Killed at any moment, the same command goes on.
     """
     from shortway.batch.run import Batch
-    from shortway.settings import usable_cpus
+    from shortway.config import usable_cpus
 
     _check_setting(setting)
     given = Batch(source, out, setting or None, workers or usable_cpus(), scheduler, overwrite)
@@ -87,7 +87,7 @@ def _told(report: Any, out: Path) -> str:
 
 
 def _check_setting(setting: dict[str, Any]) -> None:
-    from shortway.core.setting import resolve
+    from shortway.core.settings.setting import resolve
 
     with reported({"setting": setting}), below("/setting"):
         resolve(setting)

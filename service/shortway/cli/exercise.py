@@ -67,9 +67,9 @@ def exercise(
     given: dict[str, Any] = {"chart": chart, "way": way, "setting": setting}
     given |= {"start_from": start_from, "top_line": top_line}
     with reported(given):
-        from shortway.core.exercises import exercise as find
-        from shortway.score.sheets import of_request
-        from shortway.wire_exercises import exercise_json
+        from shortway.core.exercises.exercise import exercise as find
+        from shortway.services.read_chart import of_request
+        from shortway.wire.serializers.exercises import exercise_json
 
         with below("/chart"):
             given["chart"] = read_chart(chart)

@@ -190,7 +190,7 @@ def read_notes(text: str | None, pointer: str, separator: str = ",") -> list[int
     [53, 59, 64]
     """
     from shortway.core.errors import SettingError
-    from shortway.core.pitch import midi_number
+    from shortway.core.theory.pitch import midi_number
 
     if text is None:
         return None

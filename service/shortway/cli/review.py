@@ -52,10 +52,10 @@ def review(
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
     with reported(given):
         from shortway.cli.review_lines import review_lines
-        from shortway.core.review import review as judge
-        from shortway.score.reviewing import performance_of
-        from shortway.score.sheets import of_request
-        from shortway.wire_reviews import review_json
+        from shortway.core.review.review import review as judge
+        from shortway.services.read_chart import of_request
+        from shortway.services.review import performance_of
+        from shortway.wire.serializers.reviews import review_json
 
         with below("/chart"):
             given["chart"] = read_chart(chart)

@@ -81,7 +81,7 @@ def score(
 
 def form_of(out: Path) -> str:
     """The form of a score that a file's name ends as, or the end of the command."""
-    from shortway.batch.scores import form_of_name
+    from shortway.services.write_score import form_of_name
 
     form = form_of_name(out.name)
     if form is None:
@@ -92,7 +92,7 @@ def form_of(out: Path) -> str:
 
 def scored(given: dict[str, Any], form: str) -> bytes:
     """The score of a request of the wire."""
-    from shortway.batch import scores
+    from shortway.services import write_score as scores
 
     return scores.scored(given, form)[1]
 

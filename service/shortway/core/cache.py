@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Final, Generic, TypeVar
 
-from shortway.core.effort import spent
+from shortway.core.cancellation import spent
 
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")

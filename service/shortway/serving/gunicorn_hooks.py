@@ -15,8 +15,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
-from shortway import draining, metrics_files
-from shortway.settings import read
+from shortway.api.http import shutdown_flag as draining
+from shortway.api.telemetry import prometheus_multiproc as metrics_files
+from shortway.config import read
 
 _DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 _RETIRED: Final = "retired-"

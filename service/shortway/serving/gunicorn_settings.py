@@ -12,10 +12,10 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from shortway import metrics_files
+from shortway.api.middleware.token_store import Ring
+from shortway.api.telemetry import prometheus_multiproc as metrics_files
+from shortway.config import Settings, SettingsError
 from shortway.serving import gunicorn_hooks as hooks
-from shortway.settings import Settings, SettingsError
-from shortway.tokens import Ring
 
 APP = "shortway.api:create_app()"
 
@@ -31,7 +31,7 @@ def settings(of: Settings) -> dict[str, Any]:
 
     Examples
     --------
-    >>> from shortway.settings import read
+    >>> from shortway.config import read
     >>> settings(read({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'
     """

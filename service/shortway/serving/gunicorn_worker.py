@@ -18,13 +18,13 @@ import orjson
 from gunicorn import glogging, util
 from gunicorn.http import wsgi
 
-from shortway import wire
-from shortway.api import logs, metrics
-from shortway.api.answers import API_VERSION, SAFE, id_of
-from shortway.api.cross_origin import allowance
-from shortway.api.problems import MEDIA_TYPE, PROBLEMS
+from shortway.api.http.problems import MEDIA_TYPE, PROBLEMS
+from shortway.api.http.responses import API_VERSION, SAFE, id_of
+from shortway.api.middleware.cors import allowance
+from shortway.api.telemetry import logs, metrics
+from shortway.config import read
 from shortway.serving.lasting import LastingWorker
-from shortway.settings import read
+from shortway.wire.serializers import core_values as wire
 
 #: Seconds after which to ask again, drawn for each, so that a crowd does not come back as one.
 RETRY_AFTER = (1, 2, 3)

@@ -27,7 +27,7 @@ from typing import Any, Final
 
 from gunicorn.workers.gthread import TConn
 
-from shortway import draining
+from shortway.api.http import shutdown_flag as draining
 from shortway.serving import gunicorn_hooks
 from shortway.serving.admission import PROBES, AdmittingWorker, is_readable
 from shortway.serving.gathering import STREAMED

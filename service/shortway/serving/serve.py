@@ -10,8 +10,8 @@ from typing import Any
 from gunicorn import util
 from gunicorn.app.base import BaseApplication
 
+from shortway.config import Settings
 from shortway.serving.gunicorn_settings import settings
-from shortway.settings import Settings
 
 
 class Server(BaseApplication):  # type: ignore[misc]

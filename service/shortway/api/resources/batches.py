@@ -6,9 +6,12 @@ from collections.abc import Iterator
 
 from flask import Response, current_app, request
 
-from shortway.api import bodies, deadline, incoming, metrics, places
-from shortway.api.answers import fresh, negotiated
-from shortway.api.resource import Resource
+from shortway.api.http import request_body as bodies
+from shortway.api.http import streaming_body as incoming
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import fresh, negotiated
+from shortway.api.middleware import deadline, places
+from shortway.api.telemetry import metrics
 from shortway.batch import stream
 
 JSON_LINES = ("application/jsonl", "application/x-ndjson")

@@ -6,14 +6,14 @@ from typing import Final
 
 from flask import Response
 
-from shortway import wire
-from shortway.api.answers import answer
-from shortway.api.bodies import MUSICXML, MXL, read_json_or_text_or
-from shortway.api.resource import Resource
-from shortway.api.schemas.charts import ReadingSchema
-from shortway.core import chart as charts
-from shortway.score import sheets
-from shortway.timing import PARSE, RENDERING, phase
+from shortway.api.http.request_body import MUSICXML, MXL, read_json_or_text_or
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer
+from shortway.core import charts
+from shortway.request_trace import PARSE, RENDERING, phase
+from shortway.services import read_chart as sheets
+from shortway.wire.schemas.charts import ReadingSchema
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
 

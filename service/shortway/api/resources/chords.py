@@ -7,18 +7,18 @@ from typing import Any
 
 from flask import Response, request
 
-from shortway import wire
-from shortway.api.answers import answer, kept
-from shortway.api.resource import Resource
-from shortway.api.schemas.chords import (
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer, kept
+from shortway.core.errors import SymbolError
+from shortway.core.symbols import parser as symbols
+from shortway.request_trace import PARSE, phase
+from shortway.wire.schemas.chords import (
     ChordListSchema,
     ChordQuerySchema,
     ChordSchema,
     ChordsRequestSchema,
 )
-from shortway.core import symbols
-from shortway.core.errors import SymbolError
-from shortway.timing import PARSE, phase
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("chords", "Chord symbols and what they stand for")
 

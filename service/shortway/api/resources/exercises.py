@@ -7,13 +7,13 @@ from typing import Any
 
 from flask import Response
 
-from shortway import wire_exercises
-from shortway.api.answers import answer
-from shortway.api.resource import Resource
-from shortway.api.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
-from shortway.core.exercises import exercise
-from shortway.score.sheets import of_request
-from shortway.timing import RENDERING, SEARCH, phase
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer
+from shortway.core.exercises.exercise import exercise
+from shortway.request_trace import RENDERING, SEARCH, phase
+from shortway.services.read_chart import of_request
+from shortway.wire.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
+from shortway.wire.serializers import exercises as wire_exercises
 
 calls = Resource("exercises", "A chart through the keys")
 

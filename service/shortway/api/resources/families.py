@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from flask import Response
 
-from shortway import wire
-from shortway.api.answers import answer, kept
-from shortway.api.resource import Resource
-from shortway.api.schemas.families import FamilyListSchema
-from shortway.core.families import FAMILIES
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer, kept
+from shortway.core.settings.families import FAMILIES
+from shortway.wire.schemas.families import FamilyListSchema
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("families", "Recipes for voicings")
 

@@ -7,13 +7,13 @@ from typing import Final
 
 from flask import Response, current_app
 
-from shortway import draining
-from shortway.api import document
-from shortway.api.answers import answer, fresh, kept
-from shortway.api.problems import Refusal
-from shortway.api.resource import Resource
-from shortway.api.schemas.health import DocumentSchema, HealthSchema
-from shortway.core import solve
+from shortway.api.http import shutdown_flag as draining
+from shortway.api.http.problems import Refusal
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer, fresh, kept
+from shortway.api.openapi import openapi_document as document
+from shortway.core.solver import solve
+from shortway.wire.schemas.health import DocumentSchema, HealthSchema
 
 #: By then another service has taken this one's place, or will not.
 _LATER: Final = {"Retry-After": "5"}

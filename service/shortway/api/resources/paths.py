@@ -7,12 +7,12 @@ from typing import Any
 
 from flask import Response
 
-from shortway import wire
-from shortway.api.answers import answer
-from shortway.api.resource import Resource
-from shortway.api.schemas.paths import PathRequestSchema, PathSchema
-from shortway.batch import requests
-from shortway.timing import RENDERING, phase
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer
+from shortway.request_trace import RENDERING, phase
+from shortway.services import solve_path as requests
+from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("paths", "The way through a chart with the least motion")
 

@@ -7,12 +7,12 @@ from typing import Any
 
 from flask import Response
 
-from shortway import wire_reviews
-from shortway.api.answers import answer
-from shortway.api.resource import Resource
-from shortway.api.schemas.reviews import ReviewRequestSchema, ReviewSchema
-from shortway.score.reviewing import reviewed
-from shortway.timing import RENDERING, phase
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer
+from shortway.request_trace import RENDERING, phase
+from shortway.services.review import reviewed
+from shortway.wire.schemas.reviews import ReviewRequestSchema, ReviewSchema
+from shortway.wire.serializers import reviews as wire_reviews
 
 calls = Resource("reviews", "What somebody played over a chart")
 

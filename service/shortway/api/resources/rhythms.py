@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from flask import Response
 
-from shortway import wire
-from shortway.api.answers import answer, kept
-from shortway.api.resource import Resource
-from shortway.api.schemas.scores import RhythmListSchema
-from shortway.core.patterns import PATTERNS
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer, kept
+from shortway.core.rhythm.patterns import PATTERNS
+from shortway.wire.schemas.scores import RhythmListSchema
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("rhythms", "Comping patterns")
 

@@ -7,10 +7,10 @@ from typing import Any, Final
 
 from flask import Response
 
-from shortway.api.answers import negotiated
-from shortway.api.resource import Resource
-from shortway.api.schemas.scores import ScoreRequestSchema
-from shortway.batch import scores
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import negotiated
+from shortway.services import write_score as scores
+from shortway.wire.schemas.scores import ScoreRequestSchema
 
 #: Media types that a score may be asked for as, the default first, with their forms.
 FORM_OF: Final = {kind: form for form, (kind, _) in scores.FORMS.items()}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from flask import Response
 
-from shortway import wire
-from shortway.api.answers import answer, kept
-from shortway.api.resource import Resource
-from shortway.api.schemas.settings import PresetsSchema
-from shortway.core.presets import PRESETS
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer, kept
+from shortway.core.settings.presets import PRESETS
+from shortway.wire.schemas.settings import PresetsSchema
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("settings", "Who plays and what is allowed, by situation")
 

@@ -7,13 +7,13 @@ from typing import Any
 
 from flask import Response
 
-from shortway import wire
-from shortway.api.answers import answer
-from shortway.api.resource import Resource
+from shortway.api.http.resource import Resource
+from shortway.api.http.responses import answer
 from shortway.api.resources.chords import read
-from shortway.api.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
-from shortway.core import solve
-from shortway.timing import RENDERING, SEARCH, phase
+from shortway.core.solver import solve
+from shortway.request_trace import RENDERING, SEARCH, phase
+from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
+from shortway.wire.serializers import core_values as wire
 
 calls = Resource("voicings", "What a chord may be played as")
 

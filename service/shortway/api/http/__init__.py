@@ -1,0 +1,1 @@
+"""HTTP: request bodies, responses, problems and the declaration of a call."""

@@ -1,0 +1,82 @@
+"""Pages: the page at ``/``, the reference at ``/docs``, and their files.
+
+Knows HTTP and the package's files, no noun. No page asks anything of another host, and the policy
+that goes with each lets it not: scripts, styles and requests are this service's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+import orjson
+from flask import Flask, Response
+
+from shortway.api.http.problems import Refusal
+from shortway.api.http.request_body import refuse_query
+from shortway.api.http.responses import kept, negotiated
+
+POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
+    "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+_HEADERS: Final = {
+    "Content-Security-Policy": POLICY,
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+_CACHE: Final = "public, max-age=300"
+#: Addresses of the pages, with their files.
+PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs": "docs.html"}
+#: Files that the pages load, below ``/page/``.
+FILES: Final = (
+    "style.css", "icon.svg", "examples.json", "docs.js", "page.js",
+    "asking.js", "charts.js", "exercise.js", "lists.js", "midi.js", "pictures.js", "played.js",
+    "problems.js", "review.js", "solving.js", "sound.js", "state.js", "steps.js", "taking.js",
+    "voicings.js",
+)  # fmt: skip
+_TYPES: Final = {
+    "html": "text/html", "css": "text/css", "js": "text/javascript", "json": "application/json",
+    "svg": "image/svg+xml",
+}  # fmt: skip
+
+
+def add_to(app: Flask) -> None:
+    """Serve the pages and their files."""
+    for address, name in PAGES.items():
+        app.add_url_rule(address, f"page {name}", lambda name=name: _sent(name))
+    app.add_url_rule("/page/<name>", "page file", _file)
+
+
+def _file(name: str) -> Response:
+    if name not in FILES:
+        raise Refusal("not-found", "there is no file of this name")
+    return _sent(name)
+
+
+def _sent(name: str) -> Response:
+    kind = _TYPES[name.rpartition(".")[2]]
+    negotiated((kind,))
+    refuse_query()
+    response = Response(_read(name), mimetype=kind)
+    response.headers.update(_HEADERS)
+    return kept(response, _CACHE)
+
+
+@cache
+def _read(name: str) -> bytes:
+    if name == "examples.json":
+        return _examples()
+    return files("shortway.page").joinpath(name).read_bytes()
+
+
+def _examples() -> bytes:
+    """The demo's charts, by title."""
+    folder = files("shortway.cli.demo")
+    names = sorted(item.name for item in folder.iterdir() if item.name.endswith(".txt"))
+    texts = [folder.joinpath(name).read_text("utf-8") for name in names]
+    titles = [text.partition("\n")[0].removeprefix("title:").strip() for text in texts]
+    return orjson.dumps(
+        [{"title": title, "text": text} for title, text in zip(titles, texts, strict=True)]
+    )

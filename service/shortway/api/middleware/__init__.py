@@ -1,0 +1,1 @@
+"""Middleware: authentication, rate limits, CORS, deadlines, response cache."""

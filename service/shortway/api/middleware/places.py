@@ -1,0 +1,67 @@
+"""Places for batches: so many at once in a process, and no more.
+
+Knows HTTP and no noun. A batch holds a thread while it lasts, which is as long as its client likes;
+without a bound a few of them would leave none for anybody else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from threading import BoundedSemaphore
+from typing import Final
+
+from flask import Flask, Response, current_app
+
+from shortway.api.http.problems import Refusal
+
+_EXTENSION: Final = "shortway-batch-places"
+#: Seconds after which to ask again: a window of the client's is done by then.
+RETRY_AFTER: Final = 1
+
+
+def add_to(app: Flask) -> None:
+    """Give `app` its places."""
+    app.extensions[_EXTENSION] = BoundedSemaphore(app.config["MOST_BATCHES"])
+
+
+class Place:
+    """One batch's place, given back once, however often that is asked."""
+
+    def __init__(self, places: BoundedSemaphore) -> None:
+        self._places: BoundedSemaphore | None = places
+
+    def release(self) -> None:
+        """Give it back."""
+        places, self._places = self._places, None
+        if places is not None:
+            places.release()
+
+
+def held(answers: Iterator[bytes], respond: Callable[[Iterator[bytes]], Response]) -> Response:
+    """The response to a batch, which takes a place until it has been sent or its client is gone.
+
+    Raises
+    ------
+    Refusal
+        A 503 at once: all places are taken.
+    """
+    place = _taken()
+    response = respond(_until_the_end(answers, place))
+    response.call_on_close(place.release)
+    return response
+
+
+def _taken() -> Place:
+    places: BoundedSemaphore = current_app.extensions[_EXTENSION]
+    if places.acquire(blocking=False):
+        return Place(places)
+    most = current_app.config["MOST_BATCHES"]
+    detail = f"{most} batches are under way in this process, which is all that it takes at once"
+    raise Refusal("unavailable", detail, headers={"Retry-After": str(RETRY_AFTER)})
+
+
+def _until_the_end(answers: Iterator[bytes], place: Place) -> Iterator[bytes]:
+    try:
+        yield from answers
+    finally:
+        place.release()

@@ -1,0 +1,70 @@
+"""Examples for the document: what the app answers, and one for every field that has none.
+
+Knows the document's form and no noun.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from http import HTTPStatus
+from typing import Any
+
+import orjson
+from flask import Flask
+
+from shortway.api.http.problems import MEDIA_TYPE
+from shortway.api.middleware.authentication import INSIDE
+from shortway.api.openapi.examples import Example
+
+Json = dict[str, Any]
+
+
+def answered(app: Flask, example: Example) -> Json:
+    """What `app` answers to `example`: status, content type, body."""
+    sent: Json = {} if example.body is None else given(example)
+    sent |= {"headers": {"Accept": example.accept}, "method": example.method}
+    response = app.test_client().open(example.path, **sent, environ_overrides={INSIDE: True})
+    is_json = response.mimetype in ("application/json", MEDIA_TYPE)
+    body = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
+    return {"status": response.status_code, "type": response.mimetype, "body": body}
+
+
+def given(example: Example) -> Json:
+    """The body of `example` and its content type, as a test client takes them."""
+    data = example.body.encode() if example.text else orjson.dumps(example.body)
+    return {"data": data, "content_type": example.kind}
+
+
+def show(operation: Json, example: Example, answer: Json) -> None:
+    """Put request and answer among the examples of their operation, unless it failed."""
+    if answer["status"] != HTTPStatus.OK:
+        return
+    if example.body is not None:
+        _add(operation["requestBody"]["content"][example.kind], example, example.body)
+    _add(operation["responses"]["200"]["content"][answer["type"]], example, answer["body"])
+
+
+def _add(media: Json, example: Example, value: Any) -> None:
+    media.setdefault("examples", {})[example.name] = {"summary": example.summary, "value": value}
+
+
+def fill(schemas: Mapping[str, Json]) -> None:
+    """Give every field without an example one that is put together from its parts'."""
+    for schema in schemas.values():
+        for field in schema.get("properties", {}).values():
+            field.setdefault("examples", [_of(field, schemas)])
+
+
+def _of(schema: Json, schemas: Mapping[str, Json]) -> Any:
+    """An example of `schema`: its own, or its parts' put together."""
+    if schema.get("examples"):
+        return schema["examples"][0]
+    if "$ref" in schema:
+        return _of(schemas[schema["$ref"].rpartition("/")[2]], schemas)
+    for choice in ("oneOf", "anyOf"):
+        if choice in schema:
+            return _of(schema[choice][0], schemas)
+    if "items" in schema:
+        return [_of(schema["items"], schemas)]
+    fields = schema.get("properties", {})
+    return {name: _of(field, schemas) for name, field in fields.items()}

@@ -1,0 +1,273 @@
+"""The command line: ``shortway serve, solve, score, chords, voicings, families, batch`` ….
+
+Knows click. Everything else is loaded by the command that needs it, so that solving a chart loads
+neither the web service nor the client. Any option may also come from the environment as
+``SHORTWAY_`` and its name in capitals; what stands on the command line wins.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from shortway import __version__
+from shortway.cli.batch import batch
+from shortway.cli.errors import REFUSED, below, reported
+from shortway.cli.exercise import exercise
+from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
+from shortway.cli.review import review
+from shortway.cli.score import score
+
+ENVIRONMENT = {"auto_envvar_prefix": "SHORTWAY"}
+as_json = click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="shortway")
+def main() -> None:
+    """The smoothest playable keyboard voicings for a chord chart."""
+
+
+main.add_command(batch)
+main.add_command(exercise)
+main.add_command(review)
+main.add_command(score)
+
+
+@main.command()
+@click.option("--host", help="Where to listen: SHORTWAY_HOST, or 127.0.0.1.")
+@click.option("--port", type=click.IntRange(1, 65535), help="SHORTWAY_PORT, or 8000.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes; by default one a CPU.")
+@click.option("--open", "is_open", is_flag=True, help="Listen beyond this machine without tokens.")
+@click.option("--show-settings", is_flag=True, help="Print every setting, and run nothing.")
+def serve(
+    host: str | None, port: int | None, workers: int | None, is_open: bool, show_settings: bool
+) -> None:
+    """Run the HTTP service until told to stop.
+
+    All its settings are variables of the environment; --show-settings lists them.
+    """
+    from shortway import config as settings
+
+    try:
+        given = settings.read(
+            os.environ, host=host, port=port, workers=workers, open=is_open or None
+        )
+        if show_settings:
+            for line in settings.shown(given):
+                click.echo(line)
+            return
+        from shortway.serving.serve import serve as run
+
+        run(given)
+    except settings.SettingsError as error:
+        click.echo(f"Error: {error}", err=True)
+        sys.exit(REFUSED)
+
+
+@main.command()
+@click.argument("name")
+def token(name: str) -> None:
+    """Make a token for NAME, who may then ask a service that has SHORTWAY_TOKENS_FILE.
+
+    The line for that file goes to standard output, the token itself to standard error, once: it is
+    kept nowhere. A service that runs takes the new line as soon as it stands in the file.
+    """
+    from shortway.api.middleware import token_store as tokens
+
+    if not tokens.NAME.fullmatch(name):
+        click.echo("Error: a name is 1 to 64 letters, digits, dots, dashes, underscores", err=True)
+        sys.exit(REFUSED)
+    made = tokens.made()
+    click.echo(made, err=True)
+    click.echo(tokens.line(name, made))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.argument("chart")
+@setting_options
+@path_options
+@click.option("--alternatives", default=0, metavar="N", help="Further paths, the best first.")
+@click.option("--differs-in", default=1, metavar="N", help="Steps in which each is another.")
+@as_json
+def solve(
+    chart: str,
+    setting: dict[str, Any],
+    loop: bool,
+    start_from: str | None,
+    pins: tuple[str, ...],
+    alternatives: int,
+    differs_in: int,
+    top_line: str | None,
+    as_json: bool,
+) -> None:
+    """The path with the least motion through CHART: its text, a file, or - for standard input.
+
+    A chart is text such as "| Dm7 | G7 | Cmaj7 | % |", the JSON form of the service, or a lead
+    sheet (MusicXML or .mxl).
+    """
+    given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
+    given |= {"start_from": start_from, "alternatives": alternatives, "differs_in": differs_in}
+    given |= {"top_line": top_line}
+    with reported(given):
+        from shortway.cli.table import path_lines
+        from shortway.core.solver.solve import solve as find
+        from shortway.services import read_chart as sheets
+        from shortway.wire.serializers.core_values import path_json
+
+        with below("/chart"):
+            given["chart"] = read_chart(chart)
+            read = sheets.read_chart(given["chart"]).chart
+        path = find(
+            read,
+            setting,
+            loop=loop,
+            pins=[read_pin(pin, i) for i, pin in enumerate(pins)],
+            start_from=read_notes(start_from, "/start_from"),
+            alternatives=alternatives,
+            differs_in=differs_in,
+            top_line=top_line or "free",
+        )
+    answer = path_json(path)
+    _print(answer, as_json, path_lines(answer, _heading(read.title, read.key, read.meter)))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.argument("symbols", nargs=-1, required=True)
+@as_json
+def chords(symbols: tuple[str, ...], as_json: bool) -> None:
+    """What chord SYMBOLS stand for: spelled notes, degrees, tensions."""
+    from shortway.cli.errors import report
+    from shortway.cli.table import chords_lines
+    from shortway.core.errors import SymbolError
+    from shortway.core.symbols.parser import parse
+    from shortway.wire.serializers.core_values import chord_json, problem_json
+
+    answers: list[dict[str, Any]] = []
+    for index, symbol in enumerate(symbols):
+        try:
+            answers.append(chord_json(parse(symbol)))
+        except SymbolError as error:
+            report(error.under(f"/symbols/{index}"), {"symbols": list(symbols)})
+            answers.append({"symbol": symbol, "problem": problem_json(error)})
+    good = [answer for answer in answers if "problem" not in answer]
+    _print({"chords": answers}, as_json, chords_lines(good) if good else ())
+    sys.exit(0 if len(good) == len(answers) else 2)
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.argument("symbol")
+@setting_options
+@click.option("--after", metavar="NOTES", help="Rank by motion from these: F3,B3,E4 or 53,59,64.")
+@click.option("--over", metavar="NOTES", help="The melody over it: E5,G5; see --melody.")
+@click.option("--ceiling", metavar="NOTE", help="Every note stays below this one.")
+@click.option("--top", metavar="NOTE", help="The note on top.")
+@click.option("--colours", metavar="DEGREES", help="What may be added to the symbol: b9,b13.")
+@click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
+@click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
+@as_json
+def voicings(
+    symbol: str,
+    setting: dict[str, Any],
+    after: str | None,
+    over: str | None,
+    ceiling: str | None,
+    top: str | None,
+    colours: str | None,
+    limit: int,
+    offset: int,
+    as_json: bool,
+) -> None:
+    """The voicings of a chord SYMBOL that the setting allows."""
+    given = {"symbol": symbol, "setting": setting, "after": after}
+    given |= {"melody": over, "ceiling": ceiling, "top": top, "colours": colours}
+    with reported(given):
+        from shortway.cli.table import voicings_lines
+        from shortway.core.solver.solve import voicings as find
+        from shortway.core.symbols.parser import parse
+        from shortway.wire.serializers.core_values import listing_json
+
+        with below("/symbol"):
+            chord = parse(symbol)
+        notes = read_notes(after, "/after")
+        sung: dict[str, Any] = {
+            "melody": read_notes(over, "/melody"),
+            "ceiling": ceiling,
+            "top": top,
+            "colours": colours and colours.replace(",", " ").split(),
+        }
+        found = find(chord, setting, after=notes, **sung, limit=limit, offset=offset)
+        answer = listing_json(found)
+    _print(answer, as_json, voicings_lines(answer, offset))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@as_json
+def families(as_json: bool) -> None:
+    """The families of voicings."""
+    from shortway.cli.table import families_lines
+    from shortway.core.settings.families import FAMILIES
+    from shortway.wire.serializers.core_values import families_json
+
+    answer = families_json(FAMILIES.values())
+    _print(answer, as_json, families_lines(answer["families"]))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@as_json
+def rhythms(as_json: bool) -> None:
+    """The comping patterns, for shortway score --rhythm."""
+    from shortway.cli.table import rhythms_lines
+    from shortway.core.rhythm.patterns import PATTERNS
+    from shortway.wire.serializers.core_values import rhythms_json
+
+    answer = rhythms_json(PATTERNS.values())
+    _print(answer, as_json, rhythms_lines(answer["rhythms"]))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@as_json
+def settings(as_json: bool) -> None:
+    """The settings by situation, for --preset."""
+    from shortway.cli.table import settings_lines
+    from shortway.core.settings.presets import PRESETS
+    from shortway.wire.serializers.core_values import presets_json
+
+    answer = presets_json(PRESETS.values())
+    _print(answer, as_json, settings_lines(answer["settings"]))
+
+
+@main.command(context_settings=ENVIRONMENT)
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Where scores are written; by default a new temporary folder.",
+)
+def demo(out: Path | None) -> None:
+    """Start the service, put the demo charts through it, print the result, and stop it.
+
+    Each chart is also written as a score in every form.
+    """
+    from shortway.cli.demo import run
+
+    sys.exit(run(out=out))
+
+
+def _print(answer: dict[str, Any], as_json: bool, lines: Iterable[str]) -> None:
+    if as_json:
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        return
+    for line in lines:
+        click.echo(line)
+
+
+def _heading(title: str | None, key: str | None, meter: tuple[int, int]) -> str:
+    told = [title or "Chart", f"key {key}" if key else None, f"{meter[0]}/{meter[1]}"]
+    return ", ".join(part for part in told if part)

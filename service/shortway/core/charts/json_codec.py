@@ -1,0 +1,203 @@
+"""The JSON form of a chart: mapping -> Chart, and back.
+
+Knows measures, entries and errors; neither the text form nor who plays. Pointers are relative to
+the chart; positions count characters of a symbol.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from typing import TypeVar
+
+from shortway.core.charts.json_entries import ENTRY_FIELDS, entry_json, lengths, read_entry
+from shortway.core.charts.json_values import known, listed, measure_number, needed
+from shortway.core.charts.model import (
+    KEY_EXPECTED,
+    MAX_STEPS,
+    METER_EXPECTED,
+    TITLE_EXPECTED,
+    Chart,
+    Measure,
+    beats_error,
+    check_size,
+    no_measures,
+    normal_key,
+    normal_title,
+    read_meter,
+    too_large,
+)
+from shortway.core.errors import ChartError, Fault, SettingError, WrongType
+
+FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh")
+
+T = TypeVar("T")
+
+
+def read_json(value: Mapping[str, object]) -> Chart:
+    """The chart of a mapping in the JSON form.
+
+    Parameters
+    ----------
+    value : mapping
+        ``measures``, a list of measures that are lists of ``{"symbol", "beats"}``, with
+        ``melody``, ``ceiling``, ``top`` and ``colours`` where wanted; ``meter`` (``"4/4"`` where
+        missing), ``key``, ``title``, and ``order``, the measures as played by their numbers from 1
+        (each once where missing); ``meters`` and ``keys``, lists of changes from a measure on;
+        ``fresh``, the measures that begin afresh.
+        Beats may be missing from all chords of a measure, which then share it equally; else each
+        is taken as the nearest fraction with a denominator up to 96, and they fill the measure.
+        Only the first and the last may be short.
+
+    Raises
+    ------
+    UnknownField, WrongType, SettingError
+        With the pointer to the faulty field.
+    ChartError, BeatsError, SymbolError, TooLarge
+        With the pointer to the faulty measure or symbol.
+    """
+    known(value, FIELDS, "", "a chart")
+    meter = _heading(value, "meter", read_meter, METER_EXPECTED) or (4, 4)
+    key = _heading(value, "key", normal_key, KEY_EXPECTED)
+    title = _heading(value, "title", normal_title, TITLE_EXPECTED)
+    given = listed(needed(value, "measures", ""), "/measures", "a list of measures")
+    if not given:
+        raise no_measures().under("/measures")
+    meters = _changes(value, "meter", read_meter, METER_EXPECTED, len(given))
+    keys = _changes(value, "key", normal_key, KEY_EXPECTED, len(given))
+    frame = Chart((), meter, meters=meters)
+    measures = tuple(_measures(given, frame))
+    order = _order(value["order"], len(measures)) if "order" in value else ()
+    fresh = _fresh(value["fresh"], len(measures)) if "fresh" in value else ()
+    chart = Chart(measures, meter, key, title, order, meters, keys, fresh)
+    check_size(chart.measures, chart.order)
+    return chart
+
+
+def _heading(
+    value: Mapping[str, object], name: str, read_: Callable[[str], T | None], expected: str
+) -> T | None:
+    if name not in value:
+        return None
+    text = value[name]
+    if not isinstance(text, str):
+        raise WrongType.at(f"/{name}", f"{name} is a text", expected=expected)
+    if (found := read_(text)) is None:
+        raise ChartError.at(f"/{name}", f"{text[:40]!r} is no {name}", 0, expected)
+    return found
+
+
+def _changes(
+    value: Mapping[str, object],
+    name: str,
+    read_: Callable[[str], T | None],
+    expected: str,
+    count: int,
+) -> tuple[tuple[int, T], ...]:
+    """The changes of meter or key, by measure."""
+    found: list[tuple[int, T]] = []
+    many = f"a list of objects with measure and {name}"
+    for index, item in enumerate(listed(value.get(f"{name}s", ()), f"/{name}s", many)):
+        where = f"/{name}s/{index}"
+        change = known(item, ("measure", name), where, "a change")
+        first = found[-1][0] + 1 if found else 2
+        number = needed(change, "measure", where)
+        at = measure_number(number, f"{where}/measure", count, f"{first} to {count}")
+        if at < first:
+            detail = f"a change in measure {at} comes too late in the list"
+            raise SettingError.at(f"{where}/measure", detail, expected=f"{first} to {count}")
+        try:
+            changed = _heading(change, name, read_, expected)
+        except (ChartError, WrongType) as error:
+            raise error.under(where) from None
+        if changed is None:
+            raise ChartError.at(f"{where}/{name}", f"no {name} here", expected=expected)
+        found.append((at, changed))
+    return tuple(found)
+
+
+def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
+    """The measures; `frame` has their meters."""
+    measures: list[Measure] = []
+    size = 0
+    for index, value in enumerate(given):
+        entries = listed(value, f"/measures/{index}", "a list of chords with their beats")
+        if (size := size + len(entries)) > MAX_STEPS:
+            raise too_large(size).under("/measures")
+        may_be_short = index in (0, len(given) - 1)
+        fit = frame.meter_at(index + 1)[0]
+        measures.append(_measure(entries, index, fit, may_be_short))
+    return measures
+
+
+def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) -> Measure:
+    where = f"/measures/{index}"
+    if not given:
+        raise ChartError.at(where, f"measure {index + 1} is empty", expected="a chord, or N.C.")
+    objects = [
+        known(value, ENTRY_FIELDS, f"{where}/{i}", "a chord of a measure")
+        for i, value in enumerate(given)
+    ]
+    shares = lengths(objects, where, fit)
+    have = sum(shares, Fraction(0))
+    if have > fit or (have < fit and not may_be_short):
+        expected = f"beats that add up to {fit}"
+        raise beats_error(index + 1, have, fit, Fault(where, "", None, expected))
+    return tuple(
+        read_entry(value, length, f"{where}/{i}")
+        for i, (value, length) in enumerate(zip(objects, shares, strict=True))
+    )
+
+
+def _order(value: object, count: int) -> tuple[int, ...]:
+    expected = f"the numbers of measures, 1 to {count}, in playing order"
+    given = listed(value, "/order", expected)
+    if not given:
+        raise SettingError.at("/order", "an order that plays nothing", expected=expected)
+    if len(given) > MAX_STEPS:
+        raise too_large(len(given)).under("/order")
+    return tuple(
+        measure_number(item, f"/order/{i}", count, expected) for i, item in enumerate(given)
+    )
+
+
+def _fresh(value: object, count: int) -> tuple[int, ...]:
+    expected = f"the numbers of measures that begin afresh, 1 to {count}, each once"
+    given = listed(value, "/fresh", expected)
+    found: list[int] = []
+    for index, item in enumerate(given):
+        number = measure_number(item, f"/fresh/{index}", count, expected)
+        if found and number <= found[-1]:
+            detail = f"measure {number} comes too late in the list"
+            raise SettingError.at(f"/fresh/{index}", detail, expected=expected)
+        found.append(number)
+    return tuple(found)
+
+
+def to_json(chart: Chart) -> dict[str, object]:
+    """`chart` in the JSON form, which reads back as the same chart.
+
+    Title and key are there where the chart has them, ``order`` where not each measure is played
+    once, ``meters`` and ``keys`` where they change, ``fresh`` where it begins afresh. Beats are
+    whole numbers, else the nearest float.
+    """
+    headings = {
+        "title": chart.title,
+        "key": chart.key,
+        "meter": f"{chart.meter[0]}/{chart.meter[1]}",
+    }
+    measures = [[entry_json(entry) for entry in measure] for measure in chart.measures]
+    straight = chart.order == tuple(range(1, len(measures) + 1))
+    return (
+        {name: text for name, text in headings.items() if text}
+        | {"measures": measures}
+        | ({} if straight else {"order": list(chart.order)})
+        | _changes_json(chart)
+    )
+
+
+def _changes_json(chart: Chart) -> dict[str, object]:
+    meters = [{"measure": at, "meter": f"{beats}/{unit}"} for at, (beats, unit) in chart.meters]
+    keys = [{"measure": at, "key": key} for at, key in chart.keys]
+    changes: dict[str, object] = {"meters": meters, "keys": keys, "fresh": list(chart.fresh)}
+    return {name: found for name, found in changes.items() if found}

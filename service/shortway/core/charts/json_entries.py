@@ -1,0 +1,130 @@
+"""The chords of a measure in the JSON form, with what a singer holds over them.
+
+Knows entries and symbols; no measure around them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from shortway.core.charts.json_values import beats, listed, needed, pitch
+from shortway.core.charts.model import Entry
+from shortway.core.errors import ChartError, SettingError, SymbolError, WrongType, one_of
+from shortway.core.symbols import parser as symbols
+from shortway.core.theory.pitch import pitch_name
+
+ENTRY_FIELDS = ("symbol", "beats", "melody", "ceiling", "top", "colours")
+#: Degrees that an entry may add to what its symbol writes.
+COLOURS = ("b9", "9", "#9", "11", "#11", "b13", "13", "6", "7")
+#: Notes of a melody over one chord.
+MOST_MELODY = 128
+
+
+def read_entry(value: Mapping[str, object], length: Fraction, where: str) -> Entry:
+    """The entry that an object writes, `length` beats long.
+
+    Raises
+    ------
+    WrongType, SettingError, ChartError, SymbolError
+        With the pointer to the faulty field, below `where`.
+    """
+    symbol = needed(value, "symbol", where)
+    if not isinstance(symbol, str):
+        raise WrongType.at(f"{where}/symbol", "a symbol is a text", expected="a chord symbol")
+    try:
+        chord = symbols.parse(symbol)
+    except SymbolError as error:
+        raise error.under(f"{where}/symbol") from None
+    if value.keys() <= {"symbol", "beats"}:
+        return Entry(symbol, chord, length)
+    melody, ceiling, top = read_over(value, where)
+    return Entry(symbol, chord, length, melody, ceiling, top, _colours(value, where))
+
+
+def read_over(
+    value: Mapping[str, object], where: str
+) -> tuple[tuple[int, ...], int | None, int | None]:
+    """What holds over a chord: its melody, ceiling and top, each optional.
+
+    Raises
+    ------
+    WrongType, SettingError
+        With the pointer to the faulty field, below `where`.
+    """
+    return _melody(value, where), _pitch(value, "ceiling", where), _pitch(value, "top", where)
+
+
+def _melody(value: Mapping[str, object], where: str) -> tuple[int, ...]:
+    expected = f'a list of at most {MOST_MELODY} notes, such as ["E5", "G5"]'
+    given = listed(value.get("melody", ()), f"{where}/melody", expected)
+    if len(given) > MOST_MELODY:
+        detail = f"{len(given)} notes are too many for one chord"
+        raise SettingError.at(f"{where}/melody", detail, expected=expected)
+    return tuple(pitch(note, f"{where}/melody/{i}") for i, note in enumerate(given))
+
+
+def _pitch(value: Mapping[str, object], name: str, where: str) -> int | None:
+    return pitch(value[name], f"{where}/{name}") if name in value else None
+
+
+def _colours(value: Mapping[str, object], where: str) -> tuple[str, ...] | None:
+    return read_colours(value["colours"], f"{where}/colours") if "colours" in value else None
+
+
+def read_colours(value: object, pointer: str) -> tuple[str, ...]:
+    """The colours that a list names, each once.
+
+    Raises
+    ------
+    WrongType, SettingError
+        With the pointer to the faulty one.
+    """
+    given = listed(value, pointer, f"a list of any of {one_of(COLOURS)}")
+    for index, degree in enumerate(given):
+        if degree not in COLOURS:
+            kind = SettingError if isinstance(degree, str) else WrongType
+            detail = f"{str(degree)[:20]!r} is no colour"
+            raise kind.at(f"{pointer}/{index}", detail, expected=one_of(COLOURS))
+    return tuple(dict.fromkeys(str(degree) for degree in given))
+
+
+def lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:
+    """The beats of each chord; equal shares of the `fit` that fit where no chord has any."""
+    missing = [i for i, value in enumerate(objects) if "beats" not in value]
+    if len(missing) == len(objects):
+        return len(objects) * [Fraction(fit, len(objects))]
+    if missing:
+        pointer = f"{where}/{missing[0]}"
+        detail = "beats are missing here and given beside it"
+        raise ChartError.at(pointer, detail, expected="beats for every chord of a measure or none")
+    return [beats(value["beats"], f"{where}/{i}/beats") for i, value in enumerate(objects)]
+
+
+def entry_json(entry: Entry) -> dict[str, object]:
+    """`entry` in the JSON form; what it does not have is left out."""
+    whole = entry.beats.denominator == 1
+    form: dict[str, object] = {
+        "symbol": entry.symbol,
+        "beats": int(entry.beats) if whole else float(entry.beats),
+    }
+    return form | more_json(entry.melody, entry.ceiling, entry.top, entry.colours)
+
+
+def more_json(
+    melody: Sequence[int],
+    ceiling: int | None,
+    top: int | None,
+    colours: Sequence[str] | None,
+) -> dict[str, object]:
+    """What a chord has beside symbol and beats, notes by name."""
+    form: dict[str, object] = {}
+    if melody:
+        form["melody"] = [pitch_name(note) for note in melody]
+    if ceiling is not None:
+        form["ceiling"] = pitch_name(ceiling)
+    if top is not None:
+        form["top"] = pitch_name(top)
+    if colours is not None:
+        form["colours"] = list(colours)
+    return form

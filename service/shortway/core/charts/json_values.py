@@ -1,0 +1,84 @@
+"""Single values of a chart's JSON form, each read strictly with the pointer to its fault.
+
+Knows errors and pitch; no chord and no measure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from shortway.core.charts.model import MAX_DENOMINATOR
+from shortway.core.errors import (
+    ChartError,
+    SettingError,
+    ShortwayError,
+    UnknownField,
+    WrongType,
+    one_of,
+    token,
+)
+from shortway.core.theory.pitch import midi_number
+
+PITCH_EXPECTED = "a pitch such as Eb5, or a MIDI number from 0 to 127"
+
+
+def known(value: object, fields: Sequence[str], pointer: str, what: str) -> Mapping[str, object]:
+    """`value`, which must be an object with no field but `fields`."""
+    if not isinstance(value, Mapping):
+        raise WrongType.at(pointer, f"{what} is an object", expected="an object")
+    for name in value:
+        if name not in fields:
+            raise UnknownField.at(pointer + token(name), "no such field", expected=one_of(fields))
+    return value
+
+
+def needed(value: Mapping[str, object], name: str, where: str) -> object:
+    """The field `name`, which must be there."""
+    if name not in value:
+        raise ChartError.at(f"{where}/{name}", f"no {name} here", expected=f"a field {name!r}")
+    return value[name]
+
+
+def listed(value: object, pointer: str, expected: str) -> Sequence[object]:
+    """`value`, which must be a list."""
+    if not isinstance(value, list | tuple):
+        raise WrongType.at(pointer, f"expected {expected}", expected=expected)
+    return value
+
+
+def beats(value: object, pointer: str) -> Fraction:
+    """The nearest fraction of a beat."""
+    expected = f"a number more than 0, to 1/{MAX_DENOMINATOR} beat"
+    if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
+        raise WrongType.at(pointer, "beats are a number", expected=expected)
+    if isinstance(value, float) and not math.isfinite(value):
+        raise SettingError.at(pointer, f"{value} beats cannot be", expected=expected)
+    found = Fraction(value).limit_denominator(MAX_DENOMINATOR)
+    if found <= 0:
+        raise SettingError.at(pointer, "a chord lasts longer than no time", expected=expected)
+    return found
+
+
+def measure_number(value: object, pointer: str, count: int, expected: str) -> int:
+    """The number of a measure, 1 to `count`."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise WrongType.at(pointer, "a measure's number is a whole number", expected=expected)
+    if not 1 <= value <= count:
+        raise SettingError.at(pointer, "no measure has this number", expected=expected)
+    return value
+
+
+def pitch(value: object, pointer: str) -> int:
+    """The MIDI number of a pitch, given by name or by that number."""
+    if type(value) is int:
+        if not 0 <= value <= 127:
+            raise SettingError.at(pointer, f"no MIDI number is {value}", expected=PITCH_EXPECTED)
+        return value
+    if not isinstance(value, str):
+        raise WrongType.at(pointer, "a note is a name or a number", expected=PITCH_EXPECTED)
+    try:
+        return midi_number(value)
+    except ShortwayError as error:
+        raise error.under(pointer) from None

@@ -1,0 +1,259 @@
+"""Chart, its entries and steps as frozen values, and what both forms of a chart share.
+
+Knows symbols, chord, pitch and errors; neither the text grammar (`charts.text_parser`) nor
+the JSON form (`shortway.core.charts`). Measures are written once and played in `Chart.order`, in
+which repeats and endings are already unrolled; beats are exact fractions of the meter's unit.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final, TypeVar
+
+from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
+from shortway.core.theory.chord import Chord
+
+#: Steps that a chart may have once its repeats are unrolled.
+MAX_STEPS = 4096
+#: Beats are fractions with a denominator up to this.
+MAX_DENOMINATOR = 96
+#: Beats that a measure may have, and the notes that may be one beat.
+MAX_NUMERATOR = 32
+UNITS = (1, 2, 4, 8, 16, 32)
+#: Characters of a title.
+MAX_TITLE = 200
+
+KEY_EXPECTED = "a key such as Eb, F#m or C minor"
+METER_EXPECTED = "1 to 32 beats over 1, 2, 4, 8, 16 or 32, such as 4/4"
+TITLE_EXPECTED = f"one line of 1 to {MAX_TITLE} characters"
+
+_KEY = re.compile(r"([A-G])([b#♭♯]?)\s*(major|maj|minor|min|m|-)?")
+_METER = re.compile(r"(\d{1,2})\s*/\s*(\d{1,2})")
+_SIGNS = {"♭": "b", "♯": "#"}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One chord in a measure: as written, as read, and for how many beats.
+
+    Attributes
+    ----------
+    melody : tuple of int
+        MIDI numbers of the notes that someone else sings or plays over it.
+    ceiling, top : int or None
+        MIDI numbers: what every note stays below, and the note on top.
+    colours : tuple of str or None
+        Degrees that may be added to what the symbol writes, whatever the chord's function; None
+        leaves that to the setting.
+    """
+
+    symbol: str
+    chord: Chord
+    beats: Fraction
+    melody: tuple[int, ...] = ()
+    ceiling: int | None = None
+    top: int | None = None
+    colours: tuple[str, ...] | None = None
+
+
+Measure = tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Measures of chords.
+
+    Attributes
+    ----------
+    measures : tuple of tuple of Entry
+        As written, each once.
+    meter : (int, int)
+        Beats in a measure, and the note that is one beat.
+    key : str or None
+        ``Eb``, or ``Cm`` in minor; it changes nothing in what the symbols mean.
+    title : str or None
+    order : tuple of int
+        The measures as played, by their numbers from 1.
+    meters, keys : tuple of (int, ...)
+        Changes of meter and of key after the first measure: from which measure on, ascending.
+    fresh : tuple of int
+        Measures that begin afresh, ascending: no chord before them is heard as leading into them.
+    """
+
+    measures: tuple[Measure, ...]
+    meter: tuple[int, int] = (4, 4)
+    key: str | None = None
+    title: str | None = None
+    order: tuple[int, ...] = ()
+    meters: tuple[tuple[int, tuple[int, int]], ...] = ()
+    keys: tuple[tuple[int, str], ...] = ()
+    fresh: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Without an order, each measure is played once."""
+        if not self.order:
+            object.__setattr__(self, "order", tuple(range(1, len(self.measures) + 1)))
+
+    def meter_at(self, number: int) -> tuple[int, int]:
+        """The meter of measure `number`, from 1."""
+        return _latest(self.meters, number, self.meter)
+
+    def key_at(self, number: int) -> str | None:
+        """The key of measure `number`, from 1."""
+        return _latest(self.keys, number, self.key)
+
+
+T = TypeVar("T")
+
+
+def _latest(changes: Sequence[tuple[int, T]], number: int, first: T) -> T:
+    if not changes:
+        return first
+    at = bisect_right(changes, number, key=lambda change: change[0])
+    return changes[at - 1][1] if at else first
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One chord occurrence of the unrolled chart.
+
+    Attributes
+    ----------
+    measure : int
+        The written measure's number, from 1.
+    beat : Fraction
+        Where in the measure it begins, from 1; a short first measure begins on 1, too.
+    beats : Fraction
+        How long it lasts.
+    symbol : str
+        As written.
+    chord : Chord
+    melody, ceiling, top, colours
+        As those of its `Entry`.
+    """
+
+    measure: int
+    beat: Fraction
+    beats: Fraction
+    symbol: str
+    chord: Chord
+    melody: tuple[int, ...] = ()
+    ceiling: int | None = None
+    top: int | None = None
+    colours: tuple[str, ...] | None = None
+
+
+_ONE: Final = Fraction(1)
+
+
+def unroll(chart: Chart) -> tuple[Step, ...]:
+    """The steps of `chart` in playing order."""
+    once = [_steps(number, measure) for number, measure in enumerate(chart.measures, 1)]
+    return tuple(step for number in chart.order for step in once[number - 1])
+
+
+def _steps(number: int, measure: Measure) -> list[Step]:
+    steps: list[Step] = []
+    beat = _ONE
+    for entry in measure:
+        if steps:
+            beat += steps[-1].beats
+        steps.append(_step(number, beat, entry))
+    return steps
+
+
+def _step(number: int, beat: Fraction, entry: Entry) -> Step:
+    more = entry.melody, entry.ceiling, entry.top, entry.colours
+    return Step(number, beat, entry.beats, entry.symbol, entry.chord, *more)
+
+
+def normal_key(text: str) -> str | None:
+    """`text` as a key's usual spelling; None where it is no key.
+
+    >>> [normal_key(text) for text in ("Eb", "C minor", "F♯m", "Bb major", "H")]
+    ['Eb', 'Cm', 'F#m', 'Bb', None]
+    """
+    match = _KEY.fullmatch(text.strip())
+    if match is None:
+        return None
+    letter, sign, mode = match.groups()
+    minor = mode is not None and not mode.startswith("maj")
+    return letter + _SIGNS.get(sign, sign) + ("m" if minor else "")
+
+
+def read_meter(text: str) -> tuple[int, int] | None:
+    """`text` as a meter; None where it is none.
+
+    >>> read_meter("6/8"), read_meter("4/3"), read_meter("0/4")
+    ((6, 8), None, None)
+    """
+    match = _METER.fullmatch(text.strip())
+    if match is None:
+        return None
+    beats, unit = int(match[1]), int(match[2])
+    return (beats, unit) if 1 <= beats <= MAX_NUMERATOR and unit in UNITS else None
+
+
+def meter_of(quarters: Fraction, unit: int) -> tuple[int, int] | None:
+    """The meter of a measure so many quarter notes long, in `unit` or the next smaller one.
+
+    >>> meter_of(Fraction(1), 4), meter_of(Fraction(3, 2), 4), meter_of(Fraction(1, 3), 4)
+    ((1, 4), (3, 8), None)
+    """
+    for smaller in UNITS:
+        beats = quarters * smaller / 4
+        if smaller >= unit and beats.denominator == 1 and beats <= MAX_NUMERATOR:
+            return int(beats), smaller
+    return None
+
+
+def normal_title(text: str) -> str | None:
+    """`text` without blanks around it; None where it is empty, too long or not one line."""
+    title = text.strip()
+    return title if 0 < len(title) <= MAX_TITLE and title.isprintable() else None
+
+
+def check_size(measures: Sequence[Sequence[object]], order: Sequence[int]) -> None:
+    """Refuse a chart that plays more than `MAX_STEPS` steps.
+
+    Raises
+    ------
+    TooLarge
+        With the number of steps and the limit.
+    """
+    steps = sum(len(measures[number - 1]) for number in order)
+    if steps > MAX_STEPS:
+        raise too_large(steps)
+
+
+def too_large(steps: int) -> TooLarge:
+    """The error of a chart with `steps` steps, or at least so many."""
+    return TooLarge.at(
+        "",
+        f"the chart has {steps:,} chords or more to play; {MAX_STEPS:,} is the limit",
+        expected=f"at most {MAX_STEPS:,} steps, repeats counted",
+    )
+
+
+def beats_error(number: int, have: Fraction, fit: int, fault: Fault) -> BeatsError:
+    """The error of measure `number` that holds `have` beats where `fit` fit; `fault` says where."""
+    detail = f"measure {number} has {_count(have)}, and {_count(Fraction(fit))} fit in it"
+    return BeatsError(detail, Fault(fault.pointer, detail, fault.position, fault.expected))
+
+
+def _count(beats: Fraction) -> str:
+    if beats > 1_000_000:
+        return "more than a million beats"
+    whole, rest = divmod(beats, 1)
+    words = f"{whole} {rest}" if whole and rest else str(beats)
+    return f"{words} beat" if beats == 1 else f"{words} beats"
+
+
+def no_measures(position: int | None = None) -> ChartError:
+    """The error of a chart without a chord in it."""
+    detail = "the chart is empty"
+    return ChartError.at("", detail, position, "at least one measure, such as | Eb7 |")

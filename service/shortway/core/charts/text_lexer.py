@@ -1,0 +1,157 @@
+"""The characters of a text chart as bars: words with the signs at their bar lines.
+
+Knows the limit on words and errors; neither what a symbol means nor how repeats are played. A mark
+is a bar line, a word or a line end; a bar is what stands between bar lines.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple
+
+from shortway.core.charts.model import MAX_STEPS, too_large
+from shortway.core.errors import ChartError
+
+_MARK = re.compile(
+    r"(?P<end>[\r\n][\s\ufeff]*+)"
+    r"|(?P<blank>(?:[^\S\r\n]|\ufeff)++)"
+    r"|(?P<bar>(?P<closes>:)?\|{1,2}\]?(?P<opens>:)?"
+    r"(?:[ \t]*(?P<ending>\d{1,2}(?:(?:\.|\.?[,-])\d{1,2})*)\.)?)"
+    # possessive: nothing follows that could call for a shorter one, and no way back is kept
+    r"|(?P<word>(?:\([^()|\r\n]*\)|(?!:\|)[^\s|])++)"
+)
+_NUMBERS = re.compile(r"(\d+)(?:\.?-(\d+))?")
+
+
+class Mark(NamedTuple):
+    """A bar line, a word or a line end, and where in the text it is."""
+
+    kind: str
+    text: str
+    position: int
+    closes: bool = False
+    opens: bool = False
+    ending: tuple[int, ...] = ()
+
+
+class Bar(NamedTuple):
+    """The words of a measure with the signs at its bar lines; positions, -1 where there is none."""
+
+    words: tuple[Mark, ...]
+    opens: int = -1
+    closes: int = -1
+    ending: tuple[int, ...] = ()
+    ending_at: int = -1
+
+
+_PLAIN: Final = Bar(())
+"""A bar without words and signs."""
+
+
+def fault(detail: str, position: int, expected: str) -> ChartError:
+    """The error of a text chart at `position`."""
+    return ChartError.at("", detail, position, expected)
+
+
+# --- characters to marks ----------------------------------------------------------------------
+
+
+def _marks(text: str, start: int) -> Iterator[Mark]:
+    """Bar lines, words and line ends from `start` on, as long as there are not too many words."""
+    words = 0
+    for match in _MARK.finditer(text, start):
+        if match.start() != start:
+            break
+        start = match.end()
+        words += match.lastgroup == "word"
+        if words > MAX_STEPS:
+            raise too_large(words)
+        if match.lastgroup != "blank":
+            yield _mark(match)
+    if start < len(text):
+        raise fault(f"{text[start]!r} has no place here", start, "a symbol or a bar line")
+
+
+def _mark(match: re.Match[str]) -> Mark:
+    kind = match.lastgroup or ""
+    if kind != "bar":
+        return Mark(kind, match[0], match.start())
+    closes, opens = match["closes"] is not None, match["opens"] is not None
+    ending = _ending(match["ending"], match.start("ending")) if match["ending"] else ()
+    return Mark("bar", match[0], match.start(), closes, opens, ending)
+
+
+def _ending(text: str, position: int) -> tuple[int, ...]:
+    """The times that an ending is for: ``1``, ``1.,2`` or ``1-3``."""
+    numbers: list[int] = []
+    for first, last in _NUMBERS.findall(text):
+        numbers += range(int(first), int(last or first) + 1)
+    if not numbers or numbers != sorted(set(numbers)):
+        raise fault(f"ending {text}. does not count upwards", position, "times in order, as 1.,2.")
+    return tuple(numbers)
+
+
+# --- marks to bars ----------------------------------------------------------------------------
+
+
+def read_bars(text: str, start: int) -> list[Bar]:
+    """Bars with their signs from `start` on; a line end is a bar line that may follow another.
+
+    Raises
+    ------
+    ChartError
+        If a measure is empty or a sign stands alone.
+    TooLarge
+        If there are more words than any chart has.
+    """
+    bars: list[Bar] = []
+    words: list[Mark] = []
+    signs = _PLAIN
+    line: Mark | None = None
+    for mark in _marks(text, start):
+        if mark.kind == "word":
+            words.append(mark)
+            continue
+        if words:
+            bars.append(_worded(signs, words))
+            words, signs = [], _PLAIN
+        elif mark.kind == "bar" and line is not None:
+            _check_not_empty(line, mark)
+        line = mark if mark.kind == "bar" else None
+        signs = _signed(bars, signs, mark)
+    if words:
+        bars.append(_worded(signs, words))
+    elif signs.opens >= 0 or signs.ending:
+        where = max(signs.opens, signs.ending_at)
+        raise fault("nothing follows the sign at the end", where, "the measures that it opens")
+    return bars
+
+
+def _worded(signs: Bar, words: Sequence[Mark]) -> Bar:
+    return Bar(tuple(words)) if signs is _PLAIN else signs._replace(words=tuple(words))
+
+
+def _check_not_empty(line: Mark, following: Mark) -> None:
+    """Two bar lines side by side make a measure, unless their signs make them one."""
+    if not (line.closes or following.opens or following.ending):
+        raise fault(
+            "a measure without a chord", following.position, "a symbol, N.C., % or / before the |"
+        )
+
+
+def _signed(bars: list[Bar], signs: Bar, mark: Mark) -> Bar:
+    """`signs` with those of `mark`; a closing sign goes to the bar before it."""
+    if mark.closes:
+        if not bars or bars[-1].closes >= 0 or signs is not _PLAIN:
+            raise fault("a repeat closes that holds nothing", mark.position, "measures before :|")
+        bars[-1] = bars[-1]._replace(closes=mark.position)
+    if mark.opens:
+        if signs.opens >= 0 or signs.ending:
+            raise fault("a repeat opens twice", mark.position, "measures after |:")
+        signs = signs._replace(opens=mark.position)
+    if mark.ending:
+        if signs.ending:
+            raise fault("an ending without a measure", mark.position, "measures after |1.")
+        signs = signs._replace(ending=mark.ending, ending_at=mark.position)
+    return signs

@@ -1,0 +1,78 @@
+"""The text form of a chart: Chart -> text.
+
+Knows measures, errors and the reader, with which it checks itself. Repeats and endings are found
+from the jumps of the playing order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from shortway.core.charts.model import Chart, Measure
+from shortway.core.charts.text_parser import read_text
+from shortway.core.errors import ChartError, SymbolError, one_of
+
+
+def write_text(chart: Chart) -> str:
+    """`chart` as a text that reads back as the same chart, four measures to a line.
+
+    Raises
+    ------
+    ChartError
+        If only the JSON form can say it: uneven beats that are not whole, a short measure, or an
+        order that repeats and endings do not make.
+    """
+    meter = f"{chart.meter[0]}/{chart.meter[1]}"
+    heads = {"title": chart.title, "key": chart.key, "meter": meter}
+    head = "".join(f"{name}: {value}\n" for name, value in heads.items() if value)
+    text = head + _music(chart)
+    if _read_back(text) != chart:
+        raise ChartError("the text form cannot say this chart's playing order or symbols")
+    return text
+
+
+def _read_back(text: str) -> Chart | None:
+    try:
+        return read_text(text)
+    except (ChartError, SymbolError):
+        return None
+
+
+def _music(chart: Chart) -> str:
+    """The measures with the repeat signs that the jumps of the playing order call for."""
+    opens, closes, endings = _signs(chart.order)
+    parts: list[str] = []
+    for number, measure in enumerate(chart.measures, 1):
+        line = (":" if number - 1 in closes else "") + "|" + (":" if number in opens else "")
+        ending = f"{endings[number]}." if number in endings else ""
+        new_line = "\n" if number % 4 == 1 and number > 1 else ""
+        same = number > 1 and measure == chart.measures[number - 2]
+        words = "%" if same else _words(measure, number, chart.meter_at(number)[0])
+        parts.append(f"{line}{new_line}{'|' if new_line and ending else ''}{ending} {words} ")
+    return "".join(parts) + (":|" if len(chart.measures) in closes else "|") + "\n"
+
+
+def _signs(order: Sequence[int]) -> tuple[set[int], set[int], dict[int, int]]:
+    """Measures that open a repeat, that close one, and that begin an ending (with its number)."""
+    opens: set[int] = set()
+    closes: set[int] = set()
+    endings: dict[int, int] = {}
+    for here, there in pairwise(order):
+        if there <= here:
+            opens.add(there)
+            closes.add(here)
+        elif there > here + 1:
+            endings.setdefault(here + 1, 1)
+            endings[there] = 1 + sum(here < start < there for start in endings)
+    return opens, closes, endings
+
+
+def _words(measure: Measure, number: int, beats: int) -> str:
+    if all(entry.beats == Fraction(beats, len(measure)) for entry in measure):
+        return " ".join(entry.symbol for entry in measure)
+    if any(entry.beats.denominator > 1 for entry in measure):
+        needs = one_of(["equal shares", "whole beats"])
+        raise ChartError.at(f"/measures/{number - 1}", "needs the JSON form", expected=needs)
+    return " ".join(entry.symbol + " /" * (int(entry.beats) - 1) for entry in measure)

@@ -1,0 +1,1 @@
+"""Exercises: one chart through many keys."""

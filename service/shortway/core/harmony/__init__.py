@@ -1,0 +1,1 @@
+"""Harmony of a chart: local keys, the function of each chord, transposition."""

@@ -1,0 +1,208 @@
+"""Comparison: what was played beside the best path, step by step.
+
+Knows searches, heard notes and findings. The way between what was played is counted as a path's
+is: upper notes voice by voice, unlike numbers by least assignment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+from shortway.core.cancellation import spent
+from shortway.core.review.findings import Case, Finding, found
+from shortway.core.review.input import Played
+from shortway.core.review.note_naming import HeardNote, heard
+from shortway.core.review.results import Hands, Review, StepReview
+from shortway.core.review.rules import judged, split
+from shortway.core.settings.keyboard import distance_mm
+from shortway.core.settings.setting import Setting
+from shortway.core.solver.cost_to_go import Onward, remaining, split_cost
+from shortway.core.solver.layers import wish
+from shortway.core.solver.pins import Pin
+from shortway.core.solver.problem import Search
+from shortway.core.solver.results import Path
+from shortway.core.voice_leading.distance import least_assignment, moves_between
+from shortway.core.voice_leading.remarks import Move, moves
+from shortway.core.voicings.model import Candidates, Form, Voicing, sounding
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A search through the steps that were played, what was played, and the best path."""
+
+    search: Search
+    played: Played
+    best: Path
+    pins: tuple[Pin, ...]
+
+    @cached_property
+    def sounding(self) -> dict[int, Candidates]:
+        """What was played at each step that sounds, as `solve` takes notes that sound."""
+        has_bass = not self.search.setting.bass_player
+        return {
+            step: sounding(self.played[step], has_bass=has_bass)
+            for step in sorted(step for node in self.search.nodes for step in node.steps)
+        }
+
+    @cached_property
+    def layer_of(self) -> dict[int, Candidates]:
+        """The candidates of each step that sounds."""
+        pairs = zip(self.search.nodes, self.search.layers, strict=True)
+        return {step: layer for node, layer in pairs for step in node.steps}
+
+    @cached_property
+    def notes(self) -> list[tuple[HeardNote, ...]]:
+        """The notes of every step, named."""
+        has_bass = not self.search.setting.bass_player
+        return [
+            heard(
+                step.chord,
+                self.layer_of[k].palette if k in self.layer_of else None,
+                self.played[k],
+                has_bass=has_bass,
+            )
+            for k, step in enumerate(self.search.steps)
+        ]
+
+    @cached_property
+    def before(self) -> dict[int, int]:
+        """The step that leads into each; in a loop the last leads into the first."""
+        order = list(self.sounding)
+        led = {after: before for before, after in pairwise(order)}
+        return {**led, order[0]: order[-1]} if order and self.search.loop else led
+
+    @cached_property
+    def moved(self) -> dict[int, tuple[int, int]]:
+        """Motion and bass motion into each step that something leads into."""
+        cost = split_cost(self.search.setting)
+        return {
+            after: _moved(self.sounding[before], self.sounding[after], cost)
+            for after, before in self.before.items()
+        }
+
+    @cached_property
+    def onward(self) -> dict[int, Onward]:
+        """The best continuation from each step that sounds."""
+        rest = remaining(self.search, list(self.sounding.items()))
+        return {step: rest.after(k) for k, step in enumerate(self.sounding)}
+
+    def review(self) -> Review:
+        """The whole of it."""
+        steps = tuple(map(self._step, range(len(self.search.steps))))
+        leaps = [abs(move.semitones) for step in steps for move in step.moves]
+        first = next(iter(self.sounding), None)
+        loop = None if not self.search.loop else 0 if first is None else steps[first].motion
+        return Review(
+            setting=self.search.setting,
+            steps=steps,
+            total=sum(motion for motion, _ in self.moved.values()),
+            loop=loop,
+            bass=sum(bass for _, bass in self.moved.values()),
+            largest_leap=max(leaps, default=0),
+            best=self.best,
+        )
+
+    def _step(self, index: int) -> StepReview:
+        spent()
+        step, notes = self.search.steps[index], self.notes[index]
+        if index not in self.sounding:
+            return StepReview(step, notes, self._unjudged(index))
+        voicing = self.best.steps[index].voicing
+        family, form, left = self._listed(index)
+        return StepReview(
+            step,
+            notes,
+            (
+                *self._judged(index, listed=family is not None),
+                *self._between(index, listed=family is not None),
+            ),
+            _hands(self.played[index], self.search.setting, left),
+            family,
+            form,
+            self.moved.get(index, (0, 0))[0],
+            self._moves(index),
+            self._excess(index),
+            None if voicing is None else _distance(notes, voicing),
+            voicing,
+            self.onward[index],
+        )
+
+    def _unjudged(self, index: int) -> tuple[Finding, ...]:
+        """What is found where nothing was played, or where there is no chord."""
+        step = self.search.steps[index]
+        if step.chord.root is not None:
+            return (found("nothing-played", f"nothing was played over {step.symbol}"),)
+        if not self.played[index]:
+            return ()
+        return (found("no-chord", "the chart rests here", self.notes[index]),)
+
+    def _judged(self, index: int, *, listed: bool) -> tuple[Finding, ...]:
+        step, palette = self.search.steps[index], self.layer_of[index].palette
+        setting, notes = self.search.setting, self.notes[index]
+        return judged(Case(step.chord, palette, setting, notes, wish(step), listed))
+
+    def _between(self, index: int, *, listed: bool) -> Iterator[Finding]:
+        """What is found beside the voicing before, and beside the pins."""
+        if index in self.before and self._unchanged(self.before[index], index):
+            words = "the chord is repeated and its voicing with it"
+            yield found("unchanged", words, self.notes[index])
+        if not listed and any(pin.step == index for pin in self.pins):
+            words = "the step is pinned, and this is not what the pin asks for"
+            yield found("pin-missed", words, self.notes[index])
+
+    def _unchanged(self, before: int, index: int) -> bool:
+        """Whether a repeated chord keeps its notes where the setting wants others."""
+        steps, repeats = self.search.steps, self.search.setting.repeats
+        follows = (before + 1) % len(steps) == index != before
+        same = steps[before].chord.name == steps[index].chord.name
+        keeps = self.played[before] == self.played[index]
+        return repeats == "change" and follows and same and keeps
+
+    # --- beside the best path ---
+
+    def _listed(self, index: int) -> tuple[str | None, Form | None, int | None]:
+        """Family, form and the left hand's share, where it is one of the step's candidates."""
+        layer = self.layer_of[index]
+        at = layer.index_of(self.played[index])
+        if at is None:
+            return None, None, None
+        return layer.family(at), layer.form(at), int(layer.left[at])
+
+    def _moves(self, index: int) -> tuple[Move, ...]:
+        if index not in self.before:
+            return ()
+        old, new = _upper(self.notes[self.before[index]]), _upper(self.notes[index])
+        return moves(old, new, split_cost(self.search.setting))
+
+    def _excess(self, index: int) -> int:
+        """What a step cost: what is moved into it and what remains, less what remained."""
+        remains = self.onward[index].motion
+        if index == next(iter(self.sounding)):
+            return remains - self.best.total
+        return self.moved[index][0] + remains - self.onward[self.before[index]].motion
+
+
+def _moved(before: Candidates, after: Candidates, cost: int) -> tuple[int, int]:
+    found_ = moves_between(before, after, cost)
+    return int(found_.motion[0, 0]), 0 if found_.bass is None else int(found_.bass[0, 0])
+
+
+def _upper(notes: Sequence[HeardNote]) -> list[HeardNote]:
+    return [note for note in notes if not note.bass]
+
+
+def _distance(notes: Sequence[HeardNote], voicing: Voicing) -> int:
+    upper = [note.midi for note in _upper(notes)]
+    return least_assignment(upper, [note.midi for note in voicing.upper]).size
+
+
+def _hands(midi: Sequence[int], setting: Setting, wished: int | None) -> Hands | None:
+    left = split(midi, setting, wished)
+    if left is None:
+        return None
+    hands = (hand for hand in (midi[:left], midi[left:]))
+    spans = [round(distance_mm(hand[0], hand[-1]), 1) if hand else None for hand in hands]
+    return Hands(left, (spans[0], spans[1]))

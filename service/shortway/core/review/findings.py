@@ -1,0 +1,112 @@
+"""Findings: what can be found in the notes that were played over one chord, as frozen values.
+
+Knows heard notes, palettes and settings; judges nothing, which is left to `review.rules`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, Literal
+
+from shortway.core.review.note_naming import HeardNote
+from shortway.core.settings.setting import Setting
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.pitch import spell
+from shortway.core.voicings.available_tones import Palette
+from shortway.core.voicings.melody_constraints import Wish
+
+Severity = Literal["fault", "remark"]
+
+#: Every code, how grave it is, and what it means. A fault breaks a hard rule of the setting.
+CODES: Final[dict[str, tuple[Severity, str]]] = {
+    "nothing-played": ("fault", "nothing sounds where the chart has a chord"),
+    "guide-tone-missing": ("fault", "the third or the seventh, or what stands for it, is missing"),
+    "flat-fifth-missing": ("fault", "the flat fifth that makes the chord is missing"),
+    "foreign-note": ("fault", "a note that is neither a tone nor a tension of the chord"),
+    "colours-clash": ("fault", "two colours that disagree sound together"),
+    "minor-ninth": ("fault", "two notes are a minor ninth apart"),
+    "mud": ("fault", "an interval lies below its low limit"),
+    "stretch": ("fault", "no way of sharing the notes lies within the hands' reach"),
+    "too-many-notes": ("fault", "there are more notes than fingers"),
+    "out-of-range": ("fault", "a note lies outside the range of the setting"),
+    "against-melody": ("fault", "a minor second or ninth against the melody that could be avoided"),
+    "over-melody": ("fault", "a note in or above the melody, which is to lie on top"),
+    "above-ceiling": ("fault", "a note at the ceiling of the step or above it"),
+    "not-on-top": ("fault", "another note on top than the chart asks for"),
+    "bass-wrong": ("fault", "the lowest note is not the bass, and nobody else plays it"),
+    "unchanged": ("fault", "a repeated chord keeps its voicing where it has to change"),
+    "written-missing": ("remark", "what the symbol writes does not sound, though there is room"),
+    "beyond-setting": ("remark", "a tension that the chord takes and the setting does not add"),
+    "alteration-doubled": ("remark", "an altered tension sounds twice"),
+    "bass-doubled": ("remark", "the lowest note is the bass player's, G3 or below"),
+    "pin-missed": ("remark", "the step is pinned to something else"),
+    "no-chord": ("remark", "notes where the chart has no chord; nothing judges them"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing found.
+
+    Attributes
+    ----------
+    code : str
+        A key of `CODES`.
+    severity : "fault" or "remark"
+    words : str
+        What it is, for a musician.
+    notes : tuple of int
+        MIDI numbers of the notes concerned, ascending; empty where one is missing.
+    degrees : tuple of str
+        Degrees concerned: of those notes, or of what is missing.
+    """
+
+    code: str
+    severity: Severity
+    words: str
+    notes: tuple[int, ...] = ()
+    degrees: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is judged: notes over a chord, under a setting and below what holds over the step.
+
+    `listed` says whether they are a candidate of the step, so that they rub against the melody only
+    where nothing else can.
+    """
+
+    chord: Chord
+    palette: Palette
+    setting: Setting
+    notes: tuple[HeardNote, ...]
+    wish: Wish
+    listed: bool
+
+    @cached_property
+    def upper(self) -> tuple[HeardNote, ...]:
+        """The notes above the bass."""
+        return tuple(note for note in self.notes if not note.bass)
+
+    @cached_property
+    def own(self) -> tuple[HeardNote, ...]:
+        """The notes that belong to the chord."""
+        return tuple(note for note in self.notes if note.part != "foreign")
+
+    @cached_property
+    def degrees(self) -> tuple[str, ...]:
+        """What sounds of the chord, the bass included."""
+        return tuple(note.degree for note in self.own)
+
+    def spelled(self, degree: str) -> str:
+        """A degree with its note: ``b7 (Bb)``."""
+        return f"{degree} ({spell(self.chord.root or 'C', degree)})"
+
+
+def found(code: str, words: str, notes: Sequence[HeardNote] = (), *degrees: str) -> Finding:
+    """The finding `code`; its degrees are the notes', unless given."""
+    of_notes = tuple(note.degree for note in notes if note.degree)
+    midi = tuple(note.midi for note in notes)
+    return Finding(code, CODES[code][0], words, midi, degrees or of_notes)

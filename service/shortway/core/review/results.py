@@ -1,0 +1,96 @@
+"""Appraisal: what is said of somebody's playing, as frozen values.
+
+Knows steps, notes, findings and paths; computes nothing but sums.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shortway.core.charts import Step
+from shortway.core.review.findings import Finding
+from shortway.core.review.note_naming import HeardNote
+from shortway.core.settings.setting import Setting
+from shortway.core.solver.cost_to_go import Onward
+from shortway.core.solver.results import Path
+from shortway.core.voice_leading.remarks import Move
+from shortway.core.voicings.model import Form, Voicing
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """How two hands share the notes: the left hand's number of them, spans in mm."""
+
+    left: int
+    span_mm: tuple[float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class StepReview:
+    """A step, what was played there, and what is to be said of it.
+
+    Attributes
+    ----------
+    notes : tuple of HeardNote
+        Ascending; empty where nothing was played.
+    hands : Hands or None
+        None where no hands can play them, or there is nothing to play.
+    family, form : str or None
+        Of the listed voicing that it is; None where it is none.
+    motion : int or None
+        Semitones into it from what was played before; unlike numbers by least assignment.
+    excess : int or None
+        What the step cost beyond the least; below 0 where notes that no family lists get there
+        shorter.
+    distance : int or None
+        Semitones from its upper notes to the best path's, by least assignment.
+    best : Voicing or None
+        The best path's.
+    onward : Onward or None
+        The best continuation from here.
+    """
+
+    step: Step
+    notes: tuple[HeardNote, ...]
+    findings: tuple[Finding, ...]
+    hands: Hands | None = None
+    family: str | None = None
+    form: Form | None = None
+    motion: int | None = None
+    moves: tuple[Move, ...] = ()
+    excess: int | None = None
+    distance: int | None = None
+    best: Voicing | None = None
+    onward: Onward | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What was played, step by step, and beside the best path through the same steps.
+
+    Attributes
+    ----------
+    excess : int
+        Motion of what was played, less that of `best`, in semitones.
+    total, bass, largest_leap, loop : int
+        Of what was played, as a `Path` counts them.
+    best : Path
+        The best path through the steps at which something was played.
+    """
+
+    setting: Setting
+    steps: tuple[StepReview, ...]
+    total: int
+    loop: int | None
+    bass: int
+    largest_leap: int
+    best: Path
+
+    @property
+    def excess(self) -> int:
+        """Semitones moved beyond the least."""
+        return self.total - self.best.total
+
+    def count(self, severity: str) -> int:
+        """How many findings are of `severity`."""
+        return sum(f.severity == severity for step in self.steps for f in step.findings)

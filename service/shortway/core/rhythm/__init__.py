@@ -1,0 +1,1 @@
+"""Comping rhythms: patterns as data, and when the chords of a chart are struck."""

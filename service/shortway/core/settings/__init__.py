@@ -1,0 +1,1 @@
+"""Settings: who plays and what is allowed, with the tables of families, presets and keyboards."""

@@ -1,0 +1,1 @@
+"""Shortest paths through layers of nodes: arrays in, arrays out. Knows no music."""

@@ -1,0 +1,1 @@
+"""The solver: a chart and a setting in, the optimal path out."""

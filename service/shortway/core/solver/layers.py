@@ -1,0 +1,169 @@
+"""Nodes: the steps of a chart as the layers that a path goes through.
+
+Knows steps, pins and candidates, no costs. Steps that hold one voicing make one node; an N.C. makes
+none, and the path goes across it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import reduce
+from operator import or_
+from typing import Final
+
+from shortway.core.charts import Step
+from shortway.core.errors import Fault, NoVoicing
+from shortway.core.settings.setting import Setting
+from shortway.core.solver.pins import Pin
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.pitch import pitch_name
+from shortway.core.voicings.candidates import candidates
+from shortway.core.voicings.melody_constraints import Wish, left
+from shortway.core.voicings.model import Candidates
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """Steps that share one voicing, in playing order; in a loop they may go round the end."""
+
+    chord: Chord
+    steps: tuple[int, ...]
+    colours: tuple[str, ...] | None = None
+
+
+def group(
+    steps: Sequence[Step],
+    pins: Sequence[Pin],
+    *,
+    hold: bool,
+    loop: bool,
+    melody: str = "avoid",
+    colours: Sequence[tuple[str, ...] | None] = (),
+) -> tuple[Node, ...]:
+    """The nodes of a chart in playing order.
+
+    With `hold`, a step with the chord of the step before joins its node, unless a pin names it,
+    another note is to be on top (`melody` is the setting's) or it takes other colours; in a loop
+    the first step follows the last. `colours` has those of every step, else each takes its own.
+    """
+    added = colours or [step.colours for step in steps]
+    pinned = {pin.step for pin in pins}
+    tops = [wish(step).on_top(melody) for step in steps]
+
+    def joins(index: int, run: Sequence[int]) -> bool:
+        own = (
+            index in pinned
+            or tops[index] not in (None, tops[run[0]])
+            or added[index] != added[run[0]]
+        )
+        return hold and not own and _holds(steps, index)
+
+    runs: list[list[int]] = []
+    for index, step in enumerate(steps):
+        if step.chord.root is None:
+            continue
+        if runs and joins(index, runs[-1]):
+            runs[-1].append(index)
+        else:
+            runs.append([index])
+    if loop and len(runs) > 1 and joins(0, runs[-1]):
+        runs[0] = runs.pop() + runs[0]
+    return tuple(Node(steps[run[0]].chord, tuple(run), added[run[0]]) for run in runs)
+
+
+def wish(step: Step) -> Wish:
+    """What holds over a step's voicing."""
+    return Wish(step.melody, step.ceiling, step.top)
+
+
+def _holds(steps: Sequence[Step], index: int) -> bool:
+    """Whether the step before `index` (of the first: the last) has the same chord."""
+    if index == 0 and steps[0].chord.root is None:
+        return False
+    return steps[index - 1].chord.name == steps[index].chord.name
+
+
+def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting) -> Candidates:
+    """The candidates of `node` that its steps' melody, ceiling and top, and its pins leave.
+
+    Raises
+    ------
+    NoVoicing
+        If nothing is left, with the step and the toll of each rule.
+    PinError
+        If no candidate meets its pins; the pointer names the first pin that leaves none.
+    """
+    found = candidates(node.chord, setting, node.colours)
+    if len(found) == 0:
+        raise _nothing(steps[node.steps[0]], node.steps[0], found)
+    over = reduce(or_, (wish(steps[index]) for index in node.steps))
+    if over:
+        kept = left(node.chord, lambda of: candidates(of, setting, node.colours), over, setting)
+        if len(kept.candidates) == 0:
+            raise _nothing_under(node, steps, over, kept.excluded)
+        found = kept.candidates
+    remaining = found
+    for number, pin in enumerate(pins):
+        if pin.step in node.steps:
+            remaining = remaining.take(pin.meets(remaining))
+            if len(remaining) == 0:
+                raise pin.refusal(found, steps[pin.step].symbol, f"/pins/{number}")
+    return remaining
+
+
+def _nothing(step: Step, index: int, found: Candidates) -> NoVoicing:
+    toll = ", ".join(f"{rule} {count}" for rule, count in found.excluded.items())
+    why = f"excluded by {toll}" if toll else "none of the families serves it"
+    detail = f"{_told(step, index)} has no voicing under this setting: {why}"
+    expected = "a wider range or reach, other families, or another number of notes"
+    return NoVoicing(detail, Fault("/chart", detail, expected=expected), excluded=found.excluded)
+
+
+def _told(step: Step, index: int) -> str:
+    return f"step {index} ({step.symbol}, measure {step.measure}, beat {step.beat})"
+
+
+# --- nothing left --------------------------------------------------------------------------------
+
+#: Notes that a refusal names.
+_NAMED: Final = 8
+_CARRIED: Final = 'more families, another melody note, or "melody": "avoid" in the setting'
+_HELP: Final = {
+    "ceiling": "a higher ceiling, or a range that begins lower",
+    "top": "another top note, or more families",
+    "melody-register": 'a range that begins lower, or "melody": "avoid" in the setting',
+    "melody-clash": 'fewer melody notes, another chord, or "melody": "ignore" in the setting',
+}
+
+
+def _nothing_under(
+    node: Node, steps: Sequence[Step], over: Wish, excluded: dict[str, int]
+) -> NoVoicing:
+    """Why no voicing is left under what the steps of a node wish, at the field to blame."""
+    rule = list(excluded)[-1]
+    name = "melody" if rule.startswith("melody") else rule
+    carried = name == "top" and over.top is None
+    name = "melody" if carried else name
+    index = next(k for k in node.steps if getattr(steps[k], name) not in (None, ()))
+    value = getattr(steps[index], name)
+    notes = value if isinstance(value, tuple) else (value,)
+    named = " ".join(map(pitch_name, notes[:_NAMED])) + " …" * (len(notes) > _NAMED)
+    toll = ", ".join(f"{count} by {rule}" for rule, count in excluded.items())
+    detail = f"{_told(steps[index], index)} has no voicing under its {name} {named}: lost {toll}"
+    fault = Fault(
+        f"{_pointer(steps, index)}/{name}", detail, expected=_CARRIED if carried else _HELP[rule]
+    )
+    return NoVoicing(detail, fault, excluded=excluded)
+
+
+def _pointer(steps: Sequence[Step], index: int) -> str:
+    """Where a step's chord stands in the chart's JSON form."""
+    place = index
+    while place and _follows(steps[place - 1], steps[place]):
+        place -= 1
+    return f"/chart/measures/{steps[index].measure - 1}/{index - place}"
+
+
+def _follows(before: Step, after: Step) -> bool:
+    return before.measure == after.measure and before.beat < after.beat

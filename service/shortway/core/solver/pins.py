@@ -1,0 +1,153 @@
+"""Pins: voicings that a request fixes at given steps.
+
+Knows voicings and the setting's words. A pin names the notes, the family, the form or the top
+note; a candidate meets it if it has all that is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.errors import PinError, SettingError, UnknownField, WrongType, one_of, token
+from shortway.core.settings.families import FAMILIES
+from shortway.core.settings.setting import MOST_NOTES
+from shortway.core.theory.pitch import midi_number, pitch_name
+from shortway.core.voice_leading.distance import least_assignment
+from shortway.core.voicings.model import Candidates
+
+FIELDS: Final = ("step", "midi", "family", "form", "top")
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """What the voicing of one step must be.
+
+    Attributes
+    ----------
+    step : int
+        From 0, in the unrolled chart.
+    midi : tuple of int or None
+        All its notes, ascending, the bass among them.
+    family, form : str or None
+    top : int or None
+        MIDI number of its highest note.
+    """
+
+    step: int
+    midi: tuple[int, ...] | None = None
+    family: str | None = None
+    form: Literal["A", "B"] | None = None
+    top: int | None = None
+
+    def meets(self, candidates: Candidates) -> NDArray[np.intp]:
+        """Indices of the candidates that meet the pin."""
+        return np.array(
+            [k for k in range(len(candidates)) if self._met(candidates, k)], dtype=np.intp
+        )
+
+    def _met(self, candidates: Candidates, k: int) -> bool:
+        midi = candidates.midi(k)
+        return (
+            (self.midi is None or midi == self.midi)
+            and (self.top is None or midi[-1] == self.top)
+            and (self.family is None or candidates.family(k) == self.family)
+            and (self.form is None or candidates.form(k) == self.form)
+        )
+
+    def refusal(self, candidates: Candidates, symbol: str, pointer: str) -> PinError:
+        """Why no candidate meets the pin, with the nearest that there is."""
+        names = [pitch_name(n) for n in self.midi or ()]
+        asked = [" ".join(names), self.family, self.form and f"form {self.form}"]
+        if self.top is not None:
+            asked.append(f"{pitch_name(self.top)} on top")
+        what = ", ".join(word for word in asked if word)
+        return PinError.at(
+            pointer,
+            f"step {self.step} ({symbol}) has no voicing with {what} under this setting",
+            expected=self._nearest(candidates),
+        )
+
+    def _nearest(self, candidates: Candidates) -> str:
+        if self.midi is None:
+            return "one of the voicings that are listed for this symbol and setting"
+        wanted = self.midi
+        nearest = min(
+            (candidates.midi(k) for k in range(len(candidates))),
+            key=lambda midi: least_assignment(wanted, midi).size,
+        )
+        return "a listed voicing; the nearest is " + " ".join(pitch_name(n) for n in nearest)
+
+
+def read_pins(given: Sequence[Pin | Mapping[str, object]]) -> tuple[Pin, ...]:
+    """Pins from their wire form; pointers are relative to the list."""
+    pins = []
+    for index, value in enumerate(given):
+        try:
+            pins.append(value if isinstance(value, Pin) else _pin(value))
+        except SettingError as error:
+            raise error.under(f"/{index}") from None
+    return tuple(pins)
+
+
+def _pin(value: object) -> Pin:
+    if not isinstance(value, Mapping):
+        raise WrongType.at("", "a pin is an object", expected="an object")
+    for name in value:
+        if name not in FIELDS:
+            detail = f"{str(name)[:40]!r} is no field of a pin"
+            raise UnknownField.at(token(name), detail, expected=one_of(FIELDS))
+    step = value.get("step")
+    if type(step) is not int:
+        raise WrongType.at("/step", "a pin names its step", expected="a whole number from 0")
+    if not any(value.get(name) is not None for name in FIELDS[1:]):
+        raise SettingError.at("", "a pin without a wish", expected=one_of(FIELDS[1:]))
+    midi = value.get("midi")
+    return Pin(
+        step,
+        None if midi is None else read_notes(midi, "/midi"),
+        _word(value, "family", tuple(FAMILIES)),
+        cast("Literal['A', 'B'] | None", _word(value, "form", ("A", "B"))),
+        _top(value.get("top")),
+    )
+
+
+def _word(value: Mapping[str, object], name: str, choices: Sequence[str]) -> str | None:
+    word = value.get(name)
+    if word is None:
+        return None
+    if not isinstance(word, str):
+        raise WrongType.at(f"/{name}", f"{name} is a word", expected=one_of(choices))
+    if word not in choices:
+        raise SettingError.at(f"/{name}", f"no {name} {word[:40]!r}", expected=one_of(choices))
+    return word
+
+
+def _top(value: object) -> int | None:
+    if value is None:
+        return None
+    if not isinstance(value, str):
+        raise WrongType.at("/top", "top is a pitch such as G5", expected="a pitch name")
+    try:
+        return midi_number(value)
+    except SettingError as error:
+        raise error.under("/top") from None
+
+
+def read_notes(value: object, pointer: str) -> tuple[int, ...]:
+    """MIDI numbers of sounding notes, ascending; 1 to 10 different keys in any order."""
+    expected = f"1 to {MOST_NOTES} different MIDI numbers, 0 to 127"
+    if not isinstance(value, (list, tuple)):
+        raise WrongType.at(pointer, "notes are a list of MIDI numbers", expected=expected)
+    for index, number in enumerate(value):
+        if type(number) is not int:
+            raise WrongType.at(f"{pointer}/{index}", "not a MIDI number", expected="0 to 127")
+        if not 0 <= number <= 127:
+            raise SettingError.at(f"{pointer}/{index}", f"no key {number}", expected="0 to 127")
+    if not value or len(set(value)) < len(value) or len(value) > MOST_NOTES:
+        raise SettingError.at(pointer, f"{len(value)} notes, or one twice", expected=expected)
+    return tuple(sorted(value))

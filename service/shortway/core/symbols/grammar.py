@@ -1,0 +1,166 @@
+"""The grammar of suffixes: text after the root -> Quality, one function per grammar line.
+
+Knows the vocabulary, the draft and the lines for words and numbers; roots, basses and N.C. are
+`shortway.core.symbols.parser`'s affair. Positions count from the start of the suffix.
+
+::
+
+    suffix     = [ "-" | "+" ] { item | separator }
+    item       = major | triangle | minor | diminished | half | augmented | plus | dominant
+               | number | altered | sus | add | no | alt
+    separator  = space | "(" | ")" | "," | "/"
+
+A number after a separator is added to what stands; before any, it is the extension. Where the
+suffix ends in ``b`` or ``#`` its signs follow their numbers, otherwise they stand before them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+
+from shortway.core.symbols import grammar_numbers as numbers
+from shortway.core.symbols import grammar_words as words
+from shortway.core.symbols.lexicon import (
+    ENDS_IN_SIGN,
+    LEADING,
+    LOOK_ALIKES,
+    TRAILING,
+    VOCABULARY,
+    word,
+)
+from shortway.core.symbols.parse_state import Draft
+from shortway.core.symbols.semantics import settle
+from shortway.core.theory.qualities import Quality
+
+_EXPECTED = "maj, m, dim, aug, sus, add, no, alt, a number, or b or # with a number"
+
+
+@lru_cache(maxsize=4096)
+def read_suffix(text: str) -> Quality:
+    """The quality that `text`, a symbol without root and bass, stands for.
+
+    Raises
+    ------
+    SymbolError
+        With the position in `text` and what was expected there.
+
+    >>> read_suffix("mi7(b5)").degrees
+    ('1', 'b3', 'b5', 'b7')
+    """
+    plain = text if text.isascii() else text.translate(LOOK_ALIKES)
+    start = len(plain) - len(plain.lstrip(" "))
+    sign = plain[start : start + 1]
+    signed = sign in ("-", "+") and sign != ""
+    trailing = plain[-1:] in ("b", "#", ")", "]", " ") and ENDS_IN_SIGN.search(plain) is not None
+    start += signed
+    draft = Draft((TRAILING if trailing else LEADING).findall(plain, start), start)
+    draft.trailing = trailing
+    if signed:
+        _leading_sign(draft, sign)
+    _read_pieces(draft)
+    return settle(draft)
+
+
+def _leading_sign(draft: Draft, sign: str) -> None:
+    """``[ "-" | "+" ]``: directly after the root ``-`` is minor and ``+`` the raised fifth."""
+    draft.signed = True
+    if sign == "-":
+        draft.family, draft.third = "minor", "b3"
+    else:
+        draft.family, draft.fifth = "augmented", "#5"
+
+
+def _read_pieces(draft: Draft) -> None:
+    """``{ item | separator }``"""
+    pieces = draft.pieces
+    at, end = 0, len(pieces)
+    while at < end:
+        found = VOCABULARY.get(pieces[at]) or word(pieces[at])
+        if found is None:
+            raise draft.fault(at, f"{pieces[at]!r} says nothing in a chord symbol", _EXPECTED)
+        at = _LINES[found.kind](draft, at, found.value)
+    if draft.depth:
+        raise draft.fault(end, "a parenthesis is opened and not closed", ")")
+    if pieces and pieces[-1] in ",;/":
+        raise draft.fault(end, f"nothing follows the {pieces[-1]}", "a degree")
+
+
+def _space(draft: Draft, at: int, _: str) -> int:
+    """space = " ", anywhere"""
+    return at + 1
+
+
+def _open(draft: Draft, at: int, _: str) -> int:
+    """open = "(" """
+    draft.depth += 1
+    draft.stacked = "("
+    return at + 1
+
+
+def _close(draft: Draft, at: int, _: str) -> int:
+    """close = ")" """
+    if draft.depth == 0:
+        raise draft.fault(at, "a parenthesis is closed and was not opened", "( before it")
+    if draft.pieces[at - 1] in "([,;/":
+        raise draft.fault(at, "nothing stands in the parentheses", "a degree")
+    draft.depth -= 1
+    draft.stacked = ""
+    return at + 1
+
+
+def _comma(draft: Draft, at: int, _: str) -> int:
+    """comma = "," between degrees"""
+    return _between(draft, at, ",")
+
+
+def _stroke(draft: Draft, at: int, _: str) -> int:
+    """stroke = "/" between degrees, as in 6/9; before a note name it would be the bass"""
+    return _between(draft, at, "/")
+
+
+def _between(draft: Draft, at: int, sign: str) -> int:
+    if draft.pieces[at - 1] in "([,;/":
+        raise draft.fault(at, f"nothing stands before the {sign}", "a degree")
+    if draft.stacked != "(" or not draft.depth:
+        draft.stacked = sign
+    return at + 1
+
+
+def _lone_sign(draft: Draft, at: int, _: str) -> int:
+    """A sign without its number; "-" may join "m" and "maj7" """
+    if (
+        draft.pieces[at] == "-"
+        and draft.family == "minor"
+        and draft.next(at + 1)[1].kind
+        in (
+            "major",
+            "triangle",
+        )
+    ):
+        return at + 1
+    raise draft.fault(at, f"{draft.pieces[at]} has no number", "5, 9, 11 or 13 with its sign")
+
+
+_LINES: dict[str, Callable[[Draft, int, str], int]] = {
+    "major": words.major,
+    "triangle": words.triangle,
+    "minor": words.minor,
+    "diminished": words.diminished,
+    "half_diminished": words.half_diminished,
+    "augmented": words.augmented,
+    "plus": words.plus,
+    "dominant": words.dominant,
+    "number": numbers.number,
+    "altered": numbers.altered,
+    "sus": words.sus,
+    "add": words.add,
+    "no": words.no,
+    "alt": words.alt,
+    "open": _open,
+    "close": _close,
+    "comma": _comma,
+    "stroke": _stroke,
+    "space": _space,
+    "lone_sign": _lone_sign,
+}

@@ -1,0 +1,1 @@
+"""Music theory: note names, chord qualities and chords. Knows no text and no keyboard."""

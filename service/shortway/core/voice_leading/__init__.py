@@ -1,0 +1,1 @@
+"""Voice leading between two voicings: distance, order of preference, pruning, remarks."""

@@ -1,0 +1,1 @@
+"""Voicings of one chord: available tones, templates, and every candidate as arrays."""

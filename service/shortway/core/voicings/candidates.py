@@ -1,0 +1,283 @@
+"""Placing: every candidate of one chord, in the stable order.
+
+Knows shapes, setting and keyboard. Shapes are put into every register that the range has, over
+every bass note where there is no bass player; low interval limits and the hands' reach then throw
+out what cannot be played, and each rule's toll is counted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.cache import Cache
+from shortway.core.settings.families import FAMILIES
+from shortway.core.settings.keyboard import FINGERS, KEY_MM, muddy, muddy_over
+from shortway.core.settings.setting import Setting
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.pitch import pitch_class
+from shortway.core.voicings.available_tones import Palette, palette
+from shortway.core.voicings.enumeration import MOST_VOICINGS, every, refuse
+from shortway.core.voicings.model import Candidates, Mask, Notes
+from shortway.core.voicings.templates import Shape, shapes
+
+#: Highest bass note of two hands without a bass player, unless the range begins higher (common
+#: practice, no source): G3, and up to B3 for what has no place else, such as a third close above a
+#: root, which is muddy below C3.
+BASS_TOPS: Final = (55, 59)
+
+# What a seating may cost more than the least, tried in turn until one lies under the hands.
+_SPARE: Final = (0, 2, 4, 6, 8)
+
+
+def candidates(
+    chord: Chord, setting: Setting, colours: tuple[str, ...] | None = None
+) -> Candidates:
+    """Every voicing of `chord` under `setting`; empty only where the rules leave nothing.
+
+    Chords of one quality, root and bass share the answer, whatever their spelling. `colours` are
+    the degrees that may be added to what the symbol writes; None leaves that to the setting.
+    """
+    root = pitch_class(chord.root or "C")
+    bass = root if chord.bass is None else pitch_class(chord.bass)
+    of = palette(chord.content, _added(chord, setting, colours), bass != root)
+    return _CANDIDATES.get((of, root, bass, setting), lambda: _candidates(of, root, bass, setting))
+
+
+def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> tuple[str, ...]:
+    if colours is None:
+        return () if setting.tensions == "written" else chord.colours
+    return chord.content.added(colours)
+
+
+_CANDIDATES: Final[Cache[tuple[Palette, int, int, Setting], Candidates]] = Cache(
+    "candidates", 32 << 20, lambda found: found.nbytes + 2048
+)
+
+
+def _candidates(palette: Palette, root: int, bass: int, setting: Setting) -> Candidates:
+    room = _Room(palette, root, bass, setting)
+    placed = [
+        room.played(family, size)
+        for size in setting.sizes
+        for family in setting.families
+        if size in FAMILIES[family].sizes(setting.bass_player)
+    ]
+    width = max((part.notes.shape[1] for part in placed), default=1)
+    notes = np.concatenate([_widen(part.notes, width) for part in placed])
+    left = np.concatenate([part.left for part in placed])
+    recipes = tuple(recipe for part in placed for recipe in part.recipes)
+    firsts = np.cumsum([0, *(len(part.recipes) for part in placed)])
+    numbers = [part.recipe + first for part, first in zip(placed, firsts, strict=False)]
+    recipe = np.concatenate(numbers)
+    order = _stable_order(notes, recipe, left, recipes, setting)
+    kept = order[_first_of_family(notes[order], recipe[order], recipes)]
+    has_bass = not setting.bass_player
+    sizes = (notes[kept] >= 0).sum(axis=1).astype(np.int16) - has_bass
+    return Candidates(
+        notes[kept],
+        sizes,
+        left[kept],
+        recipe[kept],
+        recipes,
+        palette,
+        root,
+        has_bass,
+        room.excluded,
+        shared=True,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """Playable placements of one family: notes, left hand's share, index of each row's recipe."""
+
+    notes: Notes
+    left: NDArray[np.int16]
+    recipe: NDArray[np.int64]
+    recipes: tuple[tuple[str, Shape | None], ...]
+
+
+@dataclass(frozen=True)
+class _Room:
+    """One chord's pitch classes under a setting, where shapes are placed."""
+
+    palette: Palette
+    root: int
+    bass: int
+    setting: Setting
+    excluded: dict[str, int] = field(default_factory=dict)
+
+    def played(self, family: str, size: int) -> _Placed:
+        """The placements of `family`, or of its neighbour where it has none."""
+        if FAMILIES[family].built == "every":
+            return self._every(family, size)
+        tops = BASS_TOPS if self._low_bass else BASS_TOPS[:1]
+        for spare in _SPARE if FAMILIES[family].built == "seats" else (0,):
+            made = shapes(family, self.palette, size, self.setting.waive, spare)
+            for top in tops:
+                placed = self._place(family, made, size, top)
+                if len(placed.notes):
+                    return placed
+        neighbour = dict(FAMILIES[family].neighbour).get(size)
+        return placed if neighbour is None else self.played(neighbour, size)
+
+    @property
+    def _low_bass(self) -> bool:
+        """Whether the left hand of two keeps the bass in its own register."""
+        return self.setting.hands == "both" and not self.setting.bass_player
+
+    def _every(self, family: str, size: int) -> _Placed:
+        """Every playable voicing, split where two hands share it most evenly."""
+        notes = every(self.palette, self.root, size, self.setting)
+        row = np.zeros(len(notes), np.intp)
+        share = np.array([size // 2], np.int16)
+        placed = self._playable(notes, row, share, ((family, None),))
+        refuse(len(placed.notes), MOST_VOICINGS, "voicings")
+        return placed
+
+    def _place(self, family: str, made: tuple[Shape, ...], size: int, top: int) -> _Placed:
+        offsets = np.array([shape.offsets for shape in made], np.int16).reshape(-1, size)
+        notes, row = _registers(offsets + self.root, self.setting)
+        self._count("range", len(made), len(np.unique(row)))
+        wished = np.array([_wish(family, shape, self.setting) for shape in made], np.int16)
+        recipes = tuple((family, shape) for shape in made)
+        return self._playable(notes, row, wished, recipes, top)
+
+    def _playable(
+        self,
+        notes: Notes,
+        row: NDArray[np.intp],
+        wished: NDArray[np.int16],
+        recipes: tuple[tuple[str, Shape | None], ...],
+        top: int = BASS_TOPS[0],
+    ) -> _Placed:
+        """What the bass, the low interval limits and the hands leave of placed upper notes."""
+        if not self.setting.bass_player:
+            notes, row = self._over_bass(notes, row, top)
+        clear = ~self._mud(notes)
+        self._count("low-interval-limits", len(notes), int(clear.sum()))
+        notes, row = notes[clear], row[clear]
+        left = _hands(notes, wished[row], self.setting)
+        held = left >= 0
+        self._count("reach", len(notes), int(held.sum()))
+        return _Placed(notes[held], left[held], row[held].astype(np.int64), recipes)
+
+    def _over_bass(
+        self, upper: Notes, row: NDArray[np.intp], top: int
+    ) -> tuple[Notes, NDArray[np.intp]]:
+        """Every upper structure over every place of the bass note below it."""
+        places = _bass_places(self.bass, self.setting, top)
+        below = places[None, :] < upper[:, :1]
+        rows, columns = np.nonzero(below)
+        self._count("bass-below", len(upper), int(below.any(axis=1).sum()))
+        return np.column_stack([places[columns], upper[rows]]).astype(np.int16), row[rows]
+
+    def _mud(self, notes: Notes) -> Mask:
+        """Which rows lie too low; under a written slash bass no root is assumed."""
+        setting = self.setting
+        if setting.low_interval_limits == "off":
+            return np.zeros(len(notes), np.bool_)
+        found = muddy(notes)
+        assumed = setting.bass_player and setting.low_interval_limits == "assumed-root"
+        if assumed and self.bass == self.root:
+            found |= muddy_over(self.root, notes[:, 0])
+        return found
+
+    def _count(self, rule: str, before: int, after: int) -> None:
+        if before > after:
+            self.excluded[rule] = self.excluded.get(rule, 0) + before - after
+
+
+def _registers(shapes_: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp]]:
+    """Every octave of every shape that lies within the range, and the shape of each."""
+    octaves = np.arange(-2, 11, dtype=np.int16) * 12
+    every = (shapes_[:, None, :] + octaves[None, :, None]).reshape(-1, shapes_.shape[1])
+    inside = (every[:, 0] >= setting.lowest) & (every[:, -1] <= setting.highest)
+    return every[inside], np.repeat(np.arange(len(shapes_)), len(octaves))[inside]
+
+
+def _bass_places(bass: int, setting: Setting, top: int) -> Notes:
+    """Where the bass note may lie: two hands leave the low register to it, one hand does not."""
+    top = max(top, setting.lowest + 11) if setting.hands == "both" else setting.highest
+    lowest = setting.lowest + (bass - setting.lowest) % 12
+    return np.arange(lowest, top + 1, 12, dtype=np.int16)
+
+
+# --- hands ---------------------------------------------------------------------------------------
+
+
+def _hands(notes: Notes, wished: NDArray[np.int16], setting: Setting) -> NDArray[np.int16]:
+    """The left hand's share of each row: as wished, else the nearest within reach, else -1."""
+    left = np.full(len(notes), -1, np.int16)
+    distance = np.full(len(notes), notes.shape[1] + 1, np.int16)
+    for k in shares(notes.shape[1], setting):
+        nearer = _within_reach(notes, k, setting.reach_mm) & (abs(wished - k) < distance)
+        left[nearer], distance[nearer] = k, abs(wished - k)[nearer]
+    return left
+
+
+def _wish(family: str, shape: Shape, setting: Setting) -> int:
+    """How many notes the family gives the left hand, the bass among them."""
+    bass = int(not setting.bass_player)
+    if "both" in FAMILIES[family].hands:
+        return bass + shape.left
+    return bass if bass else len(shape.degrees)
+
+
+def shares(voices: int, setting: Setting) -> range:
+    """The left hand's possible shares of so many notes."""
+    if setting.hands == "both":
+        fewest = max(voices - FINGERS, int(not setting.bass_player))
+        return range(fewest, min(voices, FINGERS) + 1)
+    share = voices if setting.hands == "left" else 0
+    return range(share, share + 1) if voices <= FINGERS else range(0)
+
+
+def _within_reach(notes: Notes, left: int, reach_mm: float) -> Mask:
+    fits = np.ones(len(notes), np.bool_)
+    for hand in (notes[:, :left], notes[:, left:]):
+        if hand.shape[1] > 1:
+            fits &= KEY_MM[hand[:, -1]] - KEY_MM[hand[:, 0]] <= reach_mm
+    return fits
+
+
+# --- order ---------------------------------------------------------------------------------------
+
+
+def _widen(notes: Notes, width: int) -> Notes:
+    filler = np.full((len(notes), width - notes.shape[1]), -1, np.int16)
+    return np.concatenate([notes, filler], axis=1)
+
+
+def _stable_order(
+    notes: Notes,
+    recipe: NDArray[np.int64],
+    left: NDArray[np.int16],
+    recipes: tuple[tuple[str, Shape | None], ...],
+    setting: Setting,
+) -> NDArray[np.int64]:
+    rank = np.array([_family_rank(family, setting) for family, _ in recipes], np.int64)
+    keys = np.column_stack([notes, rank[recipe], left, recipe])
+    return np.lexsort(keys.T[::-1])
+
+
+def _family_rank(family: str, setting: Setting) -> int:
+    """The setting's order; a neighbour that it does not name comes after, in the table's order."""
+    named = setting.families
+    return named.index(family) if family in named else len(named) + list(FAMILIES).index(family)
+
+
+def _first_of_family(
+    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Shape | None], ...]
+) -> Mask:
+    """Of rows with the same notes and family, the first."""
+    keep = np.ones(len(notes), np.bool_)
+    if len(notes) > 1:
+        names = [family for family, _ in recipes]
+        number = np.array([names.index(family) for family in names], np.int64)[recipe]
+        keep[1:] = (notes[1:] != notes[:-1]).any(axis=1) | (number[1:] != number[:-1])
+    return keep

@@ -1,0 +1,239 @@
+"""Voicing: the notes that two hands strike, and all the candidates of one chord as arrays.
+
+Knows chords and shapes. Arrays while they are searched, values with spelled notes once they are
+shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.cache import Cache
+from shortway.core.settings.keyboard import distance_mm
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.pitch import pitch_class, spell, with_octave
+from shortway.core.voicings.available_tones import Palette
+from shortway.core.voicings.enumeration import degrees_by_class
+from shortway.core.voicings.templates import Shape, as_sixth
+
+Form = Literal["A", "B"]
+Notes = NDArray[np.int16]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A struck key: MIDI number, spelled name, degree of the chord, whether it is the bass."""
+
+    midi: int
+    note: str
+    degree: str
+    bass: bool = False
+
+
+@dataclass(frozen=True)
+class Voicing:
+    """The notes one player strikes, low to high, split between the hands.
+
+    Attributes
+    ----------
+    form : "A", "B" or None
+        A: the third lies below the seventh. B: the seventh lies below the third.
+    span_mm : tuple of float or None, of length 2
+        Distance between the outer key centres of the left and the right hand; None: no notes.
+    """
+
+    family: str
+    form: Form | None
+    left: tuple[Note, ...]
+    right: tuple[Note, ...]
+    span_mm: tuple[float | None, float | None]
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All notes, ascending."""
+        return self.left + self.right
+
+    @cached_property
+    def midi(self) -> tuple[int, ...]:
+        """MIDI numbers of all notes, ascending."""
+        return tuple(note.midi for note in self.notes)
+
+    @cached_property
+    def upper(self) -> tuple[Note, ...]:
+        """The notes that motion counts: all but the bass."""
+        return tuple(note for note in self.notes if not note.bass)
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """Every voicing of one chord under one setting, in the stable order, as arrays.
+
+    Order: lowest notes first, then the setting's order of families, then hand split.
+
+    Attributes
+    ----------
+    notes : int16, shape (candidates, voices)
+        MIDI numbers ascending along the voices, the bass (if any) first; rows with fewer notes
+        than the widest are filled up with -1.
+    sizes : int16, shape (candidates,)
+        Upper notes of each, bass excluded.
+    left : int16, shape (candidates,)
+        How many of the notes the left hand takes.
+    recipe : int64, shape (candidates,)
+        Index into `recipes`: (family, shape) of each; a voicing without recipe has no shape.
+    root : int
+        The root's pitch class.
+    has_bass : bool
+        Whether column 0 is a bass note.
+    excluded : dict of str to int
+        Placements thrown out, by rule; empty if nothing was.
+    shared : bool
+        Whether other requests meet this very object, so that tables of it are worth keeping.
+    """
+
+    notes: Notes
+    sizes: NDArray[np.int16]
+    left: NDArray[np.int16]
+    recipe: NDArray[np.int64]
+    recipes: tuple[tuple[str, Shape | None], ...]
+    palette: Palette
+    root: int
+    has_bass: bool
+    excluded: dict[str, int] = field(default_factory=dict)
+    shared: bool = False
+
+    def __len__(self) -> int:
+        return len(self.notes)
+
+    @cached_property
+    def voices(self) -> int | None:
+        """How many upper notes all of them have; None where they differ."""
+        sizes = {int(size) for size in np.unique(self.sizes)}
+        return sizes.pop() if len(sizes) == 1 else None
+
+    @cached_property
+    def distinct(self) -> Candidates:
+        """The first of every set of notes: families may agree on one."""
+        first = np.ones(len(self), np.bool_)
+        first[1:] = (self.notes[1:] != self.notes[:-1]).any(axis=1)
+        return self if first.all() else self.take(np.nonzero(first)[0])
+
+    @property
+    def nbytes(self) -> int:
+        """Bytes of the arrays."""
+        return sum(a.nbytes for a in (self.notes, self.sizes, self.left, self.recipe))
+
+    def take(self, rows: NDArray[np.intp]) -> Candidates:
+        """Those of the candidates alone, in the same order."""
+        parts = (self.notes[rows], self.sizes[rows], self.left[rows], self.recipe[rows])
+        return Candidates(*parts, self.recipes, self.palette, self.root, self.has_bass)
+
+    @property
+    def upper(self) -> Notes:
+        """The notes that motion counts, shape (candidates, upper voices)."""
+        return self.notes[:, int(self.has_bass) :]
+
+    def index_of(self, midi: Sequence[int]) -> int | None:
+        """The first candidate with just these notes, ascending; None where there is none."""
+        short = self.notes.shape[1] - len(midi)
+        if short < 0:
+            return None
+        found = np.nonzero((self.notes == [*midi, *[-1] * short]).all(axis=1))[0]
+        return int(found[0]) if len(found) else None
+
+    def midi(self, index: int) -> tuple[int, ...]:
+        """MIDI numbers of one candidate, ascending."""
+        return tuple(n for n in self.notes[index].tolist() if n >= 0)
+
+    def family(self, index: int) -> str:
+        """The family of one candidate."""
+        return self.recipes[int(self.recipe[index])][0]
+
+    def form(self, index: int) -> Form | None:
+        """The form of one candidate, None where it lacks a guide tone."""
+        return form(self.palette, self.degrees(index))
+
+    def degrees(self, index: int) -> tuple[str, ...]:
+        """The degrees of one candidate's upper notes, from the bottom."""
+        shape = self.recipes[int(self.recipe[index])][1]
+        if shape is not None:
+            return shape.degrees
+        names = degrees_by_class(self.palette)
+        upper = self.midi(index)[int(self.has_bass) :]
+        return as_sixth(self.palette, tuple(names[(n - self.root) % 12] for n in upper))
+
+    def voicing(self, index: int, chord: Chord) -> Voicing:
+        """One candidate as a value, spelled as `chord` spells."""
+        if not self.shared:
+            return self._voicing(index, chord)
+        key = (self, index, chord.root or "", chord.bass)
+        return _VOICINGS.get(key, lambda: self._voicing(index, chord))
+
+    def _voicing(self, index: int, chord: Chord) -> Voicing:
+        midi, family = self.midi(index), self.family(index)
+        bass = (bass_note(chord, midi[0]),) if self.has_bass else ()
+        upper = tuple(
+            Note(number, with_octave(spell(chord.root or "C", degree), number), degree)
+            for number, degree in zip(midi[len(bass) :], self.degrees(index), strict=True)
+        )
+        left, right = _split(bass + upper, int(self.left[index]))
+        return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
+
+
+#: Voicings as values, which weigh about 2 kB each.
+_VOICINGS: Final[Cache[tuple[Candidates, int, str, str | None], Voicing]] = Cache(
+    "voicings", 16 << 20, lambda _: 2048
+)
+
+
+def sounding(notes: Sequence[int], *, has_bass: bool) -> Candidates:
+    """Notes that sound already as the one candidate of a step before the first.
+
+    The lowest is the bass where `has_bass`; a single note is never one.
+    """
+    bass = has_bass and len(notes) > 1
+    row = np.array([notes], np.int16)
+    zero = np.zeros(1, np.int16)
+    size = np.array([len(notes) - bass], np.int16)
+    nothing = Palette("none", (), None, None, None, (), ())
+    return Candidates(row, size, zero, zero.astype(np.int64), (), nothing, 0, bass)
+
+
+def form(of: Palette, degrees: Sequence[str]) -> Form | None:
+    """A where the third (or what stands for it) lies below the seventh, B the other way round."""
+    leading = [d for d in degrees if d in (of.third, of.seventh, of.sixth)]
+    if of.third not in leading or len(set(leading)) < 2:
+        return None
+    return "A" if leading[0] == of.third else "B"
+
+
+def _split(notes: tuple[Note, ...], left: int) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+    return notes[:left], notes[left:]
+
+
+def _span(hand: tuple[Note, ...]) -> float | None:
+    return round(distance_mm(hand[0].midi, hand[-1].midi), 1) if hand else None
+
+
+def bass_note(chord: Chord, midi: int) -> Note:
+    """The note of the bass: the written one, else the root."""
+    name = chord.bass or chord.root or "C"
+    return Note(midi, with_octave(name, midi), _bass_degree(chord, name), bass=True)
+
+
+#: What a pitch class is that no table names, by semitones above the root.
+OUTSIDE: Final = ("1", "b9", "9", "b3", "3", "11", "#11", "5", "b13", "13", "b7", "7")
+
+
+def _bass_degree(chord: Chord, name: str) -> str:
+    """What a bass note is in the chord, or would be if it belonged to it."""
+    target = pitch_class(name)
+    own = next((tone.degree for tone in chord.tones if tone.pitch_class == target), None)
+    return own or OUTSIDE[(target - pitch_class(chord.root or "C")) % 12]

@@ -1,0 +1,323 @@
+"""Shapes: what each family makes of a palette, free of key and register.
+
+Knows palette and families. A shape is degrees from low to high with their offsets in semitones
+from the root's pitch class: each voice lies as near above the one below as its degree allows. The
+hard rules that need no register are applied here: guide tones, colours, minor ninths.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+from typing import Final
+
+from shortway.core.settings.families import FAMILIES, SEATS, Family, Recipe
+from shortway.core.theory.pitch import DEGREES, letter_steps
+from shortway.core.voicings.available_tones import ALTERED, Palette
+
+#: Least cost of a degree that sounds already and takes another's seat, and what is added where
+#: it is the octave of the voice just below.
+_DOUBLING_COST: Final = 3
+#: The same for an altered degree, which is best heard once.
+_ALTERED_COST: Final = 5
+_OCTAVE_COST: Final = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Degrees low to high, offsets in semitones above the root's pitch class, left hand's share."""
+
+    degrees: tuple[str, ...]
+    offsets: tuple[int, ...]
+    left: int
+
+
+Waive = tuple[str, ...]
+Builder = Callable[[Family, Palette, int, Waive], Iterator[Shape]]
+
+
+@lru_cache(maxsize=65536)
+def shapes(
+    name: str, palette: Palette, voices: int, waive: Waive, spare: int = 0
+) -> tuple[Shape, ...]:
+    """Every shape that the family `name` makes of `palette` with so many upper voices.
+
+    `spare` is how much more than the least a seating may cost. Empty where the family does not
+    serve the chord; `shortway.core.voicings.candidates` then asks its neighbour.
+    """
+    family = FAMILIES[name]
+    if palette.sort in family.unserved:
+        return ()
+    made = (
+        _from_seats(family, palette, voices, waive, spare)
+        if family.built == "seats"
+        else _BUILDERS[family.built](family, palette, voices, waive)
+    )
+    unique = {shape.offsets: shape for shape in reversed(list(made))}
+    return tuple(unique[offsets] for offsets in sorted(unique))
+
+
+# --- rules that need no register -----------------------------------------------------------------
+
+
+def stacked(degrees: tuple[str, ...]) -> tuple[int, ...]:
+    """Offsets of `degrees`, each the nearest above the one before.
+
+    >>> stacked(("3", "b7", "9", "5", "1"))
+    (4, 10, 14, 19, 24)
+    """
+    offsets: list[int] = []
+    for degree in degrees:
+        below = offsets[-1] if offsets else -1
+        offsets.append(below + 1 + (DEGREES[degree] - below - 1) % 12)
+    return tuple(offsets)
+
+
+def minor_ninth(degrees: tuple[str, ...], offsets: tuple[int, ...]) -> bool:
+    """Whether two voices are a minor ninth (or its octave compounds) apart.
+
+    Excused above the root of a chord with b9 (common practice; the ninth is then the chord's own).
+    """
+    return any(
+        high - low > 12 and (high - low) % 12 == 1 and not (degree == "1" and above == "b9")
+        for (degree, low), (above, high) in combinations(zip(degrees, offsets, strict=True), 2)
+    )
+
+
+def _sound(
+    palette: Palette, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
+) -> bool:
+    return not (
+        ("colours" not in waive and palette.clashes(degrees))
+        or ("minor-ninths" not in waive and minor_ninth(degrees, offsets))
+    )
+
+
+def _complete(palette: Palette, degrees: tuple[str, ...]) -> bool:
+    """Whether the symbol's own degrees sound as far as the guide tones leave room."""
+    return palette.missing(degrees) <= palette.may_miss(len(degrees))
+
+
+def as_sixth(palette: Palette, degrees: tuple[str, ...]) -> tuple[str, ...]:
+    """A 13 is called 6 where it stands for a seventh that does not sound."""
+    if palette.sixth is None or palette.seventh in degrees:
+        return degrees
+    return tuple("6" if degree == "13" else degree for degree in degrees)
+
+
+# --- seats ---------------------------------------------------------------------------------------
+
+
+def _from_seats(
+    family: Family, palette: Palette, voices: int, waive: Waive, spare: int
+) -> Iterator[Shape]:
+    for recipe in family.recipes:
+        if len(recipe.seats) == voices and (not recipe.sorts or palette.sort in recipe.sorts):
+            for degrees in _seatings(recipe, palette, waive, spare):
+                yield Shape(degrees, stacked(degrees), recipe.left)
+
+
+def _seatings(
+    recipe: Recipe, palette: Palette, waive: Waive, spare: int = 0
+) -> list[tuple[str, ...]]:
+    """The least costly seatings: first as few required degrees missing as can be, then cost."""
+    ranked = [
+        (palette.missing(degrees), cost, degrees)
+        for cost, degrees in _fill(recipe.seats, palette, waive)
+        if palette.leads(degrees, len(recipe.seats))
+    ]
+    missing, least, _ = min(ranked, default=(0, 0, ()))
+    return [d for absent, cost, d in ranked if absent == missing and cost <= least + spare]
+
+
+def _fill(
+    seats: tuple[str, ...], palette: Palette, waive: Waive
+) -> Iterator[tuple[int, tuple[str, ...]]]:
+    """Every seating that is sound, with its cost, built from the bottom seat up."""
+    partial: list[tuple[int, tuple[str, ...]]] = [(0, ())]
+    for seat in seats:
+        options = _options(seat, palette)
+        partial = [
+            (cost + _dearer(more, degrees, degree), (*degrees, degree))
+            for cost, degrees in partial
+            for degree, more in options
+            if _may_follow(palette, degrees, degree, waive)
+        ]
+    return iter(partial)
+
+
+def _dearer(cost: int, below: tuple[str, ...], degree: str) -> int:
+    """The cost of `degree` on a seat, dearer where it doubles a voice and is not at home there."""
+    if degree in below:
+        cost = max(cost, _ALTERED_COST if degree in ALTERED else _DOUBLING_COST if cost else 0)
+    return cost + _OCTAVE_COST * (below[-1:] == (degree,))
+
+
+def _options(seat: str, palette: Palette) -> list[tuple[str, int]]:
+    """What may take `seat`, each degree at its least cost; guide tones keep their own seats."""
+    costs: dict[str, int] = {}
+    for part, cost in SEATS[seat]:
+        for degree in palette.part(part):
+            costs.setdefault(degree, cost)
+    own = palette.part({"3": "third", "7": "seventh"}.get(seat, ""))
+    if own and seat == "7":
+        own += palette.part("sixth")
+    return [(degree, cost) for degree, cost in costs.items() if not own or degree in own]
+
+
+def _may_follow(palette: Palette, below: tuple[str, ...], degree: str, waive: Waive) -> bool:
+    if degree == "1" and "7" in below:
+        return False
+    degrees = (*below, degree)
+    return _sound(palette, degrees, stacked(degrees), waive)
+
+
+# --- close position and its drops ----------------------------------------------------------------
+
+
+def _from_close(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+    for chosen in _four_of(palette, voices, waive):
+        for turn in range(len(chosen)):
+            cycle = (chosen[turn:] + chosen[:turn]) * 2
+            dropped = _drop(cycle[:voices], family.drops)
+            if dropped and _sound(palette, *dropped, waive):
+                yield Shape(*dropped, left=len(family.drops))
+
+
+def _four_of(palette: Palette, voices: int, waive: Waive) -> list[tuple[str, ...]]:
+    """Sets of degrees to put in close position, in scale order.
+
+    Four different ones; of a chord with neither seventh nor sixth the plain triad too, closed by
+    the octave of its lowest note. Three, closed like it, where no four have all that the symbol
+    writes; of fewer tones than that, all there are.
+    """
+    plain = tuple(d for d in palette.pool if d in ("1", palette.third, *palette.fifths))
+    triads = [plain] if palette.seventh is None else []
+    sets = _led_sets(palette, min(voices, len(palette.pool)), waive) + [
+        triad for triad in triads if _leads_in(palette, triad, waive)
+    ]
+    if min(map(palette.missing, sets), default=1):
+        sets += _led_sets(palette, 3, waive)
+    least = min(map(palette.missing, sets), default=0)
+    return list(dict.fromkeys(d for d in sets if palette.missing(d) == least))
+
+
+def _led_sets(palette: Palette, size: int, waive: Waive) -> list[tuple[str, ...]]:
+    return [
+        as_sixth(palette, degrees)
+        for degrees in combinations(palette.pool, size)
+        if ("colours" in waive or not palette.clashes(degrees))
+        and _leads_in(palette, as_sixth(palette, degrees), waive)
+    ]
+
+
+def _leads_in(palette: Palette, degrees: tuple[str, ...], waive: Waive) -> bool:
+    return "guide-tones" in waive or palette.leads(degrees, len(degrees))
+
+
+def _drop(
+    degrees: tuple[str, ...], drops: tuple[int, ...]
+) -> tuple[tuple[str, ...], tuple[int, ...]] | None:
+    """Voices counted from the top an octave lower; None if one then lands on another.
+
+    >>> _drop(("1", "3", "5", "7"), (2,))
+    (('5', '1', '3', '7'), (7, 12, 16, 23))
+    """
+    lowered = [
+        (offset - 12 * (len(degrees) - index in drops), degree)
+        for index, (degree, offset) in enumerate(zip(degrees, stacked(degrees), strict=True))
+    ]
+    lowered.sort()
+    raise_by = -(lowered[0][0] // 12) * 12
+    offsets = tuple(offset + raise_by for offset, _ in lowered)
+    if len(set(offsets)) < len(offsets):
+        return None
+    return tuple(degree for _, degree in lowered), offsets
+
+
+# --- fourths -------------------------------------------------------------------------------------
+
+
+def _from_fourths(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+    for degrees in _stacks(palette.pool, voices):
+        named = as_sixth(palette, degrees)
+        led = "guide-tones" in waive or palette.open_leads(named, voices)
+        offsets = stacked(named)
+        if led and _complete(palette, named) and _sound(palette, named, offsets, waive):
+            yield Shape(named, offsets, voices // 2)
+
+
+def _stacks(pool: tuple[str, ...], voices: int) -> Iterator[tuple[str, ...]]:
+    """Fourths by letter, perfect, augmented or diminished; the top interval may be a third."""
+    partial: list[tuple[str, ...]] = [(degree,) for degree in pool]
+    for height in range(1, voices):
+        top = height == voices - 1
+        partial = [
+            (*stack, degree)
+            for stack in partial
+            for degree in pool
+            if degree not in stack and stands_on(stack[-1], degree, top)
+        ]
+    yield from partial
+
+
+def stands_on(below: str, degree: str, top: bool) -> bool:
+    """Whether `degree` may follow `below` in a stack of fourths, a third at the `top` only."""
+    letters = (letter_steps(degree) - letter_steps(below)) % 7
+    semitones = (DEGREES[degree] - DEGREES[below]) % 12
+    fourth = letters == 3 and semitones in (4, 5, 6)
+    third = letters == 2 and semitones in (3, 4)
+    return fourth or (top and third)
+
+
+# --- upper triads --------------------------------------------------------------------------------
+
+
+def _from_triads(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+    for recipe in family.recipes:
+        for low in _seatings(recipe, palette, waive):
+            for triad in _triads(palette):
+                for turn in range(3):
+                    high = ((triad[turn:] + triad[:turn]) * 2)[: voices - len(low)]
+                    degrees = (*low, *high)
+                    offsets = stacked(degrees)
+                    if _fits_triad(palette, degrees, offsets, waive):
+                        yield Shape(degrees, offsets, len(low))
+
+
+def _fits_triad(
+    palette: Palette, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
+) -> bool:
+    root_over_seventh = "1" in degrees and "7" in degrees
+    return (
+        not root_over_seventh
+        and palette.leads(degrees, len(degrees))
+        and _complete(palette, degrees)
+        and _sound(palette, degrees, offsets, waive)
+    )
+
+
+def _triads(palette: Palette) -> Iterator[tuple[str, str, str]]:
+    """Major and minor triads within the pool that hold a tension, each from its root up.
+
+    The sixth in a missing seventh's seat is no tension: C is not voiced as A minor.
+    """
+    sixth = palette.sixth if palette.seventh is None else None
+    basic = {"1", palette.third, palette.seventh, sixth, *palette.fifths}
+    by_class = {DEGREES[degree]: degree for degree in reversed(palette.pool)}
+    for root in range(12):
+        for third in (3, 4):
+            wanted = (root, (root + third) % 12, (root + 7) % 12)
+            if all(pc in by_class for pc in wanted):
+                triad = by_class[wanted[0]], by_class[wanted[1]], by_class[wanted[2]]
+                if not basic.issuperset(triad):
+                    yield triad
+
+
+_BUILDERS: Final[dict[str, Builder]] = {
+    "close": _from_close,
+    "fourths": _from_fourths,
+    "upper-triad": _from_triads,
+}

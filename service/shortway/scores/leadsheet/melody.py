@@ -1,0 +1,82 @@
+"""The notes of a melody that count over a chord.
+
+Knows the walked measures only. A note counts over a chord if it sounds where the chord begins, or
+during at least one beat of it: what a comping player has to leave alone, not every passing note.
+Tied notes are one note. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import accumulate
+
+from shortway.core.cancellation import spent
+from shortway.scores.leadsheet.part_reader import Sound, Walked
+
+
+@dataclass(slots=True)
+class Held:
+    """A note from its first to its last tie, in quarter notes from the start of the sheet."""
+
+    start: Fraction
+    end: Fraction
+    midi: int
+
+
+Span = tuple[Fraction, Fraction]
+
+
+def over(
+    measures: Sequence[Walked], lengths: Sequence[Fraction], spans: Sequence[Sequence[Span]],
+    beats: Sequence[Fraction],
+) -> list[list[tuple[int, ...]]]:  # fmt: skip
+    """The MIDI numbers over each chord, ascending.
+
+    Parameters
+    ----------
+    measures, lengths, spans, beats : sequences
+        Of each measure as written: its notes, its length, where its chords begin and end, and how
+        long a beat is; in quarter notes from the start of the measure.
+    """
+    starts = list(accumulate(lengths, initial=Fraction(0)))
+    found: list[list[set[int]]] = [[set() for _ in measure] for measure in spans]
+    for held in _held(measures, starts):
+        spent()
+        first = max(bisect_right(starts, held.start) - 1, 0)
+        last = min(bisect_left(starts, held.end), len(measures))
+        for index in range(first, last):
+            at, beat = starts[index], beats[index]
+            for chord, (begin, end) in enumerate(spans[index]):
+                at_start = held.start <= at + begin < held.end
+                shared = min(held.end, at + end) - max(held.start, at + begin)
+                if at_start or shared >= beat:
+                    found[index][chord].add(held.midi)
+    return [[tuple(sorted(notes)) for notes in measure] for measure in found]
+
+
+def _held(measures: Sequence[Walked], starts: Sequence[Fraction]) -> list[Held]:
+    """The notes with their ties joined."""
+    held: list[Held] = []
+    open_: dict[int, Held] = {}
+    for measure, start in zip(measures, starts, strict=False):
+        for sound in sorted(measure.sounds, key=_onset):
+            begin, end = start + sound.onset, start + sound.onset + sound.length
+            before = open_.get(sound.midi)
+            if sound.tied_from and before and before.end == begin:
+                before.end = end
+                note = before
+            else:
+                note = Held(begin, end, sound.midi)
+                held.append(note)
+            if sound.tied_to:
+                open_[sound.midi] = note
+            else:
+                open_.pop(sound.midi, None)
+    return held
+
+
+def _onset(sound: Sound) -> Fraction:
+    return sound.onset

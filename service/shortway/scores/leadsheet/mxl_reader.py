@@ -1,0 +1,97 @@
+"""Compressed lead sheets (.mxl): the score out of the zip, or a refusal.
+
+Knows zip and nothing of music. Nothing is written to a disk and no name in the archive is taken
+for a path; only the container and the score it points to are unpacked, within the limits below.
+MusicXML 4.0, "Compressed .MXL files": META-INF/container.xml points to the score.
+"""
+
+from __future__ import annotations
+
+import io
+import zlib
+from typing import Final
+from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
+
+from shortway.core.errors import ChartError
+from shortway.scores.leadsheet import xml_parser as markup
+
+CONTAINER: Final = "META-INF/container.xml"
+#: Members of an archive, and bytes of the container.
+MOST_MEMBERS: Final = 1000
+MOST_CONTAINER: Final = 64 << 10
+#: How many times larger the score may be than what is packed; scores shrink to a tenth or less.
+MOST_RATIO: Final = 250
+#: Below so many bytes the ratio does not matter.
+RATIO_FROM: Final = 256 << 10
+
+_SCORE_TYPES: Final = ("", "application/vnd.recordare.musicxml+xml", "text/xml", "application/xml")
+_BROKEN: Final = (
+    BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError, ValueError,
+)  # fmt: skip
+_EXPECTED: Final = "a compressed MusicXML file (.mxl)"
+
+
+def unpacked(data: bytes) -> bytes:
+    """The score in an .mxl file.
+
+    Raises
+    ------
+    ChartError
+    """
+    try:
+        with ZipFile(io.BytesIO(data)) as archive:
+            return _score(archive)
+    except ChartError:
+        raise
+    except _BROKEN as error:
+        raise _refusal(f"the .mxl cannot be unpacked: {error}"[:200]) from None
+
+
+def _score(archive: ZipFile) -> bytes:
+    members = archive.infolist()
+    if len(members) > MOST_MEMBERS:
+        raise _refusal(f"the .mxl has {len(members):,} members; {MOST_MEMBERS:,} is the limit")
+    container = markup.read(_member(archive, CONTAINER, MOST_CONTAINER))
+    for found in container.iter():
+        if found.tag.rpartition("}")[2] == "rootfile":
+            kind, name = found.get("media-type", ""), found.get("full-path", "")
+            if kind in _SCORE_TYPES and name:
+                return _member(archive, name, markup.MOST_BYTES)
+    raise _refusal(f"{CONTAINER} in the .mxl points to no score", "a rootfile with its full-path")
+
+
+def _member(archive: ZipFile, name: str, most: int) -> bytes:
+    """The content of a member, at most `most` bytes."""
+    try:
+        info = archive.getinfo(name)
+    except KeyError:
+        detail = f"the .mxl has no {name[:80]!r} in it"
+        raise _refusal(detail, f"{CONTAINER}, and the score that it names") from None
+    _check(info, most)
+    with archive.open(info) as member:
+        content = member.read(most + 1)
+    if len(content) > most:
+        raise _too_large(name, most)
+    return content
+
+
+def _check(info: ZipInfo, most: int) -> None:
+    """Refuse what need not be unpacked to be refused."""
+    if ".." in info.filename.split("/") or info.filename.startswith("/"):
+        raise _refusal(f"{info.filename[:80]!r} leads out of the .mxl", "a name inside it")
+    if info.flag_bits & 1 or info.compress_type not in (ZIP_STORED, ZIP_DEFLATED):
+        detail = f"{info.filename[:80]!r} is locked or packed in a way that is not read"
+        raise _refusal(detail, "members that are deflated or stored")
+    if info.file_size > most:
+        raise _too_large(info.filename, most)
+    if info.file_size > RATIO_FROM and info.file_size > MOST_RATIO * info.compress_size:
+        detail = f"{info.filename[:80]!r} unpacks to more than {MOST_RATIO} times its size"
+        raise _refusal(detail)
+
+
+def _too_large(name: str, most: int) -> ChartError:
+    return _refusal(f"{name[:80]!r} in the .mxl unpacks to more than {most:,} bytes")
+
+
+def _refusal(detail: str, expected: str = _EXPECTED) -> ChartError:
+    return ChartError.at("", detail, expected=expected)

@@ -1,0 +1,187 @@
+"""The marks that say how measures are played: repeats, endings, signs and jumps.
+
+Knows XML elements; `leadsheet.playback_order` follows the marks. They are gathered from all parts,
+measure by measure. A mark is a ``sound`` where there is one, else the sign or the words.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from shortway.core.charts.model import MAX_STEPS
+from shortway.core.errors import ChartError
+
+#: Words that are marks, small letters only.
+_WORDS: Final = {
+    **dict.fromkeys(("dc", "dacapo", "dcalfine", "dacapoalfine", "dcalcoda", "dacapoalcoda"),
+                    ("dacapo", "yes")),
+    **dict.fromkeys(("ds", "dalsegno", "dsalfine", "dalsegnoalfine", "dsalcoda", "dalsegnoalcoda"),
+                    ("dalsegno", "")),
+    "fine": ("fine", "yes"),
+    **dict.fromkeys(("tocoda", "alcoda"), ("tocoda", "")),
+}  # fmt: skip
+_SOUNDS: Final = ("segno", "coda", "dacapo", "dalsegno", "tocoda", "fine")
+_NUMBERS: Final = re.compile(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?")
+_MOST_TIMES: Final = MAX_STEPS + 1
+
+
+@dataclass(slots=True)
+class Marks:
+    """The marks of one measure; labels are ``""`` where the sheet gives none.
+
+    Attributes
+    ----------
+    forward : bool
+        A repeat begins here.
+    backward : int
+        How often what a repeat that ends here holds is played; 0 where none ends.
+    after_jump : bool
+        Whether it is repeated after a jump, too.
+    ending : tuple of int or None
+        An ending begins here, for these times; empty where it has no number.
+    ending_stops : bool
+        An ending ends here.
+    """
+
+    forward: bool = False
+    backward: int = 0
+    after_jump: bool = False
+    ending: tuple[int, ...] | None = None
+    ending_stops: bool = False
+    segno: str | None = None
+    coda: str | None = None
+    dacapo: str | None = None
+    dalsegno: str | None = None
+    tocoda: str | None = None
+    fine: str | None = None
+    plain_coda: bool = False
+
+
+def gather(parts: Sequence[Element]) -> list[Marks]:
+    """The marks of every measure.
+
+    Raises
+    ------
+    ChartError
+        If a mark cannot be read.
+    """
+    found: list[Marks] = []
+    for part in parts:
+        for index, measure in enumerate(part.findall("measure")):
+            if index == len(found):
+                found.append(Marks())
+            for child in measure:
+                _read(found[index], child, measure.get("number", "?")[:20])
+    _settle_codas(found)
+    return found
+
+
+def _read(marks: Marks, child: Element, number: str) -> None:
+    if child.tag == "barline":
+        _barline(marks, child, number)
+    elif child.tag == "sound":
+        _sound(marks, child)
+    elif child.tag == "direction":
+        _direction(marks, child)
+
+
+def _barline(marks: Marks, barline: Element, number: str) -> None:
+    repeat, ending = barline.find("repeat"), barline.find("ending")
+    if repeat is not None:
+        if barline.get("location") == "middle":
+            detail = f"measure {number} has a repeat inside it"
+            raise ChartError.at("", detail, expected="repeats at the ends of measures")
+        if repeat.get("direction") == "forward":
+            marks.forward = True
+        else:
+            marks.backward = _times(repeat.get("times"), number)
+            marks.after_jump = repeat.get("after-jump") == "yes"
+    if ending is not None:
+        if ending.get("type") == "start":
+            marks.ending = _numbers(ending.get("number", ""), number)
+        else:
+            marks.ending_stops = True
+    if barline.find("segno") is not None:
+        marks.segno = barline.get("segno", "")
+    if barline.find("coda") is not None:
+        marks.coda = barline.get("coda")
+        marks.plain_coda = marks.coda is None
+
+
+def _times(given: str | None, number: str) -> int:
+    if given is None:
+        return 2
+    if not given.isdecimal() or len(given) > 6:
+        detail = f"measure {number} is repeated {given[:20]!r} times"
+        raise ChartError.at("", detail, expected="a whole number")
+    return min(max(int(given), 1), _MOST_TIMES)
+
+
+def _numbers(given: str, number: str) -> tuple[int, ...]:
+    """The times that an ending is for: ``1, 2`` or ``1-3``."""
+    if given and not re.fullmatch(r"[\d\s,.-]{1,80}", given):
+        detail = f"the ending of measure {number} is for {given[:20]!r}"
+        raise ChartError.at("", detail, expected="numbers such as 1 or 1, 2")
+    found: set[int] = set()
+    for first, last in _NUMBERS.findall(given):
+        found |= set(range(int(first), int(last or first) + 1))
+    return tuple(sorted(found))
+
+
+def _sound(marks: Marks, sound: Element) -> bool:
+    """Take the marks of a ``sound``; whether there were any."""
+    any_ = False
+    for name in _SOUNDS:
+        given = sound.get(name)
+        if given is not None and not (name == "dacapo" and given != "yes"):
+            setattr(marks, name, given)
+            any_ = True
+    return any_
+
+
+def _direction(marks: Marks, direction: Element) -> None:
+    sound = direction.find("sound")
+    if sound is not None and _sound(marks, sound):
+        return
+    kinds = [kind for type_ in direction.findall("direction-type") for kind in type_]
+    signs = {kind.tag for kind in kinds}
+    words = "".join(kind.text or "" for kind in kinds if kind.tag == "words")
+    said = re.sub(r"[^a-z]", "", words.lower())
+    if "coda" in signs and said == "to":
+        marks.tocoda = ""
+    elif "coda" in signs:
+        marks.plain_coda = True
+    elif "segno" in signs and not said:
+        marks.segno = marks.segno or ""
+    elif said in _WORDS and len(words) < 40:
+        name, label = _WORDS[said]
+        if getattr(marks, name) is None:
+            setattr(marks, name, label)
+
+
+def is_jump(words: Element) -> bool:
+    """Whether a ``words`` element says where to play on: ``D.S. al Coda``, ``Fine``, ``To``."""
+    said = re.sub(r"[^a-z]", "", (words.text or "").lower())
+    return words.tag == "words" and (said in _WORDS or said == "to")
+
+
+def _settle_codas(found: Sequence[Marks]) -> None:
+    """Of coda signs that no ``sound`` explains the last begins the coda; others lead to it."""
+    plain = [marks for marks in found if marks.plain_coda]
+    if not plain or any(marks.coda is not None for marks in found):
+        return
+    plain[-1].coda = ""
+    for marks in plain[:-1]:
+        marks.tocoda = marks.tocoda or ""
+
+
+def labels(found: Sequence[Marks], name: str) -> Iterator[tuple[int, str]]:
+    """The measures, from 0, that have the mark `name`, with its label."""
+    for index, marks in enumerate(found):
+        label = getattr(marks, name)
+        if label is not None:
+            yield index, label

@@ -1,0 +1,93 @@
+"""XML as an element tree, or a refusal that says where.
+
+Knows XML and nothing of music. Entities, external references, deep nesting and more elements than
+a lead sheet has are refused while they are read, so that time and memory are bounded by the limits
+below; a DOCTYPE is passed over, and nothing it names is fetched.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from xml.etree.ElementTree import Element, ParseError, TreeBuilder
+
+from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import DefusedXMLParser
+
+from shortway.core.cancellation import spent
+from shortway.core.errors import ChartError
+
+#: Bytes of XML.
+MOST_BYTES: Final = 8 << 20
+#: Elements of a document, and how deep they may be nested; a score's note has about ten, at six.
+MOST_ELEMENTS: Final = 400_000
+MOST_DEPTH: Final = 64
+#: Elements between two signs of effort.
+_BETWEEN: Final = 1000
+
+_EXPECTED: Final = "a MusicXML document"
+
+
+class _Bounded(TreeBuilder):
+    """Builds the tree, and counts."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._count = self._depth = 0
+
+    def start(self, tag: str, attrs: dict[str, str]) -> Element:
+        self._count += 1
+        self._depth += 1
+        if self._count % _BETWEEN == 0:
+            spent()
+        if self._depth > MOST_DEPTH:
+            raise _refusal(f"the XML is nested more than {MOST_DEPTH} deep")
+        if self._count > MOST_ELEMENTS:
+            raise _refusal(f"the XML has more than {MOST_ELEMENTS:,} elements")
+        return super().start(tag, attrs)
+
+    def end(self, tag: str) -> Element:
+        self._depth -= 1
+        return super().end(tag)
+
+
+def read(document: str | bytes) -> Element:
+    """The root of an XML document; comments are not kept.
+
+    Raises
+    ------
+    ChartError
+        With the position where there is one; it counts characters of a `document` that is a text.
+    """
+    if len(document) > MOST_BYTES:
+        raise _refusal(f"{len(document):,} bytes are more than the {MOST_BYTES:,} that are read")
+    parser = DefusedXMLParser(target=_Bounded(), forbid_dtd=False)
+    try:
+        parser.feed(document)
+        root = parser.close()
+    except ParseError as error:
+        raise _not_xml(document, error) from None
+    except DefusedXmlException as error:
+        detail = f"the XML declares or calls an entity, which is not read: {error}"
+        raise _refusal(detail[:200], "a document without entities of its own") from None
+    except (ValueError, LookupError) as error:  # a coding that is unknown, or not what it says
+        if isinstance(error, ChartError):
+            raise
+        raise _refusal(f"the XML cannot be decoded: {error}"[:200]) from None
+    if not isinstance(root, Element):
+        raise _refusal("there is no element in it")
+    return root
+
+
+def _refusal(detail: str, expected: str = _EXPECTED) -> ChartError:
+    return ChartError.at("", detail, expected=expected)
+
+
+def _not_xml(document: str | bytes, error: ParseError) -> ChartError:
+    line, column = error.position
+    reason = str(error).partition(":")[0]
+    detail = f"this is not XML: {reason} in line {line}, column {column + 1}"
+    position = None
+    if isinstance(document, str):
+        before = document.split("\n", line - 1)[:-1] if line > 1 else []
+        position = min(sum(len(text) + 1 for text in before) + column, len(document))
+    return ChartError.at("", detail, position, _EXPECTED)

@@ -1,0 +1,1 @@
+"""MusicXML scores: written from a path."""

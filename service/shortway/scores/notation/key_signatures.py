@@ -1,0 +1,75 @@
+"""Key signatures: what they alter, and the one to print where a chart names no key.
+
+Knows names of keys and notes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from shortway.core.charts.model import normal_key
+from shortway.core.theory.pitch import SIGNS
+from shortway.core.theory.pitch import fifths as fifths_of
+
+_LINE_OF_FIFTHS: Final = "FCGDAEB"
+_MOST_FIFTHS: Final = 7
+#: Major keys by their fifths, the plainest first: flats before sharps, common practice in jazz.
+_MAJOR: Final = {
+    0: "C", -1: "F", 1: "G", -2: "Bb", 2: "D", -3: "Eb", 3: "A", -4: "Ab", 4: "E", -5: "Db",
+    5: "B", -6: "Gb", 6: "F#", -7: "Cb", 7: "C#",
+}  # fmt: skip
+
+
+def fifths(key: str) -> tuple[int, str]:
+    """Sharps of a key (flats are negative) and its mode; more than seven give way to the
+    enharmonic key.
+
+    >>> fifths("Eb"), fifths("F#m"), fifths("G#"), fifths("Cm")
+    ((-3, 'major'), (3, 'minor'), (-4, 'major'), (-3, 'minor'))
+    """
+    name = normal_key(key) or "C"
+    mode = "minor" if name.endswith("m") else "major"
+    root = name.removesuffix("m")
+    sharps = fifths_of(root) - 3 * (mode == "minor")
+    while abs(sharps) > _MOST_FIFTHS:
+        sharps -= 12 if sharps > 0 else -12
+    return sharps, mode
+
+
+def signature(sharps: int) -> dict[str, int]:
+    """What a key signature alters: letters and semitones.
+
+    >>> signature(-2)
+    {'B': -1, 'E': -1}
+    """
+    if sharps >= 0:
+        return dict.fromkeys(_LINE_OF_FIFTHS[:sharps], 1)
+    return dict.fromkeys(_LINE_OF_FIFTHS[::-1][:-sharps], -1)
+
+
+def parted(name: str) -> tuple[str, int, int]:
+    """A note's letter, alteration in semitones, and octave.
+
+    >>> parted("Bbb3"), parted("C-1")
+    (('B', -2, 3), ('C', 0, -1))
+    """
+    rest = name[1:].lstrip("b#")
+    return name[0], SIGNS[name[1 : len(name) - len(rest)]], int(rest)
+
+
+def guessed(names: Iterable[str]) -> str:
+    """The major key whose signature leaves the fewest accidentals before notes so spelled.
+
+    Of equals the one with the fewest signs.
+
+    >>> guessed(["D4", "F4", "A4", "C5"]), guessed(["Bb3", "Eb4", "Ab4"])
+    ('C', 'Eb')
+    """
+    notes = [parted(name) for name in names]
+
+    def accidentals(sharps: int) -> int:
+        altered = signature(sharps)
+        return sum(altered.get(letter, 0) != alter for letter, alter, _ in notes)
+
+    return _MAJOR[min(_MAJOR, key=accidentals)]

@@ -1,0 +1,1 @@
+"""MusicXML engraved as SVG, in a process beside the server."""

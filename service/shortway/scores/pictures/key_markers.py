@@ -1,0 +1,87 @@
+"""The marks that stand on keys, defined once in a picture and used by reference within it.
+
+Knows ink and keys. Every mark has a rim of paper, so that it shows on a black key as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element
+
+from shortway.scores.pictures.keyboard_geometry import Keys
+from shortway.scores.pictures.style import LEFT, PAPER, RIGHT
+from shortway.scores.pictures.svg import figure, put
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """References to what `define` has put into a picture; `mark` is the picture's id."""
+
+    mark: str
+
+    @property
+    def keyboard(self) -> str:
+        """The blank keyboard."""
+        return f"#{self.mark}-keys"
+
+    def of(self, hand: str, bass: bool, held: bool) -> str:
+        """The mark of a note."""
+        return f"#{self.mark}-{name(hand, bass, held)}"
+
+
+def name(hand: str, bass: bool, held: bool) -> str:
+    """A mark's name in its picture.
+
+    >>> name("left", False, True), name("right", True, False)
+    ('left-held', 'right-bass')
+    """
+    return hand + "-bass" * bass + "-held" * held
+
+
+def define(root: Element, keys: Keys, mark: str) -> Marks:
+    """Put the keyboard and all marks into the picture's definitions."""
+    defs = put(root, "defs")
+    keys.draw(put(defs, "g", id=f"{mark}-keys"))
+    radius = min(6.2, keys.white * 0.33)
+    for hand, colour in (("left", LEFT), ("right", RIGHT)):
+        for bass in (False, True):
+            for held in (False, True):
+                group = put(defs, "g", id=f"{mark}-{name(hand, bass, held)}")
+                _draw(group, hand, colour, radius, bass=bass, held=held)
+    return Marks(mark)
+
+
+def _draw(group: Element, hand: str, colour: str, r: float, *, bass: bool, held: bool) -> None:
+    r = r * 1.12 if bass else r
+    outline = _outline(hand, r, bass)
+    put(group, "path", d=_outline(hand, r + 1.6, bass), fill=PAPER)
+    hatched = hand == "left" and not held
+    fill = PAPER if held or hatched else colour
+    if hatched:
+        put(group, "path", d=outline, fill=PAPER)
+        put(group, "path", d=_hatching(r, bass), stroke=colour, stroke_width=1.5, fill="none")
+        fill = "none"
+    put(group, "path", d=outline, fill=fill, stroke=colour, stroke_width=1.7)
+
+
+def _outline(hand: str, r: float, bass: bool) -> str:
+    n = figure
+    if bass:
+        d = r * 1.25
+        return f"M{n(-d)} 0L0 {n(-d)} {n(d)} 0 0 {n(d)}z"
+    if hand == "left":
+        s = r * 0.92
+        return f"M{n(-s)} {n(-s)}h{n(2 * s)}v{n(2 * s)}h{n(-2 * s)}z"
+    return f"M{n(-r)} 0a{n(r)} {n(r)} 0 1 1 {n(2 * r)} 0a{n(r)} {n(r)} 0 1 1 {n(-2 * r)} 0z"
+
+
+def _hatching(r: float, bass: bool) -> str:
+    """Strokes from lower left to upper right within the outline."""
+    if bass:
+        d = r * 1.25
+        ways = ((-d / 2, d / 2, d / 2, -d / 2), (-3 * d / 4, d / 4, d / 4, -3 * d / 4),
+                (-d / 4, 3 * d / 4, 3 * d / 4, -d / 4))  # fmt: skip
+    else:
+        s = r * 0.92
+        ways = ((-s, s, s, -s), (-s, 0.0, 0.0, -s), (0.0, s, s, 0.0))
+    return "".join(f"M{figure(a)} {figure(b)}L{figure(c)} {figure(d)}" for a, b, c, d in ways)

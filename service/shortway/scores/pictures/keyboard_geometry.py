@@ -1,0 +1,111 @@
+"""A blank keyboard: which keys a picture needs, where they lie, how they look.
+
+Knows the core's key positions and ink. Lengths are px on the picture; a keyboard begins at x = 0,
+its far edge at y = 0.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM
+from shortway.scores.pictures.style import INK, PAPER, QUIET
+from shortway.scores.pictures.svg import figure, put
+
+WHITE_MM: Final = OCTAVE_MM / 7
+#: A black key's width at its base (about 13.7 mm on modern pianos), as drawn a little slimmer.
+BLACK_MM: Final = 13.0
+#: How deep keys are drawn against the width of a white one (really about 6.4 and 4: too tall here).
+DEPTH: Final = 3.9
+BLACK_DEPTH: Final = 2.35
+
+_BLACK: Final = frozenset((1, 3, 6, 8, 10))
+#: Where a keyboard may begin and end without a cut through a group of black keys.
+_FIRST: Final = (0, 5)
+_LAST: Final = (4, 11)
+
+
+def is_black(midi: int) -> bool:
+    """Whether a key is a black one."""
+    return midi % 12 in _BLACK
+
+
+@dataclass(frozen=True)
+class Keys:
+    """The keys from `first` to `last`, both white, `white` px wide each."""
+
+    first: int
+    last: int
+    white: float
+
+    @cached_property
+    def scale(self) -> float:
+        """Px a mm."""
+        return self.white / WHITE_MM
+
+    @property
+    def width(self) -> float:
+        """Of the whole keyboard."""
+        return self.at(self.last) + self.white / 2
+
+    @property
+    def depth(self) -> float:
+        """Of a white key."""
+        return self.white * DEPTH
+
+    @property
+    def black_depth(self) -> float:
+        """Of a black key."""
+        return self.white * BLACK_DEPTH
+
+    def at(self, midi: int) -> float:
+        """X of a key's centre."""
+        return float(KEY_MM[midi] - KEY_MM[self.first]) * self.scale + self.white / 2
+
+    def mark_y(self, midi: int) -> float:
+        """Y of a mark's centre: at the end of a black key, between the blacks and the front."""
+        if is_black(midi):
+            return self.black_depth - self.white * 0.52
+        return self.depth - self.white * 1.04
+
+    def draw(self, parent: Element) -> None:
+        """The blank keyboard; the Cs carry their names."""
+        width, depth = self.width, self.depth
+        edges = [self.at(m) - self.white / 2 for m in self._range() if not is_black(m)]
+        fronts = "".join(f"M{figure(x)} 0v{figure(depth)}" for x in edges[1:])
+        put(parent, "rect", width=width, height=depth, rx=2, fill=PAPER, stroke=QUIET)
+        put(parent, "path", d=fronts, stroke=QUIET, fill="none")
+        wide, deep = BLACK_MM * self.scale, self.black_depth
+        tops = "".join(
+            f"M{figure(self.at(m) - wide / 2)} 0h{figure(wide)}v{figure(deep)}h{figure(-wide)}z"
+            for m in self._range()
+            if is_black(m)
+        )
+        put(parent, "path", d=tops, fill=INK)
+        size = min(8.0, self.white * 0.42)
+        names = put(parent, "g", fill=QUIET, font_size=size, text_anchor="middle")
+        for midi in self._range():
+            if midi % 12 == 0:
+                put(names, "text", f"C{midi // 12 - 1}", x=self.at(midi), y=depth - size * 0.3)
+
+    def _range(self) -> range:
+        return range(self.first, self.last + 1)
+
+
+def ends(lowest: int, highest: int) -> tuple[int, int]:
+    """The first and last key of a keyboard that shows `lowest` to `highest`: an octave at least.
+
+    >>> ends(51, 84), ends(60, 60)
+    ((48, 88), (60, 71))
+    """
+    first = next(midi for midi in range(lowest, -1, -1) if midi % 12 in _FIRST)
+    last = next(midi for midi in range(max(highest, first + 11), 140) if midi % 12 in _LAST)
+    return first, min(last, 127)
+
+
+def whites(first: int, last: int) -> int:
+    """How many white keys lie from `first` to `last`."""
+    return sum(1 for midi in range(first, last + 1) if not is_black(midi))

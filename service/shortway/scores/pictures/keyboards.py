@@ -1,0 +1,228 @@
+"""A keyboard for each step of a path, with both hands marked and degrees named.
+
+Knows the core's answers. The left hand is square and hatched, the right round and filled, the
+bass a diamond; what was held from the step before is hollow. The degrees of black keys stand
+above the keyboard, those of white keys below it, and under them brackets for the hands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from shortway.core.cancellation import spent
+from shortway.core.solver.solve import Path, PathStep
+from shortway.core.voicings.model import Note
+from shortway.scores.pictures.captions import contents, heading, place, summary
+from shortway.scores.pictures.key_markers import Marks, define
+from shortway.scores.pictures.keyboard_geometry import Keys, ends, is_black, whites
+from shortway.scores.pictures.page_layout import MARGIN, WIDTH, bounded, close, head
+from shortway.scores.pictures.previous_step import leads
+from shortway.scores.pictures.style import LEFT, QUIET, RIGHT
+from shortway.scores.pictures.svg import breadth, canvas, figure, fitting, put, written
+
+_GAP: Final = 28.0
+_LEAST_WHITE: Final = 15.0
+_MOST_WHITE: Final = 21.0
+_ALONE: Final = 24.0
+_LABEL: Final = 10.0
+_HEAD: Final = 24.0
+_MIDDLE_C: Final = 60
+_COLOUR: Final = {"left": LEFT, "right": RIGHT}
+_DASH: Final = {"left": "3 1.5", "right": None}
+
+
+@dataclass(frozen=True)
+class _Card:
+    """What the cards of all steps share: keys, lanes of labels, sizes."""
+
+    keys: Keys
+    above: int
+    below: int
+    label: float
+
+    @property
+    def top(self) -> float:
+        """Y of the keyboard in its card."""
+        return _HEAD + self.above * self.lane + 2
+
+    @property
+    def lane(self) -> float:
+        """Height of a line of degrees."""
+        return self.label * 1.25
+
+    def degree_y(self, midi: int, line: int) -> float:
+        """Y of a degree's foot: above the keyboard for black keys, below it for white ones."""
+        if is_black(midi):
+            return self.top - 4 - line * self.lane
+        return self.top + self.keys.depth + (line + 1) * self.lane - 1
+
+    @property
+    def under(self) -> float:
+        """Y below the lowest degrees."""
+        return self.top + self.keys.depth + self.below * self.lane + 3
+
+    @property
+    def height(self) -> float:
+        """With the brackets of the hands."""
+        return self.under + 17
+
+    @property
+    def pitch(self) -> float:
+        """From a row of cards to the next."""
+        return self.height + _GAP
+
+
+def keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
+    """A keyboard for each step, in rows.
+
+    Parameters
+    ----------
+    path : Path
+    title : str, optional
+        Of the tune.
+    width : float, optional
+        Of the whole picture, px, 240 to 4,000; what lies outside is brought inside.
+
+    Returns
+    -------
+    bytes
+        SVG, UTF-8. Each step is a `g` with `data-step`, its number from 0; each note in it a `g`
+        with `data-midi`.
+    """
+    width = bounded(width)
+    named, figures = heading("Keyboards", title), f"{summary(path)}."
+    told = f"A keyboard for each step, hands and degrees marked: {figures}"
+    root = canvas("keyboards", contents(path, width), named, told, width)
+    card, columns = _fit(path, width - 2 * MARGIN)
+    marks = define(root, card.keys, str(root.get("id")))
+    top = head(root, named, figures, width)
+    across = card.keys.width + min(2 * _GAP, _between(card.keys, columns, width - 2 * MARGIN))
+    for number, (step, lead) in enumerate(zip(path.steps, leads(path), strict=True)):
+        row, column = divmod(number, columns)
+        at = f"translate({figure(MARGIN + column * across)} {figure(top + row * card.pitch)})"
+        _draw(put(root, "g", transform=at, data_step=number), step, lead.keys, card, marks)
+    y = top + card.pitch * -(-len(path.steps) // columns) + 6
+    foot = put(root, "g", fill=QUIET, transform=f"translate({figure(MARGIN)} {figure(y)})")
+    close(root, y + _legend(foot, width - 2 * MARGIN, marks))
+    return written(root)
+
+
+def _between(keys: Keys, columns: int, room: float) -> float:
+    return (room - columns * keys.width) / max(1, columns - 1)
+
+
+def _fit(path: Path, room: float) -> tuple[_Card, int]:
+    """The cards' measures and how many stand in a row: as many as leave keys wide enough."""
+    midi = [key for step in path.steps if step.voicing for key in step.voicing.midi]
+    first, last = ends(min(midi, default=_MIDDLE_C), max(midi, default=_MIDDLE_C))
+    count = whites(first, last)
+    columns = max(1, int((room + _GAP) // (count * _LEAST_WHITE + _GAP)))
+    columns = min(columns, max(1, len(path.steps)))
+    most = _MOST_WHITE if columns > 1 or len(path.steps) == 1 else _ALONE
+    white = min((room - (columns - 1) * _GAP) / columns / count, most)
+    keys = Keys(first, last, white)
+    label = min(_LABEL, max(7.0, white * 0.56))
+    lanes = [item for step in path.steps for item in _lanes(step, keys, label).items()]
+    above = max((lane for midi, lane in lanes if is_black(midi)), default=0) + 1
+    below = max((lane for midi, lane in lanes if not is_black(midi)), default=0) + 1
+    return _Card(keys, above, below, label), columns
+
+
+def _lanes(step: PathStep, keys: Keys, label: float) -> dict[int, int]:
+    """The line of each note's degree, counted from the keyboard."""
+    notes = step.voicing.notes if step.voicing else ()
+    black = [note for note in notes if is_black(note.midi)]
+    white = [note for note in notes if not is_black(note.midi)]
+    return _apart(black, keys, label) | _apart(white, keys, label)
+
+
+def _apart(notes: Sequence[Note], keys: Keys, label: float) -> dict[int, int]:
+    """The first line for each, from the left, in which it touches no other."""
+    ends_at: list[float] = []
+    lanes = {}
+    for note in notes:
+        half = breadth(note.degree, label, bold=True) / 2
+        left, right = keys.at(note.midi) - half, keys.at(note.midi) + half
+        lane = next((k for k, end in enumerate(ends_at) if end + 1 <= left), len(ends_at))
+        ends_at[lane : lane + 1] = [right]
+        lanes[note.midi] = lane
+    return lanes
+
+
+def _draw(
+    group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: Marks
+) -> None:
+    spent()
+    _label(group, step, card.keys.width)
+    put(group, "use", href=marks.keyboard, y=card.top)
+    if step.voicing is None:
+        x, y = card.keys.width / 2, card.under + 9
+        put(group, "text", "hands rest", x=x, y=y, fill=QUIET, text_anchor="middle")
+        return
+    lanes = _lanes(step, card.keys, card.label)
+    degrees = put(
+        group, "g", font_size=card.label, font_weight="bold", text_anchor="middle"
+    )  # fmt: skip
+    for hand, notes in (("left", step.voicing.left), ("right", step.voicing.right)):
+        for note in notes:
+            told = put(degrees, "g", data_midi=note.midi)
+            _mark(told, note, hand, note.midi in before, card, marks)
+            y = card.degree_y(note.midi, lanes[note.midi])
+            put(told, "text", note.degree, x=card.keys.at(note.midi), y=y)
+        if notes:
+            _bracket(group, hand, notes, card)
+
+
+def _label(group: Element, step: PathStep, width: float) -> None:
+    """The symbol, and where it stands."""
+    where = place(step.step)
+    symbol = fitting(step.step.symbol, 15, width - breadth(where, 9) - 8, bold=True)
+    put(group, "text", symbol, y=14, font_size=15, font_weight="bold")
+    put(group, "text", where, x=width, y=14, font_size=9, fill=QUIET, text_anchor="end")
+
+
+def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: Marks) -> None:
+    words = [note.note, note.degree, f"{hand} hand"]
+    words += ["bass"] * note.bass + ["held"] * held
+    put(told, "title", ", ".join(words))
+    x, y = card.keys.at(note.midi), card.top + card.keys.mark_y(note.midi)
+    put(told, "use", href=marks.of(hand, note.bass, held), x=x, y=y)
+
+
+def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:
+    """A bracket under what one hand takes, with the hand's name or its first letter."""
+    half = card.keys.white * 0.3
+    x, end = card.keys.at(notes[0].midi) - half, card.keys.at(notes[-1].midi) + half
+    put(
+        group, "path", d=f"M{figure(x)} {figure(card.under)}v4H{figure(end)}v-4", fill="none",
+        stroke=_COLOUR[hand], stroke_width=1.5, stroke_dasharray=_DASH[hand],
+    )  # fmt: skip
+    word = hand if breadth(hand, 9) <= end - x + 4 else hand[0].upper()
+    place_ = {"x": (x + end) / 2, "y": card.under + 14}
+    put(group, "text", word, **place_, font_size=9, fill=_COLOUR[hand], text_anchor="middle")
+
+
+#: What the marks mean, for the foot of the picture: (hand, bass, held) of each, and words.
+_MEANING: Final = (
+    ((("left", False, False),), "left hand"),
+    ((("right", False, False),), "right hand"),
+    ((("left", True, False),), "bass"),
+    ((("left", False, True), ("right", False, True)), "hollow: held from the step before"),
+)
+
+
+def _legend(parent: Element, room: float, marks: Marks) -> float:
+    """Say what the marks mean, in as many lines as it takes; the height of it all."""
+    x = y = 0.0
+    for kinds, words in _MEANING:
+        wide = 18 * len(kinds) + breadth(words, 10)
+        if x and x + wide > room:
+            x, y = 0.0, y + 18
+        for number, kind in enumerate(kinds):
+            put(parent, "use", href=marks.of(*kind), x=x + 18 * number + 8, y=y)
+        put(parent, "text", words, x=x + 18 * len(kinds) + 1, y=y + 3.5)
+        x += wide + 14
+    return y + 18

@@ -1,0 +1,124 @@
+"""Lead sheets in: the one door for everything that takes a chart.
+
+Knows the core's charts and, once a score is given, the modules beside it; until then it loads none
+of them. A lead sheet becomes a chart and a `Sheet`, which keeps the sheet's own tree whole, so that
+a part can be added to it and all else stay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from shortway.core import charts
+from shortway.core.charts import Chart
+from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, token
+from shortway.request_trace import PARSE, phase
+from shortway.scores.leadsheet.model import Reading, Sheet, Written
+
+__all__ = [
+    "FORMS",
+    "KINDS",
+    "Reading",
+    "Sheet",
+    "Written",
+    "of_request",
+    "read_bytes",
+    "read_chart",
+]
+
+#: The forms of a score inside a chart, and as bytes.
+FORMS: Final = ("musicxml", "mxl")
+KINDS: Final = ("musicxml", "mxl")
+
+
+def read_chart(value: object) -> Reading:
+    """The chart that `value` writes.
+
+    Parameters
+    ----------
+    value : str, mapping or Chart
+        A chart that is read already, a text, the JSON form, ``{"musicxml": text}`` or
+        ``{"mxl": base64}``.
+
+    Raises
+    ------
+    ChartError, BeatsError, SymbolError, TooLarge, SettingError
+        With pointers relative to `value`.
+
+    >>> read_chart("| Eb7 | Ab7 |").sheet is None
+    True
+    """
+    if isinstance(value, Chart):
+        return Reading(value)
+    if not isinstance(value, Mapping):
+        return Reading(charts.read(value))
+    form = next((form for form in FORMS if form in value), None)
+    if form is None:
+        return Reading(charts.read(value))
+    for name in value:
+        if name != form:
+            detail = f"no field stands beside {form}"
+            raise UnknownField.at(token(name), detail, expected=f"{form} alone")
+    given = value[form]
+    if not isinstance(given, str):
+        raise WrongType.at(f"/{form}", f"{form} is a text", expected="a text")
+    try:
+        return _read(given if form == "musicxml" else _decoded(given), form)
+    except ShortwayError as error:
+        raise error.under(f"/{form}") from None
+
+
+def of_request(request: Mapping[str, object]) -> Reading:
+    """The chart of a request's field ``chart``, and its lead sheet where it was given as one.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers below ``/chart``.
+    """
+    try:
+        with phase(PARSE):
+            return read_chart(request["chart"])
+    except ShortwayError as error:
+        raise error.under("/chart") from None
+
+
+def read_bytes(data: bytes, kind: str) -> Reading:
+    """The chart of a lead sheet's bytes.
+
+    Parameters
+    ----------
+    data : bytes
+    kind : str
+        One of `KINDS`.
+
+    Raises
+    ------
+    ChartError, BeatsError, SymbolError, TooLarge
+        With the pointer ``""``.
+    """
+    if kind not in KINDS:
+        raise ValueError(f"not a kind of lead sheet: {kind!r}")
+    return _read(data, kind)
+
+
+def _decoded(given: str) -> bytes:
+    from base64 import b64decode
+
+    try:
+        return b64decode("".join(given.split()), validate=True)
+    except ValueError as error:
+        detail = f"this is not base64: {error}"[:120]
+        raise ChartError.at("", detail, expected="an .mxl file in base64") from None
+
+
+def _read(document: str | bytes, kind: str) -> Reading:
+    from shortway.scores.leadsheet import mxl_reader as archive
+    from shortway.scores.leadsheet import reader as leadsheet
+    from shortway.scores.leadsheet import xml_parser as markup
+
+    if kind == "mxl":
+        assert isinstance(document, bytes)
+        document = archive.unpacked(document)
+    return leadsheet.read(markup.read(document))

@@ -1,0 +1,158 @@
+"""A scores request: a path solved, made into music, and written in the form asked for.
+
+Knows the forms of a score by name; each writer is loaded when it is first needed. The request's
+fields have been checked for their types.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+from urllib.parse import quote
+
+from shortway.core.charts.model import TITLE_EXPECTED, normal_title
+from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLarge
+from shortway.core.rhythm.patterns import Pattern, read_rhythm
+from shortway.request_trace import RENDERING, phase
+from shortway.scores.notation.model import DEFAULT_TEMPO, Music, Show, made
+from shortway.services.read_chart import of_request
+from shortway.services.solve_path import solved
+
+#: Forms of a score: media type and the end of a file's name.
+FORMS: Final[Mapping[str, tuple[str, str]]] = {
+    "musicxml": ("application/vnd.recordare.musicxml+xml", ".musicxml"),
+    "mxl": ("application/vnd.recordare.musicxml", ".mxl"),
+    "midi": ("audio/midi", ".mid"),
+    "svg": ("image/svg+xml", ".svg"),
+}
+_MOST_NAME: Final = 80
+#: Steps that a picture shows at most.
+MOST_DRAWN: Final = 1024
+
+
+def form_of_name(name: str) -> str | None:
+    """The form that a file's name ends as; None where it is none.
+
+    >>> form_of_name("waltz.mid"), form_of_name("Waltz.MXL"), form_of_name("waltz.pdf")
+    ('midi', 'mxl', None)
+    """
+    return next((f for f, (_, end) in FORMS.items() if name.lower().endswith(end)), None)
+
+
+def scored(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
+    """The score that a request asks for: its title, if any, and the bytes of its file.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers into the request.
+    """
+    music = music_of(request)
+    with phase(RENDERING):
+        return music.title, _WRITERS[form](music)
+
+
+def music_of(request: Mapping[str, Any]) -> Music:
+    """The music that a request asks for.
+
+    Raises
+    ------
+    ShortwayError
+        With pointers into the request.
+    """
+    title = _title(request.get("title"))
+    rhythm = _rhythm(request.get("rhythm"))
+    reading = of_request(request)
+    path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
+    show = Show(**request.get("show", {}))
+    tempo = request.get("tempo", DEFAULT_TEMPO)
+    with phase(RENDERING):
+        return made(
+            reading.chart,
+            path,
+            title=title,
+            tempo=tempo,
+            show=show,
+            sheet=reading.sheet,
+            rhythm=rhythm,
+            loop=request.get("loop", False),
+        )
+
+
+def _rhythm(given: object) -> Pattern | None:
+    try:
+        return None if given is None else read_rhythm(given)
+    except ShortwayError as error:
+        raise error.under("/rhythm") from None
+
+
+def _title(given: str | None) -> str | None:
+    if given is None:
+        return None
+    title = normal_title(given)
+    if title is None:
+        raise SettingError.at("/title", "this is no title", expected=TITLE_EXPECTED)
+    return title
+
+
+def _musicxml(music: Music) -> bytes:
+    if music.sheet is not None:
+        from shortway.scores.notation import part_insertion as joined
+
+        return joined.write(music, music.sheet)
+    from shortway.scores.notation import musicxml
+
+    return musicxml.write(music)
+
+
+def _mxl(music: Music) -> bytes:
+    from shortway.scores.notation import mxl_writer as mxl
+
+    return mxl.packed(_musicxml(music))
+
+
+def _midi(music: Music) -> bytes:
+    from shortway.scores.midi import writer as midi
+
+    return midi.write(music)
+
+
+def _svg(music: Music) -> bytes:
+    steps = len(music.path.steps)
+    if steps > MOST_DRAWN:
+        detail = f"a picture of {steps:,} chords would be too large"
+        raise TooLarge.at(
+            "/chart", detail, expected=f"at most {MOST_DRAWN:,} steps, repeats counted"
+        )
+    title, width = music.title, music.show.width
+    if music.show.picture == "staff":
+        from shortway.scores.pictures import staff
+
+        try:
+            return staff.staff(_musicxml(music), title, music.path, width)
+        except staff.EngravingError as error:
+            detail = f"the lead sheet cannot be engraved: {error}"
+            raise ChartError.at("/chart", detail, expected="a MusicXML score") from None
+    from shortway.scores.pictures import keyboards
+    from shortway.scores.pictures import voice_lines as lines
+
+    draw = {"keyboards": keyboards.keyboards, "lines": lines.lines}[music.show.picture]
+    return draw(music.path, title, width)
+
+
+_WRITERS: Final[Mapping[str, Callable[[Music], bytes]]] = {
+    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi, "svg": _svg,
+}  # fmt: skip
+
+
+def disposition(title: str | None, form: str) -> str:
+    """The Content-Disposition of a file with this title (RFC 6266), safe in any header.
+
+    >>> print(disposition("Café: 1/2", "midi"))
+    attachment; filename="Caf-1-2.mid"; filename*=UTF-8''Caf%C3%A9-1-2.mid
+    """
+    end = FORMS[form][1]
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", title or "").strip("-")[:_MOST_NAME] or "score"
+    full = re.sub(r"[^\w]+", "-", title or "").strip("-")[:_MOST_NAME] or "score"
+    return f"attachment; filename=\"{plain}{end}\"; filename*=UTF-8''{quote(full + end)}"

@@ -1,0 +1,1 @@
+"""The wire format: schemas and serializers. Knows no Flask."""

@@ -1,0 +1,56 @@
+"""Batches: a line in, a line out, and the media that carry them."""
+
+from typing import Any
+
+from shortway.wire.schemas.fields import Answer, Part, Text, Whole, told
+from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
+from shortway.wire.schemas.problems import ProblemSchema
+
+_ID = told("Your own name for this line; its answer has it again.", "monday-1")
+
+
+class BatchLineSchema(PathRequestSchema):
+    """A line of a batch: a paths request with its id."""
+
+    id = Text(required=True, metadata=_ID)
+
+
+class BatchPathSchema(Answer):
+    """The answer to a line that was solved."""
+
+    id = Text(required=True, metadata=_ID)
+    path = Part(PathSchema, required=True, metadata=told("Its path."))
+
+
+class BatchProblemSchema(Answer):
+    """The answer to a line that was not, or to a body that cannot be read on."""
+
+    id = Text(
+        required=True,
+        allow_none=True,
+        metadata=told("The line's id; null where it could not be read.", None),
+    )
+    line = Whole(
+        required=True,
+        metadata=told("The line's number from 1, blank lines counted.", 3, minimum=1),
+    )
+    problem = Part(
+        ProblemSchema, required=True, metadata=told("What is wrong; pointers lead into the line.")
+    )
+
+
+BATCH_ANSWER: dict[str, Any] = {
+    "description": "The answer to a line of a batch.",
+    "oneOf": [
+        {"$ref": "#/components/schemas/BatchPath"},
+        {"$ref": "#/components/schemas/BatchProblem"},
+    ],
+}
+
+
+def media(name: str, description: str) -> dict[str, Any]:
+    """A media type object: text whose every line is a value of the component `name`."""
+    return {
+        "schema": {"type": "string", "description": description},
+        "x-line-schema": {"$ref": f"#/components/schemas/{name}"},
+    }

@@ -1,0 +1,196 @@
+"""Fields of the wire: strict types, and complaints with a code.
+
+Knows marshmallow and no noun. ``"4"``, 4.7 and true are not 4; a complaint is a `Complaint`, from
+which the problem takes its code. Each field is declared with a description and an example, which
+the OpenAPI document shows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+from marshmallow import RAISE, Schema, ValidationError, fields, validate
+
+from shortway.api.http.problems import Complaint
+from shortway.core.errors import one_of
+
+REQUIRED: Final = Complaint("missing-field", "this field is needed and missing")
+
+
+def told(description: str, *examples: object, **more: object) -> dict[str, Any]:
+    """What the document says of a field."""
+    shown = {"examples": list(examples)} if examples else {}
+    return {"description": description, **shown, **more}
+
+
+def _messages(expected: str, *keys: str) -> dict[str, Any]:
+    wrong = [Complaint("wrong-type", f"this is not {expected}", expected)]
+    return {"required": [REQUIRED], **dict.fromkeys(("null", "invalid", *keys), wrong)}
+
+
+class Text(fields.String):
+    """A string and nothing else."""
+
+    default_error_messages = _messages("a text", "invalid_utf8")
+
+
+class Whole(fields.Integer):
+    """A whole number; 4.0 and true are none."""
+
+    default_error_messages = _messages("a whole number", "too_large")
+
+    def _deserialize(self, value: object, *_: object, **__: object) -> int:
+        if type(value) is not int:
+            raise self.make_error("invalid")
+        return value
+
+
+class Number(fields.Float):
+    """A number; true, NaN and infinity are none."""
+
+    default_error_messages = _messages("a number", "too_large", "special")
+
+    def _deserialize(self, value: object, *_: object, **__: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.make_error("invalid")
+        if isinstance(value, float) and not math.isfinite(value):
+            raise self.make_error("special")
+        return value
+
+
+class Flag(fields.Boolean):
+    """True or false, and no word or number for them."""
+
+    default_error_messages = _messages("true or false")
+
+    def _deserialize(self, value: object, *_: object, **__: object) -> bool:
+        if not isinstance(value, bool):
+            raise self.make_error("invalid")
+        return value
+
+
+class Several(fields.List[Any]):
+    """A list."""
+
+    default_error_messages = _messages("a list")
+
+
+class Part(fields.Nested):
+    """An object of the wire inside another."""
+
+    default_error_messages = _messages("an object", "type")
+
+
+class Raw(fields.Raw):
+    """A value that the core reads; the document shows `form`, often a reference."""
+
+    default_error_messages = _messages("a value") | {
+        "null": [Complaint("wrong-type", "null is no value here", "a value")]
+    }
+
+    def __init__(self, form: dict[str, Any], **options: Any) -> None:
+        super().__init__(**options)
+        self.form = form
+
+
+class Options(Raw):
+    """An object of optional fields that the core reads: one left out is left out, never null."""
+
+    def _deserialize(self, value: object, *_: object, **__: object) -> object:
+        given = value if isinstance(value, dict) else {}
+        nulls = {name: found for name, inner in given.items() if (found := _nulls(inner))}
+        if nulls:
+            raise ValidationError(nulls)
+        return value
+
+
+def _nulls(value: object) -> Any:
+    """Complaints about `value` if it is null, or about what is null right inside it."""
+    if value is None:
+        return [Complaint("wrong-type", "null is no value here", "a value, or no such field")]
+    return {name: _nulls(None) for name, inner in _items(value) if inner is None}
+
+
+def _items(value: object) -> list[tuple[Any, object]]:
+    if isinstance(value, dict):
+        return list(value.items())
+    return list(enumerate(value)) if isinstance(value, list) else []
+
+
+def documented(_: object, field: fields.Field[Any], **__: object) -> dict[str, Any]:
+    """apispec's attribute function for `Raw`, which else would be documented as ``{}``."""
+    return dict(field.form) if isinstance(field, Raw) else {}
+
+
+class Between(validate.Range):
+    """A number from `least` to `most`; None is open."""
+
+    def __init__(self, least: float | None, most: float | None = None) -> None:
+        super().__init__(min=least, max=most)
+        low = "" if least is None else f"{least:,} "
+        self.expected = f"{low}or more" if most is None else f"{low}to {most:,}"
+
+    def __call__(self, value: Any) -> Any:
+        """Refuse a number outside."""
+        try:
+            return super().__call__(value)
+        except ValidationError:
+            complaint = Complaint("out-of-range", "this number is out of range", self.expected)
+            raise ValidationError([complaint]) from None
+
+
+class Sized(validate.Length):
+    """A list or text of `least` to `most` items."""
+
+    def __init__(self, least: int, most: int) -> None:
+        super().__init__(min=least, max=most)
+
+    def __call__(self, value: Any) -> Any:
+        """Refuse one that is longer or shorter."""
+        try:
+            return super().__call__(value)
+        except ValidationError:
+            expected = f"{self.min:,} to {self.max:,}"
+            complaint = Complaint("out-of-range", f"{len(value):,} are given", expected)
+            raise ValidationError([complaint]) from None
+
+
+class OneOf(validate.OneOf):
+    """One of some words."""
+
+    def __init__(self, words: Sequence[str]) -> None:
+        super().__init__(list(words))
+        self.expected = one_of(list(words))
+
+    def __call__(self, value: Any) -> Any:
+        """Refuse any other."""
+        try:
+            return super().__call__(value)
+        except ValidationError:
+            complaint = Complaint("out-of-range", "this word is not known here", self.expected)
+            raise ValidationError([complaint]) from None
+
+
+class Answer(Schema):
+    """What the service says; documents it and is never used to dump."""
+
+
+class Request(Schema):
+    """What the service is told: no field that it does not know."""
+
+    error_messages = {  # noqa: RUF012 - as marshmallow declares it
+        "type": Complaint("wrong-type", "this is not an object", "an object"),  # type: ignore[dict-item]
+    }
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        known = one_of(sorted(self.load_fields))
+        unknown = Complaint("unknown-field", "no field of this name is known here", known)
+        self.error_messages["unknown"] = unknown  # type: ignore[assignment]
+
+    class Meta:
+        """marshmallow's options."""
+
+        unknown = RAISE

@@ -1,0 +1,311 @@
+"""Reviews: what somebody played over a chart, judged and compared."""
+
+from typing import Any, Final
+
+from shortway.core.charts import MAX_STEPS
+from shortway.core.review.findings import CODES
+from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
+from shortway.services.review import EARLIEST, FASTEST, LAST, MOST_TEMPI, SLOWEST
+from shortway.wire.schemas.charts import StepSchema
+from shortway.wire.schemas.fields import (
+    Answer,
+    Between,
+    Number,
+    Part,
+    Raw,
+    Request,
+    Several,
+    Sized,
+    Text,
+    Whole,
+    told,
+)
+from shortway.wire.schemas.paths import MoveSchema, PlayedChartSchema
+from shortway.wire.schemas.settings import ResolvedSettingSchema
+from shortway.wire.schemas.voicings import NoteSchema, SpansSchema, VoicingSchema
+
+_KEY: Final[dict[str, Any]] = {
+    "description": "A key of the piano: MIDI number or name.",
+    "oneOf": [
+        {"type": "integer", "minimum": LOWEST_KEY, "maximum": HIGHEST_KEY},
+        {"type": "string", "pattern": "^[A-G](##|bb|#|b)?-?[0-9]$"},
+    ],
+    "examples": ["Eb4", 63],
+}
+_PLAYED: Final[dict[str, Any]] = {
+    "type": "array",
+    "maxItems": MAX_STEPS,
+    "items": {
+        "description": "The notes of one step; null or none where nothing was played.",
+        "type": ["array", "null"],
+        "maxItems": MOST_PLAYED,
+        "items": _KEY,
+        "examples": [["Ab3", "C4", "Eb4", "G4"]],
+    },
+    "examples": [[["Ab3", "C4", "Eb4", "G4"], None]],
+}
+
+
+class TempoSchema(Request):
+    """A tempo that was really played."""
+
+    at = Number(
+        required=True, validate=Between(0, LAST), metadata=told("From this quarter note on.", 0)
+    )
+    tempo = Number(
+        required=True,
+        validate=Between(SLOWEST, FASTEST),
+        metadata=told("Quarter notes a minute.", 132),
+    )
+
+
+class AlignSchema(Request):
+    """How a MIDI file is laid along the chart; times are quarter notes."""
+
+    start = Number(
+        validate=Between(0, LAST),
+        metadata=told("Where the chart begins, from the file's beginning; 0 unless given.", 4),
+    )
+    early = Number(
+        validate=Between(0, EARLIEST),
+        metadata=told(
+            "A note that is struck less than so much before the next step belongs to that, as an "
+            "anticipation does; 0.5 unless given, and never more than half of the step before.",
+            0.5,
+        ),
+    )
+    tempo_map = Several(
+        Part(TempoSchema),
+        validate=Sized(1, MOST_TEMPI),
+        metadata=told(
+            "For a recording made without a click: the tempi that were really played, the first at "
+            "0. The file's seconds then tell its quarter notes; without it the file's own beats "
+            "hold.",
+            [{"at": 0, "tempo": 132}, {"at": 16, "tempo": 126}],
+        ),
+    )
+    channels = Several(
+        Whole(validate=Between(1, 16), metadata=told("A channel.", 1)),
+        validate=Sized(1, 16),
+        metadata=told("MIDI channels that count; all but 10, the drums, unless given.", [1]),
+    )
+
+
+class ReviewRequestSchema(PlayedChartSchema):
+    """A chart and what was played over it: notes for each step, or a MIDI file, not both."""
+
+    played = Raw(
+        _PLAYED,
+        metadata=told(
+            "What was played at each step of the unrolled chart, N.C. and held chords counted."
+        ),
+    )
+    midi = Text(
+        metadata=told(
+            "A Standard MIDI File in base64, format 0 or 1, of 256 KiB at most: laid along the "
+            "chart by its beats. A note belongs to the step in which it is struck, and to each "
+            "further one through more than half of which it is held, by finger or pedal.",
+            "TVRoZAAAAAYAAAABAeBNVHJrAAAAFQCQPEAAkEBAg2CAPAAAgEAAAP8vAA==",
+        )
+    )
+    align = Part(AlignSchema, metadata=told("How the MIDI file is laid along the chart."))
+
+
+class PlayedMotionSchema(Answer):
+    """What moves, in semitones."""
+
+    total = Whole(required=True, metadata=told("All of it, the loop's closing included.", 24))
+    loop = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told("From the last step to the first; null where it is no loop.", None),
+    )
+    bass = Whole(required=True, metadata=told("What the bass notes move, counted apart.", 0))
+    largest_leap = Whole(required=True, metadata=told("The widest move of a single voice.", 2))
+
+
+class PlayedNoteSchema(NoteSchema):
+    """A note that was played."""
+
+    degree = Text(
+        required=True,
+        allow_none=True,
+        metadata=told("Its degree over the root, of a foreign note what it would be; "
+                      "null in N.C.", "3"),
+    )  # fmt: skip
+    part = Text(
+        required=True,
+        metadata=told(
+            "tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass "
+            "note. foreign: it does not belong there. free: there is no chord.",
+            "tone",
+            enum=["tone", "tension", "bass", "foreign", "free"],
+        ),
+    )
+
+
+class HandsSchema(Answer):
+    """How hands share the notes that were played."""
+
+    left = Several(Whole(), required=True, metadata=told("The left hand's MIDI numbers.", [56]))
+    right = Several(Whole(), required=True, metadata=told("The right hand's.", [60, 63, 67]))
+    span_mm = Part(
+        SpansSchema,
+        required=True,
+        metadata=told("How far each hand stretches.", {"left": 0.0, "right": 105.8}),
+    )
+
+
+class PlayedSchema(Answer):
+    """What was played at a step."""
+
+    midi = Several(Whole(), required=True, metadata=told("All notes, ascending.", [56, 60, 63]))
+    notes = Several(Part(PlayedNoteSchema), required=True, metadata=told("The same, named."))
+    hands = Part(
+        HandsSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("A way for the setting's hands to play them; null: there is none."),
+    )
+    family = Text(
+        required=True,
+        allow_none=True,
+        metadata=told("The family that lists this voicing; null: none of the setting's.", None),
+    )
+    form = Text(
+        required=True,
+        allow_none=True,
+        metadata=told("Its form, if a family lists it.", "A", enum=["A", "B", None]),
+    )
+
+
+class FindingSchema(Answer):
+    """One thing found in what was played."""
+
+    code = Text(
+        required=True,
+        metadata=told(
+            "What it is: "
+            + "; ".join(f"`{code}`: {about}" for code, (_, about) in CODES.items())
+            + ".",
+            "foreign-note",
+            enum=list(CODES),
+        ),
+    )
+    severity = Text(
+        required=True,
+        metadata=told("fault: it breaks a hard rule of the setting. remark: it is worth knowing.",
+                      "fault", enum=["fault", "remark"]),
+    )  # fmt: skip
+    words = Text(
+        required=True,
+        metadata=told("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note"),
+    )
+    notes = Several(Whole(), required=True, metadata=told("The notes concerned, by MIDI.", [62]))
+    degrees = Several(
+        Text(), required=True, metadata=told("Degrees concerned, missing ones too.", ["#11"])
+    )
+
+
+class OnwardSchema(Answer):
+    """The best continuation from what was really played."""
+
+    motion = Whole(
+        required=True,
+        metadata=told("The least motion that remains to the end; in a loop to the first step.", 7),
+    )
+    voicing = Part(
+        VoicingSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("What comes next on it; null after the last step."),
+    )
+
+
+class StepReviewSchema(StepSchema):
+    """A step with what was played there and what is said of it."""
+
+    played = Part(
+        PlayedSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("What was played; null: nothing."),
+    )
+    findings = Several(
+        Part(FindingSchema), required=True, metadata=told("What is found in it, faults first.")
+    )
+    motion = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told(
+            "Semitones into it from what was played before; where the numbers of notes differ, by "
+            "the least assignment that uses every note.",
+            2,
+        ),
+    )
+    moves = Several(
+        Part(MoveSchema), required=True, metadata=told("The way into it, voice by voice.")
+    )
+    excess = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told(
+            "What the step cost beyond the least: the motion into it and the least that remains "
+            "after it, less the least that remained before. Below 0 where notes that no family "
+            "lists get there shorter.",
+            0,
+        ),
+    )
+    distance = Whole(
+        required=True,
+        allow_none=True,
+        metadata=told("Semitones from its upper notes to the best path's, by least assignment.", 0),
+    )
+    best = Part(
+        VoicingSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("The best path's voicing; null where nothing was played."),
+    )
+    onward = Part(
+        OnwardSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("The best continuation from here."),
+    )
+
+
+class AlignmentSchema(Answer):
+    """What became of a MIDI file's notes."""
+
+    taken = Whole(required=True, metadata=told("Notes that fell within the chart.", 48))
+    left_out = Whole(required=True, metadata=told("Notes before and after it.", 4))
+
+
+class ReviewSchema(Answer):
+    """What was played, judged step by step and beside the best path through the same steps."""
+
+    excess = Whole(
+        required=True,
+        metadata=told(
+            "The one overall figure: semitones moved, less the least that any path through the "
+            "same steps moves under the same setting. The sum of the steps' own.",
+            3,
+        ),
+    )
+    faults = Whole(required=True, metadata=told("Findings that break a hard rule.", 1))
+    remarks = Whole(required=True, metadata=told("Findings that are worth knowing.", 0))
+    motion = Part(PlayedMotionSchema, required=True, metadata=told("What was played moves."))
+    best = Part(
+        PlayedMotionSchema,
+        required=True,
+        metadata=told("What the best path moves, through the steps at which something was played."),
+    )
+    alignment = Part(
+        AlignmentSchema,
+        required=True,
+        allow_none=True,
+        metadata=told("What became of the MIDI file's notes; null where none was given."),
+    )
+    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
+    steps = Several(Part(StepReviewSchema), required=True, metadata=told("Its steps in order."))

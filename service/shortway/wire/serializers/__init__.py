@@ -1,0 +1,1 @@
+"""Core values as JSON-ready dictionaries."""

@@ -1,0 +1,309 @@
+"""Core values as the dicts of the wire: the shapes of the contract, written once.
+
+Knows the core and no format: whoever calls serialises. Pure functions, one for each shape; the
+HTTP service and the command line both answer with them. Keys stand in the contract's order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import Any
+
+from shortway.core import charts
+from shortway.core.cache import Cache
+from shortway.core.cancellation import spent
+from shortway.core.charts import Chart, Step
+from shortway.core.charts.json_entries import more_json
+from shortway.core.errors import Fault, NoVoicing, ShortwayError
+from shortway.core.harmony.functions import Context
+from shortway.core.rhythm.patterns import Pattern
+from shortway.core.settings.families import SITUATIONS, Family
+from shortway.core.settings.presets import Preset
+from shortway.core.settings.setting import resolve, setting_json
+from shortway.core.solver.solve import Listing, Move, Path, PathStep
+from shortway.core.theory.chord import Chord, Tone
+from shortway.core.theory.qualities import SORTS
+from shortway.core.voicings.model import Note, Voicing
+
+Json = dict[str, Any]
+
+PROBLEM_TYPE = "urn:problem-type:shortway:"
+"""What the ``type`` of every problem begins with; its code follows."""
+
+TITLES = {
+    "unknown-field": "A field that is not known",
+    "wrong-type": "A value of the wrong type",
+    "out-of-range": "A value that cannot be",
+    "symbol-unreadable": "A chord symbol that cannot be read",
+    "chart-unreadable": "A chart that cannot be read",
+    "beats-do-not-fit": "A measure that its chords do not fill",
+    "no-voicing": "A chord that nothing may play under this setting",
+    "pin-unplayable": "A pin that cannot be played",
+    "played-unreadable": "Notes that do not answer to the chart",
+    "midi-unreadable": "A MIDI file that cannot be read",
+    "notes-needed": "The number of notes is needed",
+    "search-too-large": "Too much to solve exactly",
+}
+"""Titles of the problems that the core can have, by code."""
+
+UNPROCESSABLE = 422
+"""The status of every problem that the core can have."""
+
+MOST_FAULTS = 100
+"""Faults that a problem tells of: a mebibyte of JSON may have a hundred thousand."""
+
+
+def number(value: Fraction) -> int | float:
+    """A number of beats: whole where it is whole, else the nearest float.
+
+    >>> number(Fraction(4)), number(Fraction(3, 2))
+    (4, 1.5)
+    """
+    return value.numerator if value.denominator == 1 else float(value)
+
+
+def tone_json(tone: Tone) -> Json:
+    """A degree of a chord."""
+    return {"degree": tone.degree, "note": tone.note, "pitch_class": tone.pitch_class}
+
+
+def chord_json(chord: Chord) -> Json:
+    """A chord."""
+    return {
+        "symbol": chord.symbol,
+        "name": chord.name,
+        "root": chord.root,
+        "bass": chord.bass,
+        "kind": chord.kind,
+        "kind_degrees": [
+            {"value": d.value, "alter": d.alter, "type": d.type} for d in chord.kind_degrees
+        ],
+        "harte": chord.harte,
+        "tones": [tone_json(tone) for tone in chord.tones],
+        "guide_tones": list(chord.guide_tones),
+        "tensions": [tone_json(tone) for tone in chord.tensions],
+        "avoid": list(chord.avoid),
+    }
+
+
+def note_json(note: Note) -> Json:
+    """A note that a hand strikes."""
+    return {"midi": note.midi, "note": note.note, "degree": note.degree, "bass": note.bass}
+
+
+def voicing_json(voicing: Voicing) -> Json:
+    """A voicing; spans in millimetres to a tenth, null for an idle hand."""
+    left, right = voicing.span_mm
+    return {
+        "family": voicing.family,
+        "form": voicing.form,
+        "left": [note_json(note) for note in voicing.left],
+        "right": [note_json(note) for note in voicing.right],
+        "midi": list(voicing.midi),
+        "span_mm": {"left": _tenth(left), "right": _tenth(right)},
+    }
+
+
+def _tenth(length: float | None) -> float | None:
+    return None if length is None else round(float(length), 1)
+
+
+def listing_json(listing: Listing) -> Json:
+    """A page of voicings; each has its ``motion`` where they were ranked after a sounding one."""
+    return {
+        "chord": chord_json(listing.chord),
+        "setting": setting_json(listing.setting),
+        "total": listing.total,
+        "voicings": [
+            voicing_json(ranked.voicing)
+            | ({} if ranked.motion is None else {"motion": ranked.motion})
+            for ranked in listing.voicings
+        ],
+    }
+
+
+def chart_json(chart: Chart) -> Json:
+    """A chart in the JSON form that the service also reads."""
+    return charts.to_json(chart)
+
+
+def step_json(step: Step) -> Json:
+    """One chord occurrence of an unrolled chart; measure and beat from 1.
+
+    Melody, ceiling, top and colours are there where the chart has them.
+    """
+    return {
+        "measure": step.measure,
+        "beat": number(step.beat),
+        "beats": number(step.beats),
+        "symbol": step.symbol,
+        **more_json(step.melody, step.ceiling, step.top, step.colours),
+    }
+
+
+def reading_json(chart: Chart, steps: Iterable[Step]) -> Json:
+    """A chart as read, and its steps in playing order."""
+    return {"chart": chart_json(chart), "steps": [step_json(step) for step in steps]}
+
+
+def move_json(move: Move) -> Json:
+    """How one voice came into a step; ``from`` and ``to`` are MIDI numbers."""
+    return {
+        "voice": move.voice,
+        "from": move.from_midi,
+        "to": move.to_midi,
+        "semitones": move.semitones,
+        "from_degree": move.from_degree,
+        "to_degree": move.to_degree,
+    }
+
+
+# The core tells many paths with the same voicings; what they look like on the wire is kept beside
+# the very object, so that its identity stays its own.
+_HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 24 << 20, lambda _: 4096)
+
+
+def _held(voicing: Voicing) -> Json:
+    """The shape of `voicing`, shared between answers: to be read, not to be changed."""
+    of, shape = _HELD.get(id(voicing), lambda: (voicing, voicing_json(voicing)))
+    return shape if of is voicing else voicing_json(voicing)
+
+
+def path_step_json(step: PathStep) -> Json:
+    """A step of a path, with its voicing and the way into it."""
+    return step_json(step.step) | {
+        "voicing": None if step.voicing is None else _held(step.voicing),
+        "motion": step.motion,
+        "moves": [move_json(move) for move in step.moves],
+        "remark": step.remark,
+        "context": None if step.context is None else context_json(step.context),
+    }
+
+
+def context_json(context: Context) -> Json:
+    """What a step's chord does there, and the degrees that its voicing may add."""
+    return {
+        "function": context.function,
+        "goal": context.goal,
+        "why": context.why,
+        "colours": list(context.colours),
+    }
+
+
+def path_json(path: Path) -> Json:
+    """A path; ``optimal`` is always true, for nothing else is ever answered."""
+    spent()
+    return {
+        "motion": {
+            "total": path.total,
+            "loop": path.loop,
+            "start": path.start,
+            "bass": path.bass,
+            "largest_leap": path.largest_leap,
+            "top_line": path.top_line,
+        },
+        "optimal": True,
+        "size": {
+            "steps": path.size.steps,
+            "candidates": path.size.candidates,
+            "transitions": path.size.transitions,
+        },
+        "setting": setting_json(path.setting),
+        "steps": [path_step_json(step) for step in path.steps],
+        "alternatives": [path_json(other) for other in path.alternatives],
+    }
+
+
+def family_json(family: Family) -> Json:
+    """A row of the table of families.
+
+    ``seats`` go from low to high, the first ``left`` of them to the left hand of two; ``serves``
+    names sorts of chord, and `neighbours` who plays what a family cannot, by number of voices.
+    """
+    return {
+        "id": family.id,
+        "about": family.about,
+        "hands": list(family.hands),
+        "voices": list(family.sizes(True)),
+        "voices_alone": list(family.sizes(False)),
+        "built": family.built,
+        "recipes": [
+            {"seats": list(row.seats), "left": row.left, "serves": list(row.sorts or SORTS)}
+            for row in family.recipes
+        ],
+        "drops": list(family.drops),
+        "serves": [sort for sort in SORTS if sort not in family.unserved],
+        "neighbours": [{"voices": count, "family": name} for count, name in family.neighbour],
+        "default_for": [
+            {"hands": hands, "bass_player": bass_player}
+            for (hands, bass_player), situation in SITUATIONS.items()
+            if family.id in situation.families
+        ],
+    }
+
+
+def families_json(families: Iterable[Family]) -> Json:
+    """The table of families, in its order."""
+    return {"families": [family_json(family) for family in families]}
+
+
+def rhythms_json(patterns: Iterable[Pattern]) -> Json:
+    """The comping patterns; beats are numbers."""
+    return {
+        "rhythms": [
+            {
+                "id": pattern.id,
+                "about": pattern.about,
+                "meters": [f"{beats}/{unit}" for beats, unit in pattern.meters],
+                "measures": pattern.measures,
+                "hits": [
+                    {"beat": number(s.beat), "beats": number(s.beats), "anticipate": s.anticipate}
+                    for s in pattern.strokes
+                ],
+            }
+            for pattern in patterns
+        ]
+    }
+
+
+def presets_json(presets: Iterable[Preset]) -> Json:
+    """The presets: what each sets, and the setting in full."""
+    return {
+        "settings": [
+            {
+                "id": preset.id,
+                "about": preset.about,
+                "sets": {k: list(v) if isinstance(v, tuple) else v for k, v in preset.sets.items()},
+                "setting": setting_json(resolve({"preset": preset.id})),
+            }
+            for preset in presets
+        ]
+    }
+
+
+def fault_json(fault: Fault) -> Json:
+    """One thing wrong; position and expected only where there are any."""
+    optional = {"position": fault.position, "expected": fault.expected}
+    given = {key: value for key, value in optional.items() if value is not None}
+    return {"pointer": fault.pointer, **given, "detail": fault.detail}
+
+
+def problem(status: int, code: str, title: str, detail: str, faults: Sequence[Fault] = ()) -> Json:
+    """A problem after RFC 9457, with the contract's ``code`` and the first `MOST_FAULTS` faults."""
+    return {
+        "type": PROBLEM_TYPE + code,
+        "title": title,
+        "status": status,
+        "code": code,
+        "detail": detail,
+        "errors": [fault_json(fault) for fault in faults[:MOST_FAULTS]],
+    }
+
+
+def problem_json(error: ShortwayError) -> Json:
+    """The problem that an error of the core is; ``excluded`` counts what each rule threw out."""
+    body = problem(UNPROCESSABLE, error.code, TITLES[error.code], error.detail, error.faults)
+    if isinstance(error, NoVoicing) and error.excluded:
+        body["excluded"] = dict(error.excluded)
+    return body

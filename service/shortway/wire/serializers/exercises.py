@@ -1,0 +1,34 @@
+"""An exercise as the dict of the wire.
+
+The shapes of its chart and path are `core_values`'s.
+
+Knows the core and no format.
+"""
+
+from __future__ import annotations
+
+from shortway.core.exercises.exercise import Exercise
+from shortway.wire.serializers.core_values import Json, chart_json, path_json
+
+
+def exercise_json(exercise: Exercise) -> Json:
+    """An exercise: its keys in order, the chart written out, and the path through it."""
+    way = exercise.way
+    return {
+        "key": exercise.key,
+        "inferred": exercise.inferred,
+        "way": way if isinstance(way, str) else list(way),
+        "keys": [
+            {
+                "key": one.key,
+                "semitones": one.semitones,
+                "measure": one.measure,
+                "step": one.step,
+                "steps": one.steps,
+                "motion": one.motion,
+            }
+            for one in exercise.keys
+        ],
+        "chart": chart_json(exercise.chart),
+        "path": path_json(exercise.path),
+    }

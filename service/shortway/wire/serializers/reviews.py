@@ -1,0 +1,98 @@
+"""A review as the dict of the wire.
+
+The shapes that it shares with a path are `core_values`'s.
+
+Knows the core and no format.
+"""
+
+from __future__ import annotations
+
+from shortway.core.review.findings import Finding
+from shortway.core.review.note_naming import HeardNote
+from shortway.core.review.results import Hands, Review, StepReview
+from shortway.core.settings.setting import setting_json
+from shortway.core.solver.cost_to_go import Onward
+from shortway.wire.serializers.core_values import Json, move_json, step_json, voicing_json
+
+
+def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
+    """A review; `aligned` counts the notes of a recording that were taken and left out."""
+    best = review.best
+    return {
+        "excess": review.excess,
+        "faults": review.count("fault"),
+        "remarks": review.count("remark"),
+        "motion": _motion(review.total, review.loop, review.bass, review.largest_leap),
+        "best": _motion(best.total, best.loop, best.bass, best.largest_leap),
+        "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
+        "setting": setting_json(review.setting),
+        "steps": [step_review_json(step) for step in review.steps],
+    }
+
+
+def _motion(total: int, loop: int | None, bass: int, largest_leap: int) -> Json:
+    return {"total": total, "loop": loop, "bass": bass, "largest_leap": largest_leap}
+
+
+def step_review_json(step: StepReview) -> Json:
+    """A step of a review; all that needs notes is null where none were played."""
+    return step_json(step.step) | {
+        "played": _played(step) if step.notes else None,
+        "findings": [finding_json(finding) for finding in step.findings],
+        "motion": step.motion,
+        "moves": [move_json(move) for move in step.moves],
+        "excess": step.excess,
+        "distance": step.distance,
+        "best": None if step.best is None else voicing_json(step.best),
+        "onward": None if step.onward is None else _onward(step.onward),
+    }
+
+
+def _played(step: StepReview) -> Json:
+    return {
+        "midi": [note.midi for note in step.notes],
+        "notes": [heard_json(note) for note in step.notes],
+        "hands": None if step.hands is None else _hands(step.hands, step.notes),
+        "family": step.family,
+        "form": step.form,
+    }
+
+
+def heard_json(note: HeardNote) -> Json:
+    """A note that was played; its degree is null where there is no chord."""
+    return {
+        "midi": note.midi,
+        "note": note.note,
+        "degree": note.degree or None,
+        "bass": note.bass,
+        "part": note.part,
+    }
+
+
+def _hands(hands: Hands, notes: tuple[HeardNote, ...]) -> Json:
+    midi = [note.midi for note in notes]
+    left, right = hands.span_mm
+    return {
+        "left": midi[: hands.left],
+        "right": midi[hands.left :],
+        "span_mm": {"left": left, "right": right},
+    }
+
+
+def finding_json(finding: Finding) -> Json:
+    """One thing found."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "words": finding.words,
+        "notes": list(finding.notes),
+        "degrees": list(finding.degrees),
+    }
+
+
+def _onward(onward: Onward) -> Json:
+    voicing = onward.voicing
+    return {
+        "motion": onward.motion,
+        "voicing": None if voicing is None else voicing_json(voicing),
+    }
