@@ -50,7 +50,7 @@ FEW: Final = 6
 CUT: Final = b"\n--\n"
 #: The calls that take JSON; the first byte of an input chooses.
 CALLS: Final = ("chords", "voicings", "charts", "paths", "reviews", "scores", "exercises")
-_PERFORMED: Final = charts.read("| Fm7 | Bb7 | Ebmaj7 | % |")
+_PERFORMED: Final = charts.parse_chart("| Fm7 | Bb7 | Ebmaj7 | % |")
 
 
 #: Gunicorn as the service has it, and what it refuses requests with.

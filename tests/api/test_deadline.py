@@ -23,7 +23,7 @@ from shortway.api import create_app
 from shortway.batch import lines
 from shortway.core import cache
 from shortway.core import cancellation as effort
-from shortway.core.cancellation import Stopped
+from shortway.core.cancellation import Cancelled
 from shortway.core.exercises.exercise import exercise
 from shortway.services import read_chart as sheets
 from shortway.services import solve_path as requests
@@ -114,7 +114,7 @@ class Turns:
     def __call__(self) -> None:
         self.count += 1
         if self.count == self.last:
-            raise Stopped
+            raise Cancelled
 
 
 @pytest.mark.parametrize("name", WORK)
@@ -123,12 +123,15 @@ def test_work_stopped_anywhere_leaves_nothing_half_done(name: str) -> None:
     work = WORK[name]
     work()
     forget()
-    with effort.watched(turns := Turns()):
+    with effort.cancel_scope(turns := Turns()):
         whole = work()
     assert turns.count >= 12
     for place in range(12):
         forget()
-        with effort.watched(Turns(1 + place * (turns.count - 1) // 11)), pytest.raises(Stopped):
+        with (
+            effort.cancel_scope(Turns(1 + place * (turns.count - 1) // 11)),
+            pytest.raises(Cancelled),
+        ):
             work()
         assert work() == whole
 
@@ -141,7 +144,7 @@ def test_one_that_is_stopped_stops_nobody_else() -> None:
     def asked(number: int) -> Any:
         if number % 2 == 0:
             return work()
-        with effort.watched(Turns(5 * number)), pytest.raises(Stopped):
+        with effort.cancel_scope(Turns(5 * number)), pytest.raises(Cancelled):
             work()
         return whole
 
@@ -159,27 +162,27 @@ def test_heavy_work_tells_of_itself_often(request_: Any) -> None:
     def watch() -> None:
         told.append(time.thread_time())
         if told[-1] - told[0] > 3:
-            raise Stopped
+            raise Cancelled
 
-    with effort.watched(watch), pytest.raises(Stopped):
+    with effort.cancel_scope(watch), pytest.raises(Cancelled):
         requests.solved(request_)
     gaps = [after - before for before, after in pairwise(told)]
     assert max(gaps) < 1
 
 
 def test_a_watch_ends_with_its_block() -> None:
-    with effort.watched(Turns(1)):
-        with effort.watched(None):
-            effort.spent()
-        with pytest.raises(Stopped):
-            effort.spent()
-    effort.spent()
+    with effort.cancel_scope(Turns(1)):
+        with effort.cancel_scope(None):
+            effort.checkpoint()
+        with pytest.raises(Cancelled):
+            effort.checkpoint()
+    effort.checkpoint()
 
 
 def test_a_line_that_was_stopped_is_not_remembered() -> None:
     line = json.dumps({"id": "a", "chart": chart(9, 31)}).encode()
     forget()
-    with effort.watched(Turns(40)):
+    with effort.cancel_scope(Turns(40)):
         stopped = json.loads(lines.answer(line, 1))
     assert (stopped["id"], stopped["problem"]["code"]) == ("a", "out-of-time")
     assert "path" in json.loads(lines.answer(line, 1))

@@ -26,8 +26,8 @@ from numpy.typing import NDArray
 
 from shortway.core import cache, charts
 from shortway.core.shortest_path import kernel as path
-from shortway.core.solver.report import told
-from shortway.core.solver.solve import laid_out, solve
+from shortway.core.solver.report import build_path
+from shortway.core.solver.solve import build_problem, solve
 from shortway.core.voice_leading.objective import packing
 from shortway.core.voicings import available_tones as palette
 from shortway.core.voicings import templates as shapes
@@ -61,8 +61,8 @@ def forget() -> None:
     """Drop every table that the core remembers."""
     for tables in cache._CACHES:
         tables.clear()
-    palette.palette.cache_clear()
-    shapes.shapes.cache_clear()
+    palette.available_tones.cache_clear()
+    shapes.templates.cache_clear()
 
 
 def row(name: str, ours: float, theirs: float, unit: str = "ms") -> None:
@@ -104,7 +104,7 @@ def layered_graph(costs: list[NDArray[np.int32]]) -> nx.DiGraph:
 
 def kernel_rows(rounds: int) -> None:
     """The kernel beside networkx and beside one numpy pass over its own tables."""
-    search = laid_out(charts.read(CHART), SIXTY)
+    search = build_problem(charts.parse_chart(CHART), SIXTY)
     size = search.size()
     costs = [search.moves(a, b).motion for a, b in search.seams]
 
@@ -125,7 +125,7 @@ def kernel_rows(rounds: int) -> None:
     assert places.limbs == 1
     one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
     row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
-    closed = laid_out(charts.read(CHART), SIXTY, loop=True)
+    closed = build_problem(charts.parse_chart(CHART), SIXTY, loop=True)
     round_costs = closed._costs()
     ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
     row("exact loop : open pass", ours, best_of(20 * rounds, lambda: path.shortest(nodes, edges)))
@@ -169,16 +169,16 @@ def chart_rows(rounds: int) -> None:
 def stages_of(text: str) -> dict[str, float]:
     """Seconds of each stage of one solve."""
     marks = [time.perf_counter()]
-    chart = charts.read(text)
+    chart = charts.parse_chart(text)
     marks.append(time.perf_counter())
-    search = laid_out(chart)
+    search = build_problem(chart)
     marks.append(time.perf_counter())
     nodes_, edges = search._costs()
     marks.append(time.perf_counter())
     found = path.shortest(nodes_, edges)
     marks.append(time.perf_counter())
     assert found is not None
-    told(search.trip(found.nodes, search.size()))
+    build_path(search.trip(found.nodes, search.size()))
     marks.append(time.perf_counter())
     spent = [b - a for a, b in pairwise(marks)]
     return dict(zip(("read", "lay out", "costs", "kernel", "tell"), spent, strict=True))
@@ -222,7 +222,7 @@ def peak_mb(work: Callable[[], object]) -> float:
 def playable_rows(voices: int, rounds: int) -> None:
     """`any-playable` beside the dense programme, cold and warm, and the exact loop."""
     setting = {"families": ["any-playable"], "notes": voices, "tensions": "available"}
-    search = laid_out(charts.read(CHART), setting)
+    search = build_problem(charts.parse_chart(CHART), setting)
     layers = [of.upper for of in search.layers]
     size = search.size()
     print(

@@ -261,9 +261,9 @@ def test_standard_input_that_is_not_utf_8() -> None:
 
 @pytest.mark.parametrize("name", [name for name, _ in demo.charts()])
 def test_demo_charts_are_of_the_promised_forms(name: str) -> None:
-    from shortway.core.charts import read
+    from shortway.core.charts import parse_chart
 
-    chart = read(dict(demo.charts())[name])
+    chart = parse_chart(dict(demo.charts())[name])
     bars = {"1-brass-key-blues.txt": 12, "2-room-forty-one.txt": 32, "3-last-tram-home.txt": 24}
     assert len(chart.order) == bars[name]
     assert chart.title

@@ -14,7 +14,7 @@ from shortway.core import charts
 from shortway.core.charts import (
     MAX_STEPS,
     Chart,
-    read,
+    parse_chart,
     read_json,
     read_text,
     to_json,
@@ -351,7 +351,7 @@ def test_overfull_measure_says_how_many_fit() -> None:
 @pytest.mark.parametrize("value", [None, 4, ["| C |"], b"| C |"])
 def test_a_chart_is_a_text_or_an_object(value: object) -> None:
     with pytest.raises(WrongType):
-        read(value)
+        parse_chart(value)
 
 
 # --- laws -------------------------------------------------------------------------------------

@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from shortway.core.settings.setting import resolve
-from shortway.core.shortest_path.kernel import FORBIDDEN, LIMB_BITS, Way, shortest, shortest_loop
+from shortway.core.shortest_path.kernel import (
+    FORBIDDEN,
+    LIMB_BITS,
+    ShortestPath,
+    shortest,
+    shortest_loop,
+)
 from shortway.core.symbols.parser import parse
 from shortway.core.voice_leading.objective import Packing, _places, forbid, from_home
 from shortway.core.voicings.candidates import candidates
@@ -25,20 +31,20 @@ def grid(
 
 
 def test_one_layer_is_its_least_node() -> None:
-    assert shortest([np.array([[3, 1, 1]])], []) == Way((1,), (1,))
+    assert shortest([np.array([[3, 1, 1]])], []) == ShortestPath((1,), (1,))
 
 
 def test_the_second_limb_decides_only_what_the_first_leaves_open() -> None:
     nodes = [np.zeros((2, 1), np.int64), np.zeros((2, 3), np.int64)]
     edges = [np.array([[[4, 3, 3]], [[0, 9, 8]]])]
-    assert shortest(nodes, edges) == Way((2,) if len(nodes) == 1 else (0, 2), (3, 8))
+    assert shortest(nodes, edges) == ShortestPath((2,) if len(nodes) == 1 else (0, 2), (3, 8))
 
 
 def test_of_equals_the_lowest_index_wins_layer_by_layer() -> None:
     nodes = [np.zeros((1, 4), np.int64) for _ in range(5)]
     edges = [np.ones((1, 4, 4), np.int64) for _ in range(5)]
-    assert shortest(nodes, edges[:-1]) == Way((0,) * 5, (4,))
-    assert shortest_loop(nodes, edges) == Way((0,) * 5, (5,))
+    assert shortest(nodes, edges[:-1]) == ShortestPath((0,) * 5, (4,))
+    assert shortest_loop(nodes, edges) == ShortestPath((0,) * 5, (5,))
 
 
 def test_no_way_is_none() -> None:
@@ -50,14 +56,14 @@ def test_no_way_is_none() -> None:
     cross = np.array([[[FORBIDDEN, 0], [0, FORBIDDEN]]])
     same = np.array([[[0, FORBIDDEN], [FORBIDDEN, 0]]])
     assert shortest_loop(nodes, [same, same, cross]) is None
-    assert shortest_loop(nodes, [same, cross, cross]) == Way((0, 0, 1), (0,))
+    assert shortest_loop(nodes, [same, cross, cross]) == ShortestPath((0, 0, 1), (0,))
 
 
 def test_costs_near_the_top_of_a_limb_do_not_wrap() -> None:
     dear = (1 << (LIMB_BITS - 1)) - 1
     nodes = [np.zeros((2, 2), np.int64) for _ in range(2)]
     edges = [np.array([[[dear, dear], [dear - 1, dear]], [[5, 4], [dear, 0]]])]
-    assert shortest(nodes, edges) == Way((1, 0), (dear - 1, dear))
+    assert shortest(nodes, edges) == ShortestPath((1, 0), (dear - 1, dear))
 
 
 @pytest.mark.parametrize("limbs", [1, 2, 3])
@@ -92,7 +98,7 @@ def test_more_layers_than_sixteen_bits_of_nodes() -> None:
     wide = 70_000
     nodes = [np.zeros((1, 1), np.int64), np.ones((1, wide), np.int64)]
     nodes[1][0, -1] = 0
-    assert shortest(nodes, [np.zeros((1, 1, wide), np.int64)]) == Way((0, wide - 1), (0,))
+    assert shortest(nodes, [np.zeros((1, 1, wide), np.int64)]) == ShortestPath((0, wide - 1), (0,))
 
 
 # --- the packing of the order of preference ------------------------------------------------------

@@ -11,16 +11,16 @@ from hypothesis import strategies as st
 
 from shortway.core import charts
 from shortway.core.errors import PlayedError, SettingError, WrongType
-from shortway.core.review.findings import CODES, Case
-from shortway.core.review.note_naming import heard
+from shortway.core.review.findings import CODES, VoicingContext
+from shortway.core.review.note_naming import name_notes
 from shortway.core.review.review import Review, review
-from shortway.core.review.rules import judged, split
+from shortway.core.review.rules import check_voicing, split
 from shortway.core.settings.setting import resolve
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.pitch import midi_number
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.melody_constraints import Wish
+from shortway.core.voicings.melody_constraints import MelodyConstraint
 from support.charts import ROOTS, SETTINGS, SITUATIONS, SUFFIXES, demo_charts
 from support.charts import charts as any_chart
 from support.plain import muddy, pitch_class, pitches, semitones
@@ -41,7 +41,7 @@ def codes(found: Review, step: int = 0) -> set[str]:
 
 def in_key(chart: str, semitones_up: int) -> str:
     """A text chart of plain roots in another key."""
-    steps = charts.unroll(charts.read(chart))
+    steps = charts.unroll(charts.parse_chart(chart))
     return "| " + " | ".join(_up(step.chord, semitones_up) for step in steps) + " |"
 
 
@@ -136,11 +136,11 @@ def test_a_note_over_a_slash_bass_is_named_as_the_path_names_it(
         setting = resolve({"bass_player": has_player, "tensions": "available"})
         found = candidates(chord, setting)
         for k in range(0, len(found), 1 + len(found) // 50):
-            notes = heard(chord, found.palette, found.midi(k), has_bass=found.has_bass)
+            notes = name_notes(chord, found.palette, found.midi(k), has_bass=found.has_bass)
             told = found.voicing(k, chord).notes
             assert [(n.note, n.degree) for n in notes] == [(n.note, n.degree) for n in told]
         midi = midi_number(name)
-        (note,) = heard(chord, found.palette, [midi], has_bass=False)
+        (note,) = name_notes(chord, found.palette, [midi], has_bass=False)
         assert (note.note, note.degree, note.part) == (name, degree, "bass")
 
 
@@ -153,11 +153,15 @@ def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> No
             chord = parse(root + suffix)
             found = candidates(chord, resolved)
             for k in range(0, len(found), 1 + len(found) // 20):
-                notes = heard(chord, found.palette, found.midi(k), has_bass=found.has_bass)
+                notes = name_notes(chord, found.palette, found.midi(k), has_bass=found.has_bass)
                 assert [n.degree for n in notes[int(found.has_bass) :]] == list(found.degrees(k))
                 faults = [
                     finding
-                    for finding in judged(Case(chord, found.palette, resolved, notes, Wish(), True))
+                    for finding in check_voicing(
+                        VoicingContext(
+                            chord, found.palette, resolved, notes, MelodyConstraint(), True
+                        )
+                    )
                     if finding.severity == "fault"
                 ]
                 assert faults == [], (chord.name, found.midi(k))
@@ -408,7 +412,7 @@ def test_excess_is_the_sum_of_the_steps_own(
     setting = {**setting, "tensions": "available"}
     resolved = resolve(setting)
     played: list[list[int] | None] = []
-    for step in charts.unroll(charts.read(chart)):
+    for step in charts.unroll(charts.parse_chart(chart)):
         found = candidates(step.chord, resolved)
         rows = st.integers(0, len(found) - 1)
         played.append(data.draw(st.one_of(st.none(), rows.map(lambda k: [*found.midi(k)]))))  # noqa: B023
@@ -465,7 +469,7 @@ NOTES = st.lists(st.integers(21, 108), max_size=12, unique=True)
 def test_whatever_is_played_is_reviewed(
     data: st.DataObject, chart: str, setting: dict[str, object], loop: bool
 ) -> None:
-    steps = charts.unroll(charts.read(chart))
+    steps = charts.unroll(charts.parse_chart(chart))
     played = data.draw(st.lists(st.one_of(st.none(), NOTES), min_size=len(steps),
                                 max_size=len(steps)))  # fmt: skip
     found = review(chart, played, setting, loop=loop)

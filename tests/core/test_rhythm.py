@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core.charts import read, unroll
+from shortway.core.charts import parse_chart, unroll
 from shortway.core.errors import ShortwayError
-from shortway.core.rhythm.onsets import hits, swung
+from shortway.core.rhythm.onsets import onsets, swung
 from shortway.core.rhythm.patterns import PATTERNS, read_rhythm
 from support.charts import charts
 
@@ -21,11 +21,11 @@ FEW = settings(deadline=None, max_examples=60)
 
 def struck(chart: Any, rhythm: Any, *, loop: bool = False) -> str:
     """Symbol, quarter notes from the beginning and length of every hit."""
-    read_ = read(chart)
+    read_ = parse_chart(chart)
     steps = unroll(read_)
     return " ".join(
         f"{steps[hit.step].symbol}@{float(hit.onset):g}+{float(hit.beats):g}"
-        for hit in hits(read_, steps, read_rhythm(rhythm), loop=loop)
+        for hit in onsets(read_, steps, read_rhythm(rhythm), loop=loop)
     )
 
 
@@ -75,9 +75,9 @@ DENSE = st.lists(
 @FEW
 @given(charts(8) | DENSE, st.sampled_from(list(PATTERNS)), st.booleans())
 def test_every_chord_is_heard_and_none_hangs_over(text: str, name: str, loop: bool) -> None:
-    chart = read(text)
+    chart = parse_chart(text)
     steps = unroll(chart)
-    found = hits(chart, steps, PATTERNS[name], loop=loop)
+    found = onsets(chart, steps, PATTERNS[name], loop=loop)
     starts = [Fraction(0)]
     for step in steps:
         starts.append(starts[-1] + step.beats)

@@ -230,7 +230,7 @@ def test_the_answer_is_the_same_in_every_process_and_at_every_cache_state() -> N
     assert said[0].count("\n") > 200
     text = demo_charts()["1-brass-key-blues.txt"]
     warm = [solve(text, setting, loop=loop) for setting in SETTINGS for loop in (False, True)]
-    for remembered in (shapes.shapes, palette.palette):
+    for remembered in (shapes.templates, palette.available_tones):
         remembered.cache_clear()
     for tables in cache._CACHES:
         tables.clear()

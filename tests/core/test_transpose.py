@@ -16,7 +16,7 @@ from music21 import interval, key, pitch
 from shortway.core import charts
 from shortway.core.charts import Chart
 from shortway.core.harmony.key_estimation import NAMES
-from shortway.core.harmony.transposition import distance, is_minor, tonic, transposed, usual
+from shortway.core.harmony.transposition import distance, is_minor, tonic, transpose, usual
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.pitch import pitch_class
 from support.charts import SUFFIXES
@@ -31,7 +31,7 @@ SCALE = {
 
 def moved(symbols: str, origin: str, goal: str) -> list[str]:
     chart = charts.read_text(f"| {symbols} |")
-    return [entry.symbol for entry in transposed(chart, origin, goal).measures[0]]
+    return [entry.symbol for entry in transpose(chart, origin, goal).measures[0]]
 
 
 def by_music21(note: str, origin: str, goal: str) -> str:
@@ -181,8 +181,8 @@ def test_the_suffix_stays_as_written_and_means_the_same(suffix: str, goal: str) 
 def test_a_suffix_that_would_be_misread_is_written_out(
     symbol: str, origin: str, goal: str, want: str
 ) -> None:
-    chart = charts.read({"measures": [[{"symbol": symbol}]]})
-    (entry,) = transposed(chart, origin, goal).measures[0]
+    chart = charts.parse_chart({"measures": [[{"symbol": symbol}]]})
+    (entry,) = transpose(chart, origin, goal).measures[0]
     assert entry.symbol == want
     assert entry.chord == parse(want)
     assert entry.chord.content == parse(symbol).content
@@ -211,7 +211,7 @@ def test_all_else_of_a_chart_stays() -> None:
         "keys": [{"measure": 2, "key": "F"}],
         "fresh": [2],
     }  # fmt: skip
-    found: Chart = transposed(charts.read(given), "C", "Bb")
+    found: Chart = transpose(charts.parse_chart(given), "C", "Bb")
     assert charts.to_json(found) == given | {
         "key": "Bb",
         "measures": [[{"symbol": "Bb6", "beats": 1, "colours": ["9"], "melody": ["D5"]}],

@@ -18,10 +18,10 @@ from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
 from shortway.core import charts
-from shortway.core.review.note_naming import heard
+from shortway.core.review.note_naming import name_notes
 from shortway.core.review.review import Review, review
 from shortway.core.symbols.parser import parse
-from shortway.core.voicings.available_tones import palette
+from shortway.core.voicings.available_tones import available_tones
 from support.charts import ROOTS, SUFFIXES
 from support.layered import layered
 from support.textbook import HUTCHINSON, SINGLE, line
@@ -85,7 +85,9 @@ def test_degrees_are_music21s_intervals(suffix: str) -> None:
     """Of every key over two octaves: its spelled note lies so many letters and semitones up."""
     for root in ROOTS[len(suffix) % 3 :: 3]:
         chord = parse(root + suffix)
-        notes = heard(chord, palette(chord.content, chord.colours), range(60, 84), has_bass=False)
+        notes = name_notes(
+            chord, available_tones(chord.content, chord.colours), range(60, 84), has_bass=False
+        )
         for note in notes:
             found = interval.Interval(_pitch(f"{root}2"), _pitch(note.note))
             number = int(note.degree.lstrip("b#"))
@@ -112,7 +114,7 @@ def test_chord_tones_are_hartes(suffix: str) -> None:
     for root in ("C", "Eb", "F#", "Bb"):
         chord = parse(root + suffix)
         theirs = {p.name.replace("-", "b") for p in Harte(chord.harte).pitches}
-        notes = heard(chord, palette(chord.content, ()), range(48, 60), has_bass=False)
+        notes = name_notes(chord, available_tones(chord.content, ()), range(48, 60), has_bass=False)
         ours = {note.note.rstrip("0123456789") for note in notes if note.part == "tone"}
         assert ours == theirs, (chord.harte, ours, theirs)
 
@@ -153,7 +155,7 @@ def _edge_cover(cost: np.ndarray) -> int:
 def test_the_best_continuation_is_dijkstras(played: list[list[int]]) -> None:
     """From every step over the rest of the chart, begun from what was played; `%` held."""
     found = review(CHART, played, SETTING)
-    symbols = [step.symbol for step in charts.unroll(charts.read(CHART))]
+    symbols = [step.symbol for step in charts.unroll(charts.parse_chart(CHART))]
     for k, step in enumerate(found.steps):
         assert step.onward is not None
         rest = " | ".join(symbols[k + 1 :])

@@ -14,7 +14,7 @@ from typing import Any
 import mido
 import pytest
 
-from shortway.core.charts import read
+from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
 from shortway.scores.notation.model import Music, Show, made
@@ -45,7 +45,7 @@ EVERY = pytest.mark.parametrize(
 
 def music(name: str, show: Show, tempo: float = 120) -> Music:
     chart, setting = CHARTS[name]
-    found = read(chart)
+    found = parse_chart(chart)
     return made(found, solve(found, setting), tempo=tempo, show=show)
 
 

@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from shortway.core.charts import read
+from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.clefs import BASS, TREBLE, ledgers, step
@@ -65,7 +65,7 @@ SHOWS = [Show(), Show(held="struck", degrees=True)]
 
 def music(name: str, show: Show) -> Music:
     chart, setting = CHARTS[name]
-    found = read(chart)
+    found = parse_chart(chart)
     return made(found, solve(found, setting), tempo=96.5, show=show)
 
 
@@ -184,7 +184,8 @@ def test_verovio_would_say_something(capfd: pytest.CaptureFixture[str]) -> None:
 
 def test_accidentals_are_printed_once_a_measure_and_none_for_what_the_key_has() -> None:
     """Common practice: a sign holds for its line to the end of the measure."""
-    chart = read({"key": "C", "measures": [[{"symbol": "C7"}, {"symbol": "C7"}], [{"symbol": "C7"}],
+    chart = parse_chart({"key": "C", "measures": [[{"symbol": "C7"}, {"symbol": "C7"}], 
+        [{"symbol": "C7"}],
                   [{"symbol": "C7"}]]})  # fmt: skip
     of = made(chart, solve(chart), show=Show(held="struck"))
     root = ElementTree.fromstring(musicxml.write(of))
@@ -196,7 +197,7 @@ def test_accidentals_are_printed_once_a_measure_and_none_for_what_the_key_has() 
 
 
 def test_degrees_are_written_note_by_note() -> None:
-    chart = read("| Dm7 | G7 | Cmaj7 |")
+    chart = parse_chart("| Dm7 | G7 | Cmaj7 |")
     path = solve(chart, {"hands": "left"})
     root = ElementTree.fromstring(musicxml.write(made(chart, path, show=Show(degrees=True))))
     for measure, each in zip(root.iter("measure"), path.steps, strict=True):

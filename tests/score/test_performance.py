@@ -17,7 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shortway.core.charts import read
+from shortway.core.charts import parse_chart
 from shortway.core.errors import MidiError, ShortwayError
 from shortway.scores.midi.performance import Alignment, performed, sounding
 from shortway.scores.midi.reader import MAX_BYTES, read_midi
@@ -27,7 +27,7 @@ with warnings.catch_warnings():  # its own imports
     warnings.simplefilter("ignore")
     import pretty_midi
 
-TURN = read("| Dm7 | G7 | Cmaj7 | % |")
+TURN = parse_chart("| Dm7 | G7 | Cmaj7 | % |")
 CHORDS = ((53, 57, 60, 64), (53, 57, 59, 64), (52, 55, 59, 62))
 Event = tuple[int, mido.Message]
 
@@ -164,7 +164,9 @@ def test_what_is_struck_earlier_belongs_to_the_step_before() -> None:
 
 
 def test_a_short_step_is_anticipated_in_its_second_half_only() -> None:
-    chart = read({"measures": [[{"symbol": "C7", "beats": 0.5}, {"symbol": "F7", "beats": 3.5}]]})
+    chart = parse_chart(
+        {"measures": [[{"symbol": "C7", "beats": 0.5}, {"symbol": "F7", "beats": 3.5}]]}
+    )
     notes = [*struck(119, 50, 60), *struck(120, 50, 62)]
     assert performed(chart, written(notes)).played == ((60,), (62,))
 
@@ -212,10 +214,10 @@ def test_a_recording_without_a_click_needs_its_tempo_map() -> None:
 
 
 def test_other_meters_and_repeats() -> None:
-    chart = read("meter: 6/8\n|: Dm7 | G7 :|")
+    chart = parse_chart("meter: 6/8\n|: Dm7 | G7 :|")
     events = [e for k in range(4) for e in struck(k * 3 * 480, 400, 60 + k)]
     assert performed(chart, written(events)).played == ((60,), (61,), (62,), (63,))
-    waltz = read({"meter": "3/4", "measures": [[{"symbol": "C7"}], [{"symbol": "F7"}]],
+    waltz = parse_chart({"meter": "3/4", "measures": [[{"symbol": "C7"}], [{"symbol": "F7"}]],
                   "meters": [{"measure": 2, "meter": "4/4"}]})  # fmt: skip
     notes = [*struck(3 * 480 - 300, 10, 60), *struck(3 * 480, 10, 62), *struck(7 * 480 - 1, 9, 64)]
     assert performed(waltz, written(notes)).played == ((60,), (62, 64))

@@ -16,7 +16,7 @@ from xml.etree import ElementTree as ET
 import psutil
 import pytest
 
-from shortway.core.cancellation import Stopped, watched
+from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.core.errors import ShortwayError
 from shortway.core.solver.solve import solve
 from shortway.scores.notation import musicxml as writer
@@ -177,11 +177,11 @@ def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
     def watch() -> None:
         seen.append(press()._process)
         if len(seen) > 1:
-            raise Stopped
+            raise Cancelled
 
     long = readable(score("long"))
     staff(score("two-five"))
-    with watched(watch), pytest.raises(Stopped):
+    with cancel_scope(watch), pytest.raises(Cancelled):
         [engraved(long, 360, 40, 0.25) for _ in range(100)]
     process = seen[-1]
     assert process is not None
@@ -193,9 +193,9 @@ def test_who_waits_for_a_turn_may_be_stopped() -> None:
     own = Press()
 
     def watch() -> None:
-        raise Stopped
+        raise Cancelled
 
-    with own._turn, watched(watch), pytest.raises(Stopped):
+    with own._turn, cancel_scope(watch), pytest.raises(Cancelled):
         own.engraved("<score-partwise/>", {})
 
 

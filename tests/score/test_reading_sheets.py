@@ -21,7 +21,7 @@ CORPUS = Path(music21.__file__).parent / "corpus"
 
 def read(*parts: str, head: str = "") -> Chart:
     chart = read_bytes(score(*parts, head=head).encode(), "musicxml").chart
-    assert charts.read(charts.to_json(chart)) == chart
+    assert charts.parse_chart(charts.to_json(chart)) == chart
     return chart
 
 
@@ -319,7 +319,7 @@ def test_all_forms_come_through_one_door() -> None:
     assert plain.chart == read_bytes(text.encode("utf-16"), "musicxml").chart
     assert plain.chart == read_bytes(zipped, "mxl").chart
     assert read_chart(plain.chart).chart is plain.chart
-    assert of_request({"chart": "| C |"}) == Reading(charts.read("| C |"))
+    assert of_request({"chart": "| C |"}) == Reading(charts.parse_chart("| C |"))
     doctype = '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">'
     assert read_chart({"musicxml": f'<?xml version="1.0"?>{doctype}{text}'}).chart == plain.chart
 

@@ -12,8 +12,8 @@ from fractions import Fraction
 import mido
 import pytest
 
-from shortway.core.charts import read, unroll
-from shortway.core.rhythm.onsets import hits
+from shortway.core.charts import parse_chart, unroll
+from shortway.core.rhythm.onsets import onsets
 from shortway.core.rhythm.patterns import PATTERNS, read_rhythm
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
@@ -34,7 +34,7 @@ EVERY = pytest.mark.parametrize(("chart", "name"), [(c, n) for c in CHARTS for n
 
 
 def music(chart: str, rhythm: object, loop: bool = False) -> Music:
-    found = read(CHARTS[chart])
+    found = parse_chart(CHARTS[chart])
     path = solve(found, loop=loop)
     return made(found, path, rhythm=read_rhythm(rhythm), loop=loop, tempo=120)
 
@@ -48,7 +48,7 @@ def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
     heard = set().union(*(sounded(part) for part in read_by_music21(score).parts))
     expected = {
         (hit.onset, hit.beats, note.note)
-        for hit in hits(of.chart, unroll(of.chart), PATTERNS[name])
+        for hit in onsets(of.chart, unroll(of.chart), PATTERNS[name])
         if (voicing := of.path.steps[hit.step].voicing) is not None
         for note in voicing.notes
     }
@@ -83,6 +83,6 @@ def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) ->
     starts = {round(note.start * 2, 3) for i in heard.instruments for note in i.notes}
     written = {
         float(hit.onset // 1 + (late if hit.onset % 1 else 0))
-        for hit in hits(of.chart, unroll(of.chart), PATTERNS[name], loop=True)
+        for hit in onsets(of.chart, unroll(of.chart), PATTERNS[name], loop=True)
     }
     assert starts == {round(time, 3) for time in written}

@@ -210,7 +210,7 @@ def layered(
 ) -> Layered:
     """The layers of a chart with the arguments that `solve` takes."""
     resolved = resolve(setting)
-    read = charts.read(chart)
+    read = charts.parse_chart(chart)
     steps = charts.unroll(read)
     heard = contexts(read, steps, loop=loop) if resolved.tensions == "in-context" else []
     colours = dict(enumerate(c.colours if c else None for c in heard)) or defaultdict(lambda: None)

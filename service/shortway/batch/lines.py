@@ -16,7 +16,7 @@ from typing import Any, Final
 import orjson
 
 from shortway.core.cache import Cache
-from shortway.core.cancellation import Stopped
+from shortway.core.cancellation import Cancelled
 from shortway.core.errors import Fault, ShortwayError
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services.solve_path import FIELDS, solved
@@ -118,7 +118,7 @@ def _outcome(request: Mapping[str, Any]) -> Outcome:
     """
     try:
         return _answers.get(_key(request), lambda: _solve(request))
-    except Stopped:
+    except Cancelled:
         return "problem", _problem("out-of-time", f"this takes too long: {OUT_OF_TIME}")
     except Exception:
         _log.exception("unforeseen fault in a batch")

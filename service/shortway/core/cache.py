@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Final, Generic, TypeVar
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
@@ -85,7 +85,7 @@ class Cache(Generic[K, V]):
             entry.used = True
             self._hits += 1
             return entry.value
-        spent()
+        checkpoint()
         value = make()
         with self._lock:
             self._misses += 1

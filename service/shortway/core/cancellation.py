@@ -1,7 +1,9 @@
 """Effort: whatever may take long says now and then that it is still at it, and may be stopped.
 
-Knows no clock. Whoever has one asks to be told (`watched`); `spent` tells it, and what it raises
-ends the work. Call `spent` where a table is made, or a step or a measure is done: often enough that
+Knows no clock. Whoever has one asks to be told (`cancel_scope`); `checkpoint` tells it, and what
+it raises
+ends the work. Call `checkpoint` where a table is made, or a step or a measure is done: often
+enough that
 work ends within half a second of processor time, seldom enough that nobody sees the cost. Not in a
 generator that a C function drains: some turn what it raises into an error of their own.
 """
@@ -12,16 +14,16 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-Watch = Callable[[], None]
+Check = Callable[[], None]
 
-_watch: ContextVar[Watch | None] = ContextVar("shortway_effort", default=None)
+_watch: ContextVar[Check | None] = ContextVar("shortway_effort", default=None)
 
 
-class Stopped(Exception):
+class Cancelled(Exception):
     """The work was stopped by whoever watches it; nothing is wrong with the request."""
 
 
-def spent() -> None:
+def checkpoint() -> None:
     """Tell whoever watches that work goes on; without a watch nothing happens.
 
     >>> spent()
@@ -32,7 +34,7 @@ def spent() -> None:
 
 
 @contextmanager
-def watched(watch: Watch | None) -> Iterator[None]:
+def cancel_scope(watch: Check | None) -> Iterator[None]:
     """Have `watch` called by all work inside, in this thread; None leaves it alone.
 
     >>> told = []

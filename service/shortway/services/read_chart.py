@@ -52,10 +52,10 @@ def read_chart(value: object) -> Reading:
     if isinstance(value, Chart):
         return Reading(value)
     if not isinstance(value, Mapping):
-        return Reading(charts.read(value))
+        return Reading(charts.parse_chart(value))
     form = next((form for form in FORMS if form in value), None)
     if form is None:
-        return Reading(charts.read(value))
+        return Reading(charts.parse_chart(value))
     for name in value:
         if name != form:
             detail = f"no field stands beside {form}"

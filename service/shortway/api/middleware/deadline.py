@@ -15,7 +15,7 @@ from flask import Flask, Response, current_app
 from shortway.api.http import problems
 from shortway.api.middleware.authentication import INSIDE
 from shortway.batch import lines
-from shortway.core.cancellation import Stopped, watched
+from shortway.core.cancellation import Cancelled, cancel_scope
 
 Environ = dict[str, Any]
 Application = Callable[..., Iterable[bytes]]
@@ -24,20 +24,20 @@ _SETTING: Final = "DEADLINE_SECONDS"
 
 
 class Deadline:
-    """Raises `Stopped` when it is told of effort past its end."""
+    """Raises `Cancelled` when it is told of effort past its end."""
 
     def __init__(self, seconds: float) -> None:
         self._end = monotonic() + seconds
 
     def __call__(self) -> None:
         if monotonic() > self._end:
-            raise Stopped
+            raise Cancelled
 
 
 def add_to(app: Flask) -> None:
     """Put every request to `app` under its deadline."""
     app.wsgi_app = _Timed(app.wsgi_app, app.config[_SETTING])  # type: ignore[method-assign]
-    app.register_error_handler(Stopped, _refused)
+    app.register_error_handler(Cancelled, _refused)
 
 
 class _Timed:
@@ -49,7 +49,7 @@ class _Timed:
 
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
         deadline = None if INSIDE in environ else Deadline(self._seconds)
-        with watched(deadline):
+        with cancel_scope(deadline):
             return self._application(environ, start_response)
 
 
@@ -58,13 +58,13 @@ def line_answerer() -> Callable[[bytes, int], bytes]:
     seconds = current_app.config[_SETTING]
 
     def answer(line: bytes, number: int) -> bytes:
-        with watched(Deadline(seconds)):
+        with cancel_scope(Deadline(seconds)):
             return lines.answer(line, number)
 
     return answer
 
 
-def _refused(_: Stopped) -> Response:
+def _refused(_: Cancelled) -> Response:
     seconds = current_app.config[_SETTING]
     detail = f"this takes more than the {seconds} s that a request has here: {lines.OUT_OF_TIME}"
     headers = {"Retry-After": str(seconds)}

@@ -17,11 +17,11 @@ from shortway.core.errors import WrongType
 
 __all__ = [
     "MAX_STEPS", "Chart", "Entry", "Measure", "Step",
-    "read", "read_json", "read_text", "to_json", "unroll", "write_text",
+    "parse_chart", "read_json", "read_text", "to_json", "unroll", "write_text",
 ]  # fmt: skip
 
 
-def read(value: object) -> Chart:
+def parse_chart(value: object) -> Chart:
     """The chart that a text or a mapping in the JSON form writes.
 
     Raises

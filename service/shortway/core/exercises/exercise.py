@@ -28,7 +28,7 @@ from shortway.core.errors import (
     one_of,
 )
 from shortway.core.harmony.functions import main_key
-from shortway.core.harmony.transposition import distance, is_minor, key_at, tonic, transposed, usual
+from shortway.core.harmony.transposition import distance, is_minor, key_at, tonic, transpose, usual
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.results import Path
 from shortway.core.solver.solve import read_chart, solve
@@ -39,7 +39,7 @@ MOST_KEYS: Final = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class KeyOrder:
     """A way through the twelve keys.
 
     Attributes
@@ -65,18 +65,22 @@ class Way:
 
 
 # Common practice, no source.
-WAYS: Final[Mapping[str, Way]] = {
-    "fourths": Way(5, 0, "each key a fourth above the one before"),
-    "fifths": Way(7, 0, "each key a fifth above the one before"),
-    "half-steps-up": Way(1, 0, "each key a half step above the one before"),
-    "half-steps-down": Way(11, 0, "each key a half step below the one before"),
-    "whole-steps-up": Way(2, 1, "six keys by whole steps up, then the six a half step above"),
-    "whole-steps-down": Way(10, 11, "six keys by whole steps down, then the six a half step below"),
-    "minor-thirds-up": Way(3, 1, "four keys by minor thirds up, then from a half step above"),
-    "minor-thirds-down": Way(9, 11, "four keys by minor thirds down, then from a half step below"),
+KEY_ORDERS: Final[Mapping[str, KeyOrder]] = {
+    "fourths": KeyOrder(5, 0, "each key a fourth above the one before"),
+    "fifths": KeyOrder(7, 0, "each key a fifth above the one before"),
+    "half-steps-up": KeyOrder(1, 0, "each key a half step above the one before"),
+    "half-steps-down": KeyOrder(11, 0, "each key a half step below the one before"),
+    "whole-steps-up": KeyOrder(2, 1, "six keys by whole steps up, then the six a half step above"),
+    "whole-steps-down": KeyOrder(
+        10, 11, "six keys by whole steps down, then the six a half step below"
+    ),
+    "minor-thirds-up": KeyOrder(3, 1, "four keys by minor thirds up, then from a half step above"),
+    "minor-thirds-down": KeyOrder(
+        9, 11, "four keys by minor thirds down, then from a half step below"
+    ),
 }
 _MEASURE: Final = re.compile(r"/chart/measures/(\d+)(/.*)")
-_WAY_EXPECTED: Final = f"{one_of(list(WAYS))}; or a list of 1 to {MOST_KEYS} keys"
+_WAY_EXPECTED: Final = f"{one_of(list(KEY_ORDERS))}; or a list of 1 to {MOST_KEYS} keys"
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +150,7 @@ def exercise(
         Repeats and endings are written out in each key. Its own key is `Chart.key`, else the key
         that most of it is heard in.
     way : str or sequence of str
-        One of `WAYS`, or 1 to `MOST_KEYS` tonics in the order wanted; a key may come again.
+        One of `KEY_ORDERS`, or 1 to `MOST_KEYS` tonics in the order wanted; a key may come again.
     setting, loop, top_line, start_from
         As for `solve`; `loop` leads from the last key back to the first.
 
@@ -165,7 +169,7 @@ def exercise(
     own, names = _keys(given, way)
     _check_size(given, len(names))
     try:
-        copies = [transposed(given, own, name) for name in names]
+        copies = [transpose(given, own, name) for name in names]
         whole = _joined(copies)
     except ShortwayError as error:
         raise error.under("/chart") from None
@@ -187,10 +191,10 @@ def _read_way(way: object) -> tuple[int | str, ...]:
         With pointers below ``/way``.
     """
     if isinstance(way, str):
-        if way not in WAYS:
+        if way not in KEY_ORDERS:
             detail = f"no way through the keys is {way[:40]!r}"
             raise SettingError.at("/way", detail, expected=_WAY_EXPECTED)
-        return tuple(WAYS[way].semitones())
+        return tuple(KEY_ORDERS[way].semitones())
     if not isinstance(way, list | tuple):
         raise WrongType.at("/way", "a way is a word or a list of keys", expected=_WAY_EXPECTED)
     if not 1 <= len(way) <= MOST_KEYS:

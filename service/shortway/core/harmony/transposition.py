@@ -85,7 +85,7 @@ def distance(origin: str, goal: str) -> int:
     return (up + _MOST_DOWN) % 12 - _MOST_DOWN
 
 
-def transposed(chart: Chart, origin: str, goal: str) -> Chart:
+def transpose(chart: Chart, origin: str, goal: str) -> Chart:
     """A chart moved from the key `origin` to the key `goal`.
 
     Parameters

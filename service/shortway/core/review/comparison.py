@@ -11,18 +11,18 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
-from shortway.core.cancellation import spent
-from shortway.core.review.findings import Case, Finding, found
+from shortway.core.cancellation import checkpoint
+from shortway.core.review.findings import Finding, VoicingContext, find_faults
 from shortway.core.review.input import Played
-from shortway.core.review.note_naming import HeardNote, heard
+from shortway.core.review.note_naming import NamedNote, name_notes
 from shortway.core.review.results import Hands, Review, StepReview
-from shortway.core.review.rules import judged, split
+from shortway.core.review.rules import check_voicing, split
 from shortway.core.settings.keyboard import distance_mm
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.cost_to_go import Onward, remaining, split_cost
-from shortway.core.solver.layers import wish
+from shortway.core.solver.cost_to_go import CostToGo, remaining, split_cost
+from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.pins import Pin
-from shortway.core.solver.problem import Search
+from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.results import Path
 from shortway.core.voice_leading.distance import least_assignment, moves_between
 from shortway.core.voice_leading.remarks import Move, moves
@@ -33,7 +33,7 @@ from shortway.core.voicings.model import Candidates, Form, Voicing, sounding
 class Comparison:
     """A search through the steps that were played, what was played, and the best path."""
 
-    search: Search
+    search: PathProblem
     played: Played
     best: Path
     pins: tuple[Pin, ...]
@@ -54,11 +54,11 @@ class Comparison:
         return {step: layer for node, layer in pairs for step in node.steps}
 
     @cached_property
-    def notes(self) -> list[tuple[HeardNote, ...]]:
+    def notes(self) -> list[tuple[NamedNote, ...]]:
         """The notes of every step, named."""
         has_bass = not self.search.setting.bass_player
         return [
-            heard(
+            name_notes(
                 step.chord,
                 self.layer_of[k].palette if k in self.layer_of else None,
                 self.played[k],
@@ -84,7 +84,7 @@ class Comparison:
         }
 
     @cached_property
-    def onward(self) -> dict[int, Onward]:
+    def onward(self) -> dict[int, CostToGo]:
         """The best continuation from each step that sounds."""
         rest = remaining(self.search, list(self.sounding.items()))
         return {step: rest.after(k) for k, step in enumerate(self.sounding)}
@@ -106,7 +106,7 @@ class Comparison:
         )
 
     def _step(self, index: int) -> StepReview:
-        spent()
+        checkpoint()
         step, notes = self.search.steps[index], self.notes[index]
         if index not in self.sounding:
             return StepReview(step, notes, self._unjudged(index))
@@ -134,24 +134,26 @@ class Comparison:
         """What is found where nothing was played, or where there is no chord."""
         step = self.search.steps[index]
         if step.chord.root is not None:
-            return (found("nothing-played", f"nothing was played over {step.symbol}"),)
+            return (find_faults("nothing-played", f"nothing was played over {step.symbol}"),)
         if not self.played[index]:
             return ()
-        return (found("no-chord", "the chart rests here", self.notes[index]),)
+        return (find_faults("no-chord", "the chart rests here", self.notes[index]),)
 
     def _judged(self, index: int, *, listed: bool) -> tuple[Finding, ...]:
         step, palette = self.search.steps[index], self.layer_of[index].palette
         setting, notes = self.search.setting, self.notes[index]
-        return judged(Case(step.chord, palette, setting, notes, wish(step), listed))
+        return check_voicing(
+            VoicingContext(step.chord, palette, setting, notes, melody_constraint(step), listed)
+        )
 
     def _between(self, index: int, *, listed: bool) -> Iterator[Finding]:
         """What is found beside the voicing before, and beside the pins."""
         if index in self.before and self._unchanged(self.before[index], index):
             words = "the chord is repeated and its voicing with it"
-            yield found("unchanged", words, self.notes[index])
+            yield find_faults("unchanged", words, self.notes[index])
         if not listed and any(pin.step == index for pin in self.pins):
             words = "the step is pinned, and this is not what the pin asks for"
-            yield found("pin-missed", words, self.notes[index])
+            yield find_faults("pin-missed", words, self.notes[index])
 
     def _unchanged(self, before: int, index: int) -> bool:
         """Whether a repeated chord keeps its notes where the setting wants others."""
@@ -190,11 +192,11 @@ def _moved(before: Candidates, after: Candidates, cost: int) -> tuple[int, int]:
     return int(found_.motion[0, 0]), 0 if found_.bass is None else int(found_.bass[0, 0])
 
 
-def _upper(notes: Sequence[HeardNote]) -> list[HeardNote]:
+def _upper(notes: Sequence[NamedNote]) -> list[NamedNote]:
     return [note for note in notes if not note.bass]
 
 
-def _distance(notes: Sequence[HeardNote], voicing: Voicing) -> int:
+def _distance(notes: Sequence[NamedNote], voicing: Voicing) -> int:
     upper = [note.midi for note in _upper(notes)]
     return least_assignment(upper, [note.midi for note in voicing.upper]).size
 

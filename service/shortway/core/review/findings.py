@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, Literal
 
-from shortway.core.review.note_naming import HeardNote
+from shortway.core.review.note_naming import NamedNote
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import spell
-from shortway.core.voicings.available_tones import Palette
-from shortway.core.voicings.melody_constraints import Wish
+from shortway.core.voicings.available_tones import AvailableTones
+from shortway.core.voicings.melody_constraints import MelodyConstraint
 
 Severity = Literal["fault", "remark"]
 
@@ -71,7 +71,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class Case:
+class VoicingContext:
     """What is judged: notes over a chord, under a setting and below what holds over the step.
 
     `listed` says whether they are a candidate of the step, so that they rub against the melody only
@@ -79,19 +79,19 @@ class Case:
     """
 
     chord: Chord
-    palette: Palette
+    palette: AvailableTones
     setting: Setting
-    notes: tuple[HeardNote, ...]
-    wish: Wish
+    notes: tuple[NamedNote, ...]
+    wish: MelodyConstraint
     listed: bool
 
     @cached_property
-    def upper(self) -> tuple[HeardNote, ...]:
+    def upper(self) -> tuple[NamedNote, ...]:
         """The notes above the bass."""
         return tuple(note for note in self.notes if not note.bass)
 
     @cached_property
-    def own(self) -> tuple[HeardNote, ...]:
+    def own(self) -> tuple[NamedNote, ...]:
         """The notes that belong to the chord."""
         return tuple(note for note in self.notes if note.part != "foreign")
 
@@ -105,7 +105,7 @@ class Case:
         return f"{degree} ({spell(self.chord.root or 'C', degree)})"
 
 
-def found(code: str, words: str, notes: Sequence[HeardNote] = (), *degrees: str) -> Finding:
+def find_faults(code: str, words: str, notes: Sequence[NamedNote] = (), *degrees: str) -> Finding:
     """The finding `code`; its degrees are the notes', unless given."""
     of_notes = tuple(note.degree for note in notes if note.degree)
     midi = tuple(note.midi for note in notes)

@@ -12,7 +12,7 @@ from typing import Literal
 
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import DEGREES, pitch_name, spell, with_octave
-from shortway.core.voicings.available_tones import Palette
+from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.enumeration import degrees_by_class
 from shortway.core.voicings.model import OUTSIDE, Note, bass_note
 from shortway.core.voicings.templates import as_sixth
@@ -21,7 +21,7 @@ Part = Literal["tone", "tension", "bass", "foreign", "free"]
 
 
 @dataclass(frozen=True, slots=True)
-class HeardNote(Note):
+class NamedNote(Note):
     """A note that was played: named, with the part that it has in the chord.
 
     Attributes
@@ -35,9 +35,9 @@ class HeardNote(Note):
     part: Part = "tone"
 
 
-def heard(
-    chord: Chord, palette: Palette | None, midi: Sequence[int], *, has_bass: bool
-) -> tuple[HeardNote, ...]:
+def name_notes(
+    chord: Chord, palette: AvailableTones | None, midi: Sequence[int], *, has_bass: bool
+) -> tuple[NamedNote, ...]:
     """The notes `midi` as `chord` names them, ascending.
 
     Parameters
@@ -50,7 +50,7 @@ def heard(
         Whether the player supplies the bass: the lowest of two notes or more.
     """
     if chord.root is None or palette is None:
-        return tuple(HeardNote(n, pitch_name(n), "", part="free") for n in midi)
+        return tuple(NamedNote(n, pitch_name(n), "", part="free") for n in midi)
     lowest = int(has_bass and len(midi) > 1)
     names = _names(chord, palette)
     under = [_named(chord, names, n, bass=True) for n in midi[:lowest]]
@@ -60,7 +60,7 @@ def heard(
     return (*under, *(_renamed(chord, note, degree) for note, degree in pairs))
 
 
-def _names(chord: Chord, palette: Palette) -> Mapping[int, tuple[str, Part]]:
+def _names(chord: Chord, palette: AvailableTones) -> Mapping[int, tuple[str, Part]]:
     """Degree and part of each pitch class above the root: tones first, then tensions."""
     names: dict[int, tuple[str, Part]] = {}
     for degree in chord.degrees:
@@ -82,7 +82,7 @@ def _outside(degree: str, chord: Chord) -> str:
 
 def _named(
     chord: Chord, names: Mapping[int, tuple[str, Part]], midi: int, *, bass: bool
-) -> HeardNote:
+) -> NamedNote:
     """A written bass sounds above itself as well: by the chord's spelling, if the chord has one."""
     root = chord.root_pc or 0
     own = root if chord.bass_pc is None else chord.bass_pc
@@ -90,13 +90,13 @@ def _named(
     if midi % 12 == own and (bass or chord.bass is not None):
         if bass or part == "foreign":
             note = bass_note(chord, midi)
-            return HeardNote(midi, note.note, note.degree, bass, "bass")
+            return NamedNote(midi, note.note, note.degree, bass, "bass")
         part = "bass" if part == "tension" else part
-    return HeardNote(midi, with_octave(spell(chord.root or "C", degree), midi), degree, bass, part)
+    return NamedNote(midi, with_octave(spell(chord.root or "C", degree), midi), degree, bass, part)
 
 
-def _renamed(chord: Chord, note: HeardNote, degree: str) -> HeardNote:
+def _renamed(chord: Chord, note: NamedNote, degree: str) -> NamedNote:
     if degree == note.degree:
         return note
     name = with_octave(spell(chord.root or "C", degree), note.midi)
-    return HeardNote(note.midi, name, degree, note.bass, note.part)
+    return NamedNote(note.midi, name, degree, note.bass, note.part)

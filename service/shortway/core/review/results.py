@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from shortway.core.charts import Step
 from shortway.core.review.findings import Finding
-from shortway.core.review.note_naming import HeardNote
+from shortway.core.review.note_naming import NamedNote
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.cost_to_go import Onward
+from shortway.core.solver.cost_to_go import CostToGo
 from shortway.core.solver.results import Path
 from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.model import Form, Voicing
@@ -51,7 +51,7 @@ class StepReview:
     """
 
     step: Step
-    notes: tuple[HeardNote, ...]
+    notes: tuple[NamedNote, ...]
     findings: tuple[Finding, ...]
     hands: Hands | None = None
     family: str | None = None
@@ -61,7 +61,7 @@ class StepReview:
     excess: int | None = None
     distance: int | None = None
     best: Voicing | None = None
-    onward: Onward | None = None
+    onward: CostToGo | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,10 +21,10 @@ from shortway.core.review.comparison import Comparison
 from shortway.core.review.input import read_played
 from shortway.core.review.results import Review
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.exact import best_trips
+from shortway.core.solver.exact import solve_k_best
 from shortway.core.solver.pins import Pin
-from shortway.core.solver.report import told
-from shortway.core.solver.solve import laid_out, pins_of, read_chart
+from shortway.core.solver.report import build_path
+from shortway.core.solver.solve import build_problem, pins_of, read_chart
 
 
 def review(
@@ -64,6 +64,6 @@ def review(
     except ShortwayError as error:
         raise error.under("/played") from None
     silent = frozenset(index for index, midi in enumerate(notes) if not midi)
-    search = laid_out(read, setting, loop=loop, pins=pins, silent=silent)
-    best = told(best_trips(search)[0])
+    search = build_problem(read, setting, loop=loop, pins=pins, silent=silent)
+    best = build_path(solve_k_best(search)[0])
     return Comparison(search, notes, best, pins_of(pins, steps)).review()

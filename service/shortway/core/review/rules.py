@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations, pairwise
 from typing import Final
 
-from shortway.core.review.findings import CODES, Case, Finding, found
-from shortway.core.review.note_naming import HeardNote
+from shortway.core.review.findings import CODES, Finding, VoicingContext, find_faults
+from shortway.core.review.note_naming import NamedNote
 from shortway.core.settings.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distance_mm
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.pitch import pitch_name
@@ -22,7 +22,7 @@ from shortway.core.voicings.melody_constraints import rubs_against
 from shortway.core.voicings.templates import stands_on
 
 
-def judged(case: Case) -> tuple[Finding, ...]:
+def check_voicing(case: VoicingContext) -> tuple[Finding, ...]:
     """All that is found in notes over a chord, at least one, in the order of `CODES`."""
     everything = [finding for rule in _RULES for finding in rule(case)]
     order = list(CODES)
@@ -32,7 +32,7 @@ def judged(case: Case) -> tuple[Finding, ...]:
 # --- degrees -------------------------------------------------------------------------------------
 
 
-def _guide_tones(case: Case) -> Iterator[Finding]:
+def _guide_tones(case: VoicingContext) -> Iterator[Finding]:
     """The third and the seventh, as far as so many notes have seats for them."""
     of, degrees = case.palette, case.degrees
     if "guide-tones" in case.setting.waive:
@@ -48,13 +48,13 @@ def _guide_tones(case: Case) -> Iterator[Finding]:
         words = " and ".join(f"the {case.spelled(guide)}" for guide in missing)
         verb = "are" if len(missing) > 1 else "is"
         text = f"{words} {verb} missing: without guide tones {case.chord.symbol} is not heard"
-        yield found("guide-tone-missing", text, (), *missing)
+        yield find_faults("guide-tone-missing", text, (), *missing)
     if of.flat_fifth and seats >= 3 and "b5" not in degrees:
         text = f"the {case.spelled('b5')} is missing, which makes the chord {case.chord.symbol}"
-        yield found("flat-fifth-missing", text, (), "b5")
+        yield find_faults("flat-fifth-missing", text, (), "b5")
 
 
-def _stack_of_fourths(notes: Sequence[HeardNote]) -> bool:
+def _stack_of_fourths(notes: Sequence[NamedNote]) -> bool:
     """Three notes or more in fourths of some size, the top interval a fourth or a third."""
     pairs = list(pairwise(notes))
     return len(pairs) > 1 and all(
@@ -63,17 +63,17 @@ def _stack_of_fourths(notes: Sequence[HeardNote]) -> bool:
     )
 
 
-def _foreign(case: Case) -> Iterator[Finding]:
+def _foreign(case: VoicingContext) -> Iterator[Finding]:
     for note in case.notes:
         if note.part == "foreign":
             avoid = note.degree in case.chord.avoid
             why = "an avoid note, a half step above a chord tone" if avoid else "neither in it"
             more = "" if avoid else " nor a tension of it"
             words = f"{note.note} would be the {note.degree} of {case.chord.symbol}: {why}{more}"
-            yield found("foreign-note", words, [note])
+            yield find_faults("foreign-note", words, [note])
 
 
-def _colours(case: Case) -> Iterator[Finding]:
+def _colours(case: VoicingContext) -> Iterator[Finding]:
     if "colours" in case.setting.waive:
         return
     own = [note for note in case.own if not note.bass]
@@ -83,10 +83,10 @@ def _colours(case: Case) -> Iterator[Finding]:
         notes = [note for note in own if note.degree in pair]
         if {note.degree for note in notes} == set(pair):
             words = f"the {case.spelled(pair[0])} and the {case.spelled(pair[1])} disagree"
-            yield found("colours-clash", words, notes)
+            yield find_faults("colours-clash", words, notes)
 
 
-def _written(case: Case) -> Iterator[Finding]:
+def _written(case: VoicingContext) -> Iterator[Finding]:
     """What the symbol writes, as far as there is room; a root over a slash bass is no matter."""
     of = case.palette
     told = "b5" if of.flat_fifth else ""
@@ -95,31 +95,31 @@ def _written(case: Case) -> Iterator[Finding]:
         return
     names = " and ".join(f"the {case.spelled(degree)}" for degree in missing)
     words = f"{case.chord.symbol} asks for {names}, and there is room"
-    yield found("written-missing", words, (), *missing)
+    yield find_faults("written-missing", words, (), *missing)
 
 
-def _beyond(case: Case) -> Iterator[Finding]:
+def _beyond(case: VoicingContext) -> Iterator[Finding]:
     pool = {*case.palette.pool, *case.chord.degrees, case.palette.sixth}
     for note in case.notes:
         if note.part == "tension" and note.degree not in pool:
             words = f"{note.note} is the {note.degree}, which the setting does not add here"
-            yield found("beyond-setting", words, [note])
+            yield find_faults("beyond-setting", words, [note])
 
 
-def _doubled(case: Case) -> Iterator[Finding]:
+def _doubled(case: VoicingContext) -> Iterator[Finding]:
     """An altered tension twice; the fifth of a diminished or augmented chord is none."""
     tensions = ALTERED - set(case.palette.fifths)
     for degree in sorted(tensions):
         notes = [note for note in case.upper if note.degree == degree and note.part != "foreign"]
         if len(notes) > 1:
             words = f"the {case.spelled(degree)} sounds twice; an alteration is best heard once"
-            yield found("alteration-doubled", words, notes)
+            yield find_faults("alteration-doubled", words, notes)
 
 
 # --- notes ---------------------------------------------------------------------------------------
 
 
-def _minor_ninths(case: Case) -> Iterator[Finding]:
+def _minor_ninths(case: VoicingContext) -> Iterator[Finding]:
     """A b9 may lie above its root, and anything above a written slash bass."""
     if "minor-ninths" in case.setting.waive:
         return
@@ -129,10 +129,12 @@ def _minor_ninths(case: Case) -> Iterator[Finding]:
             continue
         if not (low.part == "bass" and case.chord.bass is not None):
             size = "a minor ninth" if apart == 13 else "a minor ninth and an octave or more"
-            yield found("minor-ninth", f"{low.note} and {high.note} are {size} apart", [low, high])
+            yield find_faults(
+                "minor-ninth", f"{low.note} and {high.note} are {size} apart", [low, high]
+            )
 
 
-def _mud(case: Case) -> Iterator[Finding]:
+def _mud(case: VoicingContext) -> Iterator[Finding]:
     rule = case.setting.low_interval_limits
     if rule == "off":
         return
@@ -140,49 +142,49 @@ def _mud(case: Case) -> Iterator[Finding]:
         limit = LOW_INTERVAL_LIMITS.get(high.midi - low.midi, 0)
         if low.midi < limit:
             words = f"{low.note} and {high.note} lie too low for so close an interval"
-            yield found("mud", f"{words}: not below {pitch_name(limit)}", [low, high])
+            yield find_faults("mud", f"{words}: not below {pitch_name(limit)}", [low, high])
     assumed = case.setting.bass_player and rule == "assumed-root"
     if assumed and case.chord.bass_pc in (None, case.chord.root_pc):
         yield from _mud_over_root(case)
 
 
-def _mud_over_root(case: Case) -> Iterator[Finding]:
+def _mud_over_root(case: VoicingContext) -> Iterator[Finding]:
     lowest = case.notes[0]
     interval = (lowest.midi - (case.chord.root_pc or 0)) % 12
     root, limit = lowest.midi - interval, LOW_INTERVAL_LIMITS.get(interval, 0)
     if root < limit:
         words = f"{lowest.note} is muddy over the root that the bass player is taken to play"
         least = pitch_name(limit + interval)
-        yield found("mud", f"{words}: not below {least}", [lowest])
+        yield find_faults("mud", f"{words}: not below {least}", [lowest])
 
 
-def _range(case: Case) -> Iterator[Finding]:
+def _range(case: VoicingContext) -> Iterator[Finding]:
     low, high = case.setting.lowest, case.setting.highest
     outside = [note for note in case.notes if not low <= note.midi <= high]
     if outside:
         names = " ".join(note.note for note in outside)
         verb = "lies" if len(outside) == 1 else "lie"
         words = f"{names} {verb} outside {pitch_name(low)} to {pitch_name(high)}"
-        yield found("out-of-range", words, outside)
+        yield find_faults("out-of-range", words, outside)
 
 
-def _bass(case: Case) -> Iterator[Finding]:
+def _bass(case: VoicingContext) -> Iterator[Finding]:
     lowest, own = case.notes[0], case.chord.bass or case.chord.root or ""
     target = case.chord.root_pc if case.chord.bass_pc is None else case.chord.bass_pc
     is_bass = lowest.midi % 12 == target
     if case.setting.bass_player:
         if is_bass and lowest.midi <= BASS_TOPS[0]:
             words = f"{lowest.note} at the bottom is the bass player's note"
-            yield found("bass-doubled", words, [lowest])
+            yield find_faults("bass-doubled", words, [lowest])
     elif not is_bass and lowest.part != "foreign":
         words = f"{lowest.note} is the lowest note; without a bass player that is {own}"
-        yield found("bass-wrong", words, [lowest])
+        yield find_faults("bass-wrong", words, [lowest])
 
 
 # --- over the step -------------------------------------------------------------------------------
 
 
-def _melody(case: Case) -> Iterator[Finding]:
+def _melody(case: VoicingContext) -> Iterator[Finding]:
     """Minor seconds and ninths against the melody; where it is to lie above, what does not."""
     melody, how = case.wish.melody, case.setting.melody
     if how == "ignore" or not melody or case.listed:
@@ -192,31 +194,31 @@ def _melody(case: Case) -> Iterator[Finding]:
             own = note.midi in melody
             if not own and rubs_against(note, sung, case.chord) and _counts(case, note, sung):
                 words = f"{note.note} rubs against the melody's {pitch_name(sung)}"
-                yield found("against-melody", words, [note])
+                yield find_faults("against-melody", words, [note])
     over = [note for note in case.notes if note.midi >= min(melody)]
     if how == "below" and over:
         names = " ".join(note.note for note in over)
         words = f"{names} does not lie below the melody's {pitch_name(min(melody))}"
-        yield found("over-melody", words, over)
+        yield find_faults("over-melody", words, over)
 
 
-def _counts(case: Case, note: HeardNote, sung: int) -> bool:
+def _counts(case: VoicingContext, note: NamedNote, sung: int) -> bool:
     """Minor ninths count unless they are waived."""
     return abs(note.midi - sung) == 1 or "minor-ninths" not in case.setting.waive
 
 
-def _register(case: Case) -> Iterator[Finding]:
+def _register(case: VoicingContext) -> Iterator[Finding]:
     """The ceiling, and the note that is to be on top."""
     ceiling, top = case.wish.ceiling, case.wish.on_top(case.setting.melody)
     above = [note for note in case.notes if ceiling is not None and note.midi >= ceiling]
     if ceiling is not None and above:
         names = " ".join(note.note for note in above)
         words = f"{names} does not stay below {pitch_name(ceiling)}"
-        yield found("above-ceiling", words, above)
+        yield find_faults("above-ceiling", words, above)
     highest = case.notes[-1]
     if top is not None and highest.midi != top:
         words = f"{highest.note} is on top; the chart asks for {pitch_name(top)}"
-        yield found("not-on-top", words, [highest])
+        yield find_faults("not-on-top", words, [highest])
 
 
 # --- hands ---------------------------------------------------------------------------------------
@@ -241,20 +243,20 @@ def _in_reach(notes: Sequence[int], left: int, setting: Setting) -> bool:
     return all(distance_mm(hand[0], hand[-1]) <= setting.reach_mm for hand in hands)
 
 
-def _hands(case: Case) -> Iterator[Finding]:
+def _hands(case: VoicingContext) -> Iterator[Finding]:
     midi, setting = [note.midi for note in case.notes], case.setting
     fingers = FINGERS * (2 if setting.hands == "both" else 1)
     if len(midi) > fingers:
         words = f"{len(midi)} notes are more than {fingers} fingers play"
-        yield found("too-many-notes", words, case.notes)
+        yield find_faults("too-many-notes", words, case.notes)
     elif split(midi, setting) is None:
         who = "two hands" if setting.hands == "both" else f"the {setting.hands} hand"
         words = f"{who} cannot hold {case.notes[0].note} to {case.notes[-1].note}"
         more = f"with a reach of {setting.reach_mm:g} mm, key to key"
-        yield found("stretch", f"{words} {more}", case.notes)
+        yield find_faults("stretch", f"{words} {more}", case.notes)
 
 
-_RULES: Final[tuple[Callable[[Case], Iterator[Finding]], ...]] = (
+_RULES: Final[tuple[Callable[[VoicingContext], Iterator[Finding]], ...]] = (
     _guide_tones, _foreign, _colours, _written, _beyond, _doubled,
     _minor_ninths, _mud, _range, _melody, _register, _bass, _hands,
 )  # fmt: skip

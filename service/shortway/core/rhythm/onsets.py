@@ -41,7 +41,7 @@ class _Placed:
         return self.onset + self.length
 
 
-def hits(
+def onsets(
     chart: Chart, steps: Sequence[Step], pattern: Pattern, *, loop: bool = False
 ) -> tuple[Hit, ...]:
     """When each step is struck, in order, never two at once.

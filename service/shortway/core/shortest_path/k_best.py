@@ -1,8 +1,10 @@
 """Ways: one after another, each the shortest of those that are left.
 
-Knows the kernel's passes and no music. `all_ways` and `all_loops` yield every way there is, in
+Knows the kernel's passes and no music. `k_shortest_paths` and `k_shortest_loops` yield every way
+there is, in
 order of cost and then of indices (Lawler, Management Science 18(7), 1972: the ways after the best
-one are split by the first layer at which they leave it). `apart` is the condition that a way
+one are split by the first layer at which they leave it). `diversity_constraint` is the condition
+that a way
 differs from given ones in enough places.
 """
 
@@ -15,15 +17,15 @@ from itertools import product
 
 import numpy as np
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.shortest_path.kernel import (
     FORBIDDEN,
     Array,
+    BackwardPass,
     Cost,
-    Guard,
     Index,
-    Pass,
-    Way,
+    PathAutomaton,
+    ShortestPath,
     cost_at,
     least,
 )
@@ -48,7 +50,7 @@ class _Rest:
     """
 
     layers: Sequence[Array]
-    whole: Pass
+    whole: BackwardPass
     nodes: tuple[int, ...]
     spent: Cost
     avoided: frozenset[int]
@@ -93,16 +95,16 @@ def _plus(a: Cost, b: Cost) -> Cost:
 _Waiting = tuple[Cost, int, tuple[int, ...], int, "_Rest | Index"]
 
 
-def all_ways(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[Way]:
+def k_shortest_paths(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
     """Every way from the first layer to the last, as for `kernel.shortest`."""
-    whole = Pass.over(nodes, edges, nodes[-1])
+    whole = BackwardPass.over(nodes, edges, nodes[-1])
     nothing = (0,) * len(nodes[0])
     queue = _Queue()
     queue.put(_Rest(nodes, whole, (), nothing, frozenset()))
     yield from queue.drain(nodes, edges)
 
 
-def all_loops(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[Way]:
+def k_shortest_loops(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
     """Every closed way, as for `shortway.core.shortest_path.kernel.shortest_loop`.
 
     Sets of first nodes wait with the others, bounded from below; one that comes up is cut in two,
@@ -126,7 +128,7 @@ class _Queue:
 
     def put(self, rest: _Rest) -> None:
         """Let the best of `rest` wait."""
-        spent()
+        checkpoint()
         found = rest.onward()
         if found is not None:
             cost, node = found
@@ -137,19 +139,19 @@ class _Queue:
         if len(chosen) and bound[0] < FORBIDDEN:
             self._push(bound, 0, (int(chosen[0]),), chosen)
 
-    def drain(self, nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[Way]:
+    def drain(self, nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
         """Ways in order, for as long as they are asked for."""
         while self._heap:
             cost, _, way, _, what = heapq.heappop(self._heap)
             if isinstance(what, _Rest):
-                yield Way(way, cost)
+                yield ShortestPath(way, cost)
                 for rest in what.without(way):
                     self.put(rest)
             else:
                 self._open(nodes, edges, what)
 
     def _open(self, nodes: Sequence[Array], edges: Sequence[Array], chosen: Index) -> None:
-        whole = Pass.round(nodes, edges, chosen)
+        whole = BackwardPass.round(nodes, edges, chosen)
         if len(chosen) == 1:
             others = np.delete(np.arange(nodes[0].shape[1]), chosen)
             nothing = (0,) * len(nodes[0])
@@ -163,9 +165,9 @@ class _Queue:
 # --- ways that keep apart ------------------------------------------------------------------------
 
 
-def apart(
+def diversity_constraint(
     sizes: Sequence[int], ways: Sequence[Sequence[int]], weights: Sequence[int], enough: int
-) -> Guard:
+) -> PathAutomaton:
     """The condition that a way differs from each of `ways` in places of `enough` weight in all.
 
     Parameters
@@ -184,7 +186,7 @@ def apart(
     number = {count: state for state, count in enumerate(counts)}
     turns = []
     for layer, (size, weight) in enumerate(zip(sizes, weights, strict=True)):
-        spent()
+        checkpoint()
         taken = [way[layer] for way in ways]
         differing = [tuple(min(c + weight, enough) for c in count) for count in counts]
         turn = np.repeat(np.array([number[d] for d in differing], np.intp)[:, None], size, axis=1)
@@ -194,4 +196,4 @@ def apart(
                 turn[state, node] = number[tuple(met)]
         turns.append(turn)
     good = np.array([min(count, default=enough) >= enough for count in counts])
-    return Guard(turns, good)
+    return PathAutomaton(turns, good)

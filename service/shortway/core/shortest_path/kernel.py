@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 
 Array = NDArray[np.int64]
 Index = NDArray[np.intp]
@@ -30,7 +30,7 @@ FORBIDDEN: Final = 1 << LIMB_BITS
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class ShortestPath:
     """One node of each layer, and what the way costs, limb by limb."""
 
     nodes: tuple[int, ...]
@@ -38,7 +38,7 @@ class Way:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Guard:
+class PathAutomaton:
     """A condition on whole ways, as a small automaton that reads their nodes.
 
     Attributes
@@ -59,8 +59,8 @@ class Guard:
 
 
 def shortest(
-    nodes: Sequence[Array], edges: Sequence[Array], guard: Guard | None = None
-) -> Way | None:
+    nodes: Sequence[Array], edges: Sequence[Array], guard: PathAutomaton | None = None
+) -> ShortestPath | None:
     """The shortest way from the first layer to the last.
 
     Parameters
@@ -82,13 +82,13 @@ def shortest(
     >>> shortest(nodes, [np.array([[[5, 9], [7, 6]]])])
     Way(nodes=(0, 0), cost=(6,))
     """
-    found = Pass.over(nodes, edges, nodes[-1], guard)
+    found = BackwardPass.over(nodes, edges, nodes[-1], guard)
     return found.way(least(found.first))
 
 
 def shortest_loop(
-    nodes: Sequence[Array], edges: Sequence[Array], guard: Guard | None = None
-) -> Way | None:
+    nodes: Sequence[Array], edges: Sequence[Array], guard: PathAutomaton | None = None
+) -> ShortestPath | None:
     """The shortest closed way: the last layer has edges back to the first.
 
     Parameters
@@ -105,13 +105,13 @@ def shortest_loop(
     set whose bound exceeds the best closed way known is dropped: it cannot win. Sets are taken
     in order of their bound, so the search ends with a proof.
     """
-    best: Way | None = None
+    best: ShortestPath | None = None
     heap: list[tuple[Cost, int, Index]] = [((), 0, np.arange(nodes[0].shape[1]))]
     while heap:
         bound, _, chosen = heapq.heappop(heap)
         if best is not None and not _may_win(bound, int(chosen[0]), best):
             continue
-        found = Pass.round(nodes, edges, chosen, guard)
+        found = BackwardPass.round(nodes, edges, chosen, guard)
         hopeful = _hopeful(found.first, chosen, best)
         if len(hopeful) == 0:
             continue
@@ -132,7 +132,7 @@ def shortest_loop(
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Pass:
+class BackwardPass:
     """Cost from every node of every layer to the end, its own included.
 
     Attributes
@@ -143,14 +143,18 @@ class Pass:
 
     edges: Sequence[Array]
     values: Sequence[Array]
-    guard: Guard | None
+    guard: PathAutomaton | None
 
     @classmethod
     def over(
-        cls, nodes: Sequence[Array], edges: Sequence[Array], end: Array, guard: Guard | None = None
-    ) -> Pass:
+        cls,
+        nodes: Sequence[Array],
+        edges: Sequence[Array],
+        end: Array,
+        guard: PathAutomaton | None = None,
+    ) -> BackwardPass:
         """The pass back from the last layer, whose nodes cost `end`."""
-        spent()
+        checkpoint()
         if guard is not None:
             end = np.where(guard.good[:, None, None], end, FORBIDDEN)
         values = [end]
@@ -158,7 +162,7 @@ class Pass:
             if guard is None:
                 here = relax(edges[layer], values[-1])
             else:
-                spent()
+                checkpoint()
                 states = guard.ahead(layer + 1, values[-1])
                 here = np.stack([relax(edges[layer], ahead) for ahead in states])
             here += nodes[layer]
@@ -174,8 +178,8 @@ class Pass:
         nodes: Sequence[Array],
         edges: Sequence[Array],
         chosen: Index,
-        guard: Guard | None = None,
-    ) -> Pass:
+        guard: PathAutomaton | None = None,
+    ) -> BackwardPass:
         """The pass of ways that end in any first node of `chosen`."""
         home = relax(edges[-1][:, :, chosen], np.zeros((len(edges[-1]), len(chosen)), np.int64))
         return cls.over(nodes, edges, home + nodes[-1], guard)
@@ -185,7 +189,7 @@ class Pass:
         """Cost of the best way from each node of the first layer; shape (limbs, nodes)."""
         return self.values[0] if self.guard is None else self.guard.ahead(0, self.values[0])[0]
 
-    def way(self, first: int) -> Way | None:
+    def way(self, first: int) -> ShortestPath | None:
         """The way from `first` that the values promise, always by the lowest index."""
         cost = cost_at(self.first, first)
         if cost[0] >= FORBIDDEN:
@@ -197,7 +201,7 @@ class Pass:
                 values = self.guard.ahead(layer, values)[state]
             node = least(self.edges[layer - 1][:, node] + values)
             nodes.append(node)
-        return Way(tuple(nodes), cost)
+        return ShortestPath(tuple(nodes), cost)
 
 
 def relax(edges: Array, values: Array) -> Array:
@@ -230,7 +234,7 @@ def cost_at(values: Array, at: int) -> Cost:
 # --- loops ---------------------------------------------------------------------------------------
 
 
-def _hopeful(bounds: Array, chosen: Index, best: Way | None) -> Index:
+def _hopeful(bounds: Array, chosen: Index, best: ShortestPath | None) -> Index:
     """Those first nodes whose bound leaves them a chance."""
     able = chosen[bounds[0, chosen] < FORBIDDEN]
     if best is None:
@@ -239,11 +243,11 @@ def _hopeful(bounds: Array, chosen: Index, best: Way | None) -> Index:
     return np.array(hope, np.intp)
 
 
-def _may_win(bound: Cost, first: int, best: Way) -> bool:
+def _may_win(bound: Cost, first: int, best: ShortestPath) -> bool:
     return (bound, first) < (best.cost, best.nodes[0])
 
 
-def _end(edges: Sequence[Array], way: Way, chosen: Index) -> int:
+def _end(edges: Sequence[Array], way: ShortestPath, chosen: Index) -> int:
     """Where a way that may end anywhere in `chosen` ends: its beginning, if that is as good."""
     last = edges[-1][:, way.nodes[-1], :]
     best = int(chosen[least(last[:, chosen])])

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.problem import Search, refuse_too_large
+from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.objective import from_home
 from shortway.core.voicings.model import Candidates, Voicing
@@ -42,7 +42,7 @@ def split_cost(setting: Setting) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Onward:
+class CostToGo:
     """The best continuation from notes that were played.
 
     Attributes
@@ -73,13 +73,13 @@ class Remaining:
         From each candidate of a step's node to the end.
     """
 
-    search: Search
+    search: PathProblem
     steps: Sequence[int]
     nodes: Sequence[int]
     played: Sequence[Candidates]
     to_go: Sequence[Array]
 
-    def after(self, k: int) -> Onward:
+    def after(self, k: int) -> CostToGo:
         """The best continuation after what was played at the k-th sounding step.
 
         A listed voicing is held where the chord is, and left where a repeated chord has to change.
@@ -87,7 +87,7 @@ class Remaining:
         squared moves, movement of the top voice, distance from home, lowest notes.
         """
         if k + 1 == len(self.steps):
-            return Onward(self._closing(self.played[k]), None)
+            return CostToGo(self._closing(self.played[k]), None)
         here, node = self.nodes[k], self.nodes[k + 1]
         layer, setting = self.search.layers[node], self.search.setting
         same = layer.index_of(self.played[k].midi(0))
@@ -103,10 +103,10 @@ class Remaining:
         best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
         return self._next(k, best, int(cost[best]))
 
-    def _next(self, k: int, index: int, motion: int) -> Onward:
+    def _next(self, k: int, index: int, motion: int) -> CostToGo:
         node = self.nodes[k + 1]
         chord = self.search.nodes[node].chord
-        return Onward(motion % _BREACH, self.search.layers[node].voicing(index, chord))
+        return CostToGo(motion % _BREACH, self.search.layers[node].voicing(index, chord))
 
     def _closing(self, last: Candidates) -> int:
         if not self.search.loop:
@@ -115,7 +115,7 @@ class Remaining:
         return int(moves_between(last, self.played[0], cost).motion[0, 0])
 
 
-def remaining(search: Search, played: Sequence[tuple[int, Candidates]]) -> Remaining:
+def remaining(search: PathProblem, played: Sequence[tuple[int, Candidates]]) -> Remaining:
     """What remains after each step at which something was played.
 
     Parameters
@@ -136,7 +136,7 @@ def remaining(search: Search, played: Sequence[tuple[int, Candidates]]) -> Remai
     return Remaining(search, steps, nodes, notes, _to_go(search, nodes, notes))
 
 
-def _to_go(search: Search, nodes: Sequence[int], notes: Sequence[Candidates]) -> list[Array]:
+def _to_go(search: PathProblem, nodes: Sequence[int], notes: Sequence[Candidates]) -> list[Array]:
     if not nodes:
         return []
     to_go = [_ends(search, nodes, notes[0])]
@@ -147,7 +147,7 @@ def _to_go(search: Search, nodes: Sequence[int], notes: Sequence[Candidates]) ->
     return to_go[::-1]
 
 
-def _ends(search: Search, nodes: Sequence[int], played: Candidates) -> Array:
+def _ends(search: PathProblem, nodes: Sequence[int], played: Candidates) -> Array:
     """From the last step's candidates to the end: none, or round to what was `played` first.
 
     A chord that is held round the end holds that, and one that has to change leaves it.
@@ -167,13 +167,13 @@ def _ends(search: Search, nodes: Sequence[int], played: Candidates) -> Array:
     return ends
 
 
-def _relaxed(search: Search, here: int, there: int, ahead: Array) -> Array:
+def _relaxed(search: PathProblem, here: int, there: int, ahead: Array) -> Array:
     """The least motion over all transitions from node `here` to node `there` and on."""
     parts = [np.minimum.reduce(motion + ahead, axis=1) for motion in _motions(search, here, there)]
     return np.concatenate(parts)
 
 
-def _motions(search: Search, here: int, there: int) -> Iterator[Array]:
+def _motions(search: PathProblem, here: int, there: int) -> Iterator[Array]:
     """The motion of all transitions, some rows at a time; each breach of ``repeats`` added."""
     before, after = search.layers[here], search.layers[there]
     changes = search.must_change(here, there)

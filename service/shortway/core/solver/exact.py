@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.errors import Fault, NoVoicing
-from shortway.core.shortest_path.kernel import Way
-from shortway.core.solver.problem import Search, refuse_too_large
-from shortway.core.solver.report import Trip
-from shortway.core.voice_leading.pruning import NEVER, Chain, Index, narrow, survivors
+from shortway.core.shortest_path.kernel import ShortestPath
+from shortway.core.solver.problem import PathProblem, refuse_too_large
+from shortway.core.solver.report import Solution
+from shortway.core.voice_leading.pruning import NEVER, Chain, Index, prune, survivors
 from shortway.core.voicings.model import Candidates
 
 #: Most different transitions of one request that are narrowed.
@@ -30,7 +30,7 @@ WIDE: Final = 250_000
 FEW: Final = 3_000_000
 
 
-def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> list[Trip]:
+def solve_k_best(search: PathProblem, alternatives: int = 0, differs_in: int = 1) -> list[Solution]:
     """The best way of a request and its alternatives, with the counts of all that was searched.
 
     Each alternative is the best way, by the order of preference, of those that differ from the best
@@ -60,7 +60,7 @@ def best_trips(search: Search, alternatives: int = 0, differs_in: int = 1) -> li
     return [narrowed.trip(way.nodes, size) for way in ways]
 
 
-def _is_wide(search: Search) -> bool:
+def _is_wide(search: PathProblem) -> bool:
     counts = [len(of) for of in search.layers]
     if search.top_line != "free":  # narrowing rests on motion being what is asked first
         return False
@@ -77,7 +77,7 @@ def _is_wide(search: Search) -> bool:
 class _Narrowing:
     """A wide search, its chain of layers and how far near pairs reach."""
 
-    search: Search
+    search: PathProblem
     steps: Sequence[Candidates]
     entry: NDArray[np.int32]
     radii: Sequence[int]
@@ -99,7 +99,9 @@ class _Narrowing:
         return [np.intersect1d(kept[0], kept[-1]), *kept[1:-1]]
 
 
-def _wide(search: Search, alternatives: int, differs_in: int) -> tuple[Search, list[Way]]:
+def _wide(
+    search: PathProblem, alternatives: int, differs_in: int
+) -> tuple[PathProblem, list[ShortestPath]]:
     """A wide search narrowed, with its best way and its alternatives.
 
     Every way of at most `most` semitones goes through survivors of `most` alone; so alternatives
@@ -125,7 +127,7 @@ def _wide(search: Search, alternatives: int, differs_in: int) -> tuple[Search, l
         most = needed
 
 
-def _narrowed(search: Search) -> tuple[Search, Way | None]:
+def _narrowed(search: PathProblem) -> tuple[PathProblem, ShortestPath | None]:
     """The search on what narrowing leaves, and its best way.
 
     In a loop, branch and bound: a set of first voicings whose chain leaves too much is cut in two.
@@ -158,7 +160,7 @@ def _narrowed(search: Search) -> tuple[Search, Way | None]:
     return best if best is not None else (search, None)
 
 
-def _frame(search: Search) -> _Narrowing:
+def _frame(search: PathProblem) -> _Narrowing:
     entry = search.entry()
     first = np.zeros(len(search.layers[0]), np.int32) if entry is None else entry.motion[0]
     steps = [*search.layers, search.layers[0]] if search.closed else list(search.layers)
@@ -166,11 +168,11 @@ def _frame(search: Search) -> _Narrowing:
     return _Narrowing(search, steps, first, [voices] * (len(steps) - 1))
 
 
-def _good(frame: _Narrowing) -> tuple[tuple[Search, Way] | None, int]:
+def _good(frame: _Narrowing) -> tuple[tuple[PathProblem, ShortestPath] | None, int]:
     """A good path over a few candidates a step, and its motion: no optimum exceeds it."""
     search = frame.search
     chain = frame.chain(None)
-    kept = narrow(chain, chain.to_go(frame.radii), frame.radii)
+    kept = prune(chain, chain.to_go(frame.radii), frame.radii)
     rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if search.closed else kept
     piece = search.on(rows)
     way = piece.way()

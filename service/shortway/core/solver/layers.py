@@ -19,12 +19,12 @@ from shortway.core.solver.pins import Pin
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.melody_constraints import Wish, left
+from shortway.core.voicings.melody_constraints import MelodyConstraint, under_melody
 from shortway.core.voicings.model import Candidates
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
+class Layer:
     """Steps that share one voicing, in playing order; in a loop they may go round the end."""
 
     chord: Chord
@@ -32,7 +32,7 @@ class Node:
     colours: tuple[str, ...] | None = None
 
 
-def group(
+def group_steps(
     steps: Sequence[Step],
     pins: Sequence[Pin],
     *,
@@ -40,7 +40,7 @@ def group(
     loop: bool,
     melody: str = "avoid",
     colours: Sequence[tuple[str, ...] | None] = (),
-) -> tuple[Node, ...]:
+) -> tuple[Layer, ...]:
     """The nodes of a chart in playing order.
 
     With `hold`, a step with the chord of the step before joins its node, unless a pin names it,
@@ -49,7 +49,7 @@ def group(
     """
     added = colours or [step.colours for step in steps]
     pinned = {pin.step for pin in pins}
-    tops = [wish(step).on_top(melody) for step in steps]
+    tops = [melody_constraint(step).on_top(melody) for step in steps]
 
     def joins(index: int, run: Sequence[int]) -> bool:
         own = (
@@ -69,12 +69,12 @@ def group(
             runs.append([index])
     if loop and len(runs) > 1 and joins(0, runs[-1]):
         runs[0] = runs.pop() + runs[0]
-    return tuple(Node(steps[run[0]].chord, tuple(run), added[run[0]]) for run in runs)
+    return tuple(Layer(steps[run[0]].chord, tuple(run), added[run[0]]) for run in runs)
 
 
-def wish(step: Step) -> Wish:
+def melody_constraint(step: Step) -> MelodyConstraint:
     """What holds over a step's voicing."""
-    return Wish(step.melody, step.ceiling, step.top)
+    return MelodyConstraint(step.melody, step.ceiling, step.top)
 
 
 def _holds(steps: Sequence[Step], index: int) -> bool:
@@ -84,7 +84,9 @@ def _holds(steps: Sequence[Step], index: int) -> bool:
     return steps[index - 1].chord.name == steps[index].chord.name
 
 
-def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting) -> Candidates:
+def layer_candidates(
+    node: Layer, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
+) -> Candidates:
     """The candidates of `node` that its steps' melody, ceiling and top, and its pins leave.
 
     Raises
@@ -97,9 +99,11 @@ def layer(node: Node, steps: Sequence[Step], pins: Sequence[Pin], setting: Setti
     found = candidates(node.chord, setting, node.colours)
     if len(found) == 0:
         raise _nothing(steps[node.steps[0]], node.steps[0], found)
-    over = reduce(or_, (wish(steps[index]) for index in node.steps))
+    over = reduce(or_, (melody_constraint(steps[index]) for index in node.steps))
     if over:
-        kept = left(node.chord, lambda of: candidates(of, setting, node.colours), over, setting)
+        kept = under_melody(
+            node.chord, lambda of: candidates(of, setting, node.colours), over, setting
+        )
         if len(kept.candidates) == 0:
             raise _nothing_under(node, steps, over, kept.excluded)
         found = kept.candidates
@@ -138,7 +142,7 @@ _HELP: Final = {
 
 
 def _nothing_under(
-    node: Node, steps: Sequence[Step], over: Wish, excluded: dict[str, int]
+    node: Layer, steps: Sequence[Step], over: MelodyConstraint, excluded: dict[str, int]
 ) -> NoVoicing:
     """Why no voicing is left under what the steps of a node wish, at the field to blame."""
     rule = list(excluded)[-1]

@@ -16,15 +16,19 @@ from shortway.core.charts import Step
 from shortway.core.errors import TooLarge
 from shortway.core.harmony.functions import Context
 from shortway.core.settings.setting import Setting
-from shortway.core.shortest_path.k_best import all_loops, all_ways, apart
-from shortway.core.shortest_path.kernel import Way, shortest, shortest_loop
-from shortway.core.solver.layers import Node
-from shortway.core.solver.report import Trip
+from shortway.core.shortest_path.k_best import (
+    diversity_constraint,
+    k_shortest_loops,
+    k_shortest_paths,
+)
+from shortway.core.shortest_path.kernel import ShortestPath, shortest, shortest_loop
+from shortway.core.solver.layers import Layer
+from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Size
 from shortway.core.voice_leading.distance import Moves, moves_between
 from shortway.core.voice_leading.objective import (
     Array,
-    Far,
+    HomeDistance,
     Packing,
     against,
     forbid,
@@ -44,11 +48,11 @@ MAX_STATES: Final = 4_096
 
 
 @dataclass(frozen=True, eq=False)
-class Search:
+class PathProblem:
     """One request, laid out for the kernel: a node and its candidates for each layer."""
 
     steps: Sequence[Step]
-    nodes: Sequence[Node]
+    nodes: Sequence[Layer]
     layers: Sequence[Candidates]
     setting: Setting
     before: Candidates | None
@@ -68,12 +72,12 @@ class Search:
         """Whether the way comes back to where it began."""
         return self.loop and len(self.nodes) > 1
 
-    def on(self, rows: Sequence[Index]) -> Search:
+    def on(self, rows: Sequence[Index]) -> PathProblem:
         """The same request on some of the candidates of each layer."""
         layers = [of.take(kept) for of, kept in zip(self.layers, rows, strict=True)]
         return replace(self, layers=layers, _moves={})
 
-    def distinct(self) -> Search:
+    def distinct(self) -> PathProblem:
         """The same request with every set of notes once: the best way is the same."""
         return replace(self, layers=[of.distinct for of in self.layers], _moves={})
 
@@ -116,29 +120,33 @@ class Search:
         pairs = {(id(self.layers[a]), id(self.layers[b])): (a, b) for a, b in self.seams}
         return sum(len(self.layers[a]) * len(self.layers[b]) for a, b in pairs.values())
 
-    def far(self) -> list[tuple[Far, int]]:
+    def far(self) -> list[tuple[HomeDistance, int]]:
         """How far the candidates of each node lie from home, and the number of its steps."""
         home = self.setting.home
         pairs = zip(self.layers, self.nodes, strict=True)
         return [(from_home(of, home), len(node.steps)) for of, node in pairs]
 
-    def way(self) -> Way | None:
+    def way(self) -> ShortestPath | None:
         """The best way through all candidates, by the order of preference."""
         return (shortest_loop if self.closed else shortest)(*self._costs())
 
-    def ways(self, alternatives: int, differs_in: int) -> list[Way]:
+    def ways(self, alternatives: int, differs_in: int) -> list[ShortestPath]:
         """The best way and its alternatives, as `best_trips` promises them."""
         costs, edges = self._costs()
         if differs_in == 1 and alternatives:
-            every = (all_loops if self.closed else all_ways)(costs, edges)
+            every = (k_shortest_loops if self.closed else k_shortest_paths)(costs, edges)
             return list(islice(every, alternatives + 1))
         sizes = [len(of) for of in self.layers]
         weights = [len(node.steps) for node in self.nodes]
         kernel = shortest_loop if self.closed else shortest
-        found: list[Way] = []
+        found: list[ShortestPath] = []
         while len(found) <= alternatives:
             _refuse_too_many_states((differs_in + 1) ** len(found))
-            guard = apart(sizes, [w.nodes for w in found], weights, differs_in) if found else None
+            guard = (
+                diversity_constraint(sizes, [w.nodes for w in found], weights, differs_in)
+                if found
+                else None
+            )
             way = kernel(costs, edges, guard)
             if way is None:
                 break
@@ -227,7 +235,7 @@ class Search:
         notes = [of.midi(k) for of, k in zip(self.layers, indices, strict=True)]
         return (line, *sums, home, notes)
 
-    def trip(self, indices: Sequence[int], size: Size) -> Trip:
+    def trip(self, indices: Sequence[int], size: Size) -> Solution:
         """The way over the candidates `indices`, one a node, with its figures."""
         ends = {(a, b): (indices[a], indices[b]) for a, b in self.seams}
         bass = [
@@ -236,7 +244,7 @@ class Search:
         entry = self.entry()
         if entry is not None and entry.bass is not None:
             bass.append(entry.bass[0, indices[0]])
-        return Trip(
+        return Solution(
             steps=self.steps,
             nodes=self.nodes,
             played=[

@@ -10,19 +10,19 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Step
 from shortway.core.harmony.functions import Context
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.layers import Node
+from shortway.core.solver.layers import Layer
 from shortway.core.solver.results import Path, PathStep, Size
 from shortway.core.voice_leading.remarks import SILENT, Move, moves, opening, remark
-from shortway.core.voicings.melody_constraints import rubs
+from shortway.core.voicings.melody_constraints import describe_clashes
 from shortway.core.voicings.model import Note, Voicing
 
 
 @dataclass(frozen=True)
-class Trip:
+class Solution:
     """What was found: a voicing for each node and the figures between them.
 
     Attributes
@@ -38,7 +38,7 @@ class Trip:
     """
 
     steps: Sequence[Step]
-    nodes: Sequence[Node]
+    nodes: Sequence[Layer]
     played: Sequence[Voicing]
     motion: Mapping[tuple[int, int], int]
     before: tuple[int, ...]
@@ -72,7 +72,7 @@ class Trip:
         return moves(sounded, self.played[0].upper, self.setting.split_cost, known=False)
 
 
-def told(trip: Trip) -> Path:
+def build_path(trip: Solution) -> Path:
     """The path as an answer."""
     steps = tuple(_step(trip, index) for index in range(len(trip.steps)))
     leaps = [abs(move.semitones) for step in steps for move in step.moves]
@@ -91,9 +91,9 @@ def told(trip: Trip) -> Path:
     )
 
 
-def _step(trip: Trip, index: int) -> PathStep:
+def _step(trip: Solution, index: int) -> PathStep:
     """A step; the remark says where its melody clashes with what is played."""
-    spent()
+    checkpoint()
     step, node = trip.steps[index], trip.node_of.get(index)
     context = trip.contexts[index] if trip.contexts else None
     if node is None:
@@ -104,16 +104,16 @@ def _step(trip: Trip, index: int) -> PathStep:
     return PathStep(step, voicing, motion, moved, f"{words}; {rub}" if rub else words, context)
 
 
-def _rub(trip: Trip, step: Step, voicing: Voicing) -> str:
+def _rub(trip: Solution, step: Step, voicing: Voicing) -> str:
     """What clashes with the step's melody, unless that is the note carried."""
     if not step.melody or trip.setting.melody == "ignore":
         return ""
     if trip.setting.melody == "carry" and voicing.midi[-1] in step.melody:
         return ""
-    return rubs(voicing, step.melody, step.chord)
+    return describe_clashes(voicing, step.melody, step.chord)
 
 
-def _into(trip: Trip, index: int, node: int) -> tuple[int, tuple[Move, ...], str]:
+def _into(trip: Solution, index: int, node: int) -> tuple[int, tuple[Move, ...], str]:
     """What leads into a step that sounds: the motion, the moves, and the remark."""
     after = trip.steps[index].chord, trip.played[node]
     last = trip.step_before.get(index)

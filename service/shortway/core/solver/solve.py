@@ -20,11 +20,11 @@ from shortway.core.charts.json_entries import read_colours, read_over
 from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
 from shortway.core.harmony.functions import contexts
 from shortway.core.settings.setting import Setting, resolve
-from shortway.core.solver.exact import best_trips
-from shortway.core.solver.layers import group, layer
+from shortway.core.solver.exact import solve_k_best
+from shortway.core.solver.layers import group_steps, layer_candidates
 from shortway.core.solver.pins import Pin, read_notes, read_pins
-from shortway.core.solver.problem import Search
-from shortway.core.solver.report import told
+from shortway.core.solver.problem import PathProblem
+from shortway.core.solver.report import build_path
 from shortway.core.solver.results import Listing, Path, PathStep, Ranked, Size
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
@@ -32,7 +32,7 @@ from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.objective import TOP_LINES, from_home
 from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.melody_constraints import Wish, left
+from shortway.core.voicings.melody_constraints import MelodyConstraint, under_melody
 from shortway.core.voicings.model import Candidates, sounding
 
 __all__ = [
@@ -91,11 +91,13 @@ def voicings(
     if chord.root is None:
         return Listing(chord, resolved, 0, ())
     fields = {"melody": melody, "ceiling": ceiling, "top": top}
-    over = Wish(*read_over({k: v for k, v in fields.items() if v is not None}, ""))
+    over = MelodyConstraint(*read_over({k: v for k, v in fields.items() if v is not None}, ""))
     added = None if colours is None else read_colours(colours, "/colours")
     found = candidates(chord, resolved, added)
     if over:
-        found = left(chord, lambda of: candidates(of, resolved, added), over, resolved).candidates
+        found = under_melody(
+            chord, lambda of: candidates(of, resolved, added), over, resolved
+        ).candidates
     order = np.arange(len(found))
     motion: list[int] | None = None
     if after is not None:
@@ -170,7 +172,7 @@ def solve(
     >>> path.total, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
-    search = laid_out(read_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
+    search = build_problem(read_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
     search = replace(search, top_line=_top_line(top_line))
     steps = search.steps
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
@@ -178,11 +180,11 @@ def solve(
     if len(steps) * (alternatives + 1) > MOST_TOLD:
         detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
         raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_TOLD:,} steps in all")
-    best, *others = map(told, best_trips(search, alternatives, differs_in))
+    best, *others = map(build_path, solve_k_best(search, alternatives, differs_in))
     return replace(best, alternatives=tuple(others))
 
 
-def laid_out(
+def build_problem(
     chart: Chart,
     setting: Mapping[str, object] | Setting | None = None,
     *,
@@ -190,7 +192,7 @@ def laid_out(
     pins: Sequence[Pin | Mapping[str, object]] = (),
     start_from: Sequence[int] | None = None,
     silent: Collection[int] = (),
-) -> Search:
+) -> PathProblem:
     """The search of a request, its arguments read as `solve` reads them.
 
     Parameters
@@ -206,10 +208,10 @@ def laid_out(
     sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"
     melody = resolved.melody
-    nodes = group(sounding_, fixed, hold=hold, loop=loop, melody=melody, colours=colours)
-    layers = [layer(node, steps, fixed, resolved) for node in nodes]
+    nodes = group_steps(sounding_, fixed, hold=hold, loop=loop, melody=melody, colours=colours)
+    layers = [layer_candidates(node, steps, fixed, resolved) for node in nodes]
     before = None if start_from is None else _before(start_from, resolved)
-    return Search(steps, nodes, layers, resolved, before, loop, contexts=heard)
+    return PathProblem(steps, nodes, layers, resolved, before, loop, contexts=heard)
 
 
 def _top_line(given: object) -> str:
@@ -234,7 +236,7 @@ def read_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
     if isinstance(chart, Chart):
         return chart
     try:
-        return charts.read(chart)
+        return charts.parse_chart(chart)
     except ShortwayError as error:
         raise error.under("/chart") from None
 

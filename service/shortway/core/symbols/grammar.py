@@ -30,7 +30,7 @@ from shortway.core.symbols.lexicon import (
     word,
 )
 from shortway.core.symbols.parse_state import Draft
-from shortway.core.symbols.semantics import settle
+from shortway.core.symbols.semantics import interpret
 from shortway.core.theory.qualities import Quality
 
 _EXPECTED = "maj, m, dim, aug, sus, add, no, alt, a number, or b or # with a number"
@@ -59,7 +59,7 @@ def read_suffix(text: str) -> Quality:
     if signed:
         _leading_sign(draft, sign)
     _read_pieces(draft)
-    return settle(draft)
+    return interpret(draft)
 
 
 def _leading_sign(draft: Draft, sign: str) -> None:

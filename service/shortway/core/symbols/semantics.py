@@ -21,7 +21,7 @@ _FIFTHS = frozenset({"b5", "5", "#5"})
 _NUMBER = {degree: number(degree) for degree in _RANK}
 
 
-def settle(draft: Draft) -> Quality:
+def interpret(draft: Draft) -> Quality:
     """The quality that a draft adds up to.
 
     Raises

@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.theory.quality_names import IMPLIED, Degrees, number, parenthesised, shape
+from shortway.core.theory.quality_names import (
+    IMPLIED,
+    Degrees,
+    number,
+    parenthesised,
+    quality_parts,
+)
 
 #: MusicXML 4.0 kinds by third, fifth, and seventh or sixth (W3C reference, kind-value).
 _KINDS: dict[tuple[str, str, str], str] = {
@@ -64,7 +70,7 @@ def _by_third(table: dict[str, Degrees]) -> dict[str, dict[str, Degrees]]:
     """The rows of `table` sorted by their third, or what suspends it."""
     thirds: dict[str, dict[str, Degrees]] = {}
     for key, tones in table.items():
-        thirds.setdefault(shape(tones).third, {})[key] = tones
+        thirds.setdefault(quality_parts(tones).third, {})[key] = tones
     return thirds
 
 
@@ -90,7 +96,7 @@ def musicxml(degrees: Degrees) -> tuple[str, tuple[KindDegree, ...]]:
     >>> musicxml(("1", "4", "5", "b7"))
     ('suspended-fourth', (KindDegree(value=7, alter=0, type='add'),))
     """
-    parts = shape(degrees)
+    parts = quality_parts(degrees)
     third = parts.third or ("3" if parts.sevenths or parts.sixth else "")
     kinds = _KINDS_BY_THIRD[third]
     choices = {kind: _children(degrees, tones) for kind, tones in kinds.items()}
@@ -141,7 +147,7 @@ def harte_shorthand(degrees: Degrees) -> str:
         label = shorthand + parenthesised(missing + extra)
         return weight, "5" not in tones, -len(tones), label
 
-    return min(map(spelled, _SHORTHANDS_BY_THIRD[shape(degrees).third].items()))[-1]
+    return min(map(spelled, _SHORTHANDS_BY_THIRD[quality_parts(degrees).third].items()))[-1]
 
 
 def _harte_degree(degree: str, among: Degrees) -> str:

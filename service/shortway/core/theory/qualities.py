@@ -11,7 +11,7 @@ from functools import cached_property, lru_cache
 
 from shortway.core.theory.notations import KindDegree, harte_shorthand, musicxml
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.theory.quality_names import Degrees, canonical_suffix, number, shape
+from shortway.core.theory.quality_names import Degrees, canonical_suffix, number, quality_parts
 
 #: The rows of the tables below; triads first, then sixths, sevenths, and no chord at all.
 SORTS: Degrees = (
@@ -142,7 +142,7 @@ class Quality:
         """Third, or the 4 or 9 that suspends it, and seventh or sixth."""
         if not self.degrees:
             return ()
-        parts = shape(self.degrees)
+        parts = quality_parts(self.degrees)
         sixth = ("6",) if parts.sixth else ()
         return (*((parts.third,) if parts.third else ()), *(parts.sevenths[:1] or sixth))
 
@@ -219,7 +219,7 @@ def sort_of(degrees: Degrees) -> str:
     """
     if not degrees:
         return "none"
-    parts = shape(degrees)
+    parts = quality_parts(degrees)
     seventh = parts.sevenths[0] if parts.sevenths else "6" if parts.sixth else ""
     if parts.third == "b3":
         return _minor_sort(seventh, parts.fifths)

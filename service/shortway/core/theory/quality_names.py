@@ -24,7 +24,7 @@ _SEVENTHS = frozenset({"b7", "7", "bb7"})
 _UPPER = frozenset({"b9", "9", "#9", "11", "#11", "b13", "13"})
 
 
-class Shape(NamedTuple):
+class QualityParts(NamedTuple):
     """A quality taken apart: third (or what suspends it), fifths, sixth or sevenths, the rest."""
 
     third: str
@@ -43,7 +43,7 @@ def number(degree: str) -> int:
     return int(degree.lstrip("b#"))
 
 
-def shape(degrees: Degrees) -> Shape:
+def quality_parts(degrees: Degrees) -> QualityParts:
     """Take a quality apart; a 9 in the third's place is that of a sus2.
 
     >>> shape(("1", "9", "5"))
@@ -51,7 +51,7 @@ def shape(degrees: Degrees) -> Shape:
     """
     third = degrees[1] if degrees[1] in ("3", "b3", "4", "9") else ""
     rest = degrees[2:] if third else degrees[1:]
-    return Shape(
+    return QualityParts(
         third,
         tuple(d for d in rest if d in _FIFTHS),
         tuple(d for d in rest if d in _SEVENTHS),
@@ -70,7 +70,7 @@ def canonical_suffix(degrees: Degrees, written: Degrees) -> str:
     """
     if degrees == ALT:
         return "7alt"
-    parts = shape(degrees)
+    parts = quality_parts(degrees)
     extension = _extension(parts, written)
     stem, covered = _stem(parts, extension)
     fifths = [d for d in parts.fifths if d != "5" and d not in covered]
@@ -89,7 +89,7 @@ def canonical_suffix(degrees: Degrees, written: Degrees) -> str:
     return stem + parenthesised([*fifths, *adds, *omitted])
 
 
-def _extension(parts: Shape, written: Degrees) -> int:
+def _extension(parts: QualityParts, written: Degrees) -> int:
     """The extension, 7 to 13, that leaves least to add or to take away; the highest of equals."""
     if not parts.sevenths or parts.sevenths == ("bb7", "7"):
         return 7
@@ -101,7 +101,7 @@ def _extension(parts: Shape, written: Degrees) -> int:
     return -min(choices)[1]
 
 
-def _fits(parts: Shape, written: Degrees, extension: int) -> bool:
+def _fits(parts: QualityParts, written: Degrees, extension: int) -> bool:
     """Whether `extension` is written, implies all that is unwritten and nothing that is written.
 
     Nothing is a dim13: its 13 would sound as its seventh.
@@ -114,14 +114,14 @@ def _fits(parts: Shape, written: Degrees, extension: int) -> bool:
     return there and unwritten <= implied and implied.isdisjoint(written)
 
 
-def _cost(parts: Shape, extension: int) -> int:
+def _cost(parts: QualityParts, extension: int) -> int:
     """What would have to be added (1 each) or left out (2 each)."""
     implied = set(_implied(parts, extension))
     there = {d for d in parts.upper if d[0] not in "b#" or number(d) == extension}
     return len(there - implied) + 2 * len(implied - there)
 
 
-def _implied(parts: Shape, extension: int) -> Degrees:
+def _implied(parts: QualityParts, extension: int) -> Degrees:
     """What `extension` implies here: nothing of a number that is altered or suspended."""
     taken = {number(d) for d in parts.upper if d[0] in "b#"} - {extension}
     if parts.third == "4":
@@ -131,7 +131,7 @@ def _implied(parts: Shape, extension: int) -> Degrees:
     return tuple(d for d in IMPLIED[extension] if int(d) not in taken)
 
 
-def _omitted(parts: Shape, implied: Degrees) -> list[str]:
+def _omitted(parts: QualityParts, implied: Degrees) -> list[str]:
     power = parts.fifths == ("5",) and not parts.sevenths and not parts.sixth
     return [
         *(["no3"] if not parts.third and not power else []),
@@ -140,7 +140,7 @@ def _omitted(parts: Shape, implied: Degrees) -> list[str]:
     ]
 
 
-def _stem(parts: Shape, extension: int) -> tuple[str, Degrees]:
+def _stem(parts: QualityParts, extension: int) -> tuple[str, Degrees]:
     """Triad, seventh or sixth of the suffix, and the fifths that it covers."""
     third, fifths, sevenths = parts.third, parts.fifths, parts.sevenths
     if third == "b3" and fifths == ("b5",) and not parts.sixth and "b7" not in sevenths:
@@ -160,7 +160,7 @@ def _diminished_stem(sevenths: Degrees, extension: int) -> str:
     return f"dim{extension}" if sevenths else "dim"
 
 
-def _plain_stem(parts: Shape, extension: int) -> str:
+def _plain_stem(parts: QualityParts, extension: int) -> str:
     minor = "m" if parts.third == "b3" else ""
     suspended = {"4": "sus4", "9": "sus2"}.get(parts.third, "")
     if "7" in parts.sevenths:

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.errors import SettingError
 from shortway.core.voicings.model import Candidates, Notes
 
@@ -226,7 +226,7 @@ def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
 
 
 def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
-    spent()
+    checkpoint()
     bass = _apart(a.notes[:, 0], b.notes[:, 0]) if a.has_bass and b.has_bass else None
     if a.voices is not None and a.voices == b.voices:
         return Moves(*_alike(a.upper, b.upper, bass), a.shared and b.shared)

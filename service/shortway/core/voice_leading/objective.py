@@ -29,7 +29,7 @@ _ROUND: Final = 3
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Far:
+class HomeDistance:
     """How far the candidates of a step lie from home, and the farthest of them.
 
     Attributes
@@ -77,13 +77,13 @@ class Packing:
                 packed[limb] += part.astype(np.int64) << shift
         return packed
 
-    def nodes(self, far: Far, steps: int) -> Array:
+    def nodes(self, far: HomeDistance, steps: int) -> Array:
         """The cost of every candidate of a node of so many steps, int64 (limbs, candidates)."""
         if far.shared:
             return _NODES.get((far, steps, self), lambda: self._nodes(far, steps))
         return self._nodes(far, steps)
 
-    def _nodes(self, far: Far, steps: int) -> Array:
+    def _nodes(self, far: HomeDistance, steps: int) -> Array:
         packed = np.zeros((self.limbs, len(far.distance)), np.int64)
         limb, shift = self.places[-1]
         packed[limb] = far.distance * steps << shift
@@ -93,25 +93,25 @@ class Packing:
 _EDGES: Final[Cache[tuple[Moves, Packing], Array]] = Cache(
     "edges", 48 << 20, lambda packed: packed.nbytes
 )
-_NODES: Final[Cache[tuple[Far, int, Packing], Array]] = Cache(
+_NODES: Final[Cache[tuple[HomeDistance, int, Packing], Array]] = Cache(
     "nodes", 8 << 20, lambda packed: packed.nbytes
 )
-_FROM_HOME: Final[Cache[tuple[Candidates, int], Far]] = Cache(
+_FROM_HOME: Final[Cache[tuple[Candidates, int], HomeDistance]] = Cache(
     "from home", 4 << 20, lambda far: far.distance.nbytes
 )
 
 
-def from_home(candidates: Candidates, home: int) -> Far:
+def from_home(candidates: Candidates, home: int) -> HomeDistance:
     """How far each of the voicings lies from `home`, a MIDI number."""
     if candidates.shared:
         return _FROM_HOME.get((candidates, home), lambda: _from_home(candidates, home))
     return _from_home(candidates, home)
 
 
-def _from_home(candidates: Candidates, home: int) -> Far:
+def _from_home(candidates: Candidates, home: int) -> HomeDistance:
     upper = candidates.upper.astype(np.int64)
     distance: Array = np.where(upper >= 0, upper - home, 0).sum(axis=1)
-    return Far(np.abs(distance), int(np.abs(distance).max(initial=0)), candidates.shared)
+    return HomeDistance(np.abs(distance), int(np.abs(distance).max(initial=0)), candidates.shared)
 
 
 def packing(moves: Sequence[Moves], farthest: int, against: int | None = None) -> Packing:

@@ -33,7 +33,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.voicings.model import Candidates, Notes
 
 Bound = NDArray[np.int32]
@@ -110,7 +110,7 @@ def _near(a: Notes, b: Notes, radius: int) -> Near:
     sums_a, sums_b = (x.sum(axis=0, dtype=np.int32) for x in (low, high))
     parts = []
     for start in range(0, len(a), _BLOCK):
-        spent()
+        checkpoint()
         stop = min(start + _BLOCK, len(a))
         first = int(np.searchsorted(sums_b, sums_a[start] - radius))
         last = int(np.searchsorted(sums_b, sums_a[stop - 1] + radius, side="right"))
@@ -155,7 +155,7 @@ class Chain:
 
     def near(self, step: int, radius: int) -> Near:
         """The near pairs from `step` to the next."""
-        spent()
+        checkpoint()
         return near(self.steps[step], self.steps[step + 1], radius)
 
     def to_go(self, radii: Sequence[int]) -> list[Bound]:
@@ -168,7 +168,7 @@ class Chain:
 
     def exact(self, step: int, rows: Index, so_far: Bound, columns: Index) -> Bound:
         """Least motion to each of `columns` of the next step from `rows`, near or far."""
-        spent()
+        checkpoint()
         a, b = self.steps[step].upper[rows], self.steps[step + 1].upper[columns]
         apart = _apart(np.ascontiguousarray(a.T), np.ascontiguousarray(b.T))
         return np.asarray((apart + so_far[rows, None]).min(axis=0))
@@ -188,7 +188,7 @@ class Chain:
         return found
 
 
-def narrow(chain: Chain, rest: Sequence[Bound], radii: Sequence[int]) -> list[Index]:
+def prune(chain: Chain, rest: Sequence[Bound], radii: Sequence[int]) -> list[Index]:
     """A few candidates a step, led by the bounds: enough for a good path."""
     so_far = chain.entry
     kept = [_best(so_far + rest[0], NARROW)]

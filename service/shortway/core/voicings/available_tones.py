@@ -39,7 +39,7 @@ _OPEN: Final = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class Palette:
+class AvailableTones:
     """What may sound, by part; hashable.
 
     Attributes
@@ -156,7 +156,9 @@ def _one(degree: str | None) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=4096)
-def palette(quality: Quality, added: tuple[str, ...], over_slash: bool = False) -> Palette:
+def available_tones(
+    quality: Quality, added: tuple[str, ...], over_slash: bool = False
+) -> AvailableTones:
     """The palette of `quality` with the degrees `added` to what it writes.
 
     Over a slash bass that is not the root nobody else plays the root, so it is wanted, next after
@@ -171,7 +173,7 @@ def palette(quality: Quality, added: tuple[str, ...], over_slash: bool = False) 
     third = _third(quality, degrees)
     pool = tuple(sorted({*degrees, *added}, key=lambda d: (DEGREES[d], d)))
     seventh = _seventh(degrees, pool)
-    return Palette(
+    return AvailableTones(
         sort=quality.sort,
         pool=pool,
         third=third,

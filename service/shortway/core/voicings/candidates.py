@@ -19,10 +19,10 @@ from shortway.core.settings.keyboard import FINGERS, KEY_MM, muddy, muddy_over
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class
-from shortway.core.voicings.available_tones import Palette, palette
-from shortway.core.voicings.enumeration import MOST_VOICINGS, every, refuse
+from shortway.core.voicings.available_tones import AvailableTones, available_tones
+from shortway.core.voicings.enumeration import MOST_VOICINGS, enumerate_voicings, refuse
 from shortway.core.voicings.model import Candidates, Mask, Notes
-from shortway.core.voicings.templates import Shape, shapes
+from shortway.core.voicings.templates import Template, templates
 
 #: Highest bass note of two hands without a bass player, unless the range begins higher (common
 #: practice, no source): G3, and up to B3 for what has no place else, such as a third close above a
@@ -43,7 +43,7 @@ def candidates(
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
-    of = palette(chord.content, _added(chord, setting, colours), bass != root)
+    of = available_tones(chord.content, _added(chord, setting, colours), bass != root)
     return _CANDIDATES.get((of, root, bass, setting), lambda: _candidates(of, root, bass, setting))
 
 
@@ -53,12 +53,12 @@ def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> t
     return chord.content.added(colours)
 
 
-_CANDIDATES: Final[Cache[tuple[Palette, int, int, Setting], Candidates]] = Cache(
+_CANDIDATES: Final[Cache[tuple[AvailableTones, int, int, Setting], Candidates]] = Cache(
     "candidates", 32 << 20, lambda found: found.nbytes + 2048
 )
 
 
-def _candidates(palette: Palette, root: int, bass: int, setting: Setting) -> Candidates:
+def _candidates(palette: AvailableTones, root: int, bass: int, setting: Setting) -> Candidates:
     room = _Room(palette, root, bass, setting)
     placed = [
         room.played(family, size)
@@ -98,14 +98,14 @@ class _Placed:
     notes: Notes
     left: NDArray[np.int16]
     recipe: NDArray[np.int64]
-    recipes: tuple[tuple[str, Shape | None], ...]
+    recipes: tuple[tuple[str, Template | None], ...]
 
 
 @dataclass(frozen=True)
 class _Room:
     """One chord's pitch classes under a setting, where shapes are placed."""
 
-    palette: Palette
+    palette: AvailableTones
     root: int
     bass: int
     setting: Setting
@@ -117,7 +117,7 @@ class _Room:
             return self._every(family, size)
         tops = BASS_TOPS if self._low_bass else BASS_TOPS[:1]
         for spare in _SPARE if FAMILIES[family].built == "seats" else (0,):
-            made = shapes(family, self.palette, size, self.setting.waive, spare)
+            made = templates(family, self.palette, size, self.setting.waive, spare)
             for top in tops:
                 placed = self._place(family, made, size, top)
                 if len(placed.notes):
@@ -132,14 +132,14 @@ class _Room:
 
     def _every(self, family: str, size: int) -> _Placed:
         """Every playable voicing, split where two hands share it most evenly."""
-        notes = every(self.palette, self.root, size, self.setting)
+        notes = enumerate_voicings(self.palette, self.root, size, self.setting)
         row = np.zeros(len(notes), np.intp)
         share = np.array([size // 2], np.int16)
         placed = self._playable(notes, row, share, ((family, None),))
         refuse(len(placed.notes), MOST_VOICINGS, "voicings")
         return placed
 
-    def _place(self, family: str, made: tuple[Shape, ...], size: int, top: int) -> _Placed:
+    def _place(self, family: str, made: tuple[Template, ...], size: int, top: int) -> _Placed:
         offsets = np.array([shape.offsets for shape in made], np.int16).reshape(-1, size)
         notes, row = _registers(offsets + self.root, self.setting)
         self._count("range", len(made), len(np.unique(row)))
@@ -152,7 +152,7 @@ class _Room:
         notes: Notes,
         row: NDArray[np.intp],
         wished: NDArray[np.int16],
-        recipes: tuple[tuple[str, Shape | None], ...],
+        recipes: tuple[tuple[str, Template | None], ...],
         top: int = BASS_TOPS[0],
     ) -> _Placed:
         """What the bass, the low interval limits and the hands leave of placed upper notes."""
@@ -220,7 +220,7 @@ def _hands(notes: Notes, wished: NDArray[np.int16], setting: Setting) -> NDArray
     return left
 
 
-def _wish(family: str, shape: Shape, setting: Setting) -> int:
+def _wish(family: str, shape: Template, setting: Setting) -> int:
     """How many notes the family gives the left hand, the bass among them."""
     bass = int(not setting.bass_player)
     if "both" in FAMILIES[family].hands:
@@ -257,7 +257,7 @@ def _stable_order(
     notes: Notes,
     recipe: NDArray[np.int64],
     left: NDArray[np.int16],
-    recipes: tuple[tuple[str, Shape | None], ...],
+    recipes: tuple[tuple[str, Template | None], ...],
     setting: Setting,
 ) -> NDArray[np.int64]:
     rank = np.array([_family_rank(family, setting) for family, _ in recipes], np.int64)
@@ -272,7 +272,7 @@ def _family_rank(family: str, setting: Setting) -> int:
 
 
 def _first_of_family(
-    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Shape | None], ...]
+    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Template | None], ...]
 ) -> Mask:
     """Of rows with the same notes and family, the first."""
     keep = np.ones(len(notes), np.bool_)

@@ -14,12 +14,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
 from shortway.core.settings.keyboard import muddy
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.voicings.available_tones import ALTERED, Palette
+from shortway.core.voicings.available_tones import ALTERED, AvailableTones
 
 Notes = NDArray[np.int16]
 Mask = NDArray[np.bool_]
@@ -30,7 +30,7 @@ MOST_GROWN: Final = 1_000_000
 MOST_VOICINGS: Final = 20_000
 
 
-def degrees_by_class(palette: Palette) -> dict[int, str]:
+def degrees_by_class(palette: AvailableTones) -> dict[int, str]:
     """The degree that each pitch class above the root is played as, the chord's own first."""
     by_class: dict[int, str] = {}
     own = (palette.third, palette.seventh, *palette.required)
@@ -39,7 +39,7 @@ def degrees_by_class(palette: Palette) -> dict[int, str]:
     return by_class
 
 
-def every(palette: Palette, root: int, voices: int, setting: Setting) -> Notes:
+def enumerate_voicings(palette: AvailableTones, root: int, voices: int, setting: Setting) -> Notes:
     """All sets of upper notes that may sound, in no order; hands and mud over a bass come later.
 
     Parameters
@@ -64,7 +64,7 @@ def every(palette: Palette, root: int, voices: int, setting: Setting) -> Notes:
     keys = keys[np.isin((keys - root) % 12, list(names))]
     grown = keys[:, None]
     for height in range(1, voices):
-        spent()
+        checkpoint()
         grown = _grown(grown, keys, root, "b9" in palette.pool, height == voices - 1, setting)
     return grown[_agrees(grown, palette, names, root, setting)]
 
@@ -94,7 +94,7 @@ def _minor_ninths(grown: Notes, root: int, has_b9: bool) -> Mask:
 
 
 def _agrees(
-    notes: Notes, palette: Palette, names: dict[int, str], root: int, setting: Setting
+    notes: Notes, palette: AvailableTones, names: dict[int, str], root: int, setting: Setting
 ) -> Mask:
     """Which sets have their guide tones, the symbol's own degrees, and colours that agree."""
     classes = (notes - root) % 12
@@ -121,7 +121,7 @@ def _agrees(
     return fits
 
 
-def _led(palette: Palette, has: Callable[[str], Mask]) -> Mask:
+def _led(palette: AvailableTones, has: Callable[[str], Mask]) -> Mask:
     """Which sets have the third, the seventh or sixth, and a half-diminished chord's flat fifth."""
     heard: Mask = np.asarray(True)
     if palette.third is not None:

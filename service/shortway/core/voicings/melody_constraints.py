@@ -34,7 +34,7 @@ _MANY: Final = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class MelodyConstraint:
     """What holds over a voicing.
 
     Attributes
@@ -55,10 +55,10 @@ class Wish:
         """Whether anything is wished."""
         return bool(self.melody) or self.ceiling is not None or self.top is not None
 
-    def __or__(self, other: Wish) -> Wish:
+    def __or__(self, other: MelodyConstraint) -> MelodyConstraint:
         """What holds over one voicing that meets both; of two tops that differ, the first."""
         ceilings = [of.ceiling for of in (self, other) if of.ceiling is not None]
-        return Wish(
+        return MelodyConstraint(
             tuple(sorted({*self.melody, *other.melody})),
             min(ceilings, default=None),
             other.top if self.top is None else self.top,
@@ -72,7 +72,7 @@ class Wish:
 
 
 @dataclass(frozen=True, slots=True)
-class Left:
+class UnderMelody:
     """The candidates that a wish leaves.
 
     Attributes
@@ -89,7 +89,7 @@ class Left:
     unavoidable: tuple[int, ...] = ()
 
 
-def left(chord: Chord, find: Find, wish: Wish, setting: Setting) -> Left:
+def under_melody(chord: Chord, find: Find, wish: MelodyConstraint, setting: Setting) -> UnderMelody:
     """What `wish` leaves of a chord's candidates; possibly nothing.
 
     Parameters
@@ -120,24 +120,24 @@ def left(chord: Chord, find: Find, wish: Wish, setting: Setting) -> Left:
     return other if len(other.candidates) else found
 
 
-def _kept(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
+def _kept(candidates: Candidates, wish: MelodyConstraint, setting: Setting) -> UnderMelody:
     """What a wish leaves of candidates, remembered where other requests meet the same ones."""
     if not candidates.shared:
         return _fitting(candidates, wish, setting)
 
-    def found() -> Left:
+    def found() -> UnderMelody:
         fresh = _fitting(candidates, wish, setting)
         return replace(fresh, candidates=replace(fresh.candidates, shared=True))
 
     return _REMEMBERED.get((candidates, wish, setting), found)
 
 
-_REMEMBERED: Final[Cache[tuple[Candidates, Wish, Setting], Left]] = Cache(
+_REMEMBERED: Final[Cache[tuple[Candidates, MelodyConstraint, Setting], UnderMelody]] = Cache(
     "under a melody", 8 << 20, lambda kept: kept.candidates.nbytes + 2048
 )
 
 
-def _fitting(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
+def _fitting(candidates: Candidates, wish: MelodyConstraint, setting: Setting) -> UnderMelody:
     how, ninths = setting.melody, "minor-ninths" not in setting.waive
     melody = () if how == "ignore" else wish.melody
     top = wish.on_top(how)
@@ -149,7 +149,7 @@ def _fitting(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
     if top is not None:
         stays = _counted("top", stays, highest == top, toll)
     if not melody:
-        return Left(candidates.take(np.nonzero(stays)[0]), toll)
+        return UnderMelody(candidates.take(np.nonzero(stays)[0]), toll)
     under = highest < min(melody)
     if how == "below":
         stays = _counted("melody-register", stays, under, toll)
@@ -160,7 +160,7 @@ def _fitting(candidates: Candidates, wish: Wish, setting: Setting) -> Left:
     if how == "avoid" and (stays & under).any():
         stays = _counted("melody-register", stays, under, toll)
     unavoidable = tuple(n for n, is_own in zip(melody, own, strict=True) if is_own)
-    return Left(candidates.take(np.nonzero(stays)[0]), toll, unavoidable)
+    return UnderMelody(candidates.take(np.nonzero(stays)[0]), toll, unavoidable)
 
 
 def _least(counts: NDArray[np.int64], own: Mask, stays: Mask) -> Mask:
@@ -198,7 +198,7 @@ def _clashes(
     return found
 
 
-def rubs(voicing: Voicing, melody: Sequence[int], chord: Chord) -> str:
+def describe_clashes(voicing: Voicing, melody: Sequence[int], chord: Chord) -> str:
     """Which melody notes clash with a voicing all the same, in words; empty where none does."""
     pairs = ((note, sung) for sung in melody for note in voicing.notes if note.midi != sung)
     found = [

@@ -18,9 +18,9 @@ from shortway.core.cache import Cache
 from shortway.core.settings.keyboard import distance_mm
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class, spell, with_octave
-from shortway.core.voicings.available_tones import Palette
+from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.enumeration import degrees_by_class
-from shortway.core.voicings.templates import Shape, as_sixth
+from shortway.core.voicings.templates import Template, as_sixth
 
 Form = Literal["A", "B"]
 Notes = NDArray[np.int16]
@@ -102,8 +102,8 @@ class Candidates:
     sizes: NDArray[np.int16]
     left: NDArray[np.int16]
     recipe: NDArray[np.int64]
-    recipes: tuple[tuple[str, Shape | None], ...]
-    palette: Palette
+    recipes: tuple[tuple[str, Template | None], ...]
+    palette: AvailableTones
     root: int
     has_bass: bool
     excluded: dict[str, int] = field(default_factory=dict)
@@ -202,11 +202,11 @@ def sounding(notes: Sequence[int], *, has_bass: bool) -> Candidates:
     row = np.array([notes], np.int16)
     zero = np.zeros(1, np.int16)
     size = np.array([len(notes) - bass], np.int16)
-    nothing = Palette("none", (), None, None, None, (), ())
+    nothing = AvailableTones("none", (), None, None, None, (), ())
     return Candidates(row, size, zero, zero.astype(np.int64), (), nothing, 0, bass)
 
 
-def form(of: Palette, degrees: Sequence[str]) -> Form | None:
+def form(of: AvailableTones, degrees: Sequence[str]) -> Form | None:
     """A where the third (or what stands for it) lies below the seventh, B the other way round."""
     leading = [d for d in degrees if d in (of.third, of.seventh, of.sixth)]
     if of.third not in leading or len(set(leading)) < 2:

@@ -15,7 +15,7 @@ from typing import Final
 
 from shortway.core.settings.families import FAMILIES, SEATS, Family, Recipe
 from shortway.core.theory.pitch import DEGREES, letter_steps
-from shortway.core.voicings.available_tones import ALTERED, Palette
+from shortway.core.voicings.available_tones import ALTERED, AvailableTones
 
 #: Least cost of a degree that sounds already and takes another's seat, and what is added where
 #: it is the octave of the voice just below.
@@ -26,7 +26,7 @@ _OCTAVE_COST: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class Template:
     """Degrees low to high, offsets in semitones above the root's pitch class, left hand's share."""
 
     degrees: tuple[str, ...]
@@ -35,14 +35,14 @@ class Shape:
 
 
 Waive = tuple[str, ...]
-Builder = Callable[[Family, Palette, int, Waive], Iterator[Shape]]
+Builder = Callable[[Family, AvailableTones, int, Waive], Iterator[Template]]
 
 
 @lru_cache(maxsize=65536)
-def shapes(
-    name: str, palette: Palette, voices: int, waive: Waive, spare: int = 0
-) -> tuple[Shape, ...]:
-    """Every shape that the family `name` makes of `palette` with so many upper voices.
+def templates(
+    name: str, palette: AvailableTones, voices: int, waive: Waive, spare: int = 0
+) -> tuple[Template, ...]:
+    """Every shape that the family `name` makes of `available_tones` with so many upper voices.
 
     `spare` is how much more than the least a seating may cost. Empty where the family does not
     serve the chord; `shortway.core.voicings.candidates` then asks its neighbour.
@@ -87,7 +87,7 @@ def minor_ninth(degrees: tuple[str, ...], offsets: tuple[int, ...]) -> bool:
 
 
 def _sound(
-    palette: Palette, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
+    palette: AvailableTones, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
 ) -> bool:
     return not (
         ("colours" not in waive and palette.clashes(degrees))
@@ -95,12 +95,12 @@ def _sound(
     )
 
 
-def _complete(palette: Palette, degrees: tuple[str, ...]) -> bool:
+def _complete(palette: AvailableTones, degrees: tuple[str, ...]) -> bool:
     """Whether the symbol's own degrees sound as far as the guide tones leave room."""
     return palette.missing(degrees) <= palette.may_miss(len(degrees))
 
 
-def as_sixth(palette: Palette, degrees: tuple[str, ...]) -> tuple[str, ...]:
+def as_sixth(palette: AvailableTones, degrees: tuple[str, ...]) -> tuple[str, ...]:
     """A 13 is called 6 where it stands for a seventh that does not sound."""
     if palette.sixth is None or palette.seventh in degrees:
         return degrees
@@ -111,16 +111,16 @@ def as_sixth(palette: Palette, degrees: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _from_seats(
-    family: Family, palette: Palette, voices: int, waive: Waive, spare: int
-) -> Iterator[Shape]:
+    family: Family, palette: AvailableTones, voices: int, waive: Waive, spare: int
+) -> Iterator[Template]:
     for recipe in family.recipes:
         if len(recipe.seats) == voices and (not recipe.sorts or palette.sort in recipe.sorts):
             for degrees in _seatings(recipe, palette, waive, spare):
-                yield Shape(degrees, stacked(degrees), recipe.left)
+                yield Template(degrees, stacked(degrees), recipe.left)
 
 
 def _seatings(
-    recipe: Recipe, palette: Palette, waive: Waive, spare: int = 0
+    recipe: Recipe, palette: AvailableTones, waive: Waive, spare: int = 0
 ) -> list[tuple[str, ...]]:
     """The least costly seatings: first as few required degrees missing as can be, then cost."""
     ranked = [
@@ -133,7 +133,7 @@ def _seatings(
 
 
 def _fill(
-    seats: tuple[str, ...], palette: Palette, waive: Waive
+    seats: tuple[str, ...], palette: AvailableTones, waive: Waive
 ) -> Iterator[tuple[int, tuple[str, ...]]]:
     """Every seating that is sound, with its cost, built from the bottom seat up."""
     partial: list[tuple[int, tuple[str, ...]]] = [(0, ())]
@@ -155,7 +155,7 @@ def _dearer(cost: int, below: tuple[str, ...], degree: str) -> int:
     return cost + _OCTAVE_COST * (below[-1:] == (degree,))
 
 
-def _options(seat: str, palette: Palette) -> list[tuple[str, int]]:
+def _options(seat: str, palette: AvailableTones) -> list[tuple[str, int]]:
     """What may take `seat`, each degree at its least cost; guide tones keep their own seats."""
     costs: dict[str, int] = {}
     for part, cost in SEATS[seat]:
@@ -167,7 +167,7 @@ def _options(seat: str, palette: Palette) -> list[tuple[str, int]]:
     return [(degree, cost) for degree, cost in costs.items() if not own or degree in own]
 
 
-def _may_follow(palette: Palette, below: tuple[str, ...], degree: str, waive: Waive) -> bool:
+def _may_follow(palette: AvailableTones, below: tuple[str, ...], degree: str, waive: Waive) -> bool:
     if degree == "1" and "7" in below:
         return False
     degrees = (*below, degree)
@@ -177,16 +177,18 @@ def _may_follow(palette: Palette, below: tuple[str, ...], degree: str, waive: Wa
 # --- close position and its drops ----------------------------------------------------------------
 
 
-def _from_close(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+def _from_close(
+    family: Family, palette: AvailableTones, voices: int, waive: Waive
+) -> Iterator[Template]:
     for chosen in _four_of(palette, voices, waive):
         for turn in range(len(chosen)):
             cycle = (chosen[turn:] + chosen[:turn]) * 2
             dropped = _drop(cycle[:voices], family.drops)
             if dropped and _sound(palette, *dropped, waive):
-                yield Shape(*dropped, left=len(family.drops))
+                yield Template(*dropped, left=len(family.drops))
 
 
-def _four_of(palette: Palette, voices: int, waive: Waive) -> list[tuple[str, ...]]:
+def _four_of(palette: AvailableTones, voices: int, waive: Waive) -> list[tuple[str, ...]]:
     """Sets of degrees to put in close position, in scale order.
 
     Four different ones; of a chord with neither seventh nor sixth the plain triad too, closed by
@@ -204,7 +206,7 @@ def _four_of(palette: Palette, voices: int, waive: Waive) -> list[tuple[str, ...
     return list(dict.fromkeys(d for d in sets if palette.missing(d) == least))
 
 
-def _led_sets(palette: Palette, size: int, waive: Waive) -> list[tuple[str, ...]]:
+def _led_sets(palette: AvailableTones, size: int, waive: Waive) -> list[tuple[str, ...]]:
     return [
         as_sixth(palette, degrees)
         for degrees in combinations(palette.pool, size)
@@ -213,7 +215,7 @@ def _led_sets(palette: Palette, size: int, waive: Waive) -> list[tuple[str, ...]
     ]
 
 
-def _leads_in(palette: Palette, degrees: tuple[str, ...], waive: Waive) -> bool:
+def _leads_in(palette: AvailableTones, degrees: tuple[str, ...], waive: Waive) -> bool:
     return "guide-tones" in waive or palette.leads(degrees, len(degrees))
 
 
@@ -240,13 +242,15 @@ def _drop(
 # --- fourths -------------------------------------------------------------------------------------
 
 
-def _from_fourths(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+def _from_fourths(
+    family: Family, palette: AvailableTones, voices: int, waive: Waive
+) -> Iterator[Template]:
     for degrees in _stacks(palette.pool, voices):
         named = as_sixth(palette, degrees)
         led = "guide-tones" in waive or palette.open_leads(named, voices)
         offsets = stacked(named)
         if led and _complete(palette, named) and _sound(palette, named, offsets, waive):
-            yield Shape(named, offsets, voices // 2)
+            yield Template(named, offsets, voices // 2)
 
 
 def _stacks(pool: tuple[str, ...], voices: int) -> Iterator[tuple[str, ...]]:
@@ -275,7 +279,9 @@ def stands_on(below: str, degree: str, top: bool) -> bool:
 # --- upper triads --------------------------------------------------------------------------------
 
 
-def _from_triads(family: Family, palette: Palette, voices: int, waive: Waive) -> Iterator[Shape]:
+def _from_triads(
+    family: Family, palette: AvailableTones, voices: int, waive: Waive
+) -> Iterator[Template]:
     for recipe in family.recipes:
         for low in _seatings(recipe, palette, waive):
             for triad in _triads(palette):
@@ -284,11 +290,11 @@ def _from_triads(family: Family, palette: Palette, voices: int, waive: Waive) ->
                     degrees = (*low, *high)
                     offsets = stacked(degrees)
                     if _fits_triad(palette, degrees, offsets, waive):
-                        yield Shape(degrees, offsets, len(low))
+                        yield Template(degrees, offsets, len(low))
 
 
 def _fits_triad(
-    palette: Palette, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
+    palette: AvailableTones, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
 ) -> bool:
     root_over_seventh = "1" in degrees and "7" in degrees
     return (
@@ -299,7 +305,7 @@ def _fits_triad(
     )
 
 
-def _triads(palette: Palette) -> Iterator[tuple[str, str, str]]:
+def _triads(palette: AvailableTones) -> Iterator[tuple[str, str, str]]:
     """Major and minor triads within the pool that hold a tension, each from its root up.
 
     The sixth in a missing seventh's seat is no tension: C is not voiced as A minor.

@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import (
     MAX_DENOMINATOR,
     MAX_STEPS,
@@ -68,7 +68,7 @@ def frames(parts: Sequence[Part]) -> list[Frame]:
     meter = (4, 4)
     count = len(parts[0].measures)
     for index in range(count):
-        spent()
+        checkpoint()
         across = [part.measures[index] for part in parts]
         meter = next((walked.meter for walked in across if walked.meter), meter)
         full = Fraction(4 * meter[0], meter[1])

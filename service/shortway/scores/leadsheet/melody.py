@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.scores.leadsheet.part_reader import Sound, Walked
 
 
@@ -44,7 +44,7 @@ def over(
     starts = list(accumulate(lengths, initial=Fraction(0)))
     found: list[list[set[int]]] = [[set() for _ in measure] for measure in spans]
     for held in _held(measures, starts):
-        spent()
+        checkpoint()
         first = max(bisect_right(starts, held.start) - 1, 0)
         last = min(bisect_left(starts, held.end), len(measures))
         for index in range(first, last):

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import ChartError, ShortwayError
 from shortway.scores.leadsheet.line_of_fifths import Key, Transposition, transposition
@@ -97,7 +97,7 @@ class Walk:
                 raise ChartError.at("", detail, expected="harmonies inside measures")
 
     def _measure(self, measure: Element, number: str) -> Walked:
-        spent()
+        checkpoint()
         walked = Walked(number, meter=self._later)
         self._later = None
         at = before = _ZERO

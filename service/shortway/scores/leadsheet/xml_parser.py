@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.errors import ChartError
 
 #: Bytes of XML.
@@ -38,7 +38,7 @@ class _Bounded(TreeBuilder):
         self._count += 1
         self._depth += 1
         if self._count % _BETWEEN == 0:
-            spent()
+            checkpoint()
         if self._depth > MOST_DEPTH:
             raise _refusal(f"the XML is nested more than {MOST_DEPTH} deep")
         if self._count > MOST_ELEMENTS:

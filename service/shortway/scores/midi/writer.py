@@ -16,7 +16,7 @@ from typing import Final
 
 import mido
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swung
 from shortway.scores.notation.key_signatures import fifths
 from shortway.scores.notation.model import STAVES, Music, Span, Staff
@@ -120,7 +120,7 @@ def sounding(spans: Sequence[Span]) -> list[tuple[int, Fraction, Fraction]]:
     found: list[tuple[int, Fraction, Fraction]] = []
     open_at: dict[str, int] = {}
     for span in spans:
-        spent()
+        checkpoint()
         before, open_at = open_at, {}
         for note in span.notes:
             if note.note in span.held and note.note in before:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.theory.pitch import LETTERS
 
 
@@ -88,7 +88,7 @@ def chosen(measures: Sequence[Sequence[str]], home: Clef) -> list[Clef]:
     best = [[0.0 if clef in (TREBLE, BASS) else float(_OCTAVE_SIGN) for clef in clefs]]
     came: list[list[int]] = []
     for notes in measures:
-        spent()
+        checkpoint()
         before = best[-1]
         ways = [
             min(range(len(clefs)), key=lambda a, to=to: before[a] + _change(clefs[a], to))  # type: ignore[misc]

@@ -12,9 +12,9 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Final, Literal
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
-from shortway.core.rhythm.onsets import Hit, hits
+from shortway.core.rhythm.onsets import Hit, onsets
 from shortway.core.rhythm.patterns import PATTERNS, Pattern
 from shortway.core.solver.results import Path
 from shortway.core.theory.chord import Chord
@@ -168,7 +168,7 @@ def made(
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
     bars = tuple(_bars(chart, chart.key or (guessed(names) if sheet is None else "C")))
     pattern = rhythm or PATTERNS["held"]
-    struck = hits(chart, [step.step for step in path.steps], pattern, loop=loop)
+    struck = onsets(chart, [step.step for step in path.steps], pattern, loop=loop)
     if pattern.strokes:
         shown = replace(shown, held="struck")
     signs = tuple(
@@ -215,7 +215,7 @@ def _spans(path: Path, struck: Sequence[Hit], staff: Staff, show: Show) -> Itera
     """What one hand plays; what it holds unchanged is one span."""
     last: Span | None = None
     for hit in struck:
-        spent()
+        checkpoint()
         voicing = path.steps[hit.step].voicing
         notes = () if voicing is None else voicing.right if staff == "right" else voicing.left
         if not notes:

@@ -12,7 +12,7 @@ from copy import deepcopy
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
 from shortway.scores.leadsheet.repeat_marks import is_jump
 
@@ -67,7 +67,7 @@ def _refuse_too_large(root: Element, order: Sequence[int]) -> None:
 
 
 def _copy(measure: Element) -> Element:
-    spent()
+    checkpoint()
     return deepcopy(measure)
 
 

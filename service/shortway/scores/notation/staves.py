@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.voicings.model import Note
 from shortway.scores.notation import durations
 from shortway.scores.notation.durations import Cut, Piece
@@ -117,7 +117,7 @@ def notes(
         yield whole, [_whole_rest(bar, part, divisions)]
         return
     signs = Signs(signature(fifths(bar.key)[0]))
-    spent()
+    checkpoint()
     for piece, beam in zip(found, _beams(bar, found), strict=True):
         if piece.span is None:
             yield piece, [_rest(part, piece, divisions)]

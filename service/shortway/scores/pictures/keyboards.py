@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
 from shortway.scores.pictures.captions import contents, heading, place, summary
@@ -155,7 +155,7 @@ def _apart(notes: Sequence[Note], keys: Keys, label: float) -> dict[int, int]:
 def _draw(
     group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: Marks
 ) -> None:
-    spent()
+    checkpoint()
     _label(group, step, card.keys.width)
     put(group, "use", href=marks.keyboard, y=card.top)
     if step.voicing is None:

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
 from shortway.core.solver.solve import Path
 from shortway.scores.pictures.captions import heading, summary
@@ -223,7 +223,7 @@ def _glyph(defs: Element, glyph: Element, glyphs: dict[str, str], mark: str) -> 
 
 def _kept(node: Element, glyphs: dict[str, str]) -> Iterator[Element]:
     """`node` as we keep it; nothing of what is only there to be pointed at."""
-    spent()
+    checkpoint()
     tag, classes = node.tag.removeprefix(SVG), node.get("class", "").split()
     if tag not in _KEPT_TAGS or "placeholder" in classes:
         return

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.model import Note
@@ -123,7 +123,7 @@ def _repeat(group: Element, x: float, way: int, height: float) -> None:
 
 def _draw(group: Element, place: Place, step: PathStep, lead: Lead, grid: _Grid) -> None:
     """A step: strokes into it, what is held, dots, figures, symbol."""
-    spent()
+    checkpoint()
     _label(group, place, step, grid)
     if step.voicing is None:
         x, middle = place.x - _DOT, grid.pitches.height / 2

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from shortway.core.exercises.exercise import MOST_KEYS, WAYS
+from shortway.core.exercises.exercise import KEY_ORDERS, MOST_KEYS
 from shortway.wire.schemas.charts import ChartSchema
 from shortway.wire.schemas.fields import Answer, Flag, Part, Raw, Several, Text, Whole, told
 from shortway.wire.schemas.paths import START_FROM, TOP_LINE, ChartRequestSchema, PathSchema
@@ -13,8 +13,8 @@ _KEYS: dict[str, Any] = {
     "minItems": 1,
     "maxItems": MOST_KEYS,
 }
-WAY: dict[str, Any] = {"oneOf": [{"type": "string", "enum": list(WAYS)}, _KEYS]}
-_WAY_ABOUT = "; ".join(f"`{name}`: {way.about}" for name, way in WAYS.items())
+WAY: dict[str, Any] = {"oneOf": [{"type": "string", "enum": list(KEY_ORDERS)}, _KEYS]}
+_WAY_ABOUT = "; ".join(f"`{name}`: {way.about}" for name, way in KEY_ORDERS.items())
 _KEY = told("A key, with m for minor, as players name it.", "Eb")
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from shortway.core import charts
 from shortway.core.cache import Cache
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import more_json
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
@@ -193,7 +193,7 @@ def context_json(context: Context) -> Json:
 
 def path_json(path: Path) -> Json:
     """A path; ``optimal`` is always true, for nothing else is ever answered."""
-    spent()
+    checkpoint()
     return {
         "motion": {
             "total": path.total,

@@ -8,10 +8,10 @@ Knows the core and no format.
 from __future__ import annotations
 
 from shortway.core.review.findings import Finding
-from shortway.core.review.note_naming import HeardNote
+from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.results import Hands, Review, StepReview
 from shortway.core.settings.setting import setting_json
-from shortway.core.solver.cost_to_go import Onward
+from shortway.core.solver.cost_to_go import CostToGo
 from shortway.wire.serializers.core_values import Json, move_json, step_json, voicing_json
 
 
@@ -58,7 +58,7 @@ def _played(step: StepReview) -> Json:
     }
 
 
-def heard_json(note: HeardNote) -> Json:
+def heard_json(note: NamedNote) -> Json:
     """A note that was played; its degree is null where there is no chord."""
     return {
         "midi": note.midi,
@@ -69,7 +69,7 @@ def heard_json(note: HeardNote) -> Json:
     }
 
 
-def _hands(hands: Hands, notes: tuple[HeardNote, ...]) -> Json:
+def _hands(hands: Hands, notes: tuple[NamedNote, ...]) -> Json:
     midi = [note.midi for note in notes]
     left, right = hands.span_mm
     return {
@@ -90,7 +90,7 @@ def finding_json(finding: Finding) -> Json:
     }
 
 
-def _onward(onward: Onward) -> Json:
+def _onward(onward: CostToGo) -> Json:
     voicing = onward.voicing
     return {
         "motion": onward.motion,

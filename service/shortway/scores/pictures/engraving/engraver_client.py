@@ -18,7 +18,7 @@ from contextlib import contextmanager, suppress
 from threading import Lock
 from typing import Final
 
-from shortway.core.cancellation import spent
+from shortway.core.cancellation import checkpoint
 
 _COMMAND: Final = (sys.executable, "-m", "shortway.scores.pictures.engraving.engraver_process")
 #: Seconds between two looks at whether one still wants to wait.
@@ -69,7 +69,7 @@ class Press:
     @contextmanager
     def _alone(self) -> Iterator[None]:
         while not self._turn.acquire(timeout=_PATIENCE):
-            spent()
+            checkpoint()
         try:
             yield
         finally:
@@ -93,7 +93,7 @@ class Press:
             try:
                 return answer.result(_PATIENCE)
             except NotYet:
-                spent()
+                checkpoint()
 
 
 _presses: dict[int, Press] = {}
