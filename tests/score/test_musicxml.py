@@ -184,7 +184,7 @@ def test_verovio_would_say_something(capfd: pytest.CaptureFixture[str]) -> None:
 
 def test_accidentals_are_printed_once_a_measure_and_none_for_what_the_key_has() -> None:
     """Common practice: a sign holds for its line to the end of the measure."""
-    chart = parse_chart({"key": "C", "measures": [[{"symbol": "C7"}, {"symbol": "C7"}], 
+    chart = parse_chart({"key": "C", "measures": [[{"symbol": "C7"}, {"symbol": "C7"}],
         [{"symbol": "C7"}],
                   [{"symbol": "C7"}]]})  # fmt: skip
     of = made(chart, solve(chart), show=Show(held="struck"))
