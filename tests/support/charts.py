@@ -46,7 +46,7 @@ SETTINGS: tuple[dict[str, object], ...] = (
 
 def demo_charts() -> dict[str, str]:
     """The texts of the demo charts by file name."""
-    folder = files("shortway") / "demo"
+    folder = files("shortway") / "cli" / "demo"
     return {f.name: f.read_text("utf-8") for f in folder.iterdir() if f.name.endswith(".txt")}
 
 

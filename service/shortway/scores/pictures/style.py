@@ -1,6 +1,6 @@
 """Colours, line styles and type of our pictures.
 
-Knows nothing. Tables, with what each must satisfy beside it; `tests/score/test_pictures_ink.py`
+Knows nothing. Tables, with what each must satisfy beside it; `tests/scores/pictures/test_style.py`
 computes the contrasts (WCAG 2.2, success criteria 1.4.3 and 1.4.11) and the order in grey.
 """
 

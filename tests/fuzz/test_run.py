@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from abuse import fuzz
+from fuzz import run as fuzz
 
 CHILD = """
 import sys
 sys.path.insert(0, {tests!r})
 from pathlib import Path
-from abuse import fuzz
+from fuzz import run as fuzz
 fuzz.MOST_SECONDS = 0.5
 def law(data):
     {law}

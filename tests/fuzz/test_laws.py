@@ -15,7 +15,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from abuse import fuzz, laws, seeds
+from fuzz import laws, seeds
+from fuzz import run as fuzz
 
 MIB = 1 << 20
 #: Bytes that reading a body of 1 MiB may take at its worst, objects of Python's included.

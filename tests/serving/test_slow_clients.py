@@ -14,7 +14,7 @@ from contextlib import ExitStack, closing, contextmanager
 
 import pytest
 
-from abuse.test_protocol import BODY, CHUNKED, GET, HIDDEN, POST, answers, connected, said
+from serving.test_protocol import BODY, CHUNKED, GET, HIDDEN, POST, answers, connected, said
 from shortway.serving.gathering import Coming
 from support.processes import Process, serving, until
 

@@ -15,7 +15,7 @@ from shortway.core.symbols import parser as symbols
 from shortway.core.symbols.parser import MAX_LENGTH, parse
 from shortway.core.theory.pitch import DEGREES, pitch_class, spell
 
-DATA = Path(__file__).parents[1] / "data"
+DATA = Path(__file__).parents[2] / "data"
 KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B"]
 ROOTS = [letter + sign for letter in "ABCDEFG" for sign in ("", "b", "#", "bb", "##")]
 

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from shortway import config as settings
 from shortway.cli import main
 
-README = Path(__file__).parents[2] / "README.md"
+README = Path(__file__).parents[1] / "README.md"
 
 #: A value of each that can be read, and one that cannot; "" is not set.
 VALUES = {

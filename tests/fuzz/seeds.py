@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from abuse.laws import CALLS, CUT
+from fuzz.laws import CALLS, CUT
 from shortway.api.openapi.example_score import SHEET
 from shortway.core.charts.json_codec import FIELDS
 from shortway.core.charts.json_entries import ENTRY_FIELDS

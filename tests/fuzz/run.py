@@ -1,4 +1,4 @@
-"""Fuzzing of every reader, guided by coverage: ``python tests/abuse/fuzz.py --minutes 60``.
+"""Fuzzing of every reader, guided by coverage: ``python tests/fuzz/run.py --minutes 60``.
 
 The minutes are shared among the laws of `laws.py` and spent by `--processes` at once, each law in
 a process of its own. An input that breaks a law is written to `found/`, once for each place in the
@@ -173,7 +173,7 @@ def _child(options: argparse.Namespace) -> int:
     import atheris
 
     with atheris.instrument_imports(include=["shortway", "mido", "gunicorn.http"]):
-        from abuse import laws, seeds
+        from fuzz import laws, seeds
     law, longest = laws.LAWS[options.child]
     for k, seed in enumerate(seeds.seeds(options.child)):
         (options.corpus / f"seed{k:03}").write_bytes(seed)

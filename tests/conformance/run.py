@@ -1,4 +1,4 @@
-"""The running service against its document: ``python tests/contract/conformance.py``.
+"""The running service against its document: ``python tests/conformance/run.py``.
 
 schemathesis makes the requests, by the rules in schemathesis.toml beside this: some thousand for
 every change, with ``--long`` 20,000 and more. Both print counts, and leave with 1 if anything was
@@ -22,7 +22,7 @@ from shortway.api.middleware import token_store as tokens
 from support.running import running
 
 ROOT = Path(__file__).parents[2]
-SETTINGS = ROOT / "tests" / "contract" / "schemathesis.toml"
+SETTINGS = ROOT / "tests" / "conformance" / "schemathesis.toml"
 #: Generated requests for each call and phase, beside those for the limits of each field.
 SHORT, LONG = 20, 1100
 SERVER_ERRORS = ("ServerError", "ContentTypeServerError")

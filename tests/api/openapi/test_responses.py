@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.resources.batches import JSON_LINES
 
-EXAMPLES_FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
+EXAMPLES_FOLDER = Path(__file__).parents[3] / "openapi" / "examples"
 Json = dict[str, Any]
 
 

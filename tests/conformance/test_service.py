@@ -1,5 +1,5 @@
 """Requests made from the document, to the running service: whatever is sent, the answer is one
-that the document names. `conformance` runs them; what it prints is shown where a test fails."""
+that the document names. `run.py` makes them; what it prints is shown where a test fails."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from contract import conformance
+from conformance import run as conformance
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from shortway.batch.lines import MAX_LINE
 from support import sheets
 
-README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+README = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
 LONG = "| C7 | F7 |"
 
 

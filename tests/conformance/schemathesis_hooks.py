@@ -1,6 +1,6 @@
 """What schemathesis is told beside its configuration: lines and sheets as bodies, two more checks.
 
-Loaded by tests/contract/schemathesis.toml into schemathesis's own process.
+Loaded by tests/conformance/schemathesis.toml into schemathesis's own process.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ def before_load_schema(_: HookContext, schema: dict[str, Any]) -> None:
 @schemathesis.hook
 def map_body(_: HookContext, body: Any) -> Any:
     """Whole numbers are written whole: 4.0 is an integer to JSON Schema, and refused here, since
-    the contract says that types are strict; tests/api/test_bodies.py holds that."""
+    the contract says that types are strict; tests/api/http/test_request_body.py holds that."""
     if isinstance(body, dict):
         return {name: map_body(_, value) for name, value in body.items()}
     if isinstance(body, list):

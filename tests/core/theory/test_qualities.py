@@ -20,7 +20,7 @@ from shortway.core.theory.qualities import (
 )
 from shortway.core.theory.quality_names import canonical_suffix
 
-TABLE = Path(__file__).parents[1] / "data" / "suffixes.tsv"
+TABLE = Path(__file__).parents[2] / "data" / "suffixes.tsv"
 QUALITIES = sorted(
     {
         read_suffix("" if line[0] == "." else line.split("\t")[0])

@@ -1,9 +1,11 @@
-"""The app once, a client for each test, and the app on a real socket."""
+"""The app, a client for each test, the OpenAPI document, the app on a socket, the service."""
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from flask import Flask
@@ -11,6 +13,10 @@ from flask.testing import FlaskClient
 from werkzeug.serving import WSGIRequestHandler, make_server
 
 from shortway.api import create_app
+from support.running import running
+
+#: Runs beside a client that only conformance/test_clients.py generates.
+collect_ignore = ["conformance/clients/use.py"]
 
 
 class Quiet(WSGIRequestHandler):
@@ -42,3 +48,17 @@ def address(app: Flask) -> Iterator[tuple[str, int]]:
     server.shutdown()
     thread.join()
     server.server_close()
+
+
+@pytest.fixture(scope="session")
+def document(app: Flask) -> dict[str, Any]:
+    """The OpenAPI document as the service hands it out."""
+    found: dict[str, Any] = json.loads(app.test_client().get("/openapi.json").data)
+    return found
+
+
+@pytest.fixture(scope="session")
+def url() -> Iterator[str]:
+    """Where the service runs, under gunicorn."""
+    with running() as address:
+        yield address

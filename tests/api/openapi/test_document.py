@@ -16,7 +16,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from shortway.api.http.pages import PAGES
 
-OPENAPI = Path(__file__).parents[2] / "openapi"
+OPENAPI = Path(__file__).parents[3] / "openapi"
 Json = dict[str, Any]
 
 
