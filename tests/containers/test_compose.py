@@ -15,8 +15,7 @@ import yaml
 from compose_spec import PyCompose
 
 from shortway import config as settings
-from shortway.api.http.problems import PROBLEMS
-from shortway.wire.serializers.core_values import problem
+from shortway.wire.problems import PROBLEMS, problem
 from support import manifests as files
 
 SERVICES = files.compose()["services"]

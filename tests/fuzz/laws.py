@@ -39,6 +39,7 @@ from shortway.scores.midi.reader import read_midi
 from shortway.services import read_chart as sheets
 from shortway.serving import gunicorn_settings
 from shortway.serving.gathering import Coming
+from shortway.wire.problems import problem_json
 from shortway.wire.serializers import core_values as wire
 from shortway.wire.strict_json import NotJson, read_json
 
@@ -302,7 +303,7 @@ def _read_by_gunicorn(data: bytes) -> None:
 def _inside(error: ShortwayError, given: object) -> None:
     """Every fault of `error` has words and lies in what was given."""
     hold(error.faults and error.detail, "an error without words")
-    json.dumps(wire.problem_json(error), ensure_ascii=False)
+    json.dumps(problem_json(error), ensure_ascii=False)
     _faults_inside(error.faults, given)
 
 

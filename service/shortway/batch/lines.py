@@ -20,6 +20,7 @@ from shortway.core.cancellation import Cancelled
 from shortway.core.errors import Fault, ShortwayError
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services.solve_path import FIELDS, solved
+from shortway.wire.problems import OUT_OF_TIME, problem, problem_json, summary
 from shortway.wire.serializers import core_values as wire
 from shortway.wire.strict_json import NotJson, read_json
 from shortway.wire.validation import Row, fields, text
@@ -29,21 +30,6 @@ MAX_LINE: Final = 1024 * 1024
 MEMORY: Final = 32 * 1024 * 1024
 """Bytes of answers that are remembered in one process, for requests that come again."""
 _OVERHEAD: Final = 300
-
-#: Problems of a line beside the core's: status and title by code.
-PROBLEMS: Final[Mapping[str, tuple[int, str]]] = {
-    "not-json": (400, "A body that is not JSON"),
-    "not-gzip": (400, "A body that is not gzip"),
-    "body-incomplete": (400, "A body that breaks off"),
-    "line-too-large": (413, "A line that is too large"),
-    "missing-field": (422, "A field that is missing"),
-    **{code: (wire.UNPROCESSABLE, title) for code, title in wire.TITLES.items()},
-    "internal-error": (500, "A fault of the service"),
-    "out-of-time": (503, "More work than there is time for"),
-}
-
-#: What helps where work was stopped.
-OUT_OF_TIME: Final = "fewer alternatives or notes, a narrower range, a shorter chart take less"
 
 #: ``"path"`` or ``"problem"``, and its JSON.
 Outcome = tuple[str, bytes]
@@ -95,13 +81,11 @@ def too_large(number: int) -> bytes:
 
 def refusal(number: int, code: str, *faults: Fault, name: str | None = None) -> bytes:
     """The answer to a line that is wrong before any music is in it."""
-    more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-    return _told(name, number, "problem", _problem(code, faults[0].detail + more, faults))
+    return _told(name, number, "problem", _problem(code, summary(faults), faults))
 
 
 def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:
-    status, title = PROBLEMS[code]
-    return orjson.dumps(wire.problem(status, code, title, detail, faults))
+    return orjson.dumps(problem(code, detail, faults))
 
 
 def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
@@ -139,4 +123,4 @@ def _solve(request: Mapping[str, Any]) -> Outcome:
         with phase(RENDERING):
             return "path", orjson.dumps(wire.path_json(path))
     except ShortwayError as error:
-        return "problem", orjson.dumps(wire.problem_json(error))
+        return "problem", orjson.dumps(problem_json(error))

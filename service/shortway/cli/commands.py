@@ -147,7 +147,8 @@ def chords(symbols: tuple[str, ...], as_json: bool) -> None:
     from shortway.cli.table import chords_lines
     from shortway.core.errors import SymbolError
     from shortway.core.symbols.parser import parse
-    from shortway.wire.serializers.core_values import chord_json, problem_json
+    from shortway.wire.problems import problem_json
+    from shortway.wire.serializers.core_values import chord_json
 
     answers: list[dict[str, Any]] = []
     for index, symbol in enumerate(symbols):

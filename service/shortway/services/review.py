@@ -26,17 +26,12 @@ from shortway.core.review.results import Review
 from shortway.core.review.review import review
 from shortway.request_trace import SEARCH, phase
 from shortway.services.read_chart import of_request
+from shortway.wire.schemas.reviews import EARLIEST, FASTEST, LAST, MOST_TEMPI, SLOWEST
 
 if TYPE_CHECKING:
     from shortway.scores.midi.performance import Alignment, Performance, TempoMap
 
 ALIGN_FIELDS: Final = ("start", "early", "tempo_map", "channels")
-#: Quarter notes a minute.
-SLOWEST, FASTEST = 20, 400
-#: Quarter notes before which everything happens, and by which a note may be early at most.
-LAST, EARLIEST = 100_000, 4
-#: Most tempi of a map.
-MOST_TEMPI: Final = 4096
 _NOT_BASE64: Final = re.compile(r"[^A-Za-z0-9+/=]")
 
 

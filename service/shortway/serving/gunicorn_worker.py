@@ -18,13 +18,13 @@ import orjson
 from gunicorn import glogging, util
 from gunicorn.http import wsgi
 
-from shortway.api.http.problems import MEDIA_TYPE, PROBLEMS
+from shortway.api.http.problems import MEDIA_TYPE
 from shortway.api.http.responses import API_VERSION, SAFE, id_of
 from shortway.api.middleware.cors import allowance
 from shortway.api.telemetry import logs, metrics
 from shortway.config import read
 from shortway.serving.lasting import LastingWorker
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.problems import PROBLEMS, problem
 
 #: Seconds after which to ask again, drawn for each, so that a crowd does not come back as one.
 RETRY_AFTER = (1, 2, 3)
@@ -100,7 +100,7 @@ def said_in(begun: bytes, header: re.Pattern[bytes]) -> str | None:
 
 
 def answer_bytes(
-    problem: wire.Json, reason: str, request_id: str, more: Mapping[str, str]
+    problem: dict[str, Any], reason: str, request_id: str, more: Mapping[str, str]
 ) -> bytes:
     """`problem` as an answer, with `more` headers, which says that the connection closes."""
     status, body = problem["status"], orjson.dumps(problem)
@@ -121,9 +121,9 @@ def answer_bytes(
     return head.encode("latin-1") + body
 
 
-def problem_of(status: int, reason: str, message: str) -> wire.Json:
+def problem_of(status: int, reason: str, message: str) -> dict[str, Any]:
     """The problem: the table's code and title where its status has one of its own."""
     codes = [code for code, (known, _) in PROBLEMS.items() if known == status]
     code = codes[0] if codes else "bad-request" if status < 500 else "internal-error"
     title = PROBLEMS[code][1] if codes else HTTPStatus(status).phrase
-    return wire.problem(status, code, title, message or reason)
+    return problem(code, message or reason) | {"status": status, "title": title}

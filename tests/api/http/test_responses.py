@@ -10,7 +10,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
-from shortway.api.http import problems
+from shortway.wire.problems import PROBLEMS, problem
 
 CALLS = [
     ("GET", "/v1/chords?symbol=Eb7", 200),
@@ -166,9 +166,9 @@ def test_unforeseen_fault_shows_nothing_of_itself(caplog: pytest.LogCaptureFixtu
 
 
 def test_every_code_has_a_status_and_a_title(app: Flask) -> None:
-    assert {status for status, _ in problems.PROBLEMS.values()} >= {400, 404, 405, 406, 413, 422}
-    for code, (status, title) in problems.PROBLEMS.items():
-        body = problems.body(code, "said")
+    assert {status for status, _ in PROBLEMS.values()} >= {400, 404, 405, 406, 413, 422}
+    for code, (status, title) in PROBLEMS.items():
+        body = problem(code, "said")
         assert body["type"].endswith(f":{code}")
         assert (body["status"], body["title"]) == (status, title)
 
@@ -179,7 +179,7 @@ def test_every_error_of_the_core_has_a_place_in_the_table() -> None:
     def kinds(cls: type[ShortwayError]) -> set[str]:
         return {cls.code}.union(*(kinds(sub) for sub in cls.__subclasses__()))
 
-    assert kinds(ShortwayError) <= set(problems.PROBLEMS)
+    assert kinds(ShortwayError) <= set(PROBLEMS)
 
 
 def test_bytes_of_an_answer_are_the_same_each_time(client: FlaskClient) -> None:

@@ -16,6 +16,7 @@ from shortway.api.http import problems
 from shortway.api.middleware.authentication import INSIDE
 from shortway.batch import lines
 from shortway.core.cancellation import Cancelled, cancel_scope
+from shortway.wire.problems import OUT_OF_TIME, problem
 
 Environ = dict[str, Any]
 Application = Callable[..., Iterable[bytes]]
@@ -66,6 +67,6 @@ def line_answerer() -> Callable[[bytes, int], bytes]:
 
 def _refused(_: Cancelled) -> Response:
     seconds = current_app.config[_SETTING]
-    detail = f"this takes more than the {seconds} s that a request has here: {lines.OUT_OF_TIME}"
+    detail = f"this takes more than the {seconds} s that a request has here: {OUT_OF_TIME}"
     headers = {"Retry-After": str(seconds)}
-    return problems.answer(problems.body("out-of-time", detail), headers)
+    return problems.answer(problem("out-of-time", detail), headers)

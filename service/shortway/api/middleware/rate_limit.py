@@ -19,6 +19,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from shortway.api.http import problems
 from shortway.api.middleware.authentication import ASKER, INSIDE, is_open
 from shortway.config import SettingsError
+from shortway.wire.problems import problem
 
 if TYPE_CHECKING:
     from flask_limiter import Limiter, RequestLimit
@@ -122,9 +123,7 @@ def _refused(_: Exception) -> Response:
     limit = _limit()
     wait = _left(limit)[1] if limit else 1
     detail = f"more than {current_app.config['RATE_LIMIT']} were asked; wait {wait} s"
-    return problems.answer(
-        problems.body("too-many-requests", detail), {"Retry-After": str(max(1, wait))}
-    )
+    return problems.answer(problem("too-many-requests", detail), {"Retry-After": str(max(1, wait))})
 
 
 def _limit() -> RequestLimit | None:

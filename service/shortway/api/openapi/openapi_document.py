@@ -17,11 +17,11 @@ from shortway.api.http import problems
 from shortway.api.http.request_body import JSON, MUSICXML, MXL, TEXT
 from shortway.api.middleware import authentication as tokens
 from shortway.api.openapi import example_responses as specimens
-from shortway.api.openapi.example_score import SHEET
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.openapi.links import LINKS
 from shortway.api.resources.batches import JSON_LINES
 from shortway.api.resources.scores import FORM_OF as SCORE_TYPES
+from shortway.wire.problems import problem
 from shortway.wire.schemas import batches, fields
 from shortway.wire.schemas.charts import (
     CHART,
@@ -30,6 +30,7 @@ from shortway.wire.schemas.charts import (
     MxlChartSchema,
 )
 from shortway.wire.schemas.chords import ChordSchema, UnreadSymbolSchema
+from shortway.wire.schemas.example_score import SHEET
 from shortway.wire.schemas.problems import ProblemSchema
 from shortway.wire.schemas.scores import RhythmInputSchema
 from shortway.wire.schemas.settings import NOTES_OR_FREE, SettingSchema
@@ -180,7 +181,7 @@ def add_components(spec: APISpec) -> None:
     for name, header in _HEADERS.items():
         spec.components.header(name, header)
     for name, code, about in _FAILURE_OF.values():
-        example = problems.body(code, about)
+        example = problem(code, about)
         content = {"schema": {"$ref": "#/components/schemas/Problem"}, "example": example}
         spec.components.response(
             name, {"description": about, "content": {problems.MEDIA_TYPE: content}}

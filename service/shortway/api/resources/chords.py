@@ -12,6 +12,7 @@ from shortway.api.http.responses import answer, kept
 from shortway.core.errors import SymbolError
 from shortway.core.symbols import parser as symbols
 from shortway.request_trace import PARSE, phase
+from shortway.wire.problems import problem_json
 from shortway.wire.schemas.chords import (
     ChordListSchema,
     ChordQuerySchema,
@@ -57,7 +58,7 @@ def _read(symbol: str, index: int) -> wire.Json:
     try:
         return wire.chord_json(read(symbol, f"/symbols/{index}"))
     except SymbolError as error:
-        return {"symbol": symbol, "problem": wire.problem_json(error)}
+        return {"symbol": symbol, "problem": problem_json(error)}
 
 
 def _refuse_bare_plus(symbol: str) -> None:

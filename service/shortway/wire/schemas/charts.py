@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from shortway.api.openapi.example_score import PACKED_SHEET, SHEET
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
+from shortway.wire.schemas.example_score import PACKED_SHEET, SHEET
 from shortway.wire.schemas.fields import (
     Answer,
     Number,

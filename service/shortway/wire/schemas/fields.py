@@ -1,6 +1,6 @@
-"""Fields of the wire: strict types, and complaints with a code.
+"""Fields of the wire: strict types, and field errors with a code.
 
-Knows marshmallow and no noun. ``"4"``, 4.7 and true are not 4; a complaint is a `Complaint`, from
+Knows marshmallow and no noun. ``"4"``, 4.7 and true are not 4; an error is a `FieldError`, from
 which the problem takes its code. Each field is declared with a description and an example, which
 the OpenAPI document shows.
 """
@@ -13,10 +13,10 @@ from typing import Any, Final
 
 from marshmallow import RAISE, Schema, ValidationError, fields, validate
 
-from shortway.api.http.problems import Complaint
 from shortway.core.errors import one_of
+from shortway.wire.problems import FieldError
 
-REQUIRED: Final = Complaint("missing-field", "this field is needed and missing")
+REQUIRED: Final = FieldError("missing-field", "this field is needed and missing")
 
 
 def told(description: str, *examples: object, **more: object) -> dict[str, Any]:
@@ -26,7 +26,7 @@ def told(description: str, *examples: object, **more: object) -> dict[str, Any]:
 
 
 def _messages(expected: str, *keys: str) -> dict[str, Any]:
-    wrong = [Complaint("wrong-type", f"this is not {expected}", expected)]
+    wrong = [FieldError("wrong-type", f"this is not {expected}", expected)]
     return {"required": [REQUIRED], **dict.fromkeys(("null", "invalid", *keys), wrong)}
 
 
@@ -87,7 +87,7 @@ class Raw(fields.Raw):
     """A value that the core reads; the document shows `form`, often a reference."""
 
     default_error_messages = _messages("a value") | {
-        "null": [Complaint("wrong-type", "null is no value here", "a value")]
+        "null": [FieldError("wrong-type", "null is no value here", "a value")]
     }
 
     def __init__(self, form: dict[str, Any], **options: Any) -> None:
@@ -107,9 +107,9 @@ class Options(Raw):
 
 
 def _nulls(value: object) -> Any:
-    """Complaints about `value` if it is null, or about what is null right inside it."""
+    """Field errors about `value` if it is null, or about what is null right inside it."""
     if value is None:
-        return [Complaint("wrong-type", "null is no value here", "a value, or no such field")]
+        return [FieldError("wrong-type", "null is no value here", "a value, or no such field")]
     return {name: _nulls(None) for name, inner in _items(value) if inner is None}
 
 
@@ -137,8 +137,8 @@ class Between(validate.Range):
         try:
             return super().__call__(value)
         except ValidationError:
-            complaint = Complaint("out-of-range", "this number is out of range", self.expected)
-            raise ValidationError([complaint]) from None
+            error = FieldError("out-of-range", "this number is out of range", self.expected)
+            raise ValidationError([error]) from None
 
 
 class Sized(validate.Length):
@@ -153,8 +153,8 @@ class Sized(validate.Length):
             return super().__call__(value)
         except ValidationError:
             expected = f"{self.min:,} to {self.max:,}"
-            complaint = Complaint("out-of-range", f"{len(value):,} are given", expected)
-            raise ValidationError([complaint]) from None
+            error = FieldError("out-of-range", f"{len(value):,} are given", expected)
+            raise ValidationError([error]) from None
 
 
 class OneOf(validate.OneOf):
@@ -169,8 +169,8 @@ class OneOf(validate.OneOf):
         try:
             return super().__call__(value)
         except ValidationError:
-            complaint = Complaint("out-of-range", "this word is not known here", self.expected)
-            raise ValidationError([complaint]) from None
+            error = FieldError("out-of-range", "this word is not known here", self.expected)
+            raise ValidationError([error]) from None
 
 
 class Answer(Schema):
@@ -181,13 +181,13 @@ class Request(Schema):
     """What the service is told: no field that it does not know."""
 
     error_messages = {  # noqa: RUF012 - as marshmallow declares it
-        "type": Complaint("wrong-type", "this is not an object", "an object"),  # type: ignore[dict-item]
+        "type": FieldError("wrong-type", "this is not an object", "an object"),  # type: ignore[dict-item]
     }
 
     def __init__(self, **options: Any) -> None:
         super().__init__(**options)
         known = one_of(sorted(self.load_fields))
-        unknown = Complaint("unknown-field", "no field of this name is known here", known)
+        unknown = FieldError("unknown-field", "no field of this name is known here", known)
         self.error_messages["unknown"] = unknown  # type: ignore[assignment]
 
     class Meta:

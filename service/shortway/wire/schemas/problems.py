@@ -1,8 +1,7 @@
 """The problem of every call that fails."""
 
-from shortway.api.http.problems import PROBLEMS
+from shortway.wire.problems import MOST_FAULTS, PROBLEMS
 from shortway.wire.schemas.fields import Answer, Part, Raw, Several, Text, Whole, told
-from shortway.wire.serializers.core_values import MOST_FAULTS
 
 _FAULT = {
     "pointer": "/symbols/1",

@@ -5,7 +5,6 @@ from typing import Any, Final
 from shortway.core.charts import MAX_STEPS
 from shortway.core.review.findings import CODES
 from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
-from shortway.services.review import EARLIEST, FASTEST, LAST, MOST_TEMPI, SLOWEST
 from shortway.wire.schemas.charts import StepSchema
 from shortway.wire.schemas.fields import (
     Answer,
@@ -23,6 +22,13 @@ from shortway.wire.schemas.fields import (
 from shortway.wire.schemas.paths import MoveSchema, PlayedChartSchema
 from shortway.wire.schemas.settings import ResolvedSettingSchema
 from shortway.wire.schemas.voicings import NoteSchema, SpansSchema, VoicingSchema
+
+#: Quarter notes a minute.
+SLOWEST, FASTEST = 20, 400
+#: Quarter notes before which everything happens, and by which a note may be early at most.
+LAST, EARLIEST = 100_000, 4
+#: Most tempi of a map.
+MOST_TEMPI: Final = 4096
 
 _KEY: Final[dict[str, Any]] = {
     "description": "A key of the piano: MIDI number or name.",

@@ -6,7 +6,7 @@ HTTP service and the command line both answer with them. Keys stand in the contr
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
@@ -15,7 +15,6 @@ from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import more_json
-from shortway.core.errors import Fault, NoVoicing, ShortwayError
 from shortway.core.harmony.functions import Context
 from shortway.core.rhythm.patterns import Pattern
 from shortway.core.settings.families import SITUATIONS, Family
@@ -27,31 +26,6 @@ from shortway.core.theory.qualities import SORTS
 from shortway.core.voicings.model import Note, Voicing
 
 Json = dict[str, Any]
-
-PROBLEM_TYPE = "urn:problem-type:shortway:"
-"""What the ``type`` of every problem begins with; its code follows."""
-
-TITLES = {
-    "unknown-field": "A field that is not known",
-    "wrong-type": "A value of the wrong type",
-    "out-of-range": "A value that cannot be",
-    "symbol-unreadable": "A chord symbol that cannot be read",
-    "chart-unreadable": "A chart that cannot be read",
-    "beats-do-not-fit": "A measure that its chords do not fill",
-    "no-voicing": "A chord that nothing may play under this setting",
-    "pin-unplayable": "A pin that cannot be played",
-    "played-unreadable": "Notes that do not answer to the chart",
-    "midi-unreadable": "A MIDI file that cannot be read",
-    "notes-needed": "The number of notes is needed",
-    "search-too-large": "Too much to solve exactly",
-}
-"""Titles of the problems that the core can have, by code."""
-
-UNPROCESSABLE = 422
-"""The status of every problem that the core can have."""
-
-MOST_FAULTS = 100
-"""Faults that a problem tells of: a mebibyte of JSON may have a hundred thousand."""
 
 
 def number(value: Fraction) -> int | float:
@@ -280,30 +254,3 @@ def presets_json(presets: Iterable[Preset]) -> Json:
             for preset in presets
         ]
     }
-
-
-def fault_json(fault: Fault) -> Json:
-    """One thing wrong; position and expected only where there are any."""
-    optional = {"position": fault.position, "expected": fault.expected}
-    given = {key: value for key, value in optional.items() if value is not None}
-    return {"pointer": fault.pointer, **given, "detail": fault.detail}
-
-
-def problem(status: int, code: str, title: str, detail: str, faults: Sequence[Fault] = ()) -> Json:
-    """A problem after RFC 9457, with the contract's ``code`` and the first `MOST_FAULTS` faults."""
-    return {
-        "type": PROBLEM_TYPE + code,
-        "title": title,
-        "status": status,
-        "code": code,
-        "detail": detail,
-        "errors": [fault_json(fault) for fault in faults[:MOST_FAULTS]],
-    }
-
-
-def problem_json(error: ShortwayError) -> Json:
-    """The problem that an error of the core is; ``excluded`` counts what each rule threw out."""
-    body = problem(UNPROCESSABLE, error.code, TITLES[error.code], error.detail, error.faults)
-    if isinstance(error, NoVoicing) and error.excluded:
-        body["excluded"] = dict(error.excluded)
-    return body
