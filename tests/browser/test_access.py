@@ -19,13 +19,14 @@ from support.browsing import drawn, press, rows, status, text, typed, wait
 
 AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js"))
 NARROW = 320
+PAGES = ["/", "/docs", "/docs/charts", "/docs/errors/not-json", "/docs/reference"]
 
 
 def opened(driver: webdriver.Chrome, address: str) -> None:
     """A page with all that it can show: an exercise, other voicings, a review, a refusal."""
     driver.get(address)
-    wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main section:not([hidden])"))
-    if address.endswith("/docs"):
+    wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main > :not([hidden])"))
+    if "/docs" in address:
         return
     drawn(driver)
     typed(driver, "chart", "| Dm7 G7 | Cmaj7 |")
@@ -44,7 +45,7 @@ def opened(driver: webdriver.Chrome, address: str) -> None:
     wait(driver, lambda d: text(d, "played-problem"))
 
 
-@pytest.mark.parametrize("address", ["/", "/docs"])
+@pytest.mark.parametrize("address", PAGES)
 def test_a_phone_needs_no_sideways_scrolling(
     driver: webdriver.Chrome, site: str, address: str
 ) -> None:
@@ -62,7 +63,7 @@ def test_a_phone_needs_no_sideways_scrolling(
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("address", ["/", "/docs"])
+@pytest.mark.parametrize("address", PAGES)
 def test_axe_finds_nothing(driver: webdriver.Chrome, site: str, address: str, scheme: str) -> None:
     features = [{"name": "prefers-color-scheme", "value": scheme}]
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
@@ -76,7 +77,7 @@ def test_axe_finds_nothing(driver: webdriver.Chrome, site: str, address: str, sc
     assert [(v["id"], [n["html"] for n in v["nodes"]][:3]) for v in found] == []
 
 
-@pytest.mark.parametrize("address", ["/", "/docs"])
+@pytest.mark.parametrize("address", PAGES)
 def test_nothing_is_asked_of_another_host(
     driver: webdriver.Chrome, site: str, address: str
 ) -> None:

@@ -113,7 +113,7 @@ def test_every_answer_is_data_and_nothing_else(method: str, path: str) -> None:
     assert headers["Cross-Origin-Resource-Policy"] == "same-origin"
 
 
-@pytest.mark.parametrize("path", ["/", "/docs", "/page/page.js"])
+@pytest.mark.parametrize("path", ["/", "/docs", "/docs/charts", "/docs/reference", "/page/page.js"])
 def test_pages_keep_their_own_policy(path: str) -> None:
     headers = create_app().test_client().get(path).headers
     assert "script-src 'self'" in headers["Content-Security-Policy"]

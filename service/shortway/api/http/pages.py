@@ -1,4 +1,4 @@
-"""Pages: the page at ``/``, the reference at ``/docs``, and their files.
+"""Pages: the page at ``/``, the manual and the API reference below ``/docs``, and their files.
 
 Knows HTTP and the package's files, no noun. No page asks anything of another host, and the policy
 that goes with each lets it not: scripts, styles and requests are this service's own.
@@ -14,6 +14,7 @@ from typing import Final
 import orjson
 from flask import Flask, Response
 
+from shortway.api.http import manual
 from shortway.api.http.problems import Refusal
 from shortway.api.http.request_body import refuse_query
 from shortway.api.http.responses import kept, negotiated
@@ -28,10 +29,12 @@ _HEADERS: Final = {
 }
 _CACHE: Final = "public, max-age=300"
 #: Addresses of the pages, with their files.
-PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs": "docs.html"}
+PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs/reference": "reference.html"}
+#: Where the manual's pages are; its first page is there without the slash, too.
+MANUAL: Final = "/docs/"
 #: Files that the pages load, below ``/page/``.
 FILES: Final = (
-    "style.css", "icon.svg", "examples.json", "docs.js", "page.js",
+    "style.css", "docs.css", "icon.svg", "examples.json", "reference.js", "page.js",
     "asking.js", "charts.js", "exercise.js", "lists.js", "midi.js", "pictures.js", "played.js",
     "problems.js", "review.js", "solving.js", "sound.js", "state.js", "steps.js", "taking.js",
     "voicings.js",
@@ -47,6 +50,8 @@ def add_to(app: Flask) -> None:
     for address, name in PAGES.items():
         app.add_url_rule(address, f"page {name}", lambda name=name: _sent(name))
     app.add_url_rule("/page/<name>", "page file", _file)
+    app.add_url_rule(MANUAL, "manual", _manual, strict_slashes=False)
+    app.add_url_rule(f"{MANUAL}<path:name>", "page of the manual", _manual, strict_slashes=False)
 
 
 def _file(name: str) -> Response:
@@ -55,11 +60,21 @@ def _file(name: str) -> Response:
     return _sent(name)
 
 
+def _manual(name: str = "") -> Response:
+    try:
+        return _response(*manual.content(f"{MANUAL}{name}".rstrip("/")))
+    except KeyError:
+        raise Refusal("not-found", "the manual has no page of this name; /docs lists all") from None
+
+
 def _sent(name: str) -> Response:
-    kind = _TYPES[name.rpartition(".")[2]]
+    return _response(_read(name), _TYPES[name.rpartition(".")[2]])
+
+
+def _response(content: bytes, kind: str) -> Response:
     negotiated((kind,))
     refuse_query()
-    response = Response(_read(name), mimetype=kind)
+    response = Response(content, mimetype=kind)
     response.headers.update(_HEADERS)
     return kept(response, _CACHE)
 

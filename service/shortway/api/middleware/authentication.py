@@ -11,13 +11,13 @@ from typing import Any, Final
 
 from flask import Flask, Response, current_app, request
 
-from shortway.api.http.pages import PAGES
+from shortway.api.http.pages import MANUAL, PAGES
 from shortway.api.http.problems import Refusal
 from shortway.api.middleware.token_store import Ring
 
 #: Addresses that need no token: what keeps the service running, what tells of it, the pages.
-OPEN: Final = frozenset({"/healthz", "/readyz", "/openapi.json", *PAGES})
-_OPEN_BELOW: Final = "/page/"
+OPEN: Final = frozenset({"/healthz", "/readyz", "/openapi.json", "/docs", *PAGES})
+_OPEN_BELOW: Final = ("/page/", MANUAL)
 _EXTENSION: Final = "shortway-tokens"
 #: Where a request's environment has the name of who asks, once that is known.
 ASKER: Final = "shortway.asker"

@@ -1,0 +1,1 @@
+"""The manual: Markdown pages, served below ``/docs`` and readable in the repository."""

@@ -1,0 +1,169 @@
+"""The manual's Markdown as HTML: headings with anchors, links between pages, tables that scroll.
+
+Knows markdown-it-py and this folder's files; no Flask. A page's address is its path without
+``.md``; ``index.md`` is the page of its folder. Raw HTML is dropped, so a page cannot hold scripts.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from html import escape
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from typing import Any, Final
+
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+#: Where the manual is served.
+ROOT: Final = "/docs"
+_INDEX: Final = "index"
+_NOT_IN_ANCHORS: Final = re.compile(r"[^\w\- ]")
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A rendered page.
+
+    Attributes
+    ----------
+    title : str
+        The text of its first heading.
+    body : str
+        HTML, the first heading included.
+    sections : tuple of (str, str)
+        Anchor and text of each heading of the second level.
+    links : tuple of str
+        Addresses of other pages of the manual that it links to, in their order.
+    """
+
+    title: str
+    body: str
+    sections: tuple[tuple[str, str], ...]
+    links: tuple[str, ...]
+
+
+def address(path: str) -> str:
+    """The address of a file of the manual.
+
+    >>> address("charts.md"), address("errors/index.md"), address("pictures/keyboards.svg")
+    ('/docs/charts', '/docs/errors', '/docs/pictures/keyboards.svg')
+    """
+    plain = path.removesuffix(".md")
+    return (
+        posixpath.join(ROOT, plain).removesuffix(f"/{_INDEX}")
+        if plain != path
+        else f"{ROOT}/{path}"
+    )
+
+
+@cache
+def sources() -> Mapping[str, tuple[str, Traversable]]:
+    """Path and file of every page and picture, by address."""
+    found = _walk(files("shortway.docs"), "")
+    return {address(path): (path, file) for path, file in found}
+
+
+def _walk(folder: Traversable, path: str) -> Iterator[tuple[str, Traversable]]:
+    for item in sorted(folder.iterdir(), key=lambda item: item.name):
+        if item.is_dir():
+            yield from _walk(item, f"{path}{item.name}/")
+        elif item.name.endswith((".md", ".svg")):
+            yield path + item.name, item
+
+
+@cache
+def page(at: str) -> Page:
+    """The page at an address of `sources`.
+
+    Raises
+    ------
+    KeyError
+        There is no page at that address.
+    """
+    path, file = sources()[at]
+    markdown = _markdown()
+    tokens = markdown.parse(file.read_text("utf-8"))
+    headings = list(_headings(tokens))
+    links = list(_relink(tokens, posixpath.dirname(path)))
+    return Page(
+        title=next((text for level, _, text in headings if level == "h1"), path),
+        body=markdown.renderer.render(tokens, markdown.options, {}),
+        sections=tuple((anchor, text) for level, anchor, text in headings if level == "h2"),
+        links=tuple(dict.fromkeys(link for link in links if link in sources())),
+    )
+
+
+def anchor_of(text: str) -> str:
+    """The anchor of a heading, as code hosts make it.
+
+    >>> anchor_of("What it costs: `size`")
+    'what-it-costs-size'
+    """
+    return _NOT_IN_ANCHORS.sub("", text.lower()).replace(" ", "-")
+
+
+@cache
+def _markdown() -> MarkdownIt:
+    markdown = MarkdownIt("commonmark").enable("table")
+    for name, rule in _RULES.items():
+        markdown.add_render_rule(name, rule)
+    return markdown
+
+
+def _headings(tokens: Sequence[Token]) -> Iterator[tuple[str, str, str]]:
+    """Level, anchor and text of each heading, which gets its anchor; tables are named after it."""
+    text = ""
+    for token, inner in zip(tokens, [*tokens[1:], *tokens[:1]], strict=True):
+        if token.type == "heading_open":
+            text = "".join(child.content for child in inner.children or ())
+            token.attrSet("id", anchor_of(text))
+            yield token.tag, anchor_of(text), text
+        elif token.type == "table_open":
+            token.meta["heading"] = text
+
+
+def _relink(tokens: Sequence[Token], folder: str) -> Iterator[str]:
+    """Turn relative links to files into addresses; the addresses of pages, without anchors."""
+    for child in (child for token in tokens for child in token.children or ()):
+        name = {"link_open": "href", "image": "src"}.get(child.type)
+        target = str(child.attrs[name]) if name else ""
+        if target and not re.match(r"[a-z]+:|#|/", target):
+            path, hash_, anchor = target.partition("#")
+            found = address(posixpath.normpath(posixpath.join(folder, path)))
+            child.attrs[str(name)] = found + hash_ + anchor
+            yield found
+
+
+# --- what markdown-it-py writes otherwise ---------------------------------------------------------
+
+
+def _nothing(*_: Any) -> str:
+    """Raw HTML and comments are left out."""
+    return ""
+
+
+def _code(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
+    """A block of code; reached by keyboard, since it may scroll."""
+    return f'<pre tabindex="0"><code>{escape(tokens[index].content)}</code></pre>\n'
+
+
+def _table(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
+    """A table in a region of its own that scrolls, named after its heading."""
+    before = sum(token.type == "table_open" for token in tokens[: index + 1])
+    label = escape(f"Table {before}: {tokens[index].meta['heading']}", quote=True)
+    return f'<div class="scroll" role="region" tabindex="0" aria-label="{label}">\n<table>\n'
+
+
+_RULES: Final = {
+    "html_block": _nothing,
+    "html_inline": _nothing,
+    "fence": _code,
+    "table_open": _table,
+    "table_close": lambda *_: "</table>\n</div>\n",
+    "th_open": lambda *_: '<th scope="col">',
+}
