@@ -15,7 +15,7 @@ from flask_smorest import Blueprint  # type: ignore[import-untyped]
 from shortway.api.http.request_body import JSON, Parser, refuse_query
 from shortway.api.http.responses import negotiated
 from shortway.api.middleware.response_cache import remembered
-from shortway.wire.schemas.fields import Answer, Request
+from shortway.wire.schemas.fields import RequestSchema, ResponseSchema
 
 _JSON_ALONE = (JSON,)
 View = TypeVar("View", bound=Callable[..., Response])
@@ -32,7 +32,12 @@ class Resource:
         self.blueprint.before_request(self._check)
 
     def get(
-        self, rule: str, name: str, gives: type[Answer], *, query: type[Request] | None = None
+        self,
+        rule: str,
+        name: str,
+        gives: type[ResponseSchema],
+        *,
+        query: type[RequestSchema] | None = None,
     ) -> Callable[[View], View]:
         """A GET call whose operationId is `name`."""
         if query is not None:
@@ -40,13 +45,18 @@ class Resource:
         return self._call(rule, name, "GET", gives, query, "query")
 
     def post(
-        self, rule: str, name: str, gives: type[Answer], *, takes: type[Request] | None = None
+        self,
+        rule: str,
+        name: str,
+        gives: type[ResponseSchema],
+        *,
+        takes: type[RequestSchema] | None = None,
     ) -> Callable[[View], View]:
         """A POST call whose operationId is `name`; its answers are remembered."""
         return self._call(rule, name, "POST", gives, takes, "json")
 
     def document(
-        self, rule: str, name: str, kinds: Sequence[str], *, takes: type[Request]
+        self, rule: str, name: str, kinds: Sequence[str], *, takes: type[RequestSchema]
     ) -> Callable[[View], View]:
         """A POST call of JSON that answers with any of `kinds`; its answers are remembered."""
 
@@ -78,8 +88,8 @@ class Resource:
         rule: str,
         name: str,
         method: str,
-        gives: type[Answer],
-        takes: type[Request] | None,
+        gives: type[ResponseSchema],
+        takes: type[RequestSchema] | None,
         location: str,
     ) -> Callable[[View], View]:
         blueprint = self.blueprint

@@ -157,7 +157,7 @@ def add_components(spec: APISpec) -> None:
     """Components that no call's schema names by itself, and the failures of all calls."""
     converter = next(p for p in spec.plugins if isinstance(p, MarshmallowPlugin)).converter
     assert converter is not None
-    converter.add_attribute_function(fields.documented)  # type: ignore[no-untyped-call]
+    converter.add_attribute_function(fields.core_value_schema)  # type: ignore[no-untyped-call]
     for schema in (
         ProblemSchema,
         ChordSchema,
@@ -244,7 +244,7 @@ def _describe_schemas(document: Json, refs: Mapping[Any, str]) -> None:
     for key, name in refs.items():
         about = " ".join((key[0].__doc__ or "").split())
         schemas[name] = {"type": "object", "description": about, **schemas[name]}
-        if not issubclass(key[0], fields.Request):
+        if not issubclass(key[0], fields.RequestSchema):
             schemas[name].pop("additionalProperties", None)
 
 

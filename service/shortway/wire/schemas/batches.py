@@ -2,40 +2,46 @@
 
 from typing import Any
 
-from shortway.wire.schemas.fields import Answer, Part, Text, Whole, told
+from shortway.wire.schemas.fields import (
+    ResponseSchema,
+    StrictInteger,
+    StrictNested,
+    StrictString,
+    doc,
+)
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
 from shortway.wire.schemas.problems import ProblemSchema
 
-_ID = told("Your own name for this line; its answer has it again.", "monday-1")
+_ID = doc("Your own name for this line; its answer has it again.", "monday-1")
 
 
 class BatchLineSchema(PathRequestSchema):
     """A line of a batch: a paths request with its id."""
 
-    id = Text(required=True, metadata=_ID)
+    id = StrictString(required=True, metadata=_ID)
 
 
-class BatchPathSchema(Answer):
+class BatchPathSchema(ResponseSchema):
     """The answer to a line that was solved."""
 
-    id = Text(required=True, metadata=_ID)
-    path = Part(PathSchema, required=True, metadata=told("Its path."))
+    id = StrictString(required=True, metadata=_ID)
+    path = StrictNested(PathSchema, required=True, metadata=doc("Its path."))
 
 
-class BatchProblemSchema(Answer):
+class BatchProblemSchema(ResponseSchema):
     """The answer to a line that was not, or to a body that cannot be read on."""
 
-    id = Text(
+    id = StrictString(
         required=True,
         allow_none=True,
-        metadata=told("The line's id; null where it could not be read.", None),
+        metadata=doc("The line's id; null where it could not be read.", None),
     )
-    line = Whole(
+    line = StrictInteger(
         required=True,
-        metadata=told("The line's number from 1, blank lines counted.", 3, minimum=1),
+        metadata=doc("The line's number from 1, blank lines counted.", 3, minimum=1),
     )
-    problem = Part(
-        ProblemSchema, required=True, metadata=told("What is wrong; pointers lead into the line.")
+    problem = StrictNested(
+        ProblemSchema, required=True, metadata=doc("What is wrong; pointers lead into the line.")
     )
 
 

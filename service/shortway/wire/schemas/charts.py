@@ -5,42 +5,42 @@ from typing import Any
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
 from shortway.wire.schemas.example_score import PACKED_SHEET, SHEET
 from shortway.wire.schemas.fields import (
-    Answer,
-    Number,
+    CoreValue,
+    Length,
     OneOf,
-    Part,
-    Raw,
-    Request,
-    Several,
-    Sized,
-    Text,
-    Whole,
-    told,
+    RequestSchema,
+    ResponseSchema,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictNumber,
+    StrictString,
+    doc,
 )
 
-_BEATS = told("How long it lasts, in the meter's unit.", 4, exclusiveMinimum=0)
-_SYMBOL = told("A chord symbol, or N.C.", "Eb7")
-_TITLE = told("The chart's title.", "Lift to the Roof Bar")
-_KEY = told("The key, with m for minor; it changes nothing in what symbols mean.", "Eb")
-_METER = told("Beats in a measure over the note that is one beat.", "4/4")
-_ORDER = told("The measures as played, by their numbers from 1; each once where missing.",
+_BEATS = doc("How long it lasts, in the meter's unit.", 4, exclusiveMinimum=0)
+_SYMBOL = doc("A chord symbol, or N.C.", "Eb7")
+_TITLE = doc("The chart's title.", "Lift to the Roof Bar")
+_KEY = doc("The key, with m for minor; it changes nothing in what symbols mean.", "Eb")
+_METER = doc("Beats in a measure over the note that is one beat.", "4/4")
+_ORDER = doc("The measures as played, by their numbers from 1; each once where missing.",
               [1, 2, 1, 3])  # fmt: skip
 
-_METERS = told("Changes of meter after the first measure.", [{"measure": 5, "meter": "3/4"}])
-_KEYS = told("Changes of key after the first measure.", [{"measure": 9, "key": "F"}])
-_FRESH = told(
+_METERS = doc("Changes of meter after the first measure.", [{"measure": 5, "meter": "3/4"}])
+_KEYS = doc("Changes of key after the first measure.", [{"measure": 9, "key": "F"}])
+_FRESH = doc(
     "Measures that begin afresh, ascending: no chord before them is heard as leading into them.",
     [5, 9],
 )
-MELODY = told("Notes that someone else sings or plays over it.", ["E5", "G5"])
-CEILING = told("Every note stays below this one.", "C5")
-TOP = told("The note on top.", "G5")
-COLOURS_TOLD = told(
+MELODY = doc("Notes that someone else sings or plays over it.", ["E5", "G5"])
+CEILING = doc("Every note stays below this one.", "C5")
+TOP = doc("The note on top.", "G5")
+COLOURS_TOLD = doc(
     "Degrees that may be added to what the symbol writes, whatever the chord's function.",
     ["b9", "b13"],
 )
 
-_NUMBER = Whole(metadata=told("A measure's number.", 1, minimum=1))
+_NUMBER = StrictInteger(metadata=doc("A measure's number.", 1, minimum=1))
 
 CHART = {"$ref": "#/components/schemas/ChartInput"}
 
@@ -50,125 +50,127 @@ PITCH: dict[str, Any] = {
 }
 
 
-class ChordInputSchema(Request):
+class ChordInputSchema(RequestSchema):
     """A chord of a measure; chords that all leave out their beats share the measure.
 
     Notes are names with an octave, or MIDI numbers.
     """
 
-    symbol = Text(required=True, metadata=_SYMBOL)
-    beats = Number(metadata=_BEATS)
-    melody = Several(Raw(PITCH), validate=Sized(0, MOST_MELODY), metadata=MELODY)
-    ceiling = Raw(PITCH, metadata=CEILING)
-    top = Raw(PITCH, metadata=TOP)
-    colours = Several(Text(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
+    symbol = StrictString(required=True, metadata=_SYMBOL)
+    beats = StrictNumber(metadata=_BEATS)
+    melody = StrictList(CoreValue(PITCH), validate=Length(0, MOST_MELODY), metadata=MELODY)
+    ceiling = CoreValue(PITCH, metadata=CEILING)
+    top = CoreValue(PITCH, metadata=TOP)
+    colours = StrictList(StrictString(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
 
 
-class MeterChangeInputSchema(Request):
+class MeterChangeInputSchema(RequestSchema):
     """Another meter, from a measure on."""
 
-    measure = Whole(required=True, metadata=told("The measure's number.", 5, minimum=2))
-    meter = Text(required=True, metadata=_METER)
+    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 5, minimum=2))
+    meter = StrictString(required=True, metadata=_METER)
 
 
-class KeyChangeInputSchema(Request):
+class KeyChangeInputSchema(RequestSchema):
     """Another key, from a measure on."""
 
-    measure = Whole(required=True, metadata=told("The measure's number.", 9, minimum=2))
-    key = Text(required=True, metadata=_KEY)
+    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 9, minimum=2))
+    key = StrictString(required=True, metadata=_KEY)
 
 
-class ChartObjectSchema(Request):
+class ChartObjectSchema(RequestSchema):
     """A chart in its JSON form. Beats fill each measure; the first and the last may be short."""
 
-    title = Text(metadata=_TITLE)
-    key = Text(metadata=_KEY)
-    meter = Text(metadata=_METER)
-    measures = Several(
-        Several(Part(ChordInputSchema), metadata=told("The chords of a measure.")),
+    title = StrictString(metadata=_TITLE)
+    key = StrictString(metadata=_KEY)
+    meter = StrictString(metadata=_METER)
+    measures = StrictList(
+        StrictList(StrictNested(ChordInputSchema), metadata=doc("The chords of a measure.")),
         required=True,
-        metadata=told("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]], minItems=1),
+        metadata=doc("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]], minItems=1),
     )
-    order = Several(_NUMBER, metadata=_ORDER)
-    meters = Several(Part(MeterChangeInputSchema), metadata=_METERS)
-    keys = Several(Part(KeyChangeInputSchema), metadata=_KEYS)
-    fresh = Several(_NUMBER, metadata=_FRESH)
+    order = StrictList(_NUMBER, metadata=_ORDER)
+    meters = StrictList(StrictNested(MeterChangeInputSchema), metadata=_METERS)
+    keys = StrictList(StrictNested(KeyChangeInputSchema), metadata=_KEYS)
+    fresh = StrictList(_NUMBER, metadata=_FRESH)
 
 
-class MusicXmlChartSchema(Request):
+class MusicXmlChartSchema(RequestSchema):
     """A lead sheet as MusicXML."""
 
-    musicxml = Text(required=True, metadata=told("The whole document.", SHEET))
+    musicxml = StrictString(required=True, metadata=doc("The whole document.", SHEET))
 
 
-class MxlChartSchema(Request):
+class MxlChartSchema(RequestSchema):
     """A lead sheet as compressed MusicXML."""
 
-    mxl = Text(
+    mxl = StrictString(
         required=True,
-        metadata=told("The whole file in base64.", PACKED_SHEET, contentEncoding="base64"),
+        metadata=doc("The whole file in base64.", PACKED_SHEET, contentEncoding="base64"),
     )
 
 
-class ChordInMeasureSchema(Answer):
+class ChordInMeasureSchema(ResponseSchema):
     """A chord of a measure."""
 
-    symbol = Text(required=True, metadata=_SYMBOL)
-    beats = Number(required=True, metadata=_BEATS)
-    melody = Several(Text(), metadata=MELODY)
-    ceiling = Text(metadata=CEILING)
-    top = Text(metadata=TOP)
-    colours = Several(Text(), metadata=COLOURS_TOLD)
+    symbol = StrictString(required=True, metadata=_SYMBOL)
+    beats = StrictNumber(required=True, metadata=_BEATS)
+    melody = StrictList(StrictString(), metadata=MELODY)
+    ceiling = StrictString(metadata=CEILING)
+    top = StrictString(metadata=TOP)
+    colours = StrictList(StrictString(), metadata=COLOURS_TOLD)
 
 
-class MeterChangeSchema(Answer):
+class MeterChangeSchema(ResponseSchema):
     """Another meter, from a measure on."""
 
-    measure = Whole(required=True, metadata=told("The measure's number.", 5, minimum=2))
-    meter = Text(required=True, metadata=_METER)
+    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 5, minimum=2))
+    meter = StrictString(required=True, metadata=_METER)
 
 
-class KeyChangeSchema(Answer):
+class KeyChangeSchema(ResponseSchema):
     """Another key, from a measure on."""
 
-    measure = Whole(required=True, metadata=told("The measure's number.", 9, minimum=2))
-    key = Text(required=True, metadata=_KEY)
+    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 9, minimum=2))
+    key = StrictString(required=True, metadata=_KEY)
 
 
-class ChartSchema(Answer):
+class ChartSchema(ResponseSchema):
     """A chart as read; sent again, it is the same chart."""
 
-    title = Text(metadata=_TITLE)
-    key = Text(metadata=_KEY)
-    meter = Text(required=True, metadata=_METER)
-    measures = Several(
-        Several(Part(ChordInMeasureSchema), metadata=told("The chords of a measure.")),
+    title = StrictString(metadata=_TITLE)
+    key = StrictString(metadata=_KEY)
+    meter = StrictString(required=True, metadata=_METER)
+    measures = StrictList(
+        StrictList(StrictNested(ChordInMeasureSchema), metadata=doc("The chords of a measure.")),
         required=True,
-        metadata=told("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]]),
+        metadata=doc("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]]),
     )
-    order = Several(_NUMBER, metadata=_ORDER)
-    meters = Several(Part(MeterChangeSchema), metadata=_METERS)
-    keys = Several(Part(KeyChangeSchema), metadata=_KEYS)
-    fresh = Several(_NUMBER, metadata=_FRESH)
+    order = StrictList(_NUMBER, metadata=_ORDER)
+    meters = StrictList(StrictNested(MeterChangeSchema), metadata=_METERS)
+    keys = StrictList(StrictNested(KeyChangeSchema), metadata=_KEYS)
+    fresh = StrictList(_NUMBER, metadata=_FRESH)
 
 
-class StepSchema(Answer):
+class StepSchema(ResponseSchema):
     """One chord occurrence of the unrolled chart."""
 
-    measure = Whole(required=True, metadata=told("The written measure, from 1.", 1, minimum=1))
-    beat = Number(required=True, metadata=told("Where in the measure it begins, from 1.", 1))
-    beats = Number(required=True, metadata=_BEATS)
-    symbol = Text(required=True, metadata=_SYMBOL)
-    melody = Several(Text(), metadata=MELODY)
-    ceiling = Text(metadata=CEILING)
-    top = Text(metadata=TOP)
-    colours = Several(Text(), metadata=COLOURS_TOLD)
+    measure = StrictInteger(
+        required=True, metadata=doc("The written measure, from 1.", 1, minimum=1)
+    )
+    beat = StrictNumber(required=True, metadata=doc("Where in the measure it begins, from 1.", 1))
+    beats = StrictNumber(required=True, metadata=_BEATS)
+    symbol = StrictString(required=True, metadata=_SYMBOL)
+    melody = StrictList(StrictString(), metadata=MELODY)
+    ceiling = StrictString(metadata=CEILING)
+    top = StrictString(metadata=TOP)
+    colours = StrictList(StrictString(), metadata=COLOURS_TOLD)
 
 
-class ReadingSchema(Answer):
+class ReadingSchema(ResponseSchema):
     """A chart as read, and its steps in playing order."""
 
-    chart = Part(ChartSchema, required=True, metadata=told("The chart as read."))
-    steps = Several(
-        Part(StepSchema), required=True, metadata=told("Its steps; the first is step 0.")
+    chart = StrictNested(ChartSchema, required=True, metadata=doc("The chart as read."))
+    steps = StrictList(
+        StrictNested(StepSchema), required=True, metadata=doc("Its steps; the first is step 0.")
     )

@@ -3,100 +3,114 @@
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.setting import HANDS
 from shortway.core.theory.qualities import SORTS
-from shortway.wire.schemas.fields import Answer, Flag, Part, Several, Text, Whole, told
+from shortway.wire.schemas.fields import (
+    ResponseSchema,
+    StrictBoolean,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictString,
+    doc,
+)
 
-_SORT = Text(metadata=told("A sort of chord.", "dominant", enum=list(SORTS)))
+_SORT = StrictString(metadata=doc("A sort of chord.", "dominant", enum=list(SORTS)))
 
 
-class RecipeSchema(Answer):
+class RecipeSchema(ResponseSchema):
     """One row of seats."""
 
-    seats = Several(
-        Text(metadata=told("A seat, by the degree that it is for.", "3")),
+    seats = StrictList(
+        StrictString(metadata=doc("A seat, by the degree that it is for.", "3")),
         required=True,
-        metadata=told("Seats from low to high.", ["3", "7", "9", "5", "1"]),
+        metadata=doc("Seats from low to high.", ["3", "7", "9", "5", "1"]),
     )
-    left = Whole(
+    left = StrictInteger(
         required=True,
-        metadata=told("How many of them the left hand takes where two hands play.", 2),
+        metadata=doc("How many of them the left hand takes where two hands play.", 2),
     )
-    serves = Several(
-        _SORT, required=True, metadata=told("Sorts of chord that the row is for.", ["dominant"])
+    serves = StrictList(
+        _SORT, required=True, metadata=doc("Sorts of chord that the row is for.", ["dominant"])
     )
 
 
-class NeighbourSchema(Answer):
+class NeighbourSchema(ResponseSchema):
     """Who plays what a family cannot."""
 
-    voices = Whole(required=True, metadata=told("A number of upper notes.", 4))
-    family = Text(
-        required=True, metadata=told("The family that takes over.", "close", enum=list(FAMILIES))
+    voices = StrictInteger(required=True, metadata=doc("A number of upper notes.", 4))
+    family = StrictString(
+        required=True, metadata=doc("The family that takes over.", "close", enum=list(FAMILIES))
     )
 
 
-class SituationSchema(Answer):
+class SituationSchema(ResponseSchema):
     """Who plays."""
 
-    hands = Text(required=True, metadata=told("The hands that play.", "left", enum=list(HANDS)))
-    bass_player = Flag(required=True, metadata=told("Whether somebody else plays the bass.", True))
+    hands = StrictString(
+        required=True, metadata=doc("The hands that play.", "left", enum=list(HANDS))
+    )
+    bass_player = StrictBoolean(
+        required=True, metadata=doc("Whether somebody else plays the bass.", True)
+    )
 
 
-class FamilySchema(Answer):
+class FamilySchema(ResponseSchema):
     """A recipe for voicings, by its trade name."""
 
-    id = Text(
+    id = StrictString(
         required=True,
-        metadata=told("What a setting calls it.", "rootless", enum=list(FAMILIES)),
+        metadata=doc("What a setting calls it.", "rootless", enum=list(FAMILIES)),
     )
-    about = Text(
+    about = StrictString(
         required=True,
-        metadata=told("The recipe in words.", "third and seventh left, root and fifth right"),
+        metadata=doc("The recipe in words.", "third and seventh left, root and fifth right"),
     )
-    hands = Several(
-        Text(metadata=told("Hands.", "both", enum=list(HANDS))),
+    hands = StrictList(
+        StrictString(metadata=doc("Hands.", "both", enum=list(HANDS))),
         required=True,
-        metadata=told("Hands that may play it; both needs two.", ["left", "right"]),
+        metadata=doc("Hands that may play it; both needs two.", ["left", "right"]),
     )
-    voices = Several(
-        Whole(), required=True, metadata=told("How many notes it can have with a bass player.", [4])
-    )
-    voices_alone = Several(
-        Whole(),
+    voices = StrictList(
+        StrictInteger(),
         required=True,
-        metadata=told("The same without one, the bass note not counted.", [4]),
+        metadata=doc("How many notes it can have with a bass player.", [4]),
     )
-    built = Text(
+    voices_alone = StrictList(
+        StrictInteger(),
         required=True,
-        metadata=told("seats: from its recipes; else by the rule of that name.", "seats"),
+        metadata=doc("The same without one, the bass note not counted.", [4]),
     )
-    recipes = Several(
-        Part(RecipeSchema),
+    built = StrictString(
         required=True,
-        metadata=told("Its rows of seats, where it has some.",
+        metadata=doc("seats: from its recipes; else by the rule of that name.", "seats"),
+    )
+    recipes = StrictList(
+        StrictNested(RecipeSchema),
+        required=True,
+        metadata=doc("Its rows of seats, where it has some.",
                       [{"seats": ["3", "7", "1", "5"], "left": 2, "serves": ["dominant"]}]),
     )  # fmt: skip
-    drops = Several(
-        Whole(),
+    drops = StrictList(
+        StrictInteger(),
         required=True,
-        metadata=told("Voices from the top that go an octave down.", [2]),
+        metadata=doc("Voices from the top that go an octave down.", [2]),
     )
-    serves = Several(
-        _SORT, required=True, metadata=told("Sorts of chord that it serves.", ["dominant"])
+    serves = StrictList(
+        _SORT, required=True, metadata=doc("Sorts of chord that it serves.", ["dominant"])
     )
-    neighbours = Several(
-        Part(NeighbourSchema),
+    neighbours = StrictList(
+        StrictNested(NeighbourSchema),
         required=True,
-        metadata=told("Who plays what it cannot.", [{"voices": 4, "family": "close"}]),
+        metadata=doc("Who plays what it cannot.", [{"voices": 4, "family": "close"}]),
     )
-    default_for = Several(
-        Part(SituationSchema),
+    default_for = StrictList(
+        StrictNested(SituationSchema),
         required=True,
-        metadata=told("Where it is used unless families are given.",
+        metadata=doc("Where it is used unless families are given.",
                       [{"hands": "left", "bass_player": True}]),
     )  # fmt: skip
 
 
-class FamilyListSchema(Answer):
+class FamilyListSchema(ResponseSchema):
     """The table of families, in its order."""
 
-    families = Several(Part(FamilySchema), required=True, metadata=told("All of them."))
+    families = StrictList(StrictNested(FamilySchema), required=True, metadata=doc("All of them."))

@@ -19,7 +19,7 @@ from shortway.wire.problems import FieldError
 REQUIRED: Final = FieldError("missing-field", "this field is needed and missing")
 
 
-def told(description: str, *examples: object, **more: object) -> dict[str, Any]:
+def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:
     """What the document says of a field."""
     shown = {"examples": list(examples)} if examples else {}
     return {"description": description, **shown, **more}
@@ -30,13 +30,13 @@ def _messages(expected: str, *keys: str) -> dict[str, Any]:
     return {"required": [REQUIRED], **dict.fromkeys(("null", "invalid", *keys), wrong)}
 
 
-class Text(fields.String):
+class StrictString(fields.String):
     """A string and nothing else."""
 
     default_error_messages = _messages("a text", "invalid_utf8")
 
 
-class Whole(fields.Integer):
+class StrictInteger(fields.Integer):
     """A whole number; 4.0 and true are none."""
 
     default_error_messages = _messages("a whole number", "too_large")
@@ -47,7 +47,7 @@ class Whole(fields.Integer):
         return value
 
 
-class Number(fields.Float):
+class StrictNumber(fields.Float):
     """A number; true, NaN and infinity are none."""
 
     default_error_messages = _messages("a number", "too_large", "special")
@@ -60,7 +60,7 @@ class Number(fields.Float):
         return value
 
 
-class Flag(fields.Boolean):
+class StrictBoolean(fields.Boolean):
     """True or false, and no word or number for them."""
 
     default_error_messages = _messages("true or false")
@@ -71,19 +71,19 @@ class Flag(fields.Boolean):
         return value
 
 
-class Several(fields.List[Any]):
+class StrictList(fields.List[Any]):
     """A list."""
 
     default_error_messages = _messages("a list")
 
 
-class Part(fields.Nested):
+class StrictNested(fields.Nested):
     """An object of the wire inside another."""
 
     default_error_messages = _messages("an object", "type")
 
 
-class Raw(fields.Raw):
+class CoreValue(fields.Raw):
     """A value that the core reads; the document shows `form`, often a reference."""
 
     default_error_messages = _messages("a value") | {
@@ -95,7 +95,7 @@ class Raw(fields.Raw):
         self.form = form
 
 
-class Options(Raw):
+class CoreOptions(CoreValue):
     """An object of optional fields that the core reads: one left out is left out, never null."""
 
     def _deserialize(self, value: object, *_: object, **__: object) -> object:
@@ -119,9 +119,9 @@ def _items(value: object) -> list[tuple[Any, object]]:
     return list(enumerate(value)) if isinstance(value, list) else []
 
 
-def documented(_: object, field: fields.Field[Any], **__: object) -> dict[str, Any]:
-    """apispec's attribute function for `Raw`, which else would be documented as ``{}``."""
-    return dict(field.form) if isinstance(field, Raw) else {}
+def core_value_schema(_: object, field: fields.Field[Any], **__: object) -> dict[str, Any]:
+    """apispec's attribute function for `CoreValue`, which else would be documented as ``{}``."""
+    return dict(field.form) if isinstance(field, CoreValue) else {}
 
 
 class Between(validate.Range):
@@ -141,7 +141,7 @@ class Between(validate.Range):
             raise ValidationError([error]) from None
 
 
-class Sized(validate.Length):
+class Length(validate.Length):
     """A list or text of `least` to `most` items."""
 
     def __init__(self, least: int, most: int) -> None:
@@ -173,11 +173,11 @@ class OneOf(validate.OneOf):
             raise ValidationError([error]) from None
 
 
-class Answer(Schema):
+class ResponseSchema(Schema):
     """What the service says; documents it and is never used to dump."""
 
 
-class Request(Schema):
+class RequestSchema(Schema):
     """What the service is told: no field that it does not know."""
 
     error_messages = {  # noqa: RUF012 - as marshmallow declares it

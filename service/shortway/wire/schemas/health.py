@@ -1,25 +1,25 @@
 """Health: whether the service lives and is ready."""
 
-from shortway.wire.schemas.fields import Answer, Raw, Text, told
+from shortway.wire.schemas.fields import CoreValue, ResponseSchema, StrictString, doc
 
 
-class HealthSchema(Answer):
+class HealthSchema(ResponseSchema):
     """How the service is."""
 
-    status = Text(required=True, metadata=told("ok, or ready.", "ok"))
+    status = StrictString(required=True, metadata=doc("ok, or ready.", "ok"))
 
 
-class DocumentSchema(Answer):
+class DocumentSchema(ResponseSchema):
     """An OpenAPI 3.1 document."""
 
-    openapi = Text(required=True, metadata=told("The version of OpenAPI.", "3.1.0"))
-    info = Raw(
+    openapi = StrictString(required=True, metadata=doc("The version of OpenAPI.", "3.1.0"))
+    info = CoreValue(
         {"type": "object", "additionalProperties": True},
         required=True,
-        metadata=told("Title and version.", {"title": "Shortway", "version": "1"}),
+        metadata=doc("Title and version.", {"title": "Shortway", "version": "1"}),
     )
-    paths = Raw(
+    paths = CoreValue(
         {"type": "object", "additionalProperties": True},
         required=True,
-        metadata=told("The calls.", {}),
+        metadata=doc("The calls.", {}),
     )

@@ -9,33 +9,33 @@ from shortway.core.solver.solve import MOST_ALTERNATIVES
 from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.wire.schemas.charts import CHART, StepSchema
 from shortway.wire.schemas.fields import (
-    Answer,
     Between,
-    Flag,
+    CoreOptions,
+    CoreValue,
+    Length,
     OneOf,
-    Options,
-    Part,
-    Raw,
-    Request,
-    Several,
-    Sized,
-    Text,
-    Whole,
-    told,
+    RequestSchema,
+    ResponseSchema,
+    StrictBoolean,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictString,
+    doc,
 )
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.wire.schemas.voicings import VoicingSchema
 
-_MIDI = Whole(validate=Between(0, 127), metadata=told("A MIDI number.", 56))
-START_FROM = Several(
+_MIDI = StrictInteger(validate=Between(0, 127), metadata=doc("A MIDI number.", 56))
+START_FROM = StrictList(
     _MIDI,
-    validate=Sized(1, MOST_NOTES),
-    metadata=told("Notes that sound already, as MIDI numbers.", [56, 60, 65, 70, 75]),
+    validate=Length(1, MOST_NOTES),
+    metadata=doc("Notes that sound already, as MIDI numbers.", [56, 60, 65, 70, 75]),
 )
-TOP_LINE = Text(
+TOP_LINE = StrictString(
     load_default="free",
     validate=OneOf(TOP_LINES),
-    metadata=told(
+    metadata=doc(
         "What is asked of the top voice before least motion: that it moves least (hold), falls "
         "least (rise) or rises least (fall), in semitones over the whole path; in a loop a line "
         "that rises or falls begins anew with each round.",
@@ -44,43 +44,43 @@ TOP_LINE = Text(
 )
 
 
-class PinSchema(Request):
+class PinSchema(RequestSchema):
     """What a step must have: its step and at least one thing more."""
 
-    step = Whole(
+    step = StrictInteger(
         required=True,
         validate=Between(0, MAX_STEPS - 1),
-        metadata=told("The step, from 0.", 0),
+        metadata=doc("The step, from 0.", 0),
     )
-    midi = Several(
+    midi = StrictList(
         _MIDI,
-        validate=Sized(1, MOST_NOTES),
-        metadata=told("Exactly these notes, the bass included.", [55, 61, 65, 70, 75]),
+        validate=Length(1, MOST_NOTES),
+        metadata=doc("Exactly these notes, the bass included.", [55, 61, 65, 70, 75]),
     )
-    family = Text(metadata=told("A voicing of this family.", "guide-tone-extended"))
-    form = Text(validate=OneOf(("A", "B")), metadata=told("A voicing of this form.", "A"))
-    top = Text(metadata=told("This note on top.", "Eb5"))
+    family = StrictString(metadata=doc("A voicing of this family.", "guide-tone-extended"))
+    form = StrictString(validate=OneOf(("A", "B")), metadata=doc("A voicing of this form.", "A"))
+    top = StrictString(metadata=doc("This note on top.", "Eb5"))
 
 
-class ChartRequestSchema(Request):
+class ChartRequestSchema(RequestSchema):
     """A chart, and who plays it."""
 
-    chart = Raw(CHART, required=True, metadata=told("The chart, text or object."))
-    setting = Options(SETTING, metadata=told("Who plays and what is allowed."))
-    loop = Flag(
+    chart = CoreValue(CHART, required=True, metadata=doc("The chart, text or object."))
+    setting = CoreOptions(SETTING, metadata=doc("Who plays and what is allowed."))
+    loop = StrictBoolean(
         load_default=False,
-        metadata=told("Whether the form is played round and round.", False),
+        metadata=doc("Whether the form is played round and round.", False),
     )
 
 
 class PlayedChartSchema(ChartRequestSchema):
     """A chart, and what whoever plays it is held to."""
 
-    pins = Several(
-        Part(PinSchema),
+    pins = StrictList(
+        StrictNested(PinSchema),
         load_default=list,
-        validate=Sized(0, MAX_STEPS),
-        metadata=told("Steps that are fixed.", [{"step": 0, "form": "A"}]),
+        validate=Length(0, MAX_STEPS),
+        metadata=doc("Steps that are fixed.", [{"step": 0, "form": "A"}]),
     )
 
 
@@ -88,89 +88,95 @@ class PathRequestSchema(PlayedChartSchema):
     """A chart, and how it is to be played."""
 
     start_from = START_FROM
-    alternatives = Whole(
+    alternatives = StrictInteger(
         load_default=0,
         validate=Between(0, MOST_ALTERNATIVES),
-        metadata=told("How many further paths.", 2),
+        metadata=doc("How many further paths.", 2),
     )
-    differs_in = Whole(
+    differs_in = StrictInteger(
         load_default=1,
         validate=Between(1, MAX_STEPS),
-        metadata=told("In how many steps each differs from the best and all earlier ones.", 1),
+        metadata=doc("In how many steps each differs from the best and all earlier ones.", 1),
     )
     top_line = TOP_LINE
 
 
-class MotionSchema(Answer):
+class MotionSchema(ResponseSchema):
     """What the path moves, in semitones."""
 
-    total = Whole(required=True, metadata=told("All of it, the loop's closing included.", 24))
-    loop = Whole(
-        required=True,
-        allow_none=True,
-        metadata=told("From the last step to the first; null where it is no loop.", None),
+    total = StrictInteger(
+        required=True, metadata=doc("All of it, the loop's closing included.", 24)
     )
-    start = Whole(
+    loop = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told("From start_from into the first step; null without it.", None),
+        metadata=doc("From the last step to the first; null where it is no loop.", None),
     )
-    bass = Whole(required=True, metadata=told("What the bass notes move, counted apart.", 0))
-    largest_leap = Whole(required=True, metadata=told("The widest move of a single voice.", 2))
-    top_line = Whole(
+    start = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told("By how much the top voice goes against top_line; null where it is free.",
+        metadata=doc("From start_from into the first step; null without it.", None),
+    )
+    bass = StrictInteger(required=True, metadata=doc("What the bass notes move, counted apart.", 0))
+    largest_leap = StrictInteger(
+        required=True, metadata=doc("The widest move of a single voice.", 2)
+    )
+    top_line = StrictInteger(
+        required=True,
+        allow_none=True,
+        metadata=doc("By how much the top voice goes against top_line; null where it is free.",
                       None),
     )  # fmt: skip
 
 
-class SizeSchema(Answer):
+class SizeSchema(ResponseSchema):
     """What was searched."""
 
-    steps = Whole(required=True, metadata=told("Steps of the unrolled chart.", 12))
-    candidates = Whole(required=True, metadata=told("Voicings over all steps.", 214))
-    transitions = Whole(required=True, metadata=told("Pairs of them, step to step.", 3120))
+    steps = StrictInteger(required=True, metadata=doc("Steps of the unrolled chart.", 12))
+    candidates = StrictInteger(required=True, metadata=doc("Voicings over all steps.", 214))
+    transitions = StrictInteger(required=True, metadata=doc("Pairs of them, step to step.", 3120))
 
 
-class MoveSchema(Answer):
+class MoveSchema(ResponseSchema):
     """How one voice came into a step."""
 
     class Meta:
         """A field whose name is a word of Python's."""
 
         include: ClassVar = {
-            "from": Whole(required=True, metadata=told("MIDI number it comes from.", 56))
+            "from": StrictInteger(required=True, metadata=doc("MIDI number it comes from.", 56))
         }
 
-    voice = Whole(
-        required=True, metadata=told("From 1 at the bottom, bass excluded.", 1, minimum=1)
+    voice = StrictInteger(
+        required=True, metadata=doc("From 1 at the bottom, bass excluded.", 1, minimum=1)
     )
-    to = Whole(required=True, metadata=told("MIDI number it goes to.", 55))
-    semitones = Whole(required=True, metadata=told("Upwards, or downwards if negative.", -1))
-    from_degree = Text(
+    to = StrictInteger(required=True, metadata=doc("MIDI number it goes to.", 55))
+    semitones = StrictInteger(required=True, metadata=doc("Upwards, or downwards if negative.", -1))
+    from_degree = StrictString(
         required=True,
         allow_none=True,
-        metadata=told("Its degree in the chord before; null where that is not known.", "b7"),
+        metadata=doc("Its degree in the chord before; null where that is not known.", "b7"),
     )
-    to_degree = Text(required=True, metadata=told("Its degree in this chord.", "3"))
+    to_degree = StrictString(required=True, metadata=doc("Its degree in this chord.", "3"))
 
 
-class ContextSchema(Answer):
+class ContextSchema(ResponseSchema):
     """What a chord does where it stands."""
 
-    function = Text(
-        required=True, metadata=told("Its function there.", "dominant", enum=list(FUNCTIONS))
+    function = StrictString(
+        required=True, metadata=doc("Its function there.", "dominant", enum=list(FUNCTIONS))
     )
-    goal = Text(required=True, metadata=told("The key or chord that it is heard towards.", "Cm"))
-    why = Text(
-        required=True,
-        metadata=told("What that was told from.", "falls a fifth to Cm6, a minor chord"),
+    goal = StrictString(
+        required=True, metadata=doc("The key or chord that it is heard towards.", "Cm")
     )
-    colours = Several(
-        Text(),
+    why = StrictString(
         required=True,
-        metadata=told(
+        metadata=doc("What that was told from.", "falls a fifth to Cm6, a minor chord"),
+    )
+    colours = StrictList(
+        StrictString(),
+        required=True,
+        metadata=doc(
             "Degrees that its voicing may add to what the symbol writes; `colours` of a request "
             "for voicings takes them.",
             ["b9", "#9", "b13"],
@@ -181,44 +187,50 @@ class ContextSchema(Answer):
 class PathStepSchema(StepSchema):
     """A step with its voicing and the way into it."""
 
-    voicing = Part(
+    voicing = StrictNested(
         VoicingSchema,
         required=True,
         allow_none=True,
-        metadata=told("Its voicing; null in N.C."),
+        metadata=doc("Its voicing; null in N.C."),
     )
-    motion = Whole(
+    motion = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told("Semitones moved into it; null in N.C.", 2),
+        metadata=doc("Semitones moved into it; null in N.C.", 2),
     )
-    moves = Several(
-        Part(MoveSchema), required=True, metadata=told("The way into it, voice by voice.")
+    moves = StrictList(
+        StrictNested(MoveSchema), required=True, metadata=doc("The way into it, voice by voice.")
     )
-    remark = Text(
+    remark = StrictString(
         required=True,
-        metadata=told("One line of what happens.", "falling fifth: A to B, two voices fall"),
+        metadata=doc("One line of what happens.", "falling fifth: A to B, two voices fall"),
     )
-    context = Part(
+    context = StrictNested(
         ContextSchema,
         required=True,
         allow_none=True,
-        metadata=told("Its function and colours; null in N.C. or unless tensions are in-context."),
+        metadata=doc("Its function and colours; null in N.C. or unless tensions are in-context."),
     )
 
 
-class PathSchema(Answer):
+class PathSchema(ResponseSchema):
     """The path with the least motion, of all there are."""
 
-    motion = Part(MotionSchema, required=True, metadata=told("What it moves."))
-    optimal = Flag(required=True, metadata=told("Always true: nothing less is answered.", True))
-    size = Part(SizeSchema, required=True, metadata=told("What was searched."))
-    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
-    steps = Several(Part(PathStepSchema), required=True, metadata=told("Its steps in order."))
-    alternatives = Several(
-        Raw({"$ref": "#/components/schemas/Path"}),
+    motion = StrictNested(MotionSchema, required=True, metadata=doc("What it moves."))
+    optimal = StrictBoolean(
+        required=True, metadata=doc("Always true: nothing less is answered.", True)
+    )
+    size = StrictNested(SizeSchema, required=True, metadata=doc("What was searched."))
+    setting = StrictNested(
+        ResolvedSettingSchema, required=True, metadata=doc("The setting in full.")
+    )
+    steps = StrictList(
+        StrictNested(PathStepSchema), required=True, metadata=doc("Its steps in order.")
+    )
+    alternatives = StrictList(
+        CoreValue({"$ref": "#/components/schemas/Path"}),
         required=True,
-        metadata=told(
+        metadata=doc(
             "The alternatives that were asked for, fewer where there are no more. Each is the best "
             "of the paths that differ from the best and from all earlier alternatives in at least "
             "`differs_in` steps; with 1 they are the next best paths there are.",

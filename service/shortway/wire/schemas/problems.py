@@ -1,7 +1,15 @@
 """The problem of every call that fails."""
 
 from shortway.wire.problems import MOST_FAULTS, PROBLEMS
-from shortway.wire.schemas.fields import Answer, Part, Raw, Several, Text, Whole, told
+from shortway.wire.schemas.fields import (
+    CoreValue,
+    ResponseSchema,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictString,
+    doc,
+)
 
 _FAULT = {
     "pointer": "/symbols/1",
@@ -11,53 +19,53 @@ _FAULT = {
 }
 
 
-class FaultSchema(Answer):
+class FaultSchema(ResponseSchema):
     """One thing wrong, where it is and what would have been right there."""
 
-    pointer = Text(
+    pointer = StrictString(
         required=True,
-        metadata=told("JSON pointer (RFC 6901) into the body or query; empty: all of it.",
+        metadata=doc("JSON pointer (RFC 6901) into the body or query; empty: all of it.",
                       _FAULT["pointer"]),
     )  # fmt: skip
-    position = Whole(metadata=told("Index of the first faulty character, from 0.", 0))
-    expected = Text(metadata=told("What would have been right there.", _FAULT["expected"]))
-    detail = Text(
+    position = StrictInteger(metadata=doc("Index of the first faulty character, from 0.", 0))
+    expected = StrictString(metadata=doc("What would have been right there.", _FAULT["expected"]))
+    detail = StrictString(
         required=True,
-        metadata=told("What is wrong there, in a musician's words.", _FAULT["detail"]),
+        metadata=doc("What is wrong there, in a musician's words.", _FAULT["detail"]),
     )
 
 
-class ProblemSchema(Answer):
+class ProblemSchema(ResponseSchema):
     """A call that failed, after RFC 9457."""
 
-    type = Text(
+    type = StrictString(
         required=True,
-        metadata=told("URI of this kind of problem; it ends with the code.",
+        metadata=doc("URI of this kind of problem; it ends with the code.",
                       "urn:problem-type:shortway:symbol-unreadable", format="uri"),
     )  # fmt: skip
-    title = Text(
+    title = StrictString(
         required=True,
-        metadata=told("The kind of problem in words.", "A chord symbol that cannot be read"),
+        metadata=doc("The kind of problem in words.", "A chord symbol that cannot be read"),
     )
-    status = Whole(
+    status = StrictInteger(
         required=True,
-        metadata=told("The HTTP status.", 422, minimum=400, maximum=599),
+        metadata=doc("The HTTP status.", 422, minimum=400, maximum=599),
     )
-    code = Text(
+    code = StrictString(
         required=True,
-        metadata=told(f"Stable code; new ones may be added. Today: {', '.join(PROBLEMS)}.",
+        metadata=doc(f"Stable code; new ones may be added. Today: {', '.join(PROBLEMS)}.",
                       "symbol-unreadable"),
     )  # fmt: skip
-    detail = Text(
+    detail = StrictString(
         required=True,
-        metadata=told("What is wrong, in a musician's words.", _FAULT["detail"]),
+        metadata=doc("What is wrong, in a musician's words.", _FAULT["detail"]),
     )
-    errors = Several(
-        Part(FaultSchema),
+    errors = StrictList(
+        StrictNested(FaultSchema),
         required=True,
-        metadata=told(f"Each thing wrong, {MOST_FAULTS} at most; may be empty.", [_FAULT]),
+        metadata=doc(f"Each thing wrong, {MOST_FAULTS} at most; may be empty.", [_FAULT]),
     )
-    excluded = Raw(
+    excluded = CoreValue(
         {"type": "object", "additionalProperties": {"type": "integer"}},
-        metadata=told("With no-voicing: how many voicings each rule threw out.", {"reach": 12}),
+        metadata=doc("With no-voicing: how many voicings each rule threw out.", {"reach": 12}),
     )

@@ -7,17 +7,17 @@ from shortway.core.review.findings import CODES
 from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
 from shortway.wire.schemas.charts import StepSchema
 from shortway.wire.schemas.fields import (
-    Answer,
     Between,
-    Number,
-    Part,
-    Raw,
-    Request,
-    Several,
-    Sized,
-    Text,
-    Whole,
-    told,
+    CoreValue,
+    Length,
+    RequestSchema,
+    ResponseSchema,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictNumber,
+    StrictString,
+    doc,
 )
 from shortway.wire.schemas.paths import MoveSchema, PlayedChartSchema
 from shortway.wire.schemas.settings import ResolvedSettingSchema
@@ -52,96 +52,100 @@ _PLAYED: Final[dict[str, Any]] = {
 }
 
 
-class TempoSchema(Request):
+class TempoSchema(RequestSchema):
     """A tempo that was really played."""
 
-    at = Number(
-        required=True, validate=Between(0, LAST), metadata=told("From this quarter note on.", 0)
+    at = StrictNumber(
+        required=True, validate=Between(0, LAST), metadata=doc("From this quarter note on.", 0)
     )
-    tempo = Number(
+    tempo = StrictNumber(
         required=True,
         validate=Between(SLOWEST, FASTEST),
-        metadata=told("Quarter notes a minute.", 132),
+        metadata=doc("Quarter notes a minute.", 132),
     )
 
 
-class AlignSchema(Request):
+class AlignSchema(RequestSchema):
     """How a MIDI file is laid along the chart; times are quarter notes."""
 
-    start = Number(
+    start = StrictNumber(
         validate=Between(0, LAST),
-        metadata=told("Where the chart begins, from the file's beginning; 0 unless given.", 4),
+        metadata=doc("Where the chart begins, from the file's beginning; 0 unless given.", 4),
     )
-    early = Number(
+    early = StrictNumber(
         validate=Between(0, EARLIEST),
-        metadata=told(
+        metadata=doc(
             "A note that is struck less than so much before the next step belongs to that, as an "
             "anticipation does; 0.5 unless given, and never more than half of the step before.",
             0.5,
         ),
     )
-    tempo_map = Several(
-        Part(TempoSchema),
-        validate=Sized(1, MOST_TEMPI),
-        metadata=told(
+    tempo_map = StrictList(
+        StrictNested(TempoSchema),
+        validate=Length(1, MOST_TEMPI),
+        metadata=doc(
             "For a recording made without a click: the tempi that were really played, the first at "
             "0. The file's seconds then tell its quarter notes; without it the file's own beats "
             "hold.",
             [{"at": 0, "tempo": 132}, {"at": 16, "tempo": 126}],
         ),
     )
-    channels = Several(
-        Whole(validate=Between(1, 16), metadata=told("A channel.", 1)),
-        validate=Sized(1, 16),
-        metadata=told("MIDI channels that count; all but 10, the drums, unless given.", [1]),
+    channels = StrictList(
+        StrictInteger(validate=Between(1, 16), metadata=doc("A channel.", 1)),
+        validate=Length(1, 16),
+        metadata=doc("MIDI channels that count; all but 10, the drums, unless given.", [1]),
     )
 
 
 class ReviewRequestSchema(PlayedChartSchema):
     """A chart and what was played over it: notes for each step, or a MIDI file, not both."""
 
-    played = Raw(
+    played = CoreValue(
         _PLAYED,
-        metadata=told(
+        metadata=doc(
             "What was played at each step of the unrolled chart, N.C. and held chords counted."
         ),
     )
-    midi = Text(
-        metadata=told(
+    midi = StrictString(
+        metadata=doc(
             "A Standard MIDI File in base64, format 0 or 1, of 256 KiB at most: laid along the "
             "chart by its beats. A note belongs to the step in which it is struck, and to each "
             "further one through more than half of which it is held, by finger or pedal.",
             "TVRoZAAAAAYAAAABAeBNVHJrAAAAFQCQPEAAkEBAg2CAPAAAgEAAAP8vAA==",
         )
     )
-    align = Part(AlignSchema, metadata=told("How the MIDI file is laid along the chart."))
+    align = StrictNested(AlignSchema, metadata=doc("How the MIDI file is laid along the chart."))
 
 
-class PlayedMotionSchema(Answer):
+class PlayedMotionSchema(ResponseSchema):
     """What moves, in semitones."""
 
-    total = Whole(required=True, metadata=told("All of it, the loop's closing included.", 24))
-    loop = Whole(
+    total = StrictInteger(
+        required=True, metadata=doc("All of it, the loop's closing included.", 24)
+    )
+    loop = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told("From the last step to the first; null where it is no loop.", None),
+        metadata=doc("From the last step to the first; null where it is no loop.", None),
     )
-    bass = Whole(required=True, metadata=told("What the bass notes move, counted apart.", 0))
-    largest_leap = Whole(required=True, metadata=told("The widest move of a single voice.", 2))
+    bass = StrictInteger(required=True, metadata=doc("What the bass notes move, counted apart.", 0))
+    largest_leap = StrictInteger(
+        required=True, metadata=doc("The widest move of a single voice.", 2)
+    )
 
 
 class PlayedNoteSchema(NoteSchema):
     """A note that was played."""
 
-    degree = Text(
+    degree = StrictString(
         required=True,
         allow_none=True,
-        metadata=told("Its degree over the root, of a foreign note what it would be; "
+        metadata=doc("Its degree over the root, of a foreign note what it would be; "
                       "null in N.C.", "3"),
     )  # fmt: skip
-    part = Text(
+    part = StrictString(
         required=True,
-        metadata=told(
+        metadata=doc(
             "tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass "
             "note. foreign: it does not belong there. free: there is no chord.",
             "tone",
@@ -150,47 +154,55 @@ class PlayedNoteSchema(NoteSchema):
     )
 
 
-class HandsSchema(Answer):
+class HandsSchema(ResponseSchema):
     """How hands share the notes that were played."""
 
-    left = Several(Whole(), required=True, metadata=told("The left hand's MIDI numbers.", [56]))
-    right = Several(Whole(), required=True, metadata=told("The right hand's.", [60, 63, 67]))
-    span_mm = Part(
+    left = StrictList(
+        StrictInteger(), required=True, metadata=doc("The left hand's MIDI numbers.", [56])
+    )
+    right = StrictList(
+        StrictInteger(), required=True, metadata=doc("The right hand's.", [60, 63, 67])
+    )
+    span_mm = StrictNested(
         SpansSchema,
         required=True,
-        metadata=told("How far each hand stretches.", {"left": 0.0, "right": 105.8}),
+        metadata=doc("How far each hand stretches.", {"left": 0.0, "right": 105.8}),
     )
 
 
-class PlayedSchema(Answer):
+class PlayedSchema(ResponseSchema):
     """What was played at a step."""
 
-    midi = Several(Whole(), required=True, metadata=told("All notes, ascending.", [56, 60, 63]))
-    notes = Several(Part(PlayedNoteSchema), required=True, metadata=told("The same, named."))
-    hands = Part(
+    midi = StrictList(
+        StrictInteger(), required=True, metadata=doc("All notes, ascending.", [56, 60, 63])
+    )
+    notes = StrictList(
+        StrictNested(PlayedNoteSchema), required=True, metadata=doc("The same, named.")
+    )
+    hands = StrictNested(
         HandsSchema,
         required=True,
         allow_none=True,
-        metadata=told("A way for the setting's hands to play them; null: there is none."),
+        metadata=doc("A way for the setting's hands to play them; null: there is none."),
     )
-    family = Text(
+    family = StrictString(
         required=True,
         allow_none=True,
-        metadata=told("The family that lists this voicing; null: none of the setting's.", None),
+        metadata=doc("The family that lists this voicing; null: none of the setting's.", None),
     )
-    form = Text(
+    form = StrictString(
         required=True,
         allow_none=True,
-        metadata=told("Its form, if a family lists it.", "A", enum=["A", "B", None]),
+        metadata=doc("Its form, if a family lists it.", "A", enum=["A", "B", None]),
     )
 
 
-class FindingSchema(Answer):
+class FindingSchema(ResponseSchema):
     """One thing found in what was played."""
 
-    code = Text(
+    code = StrictString(
         required=True,
-        metadata=told(
+        metadata=doc(
             "What it is: "
             + "; ".join(f"`{code}`: {about}" for code, (_, about) in CODES.items())
             + ".",
@@ -198,120 +210,128 @@ class FindingSchema(Answer):
             enum=list(CODES),
         ),
     )
-    severity = Text(
+    severity = StrictString(
         required=True,
-        metadata=told("fault: it breaks a hard rule of the setting. remark: it is worth knowing.",
+        metadata=doc("fault: it breaks a hard rule of the setting. remark: it is worth knowing.",
                       "fault", enum=["fault", "remark"]),
     )  # fmt: skip
-    words = Text(
+    words = StrictString(
         required=True,
-        metadata=told("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note"),
+        metadata=doc("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note"),
     )
-    notes = Several(Whole(), required=True, metadata=told("The notes concerned, by MIDI.", [62]))
-    degrees = Several(
-        Text(), required=True, metadata=told("Degrees concerned, missing ones too.", ["#11"])
+    notes = StrictList(
+        StrictInteger(), required=True, metadata=doc("The notes concerned, by MIDI.", [62])
+    )
+    degrees = StrictList(
+        StrictString(), required=True, metadata=doc("Degrees concerned, missing ones too.", ["#11"])
     )
 
 
-class OnwardSchema(Answer):
+class OnwardSchema(ResponseSchema):
     """The best continuation from what was really played."""
 
-    motion = Whole(
+    motion = StrictInteger(
         required=True,
-        metadata=told("The least motion that remains to the end; in a loop to the first step.", 7),
+        metadata=doc("The least motion that remains to the end; in a loop to the first step.", 7),
     )
-    voicing = Part(
+    voicing = StrictNested(
         VoicingSchema,
         required=True,
         allow_none=True,
-        metadata=told("What comes next on it; null after the last step."),
+        metadata=doc("What comes next on it; null after the last step."),
     )
 
 
 class StepReviewSchema(StepSchema):
     """A step with what was played there and what is said of it."""
 
-    played = Part(
+    played = StrictNested(
         PlayedSchema,
         required=True,
         allow_none=True,
-        metadata=told("What was played; null: nothing."),
+        metadata=doc("What was played; null: nothing."),
     )
-    findings = Several(
-        Part(FindingSchema), required=True, metadata=told("What is found in it, faults first.")
+    findings = StrictList(
+        StrictNested(FindingSchema),
+        required=True,
+        metadata=doc("What is found in it, faults first."),
     )
-    motion = Whole(
+    motion = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told(
+        metadata=doc(
             "Semitones into it from what was played before; where the numbers of notes differ, by "
             "the least assignment that uses every note.",
             2,
         ),
     )
-    moves = Several(
-        Part(MoveSchema), required=True, metadata=told("The way into it, voice by voice.")
+    moves = StrictList(
+        StrictNested(MoveSchema), required=True, metadata=doc("The way into it, voice by voice.")
     )
-    excess = Whole(
+    excess = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told(
+        metadata=doc(
             "What the step cost beyond the least: the motion into it and the least that remains "
             "after it, less the least that remained before. Below 0 where notes that no family "
             "lists get there shorter.",
             0,
         ),
     )
-    distance = Whole(
+    distance = StrictInteger(
         required=True,
         allow_none=True,
-        metadata=told("Semitones from its upper notes to the best path's, by least assignment.", 0),
+        metadata=doc("Semitones from its upper notes to the best path's, by least assignment.", 0),
     )
-    best = Part(
+    best = StrictNested(
         VoicingSchema,
         required=True,
         allow_none=True,
-        metadata=told("The best path's voicing; null where nothing was played."),
+        metadata=doc("The best path's voicing; null where nothing was played."),
     )
-    onward = Part(
+    onward = StrictNested(
         OnwardSchema,
         required=True,
         allow_none=True,
-        metadata=told("The best continuation from here."),
+        metadata=doc("The best continuation from here."),
     )
 
 
-class AlignmentSchema(Answer):
+class AlignmentSchema(ResponseSchema):
     """What became of a MIDI file's notes."""
 
-    taken = Whole(required=True, metadata=told("Notes that fell within the chart.", 48))
-    left_out = Whole(required=True, metadata=told("Notes before and after it.", 4))
+    taken = StrictInteger(required=True, metadata=doc("Notes that fell within the chart.", 48))
+    left_out = StrictInteger(required=True, metadata=doc("Notes before and after it.", 4))
 
 
-class ReviewSchema(Answer):
+class ReviewSchema(ResponseSchema):
     """What was played, judged step by step and beside the best path through the same steps."""
 
-    excess = Whole(
+    excess = StrictInteger(
         required=True,
-        metadata=told(
+        metadata=doc(
             "The one overall figure: semitones moved, less the least that any path through the "
             "same steps moves under the same setting. The sum of the steps' own.",
             3,
         ),
     )
-    faults = Whole(required=True, metadata=told("Findings that break a hard rule.", 1))
-    remarks = Whole(required=True, metadata=told("Findings that are worth knowing.", 0))
-    motion = Part(PlayedMotionSchema, required=True, metadata=told("What was played moves."))
-    best = Part(
+    faults = StrictInteger(required=True, metadata=doc("Findings that break a hard rule.", 1))
+    remarks = StrictInteger(required=True, metadata=doc("Findings that are worth knowing.", 0))
+    motion = StrictNested(PlayedMotionSchema, required=True, metadata=doc("What was played moves."))
+    best = StrictNested(
         PlayedMotionSchema,
         required=True,
-        metadata=told("What the best path moves, through the steps at which something was played."),
+        metadata=doc("What the best path moves, through the steps at which something was played."),
     )
-    alignment = Part(
+    alignment = StrictNested(
         AlignmentSchema,
         required=True,
         allow_none=True,
-        metadata=told("What became of the MIDI file's notes; null where none was given."),
+        metadata=doc("What became of the MIDI file's notes; null where none was given."),
     )
-    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
-    steps = Several(Part(StepReviewSchema), required=True, metadata=told("Its steps in order."))
+    setting = StrictNested(
+        ResolvedSettingSchema, required=True, metadata=doc("The setting in full.")
+    )
+    steps = StrictList(
+        StrictNested(StepReviewSchema), required=True, metadata=doc("Its steps in order.")
+    )

@@ -13,46 +13,48 @@ from shortway.scores.notation.model import (
     WIDTH,
 )
 from shortway.wire.schemas.fields import (
-    Answer,
     Between,
-    Flag,
-    Number,
+    CoreValue,
+    Length,
     OneOf,
-    Part,
-    Raw,
-    Request,
-    Several,
-    Sized,
-    Text,
-    Whole,
-    told,
+    RequestSchema,
+    ResponseSchema,
+    StrictBoolean,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictNumber,
+    StrictString,
+    doc,
 )
 from shortway.wire.schemas.paths import PathRequestSchema
 
 _NAMES = list(PATTERNS)
 
 
-class ShowSchema(Request):
+class ShowSchema(RequestSchema):
     """What a score shows."""
 
-    held = Text(
+    held = StrictString(
         validate=OneOf(HELD),
-        metadata=told(
+        metadata=doc(
             "Notes that stay in a hand from chord to chord: tied, or struck with each chord."
             " A note that the next chord spells otherwise is struck.",
             HELD[0],
             enum=list(HELD),
         ),
     )
-    symbols = Flag(metadata=told("Chord symbols over the staff.", True))
-    degrees = Flag(metadata=told("Each note's degree under its staff, from the top.", False))
-    picture = Text(
-        validate=OneOf(PICTURES),
-        metadata=told("What a picture (image/svg+xml) is of.", PICTURES[0], enum=list(PICTURES)),
+    symbols = StrictBoolean(metadata=doc("Chord symbols over the staff.", True))
+    degrees = StrictBoolean(
+        metadata=doc("Each note's degree under its staff, from the top.", False)
     )
-    width = Number(
+    picture = StrictString(
+        validate=OneOf(PICTURES),
+        metadata=doc("What a picture (image/svg+xml) is of.", PICTURES[0], enum=list(PICTURES)),
+    )
+    width = StrictNumber(
         validate=Between(*WIDTH),
-        metadata=told(
+        metadata=doc(
             "A picture's width in px; its rows follow from it.",
             DEFAULT_WIDTH,
             minimum=WIDTH[0],
@@ -61,29 +63,33 @@ class ShowSchema(Request):
     )
 
 
-class StrokeInputSchema(Request):
+class StrokeInputSchema(RequestSchema):
     """A hit of a pattern of one's own."""
 
-    beat = Number(
+    beat = StrictNumber(
         required=True,
-        metadata=told("Where it stands, from 1 on through its measures.", 2.5, minimum=1),
+        metadata=doc("Where it stands, from 1 on through its measures.", 2.5, minimum=1),
     )
-    beats = Number(required=True, metadata=told("How long it lasts.", 0.5, exclusiveMinimum=0))
-    anticipate = Flag(metadata=told("Whether it takes the next chord.", False))
+    beats = StrictNumber(required=True, metadata=doc("How long it lasts.", 0.5, exclusiveMinimum=0))
+    anticipate = StrictBoolean(metadata=doc("Whether it takes the next chord.", False))
 
 
-class RhythmInputSchema(Request):
+class RhythmInputSchema(RequestSchema):
     """A comping pattern by name, or hits of one's own, straight or swung."""
 
-    pattern = Text(metadata=told("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES))
-    hits = Several(
-        Part(StrokeInputSchema),
-        metadata=told("In order; none lasts over the next.", minItems=1, maxItems=MOST_HITS),
+    pattern = StrictString(
+        metadata=doc("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES)
     )
-    measures = Whole(metadata=told("Measures of the hits.", 1, minimum=1, maximum=MOST_MEASURES))
-    meter = Text(metadata=told("Of the hits; 4/4 where missing.", "4/4"))
-    swing = Number(
-        metadata=told(
+    hits = StrictList(
+        StrictNested(StrokeInputSchema),
+        metadata=doc("In order; none lasts over the next.", minItems=1, maxItems=MOST_HITS),
+    )
+    measures = StrictInteger(
+        metadata=doc("Measures of the hits.", 1, minimum=1, maximum=MOST_MEASURES)
+    )
+    meter = StrictString(metadata=doc("Of the hits; 4/4 where missing.", "4/4"))
+    swing = StrictNumber(
+        metadata=doc(
             "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
             2.0,
             minimum=SWING[0],
@@ -103,50 +109,58 @@ RHYTHM: dict[str, Any] = {
 class ScoreRequestSchema(PathRequestSchema):
     """A paths request, and how its path is to be written."""
 
-    title = Text(
-        validate=Sized(1, MAX_TITLE),
-        metadata=told("The title; the chart's own where missing.", "Lift to the Roof Bar"),
+    title = StrictString(
+        validate=Length(1, MAX_TITLE),
+        metadata=doc("The title; the chart's own where missing.", "Lift to the Roof Bar"),
     )
-    tempo = Number(
+    tempo = StrictNumber(
         validate=Between(*TEMPO),
-        metadata=told("Quarter notes a minute.", DEFAULT_TEMPO, minimum=TEMPO[0], maximum=TEMPO[1]),
+        metadata=doc("Quarter notes a minute.", DEFAULT_TEMPO, minimum=TEMPO[0], maximum=TEMPO[1]),
     )
-    rhythm = Raw(
+    rhythm = CoreValue(
         RHYTHM,
-        metadata=told(
+        metadata=doc(
             "When chords are struck: held where missing, and in measures that are short or of a"
             " meter that the pattern is not for.",
             "charleston",
         ),
     )
-    show = Part(ShowSchema, metadata=told("What is shown.", {"held": "tied", "degrees": True}))
+    show = StrictNested(
+        ShowSchema, metadata=doc("What is shown.", {"held": "tied", "degrees": True})
+    )
 
 
-class StrokeSchema(Answer):
+class StrokeSchema(ResponseSchema):
     """A hit of a pattern."""
 
-    beat = Number(required=True, metadata=told("Where it stands, from 1.", 2.5))
-    beats = Number(required=True, metadata=told("How long it lasts.", 0.5))
-    anticipate = Flag(required=True, metadata=told("Whether it takes the next chord.", False))
+    beat = StrictNumber(required=True, metadata=doc("Where it stands, from 1.", 2.5))
+    beats = StrictNumber(required=True, metadata=doc("How long it lasts.", 0.5))
+    anticipate = StrictBoolean(
+        required=True, metadata=doc("Whether it takes the next chord.", False)
+    )
 
 
-class RhythmSchema(Answer):
+class RhythmSchema(ResponseSchema):
     """A comping pattern."""
 
-    id = Text(required=True, metadata=told("Its name, for `rhythm` in a score.", "charleston"))
-    about = Text(required=True, metadata=told("In words.", "one, and the off-beat of two"))
-    meters = Several(
-        Text(),
+    id = StrictString(
+        required=True, metadata=doc("Its name, for `rhythm` in a score.", "charleston")
+    )
+    about = StrictString(required=True, metadata=doc("In words.", "one, and the off-beat of two"))
+    meters = StrictList(
+        StrictString(),
         required=True,
-        metadata=told("Meters it is for, none: all; elsewhere chords are held.", ["4/4"]),
+        metadata=doc("Meters it is for, none: all; elsewhere chords are held.", ["4/4"]),
     )
-    measures = Whole(required=True, metadata=told("Measures that it lasts for.", 1))
-    hits = Several(
-        Part(StrokeSchema), required=True, metadata=told("None: each chord is struck and held.")
+    measures = StrictInteger(required=True, metadata=doc("Measures that it lasts for.", 1))
+    hits = StrictList(
+        StrictNested(StrokeSchema),
+        required=True,
+        metadata=doc("None: each chord is struck and held."),
     )
 
 
-class RhythmListSchema(Answer):
+class RhythmListSchema(ResponseSchema):
     """All patterns."""
 
-    rhythms = Several(Part(RhythmSchema), required=True, metadata=told("All of them."))
+    rhythms = StrictList(StrictNested(RhythmSchema), required=True, metadata=doc("All of them."))

@@ -7,16 +7,16 @@ from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
 from shortway.core.settings.setting import HANDS, LOW_LIMITS, MELODY, REPEATS, RULES, TENSIONS
 from shortway.wire.schemas.fields import (
-    Answer,
-    Flag,
-    Number,
-    Part,
-    Raw,
-    Request,
-    Several,
-    Text,
-    Whole,
-    told,
+    CoreValue,
+    RequestSchema,
+    ResponseSchema,
+    StrictBoolean,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictNumber,
+    StrictString,
+    doc,
 )
 
 NOTES_OR_FREE: dict[str, Any] = {
@@ -26,49 +26,49 @@ NOTES_OR_FREE: dict[str, Any] = {
         {"type": "string", "enum": ["free"]},
     ],
 }
-_LOWEST = told("Lowest note of the upper voices, or of the bass.", "Eb3")
-_HIGHEST = told("Highest note.", "C6")
+_LOWEST = doc("Lowest note of the upper voices, or of the bass.", "Eb3")
+_HIGHEST = doc("Highest note.", "C6")
 _EXAMPLE_RANGE = {"lowest": "Eb3", "highest": "C6"}
 
 
-class RangeSchema(Request):
+class RangeSchema(RequestSchema):
     """The range to play in; an end left out is the situation's."""
 
-    lowest = Text(metadata=_LOWEST)
-    highest = Text(metadata=_HIGHEST)
+    lowest = StrictString(metadata=_LOWEST)
+    highest = StrictString(metadata=_HIGHEST)
 
 
-class ResolvedRangeSchema(Answer):
+class ResolvedRangeSchema(ResponseSchema):
     """The range to play in."""
 
-    lowest = Text(required=True, metadata=_LOWEST)
-    highest = Text(required=True, metadata=_HIGHEST)
+    lowest = StrictString(required=True, metadata=_LOWEST)
+    highest = StrictString(required=True, metadata=_HIGHEST)
 
 
-def _word(words: tuple[str, ...], description: str, required: bool) -> Text:
-    return Text(required=required, metadata=told(description, words[0], enum=list(words)))
+def _word(words: tuple[str, ...], description: str, required: bool) -> StrictString:
+    return StrictString(required=required, metadata=doc(description, words[0], enum=list(words)))
 
 
 def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema]) -> dict[str, Any]:
     """The fields of a setting: all optional on the way in, all there on the way out."""
     return {
-        "bass_player": Flag(
-            required=required, metadata=told("Whether somebody else plays the bass.", True)
+        "bass_player": StrictBoolean(
+            required=required, metadata=doc("Whether somebody else plays the bass.", True)
         ),
         "hands": _word(HANDS, "The hands that play.", required),
-        "families": Several(
-            Text(metadata=told("A family's id.", "rootless", enum=list(FAMILIES))),
+        "families": StrictList(
+            StrictString(metadata=doc("A family's id.", "rootless", enum=list(FAMILIES))),
             required=required,
-            metadata=told("Families to choose voicings from.", ["guide-tone-extended", "fourths"]),
+            metadata=doc("Families to choose voicings from.", ["guide-tone-extended", "fourths"]),
         ),
-        "notes": Raw(
+        "notes": CoreValue(
             {"$ref": "#/components/schemas/NotesOrFree"},
             required=required,
-            metadata=told("Upper notes of every voicing, bass excluded; or free.", 5),
+            metadata=doc("Upper notes of every voicing, bass excluded; or free.", 5),
         ),
-        "split_cost": Whole(
+        "split_cost": StrictInteger(
             required=required,
-            metadata=told("Semitones that a split or merge of voices costs, with free notes.", 12,
+            metadata=doc("Semitones that a split or merge of voices costs, with free notes.", 12,
                           minimum=0, maximum=127),
         ),
         "tensions": _word(
@@ -76,20 +76,20 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
             "Only the degrees written, those available too, or those of the chord's function.",
             required,
         ),
-        "reach": Text(
-            metadata=told("A hand's reach by name.", "ninth", enum=list(REACHES)),
+        "reach": StrictString(
+            metadata=doc("A hand's reach by name.", "ninth", enum=list(REACHES)),
         ),
-        "reach_mm": Number(
+        "reach_mm": StrictNumber(
             required=required,
-            metadata=told("Greatest distance of a hand's outer key centres, in mm.", 198.0),
+            metadata=doc("Greatest distance of a hand's outer key centres, in mm.", 198.0),
         ),
-        "range": Part(
+        "range": StrictNested(
             part,
             required=required,
-            metadata=told("The range to play in.", _EXAMPLE_RANGE),
+            metadata=doc("The range to play in.", _EXAMPLE_RANGE),
         ),
-        "home": Text(
-            required=required, metadata=told("Pitch that the voicings keep near.", "F4")
+        "home": StrictString(
+            required=required, metadata=doc("Pitch that the voicings keep near.", "F4")
         ),
         "repeats": _word(
             REPEATS, "Whether a chord struck again holds its voicing or changes it.", required
@@ -97,10 +97,10 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
         "low_interval_limits": _word(
             LOW_LIMITS, "How low close intervals may lie.", required
         ),
-        "waive": Several(
-            Text(metadata=told("A hard rule.", RULES[0], enum=list(RULES))),
+        "waive": StrictList(
+            StrictString(metadata=doc("A hard rule.", RULES[0], enum=list(RULES))),
             required=required,
-            metadata=told("Hard rules left off on request.", []),
+            metadata=doc("Hard rules left off on request.", []),
         ),
         "melody": _word(
             MELODY,
@@ -113,41 +113,47 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
     }  # fmt: skip
 
 
-_PRESET = Text(
-    metadata=told(
+_PRESET = StrictString(
+    metadata=doc(
         "A setting by situation, listed by `GET /v1/settings`; fields beside it override its own.",
         "small-hands",
         enum=list(PRESETS),
     )
 )
 
-SettingSchema = Request.from_dict(
+SettingSchema = RequestSchema.from_dict(
     {"preset": _PRESET, **_fields(False, RangeSchema)}, name="SettingSchema"
 )
 SettingSchema.__doc__ = "Who plays and what is allowed; what is left out follows the situation."
-ResolvedSettingSchema = Answer.from_dict(
+ResolvedSettingSchema = ResponseSchema.from_dict(
     _fields(True, ResolvedRangeSchema), name="ResolvedSettingSchema"
 )
 ResolvedSettingSchema.__doc__ = "The setting in full; sent again, it gives the same answer."
 
 
-class PresetSchema(Answer):
+class PresetSchema(ResponseSchema):
     """A setting by situation."""
 
-    id = Text(required=True, metadata=told("Its name, for `preset` in a setting.", "small-hands"))
-    about = Text(required=True, metadata=told("Whom it is for.", "neither hand stretches far"))
-    sets = Raw(
+    id = StrictString(
+        required=True, metadata=doc("Its name, for `preset` in a setting.", "small-hands")
+    )
+    about = StrictString(
+        required=True, metadata=doc("Whom it is for.", "neither hand stretches far")
+    )
+    sets = CoreValue(
         {"$ref": "#/components/schemas/Setting"},
         required=True,
-        metadata=told("The fields that it sets.", {"reach": "octave"}),
+        metadata=doc("The fields that it sets.", {"reach": "octave"}),
     )
-    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
+    setting = StrictNested(
+        ResolvedSettingSchema, required=True, metadata=doc("The setting in full.")
+    )
 
 
-class PresetsSchema(Answer):
+class PresetsSchema(ResponseSchema):
     """All presets."""
 
-    settings = Several(Part(PresetSchema), required=True, metadata=told("All of them."))
+    settings = StrictList(StrictNested(PresetSchema), required=True, metadata=doc("All of them."))
 
 
 SETTING = {"$ref": "#/components/schemas/Setting"}

@@ -5,20 +5,20 @@ from shortway.core.settings.setting import MOST_NOTES
 from shortway.wire.schemas.charts import CEILING, COLOURS_TOLD, MELODY, PITCH, TOP
 from shortway.wire.schemas.chords import ChordSchema
 from shortway.wire.schemas.fields import (
-    Answer,
     Between,
-    Flag,
-    Number,
+    CoreOptions,
+    CoreValue,
+    Length,
     OneOf,
-    Options,
-    Part,
-    Raw,
-    Request,
-    Several,
-    Sized,
-    Text,
-    Whole,
-    told,
+    RequestSchema,
+    ResponseSchema,
+    StrictBoolean,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictNumber,
+    StrictString,
+    doc,
 )
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 
@@ -27,97 +27,105 @@ MAX_PAGE = 1000
 _NOTE = {"midi": 55, "note": "G3", "degree": "3", "bass": False}
 
 
-class NoteSchema(Answer):
+class NoteSchema(ResponseSchema):
     """A note that a hand strikes."""
 
-    midi = Whole(required=True, metadata=told("MIDI number; C4 is 60.", 55, minimum=0, maximum=127))
-    note = Text(required=True, metadata=told("Its name, spelled after the chord.", "G3"))
-    degree = Text(required=True, metadata=told("Its degree over the root.", "3"))
-    bass = Flag(
-        required=True, metadata=told("Whether it is the bass note that nobody else plays.", False)
+    midi = StrictInteger(
+        required=True, metadata=doc("MIDI number; C4 is 60.", 55, minimum=0, maximum=127)
+    )
+    note = StrictString(required=True, metadata=doc("Its name, spelled after the chord.", "G3"))
+    degree = StrictString(required=True, metadata=doc("Its degree over the root.", "3"))
+    bass = StrictBoolean(
+        required=True, metadata=doc("Whether it is the bass note that nobody else plays.", False)
     )
 
 
-class SpansSchema(Answer):
+class SpansSchema(ResponseSchema):
     """How far each hand stretches."""
 
-    left = Number(
+    left = StrictNumber(
         required=True,
         allow_none=True,
-        metadata=told("Distance of the left hand's outer key centres in mm; null: idle.", 88.1),
+        metadata=doc("Distance of the left hand's outer key centres in mm; null: idle.", 88.1),
     )
-    right = Number(
+    right = StrictNumber(
         required=True,
         allow_none=True,
-        metadata=told("Distance of the right hand's outer key centres in mm; null: idle.", None),
+        metadata=doc("Distance of the right hand's outer key centres in mm; null: idle.", None),
     )
 
 
-class VoicingSchema(Answer):
+class VoicingSchema(ResponseSchema):
     """The notes that one player strikes, low to high."""
 
-    family = Text(required=True, metadata=told("The family that has it.", "guide-tone-extended"))
-    form = Text(
+    family = StrictString(
+        required=True, metadata=doc("The family that has it.", "guide-tone-extended")
+    )
+    form = StrictString(
         required=True,
         allow_none=True,
-        metadata=told("A: the third lies below the seventh. B: above it. Null: neither.", "A",
+        metadata=doc("A: the third lies below the seventh. B: above it. Null: neither.", "A",
                       enum=["A", "B", None]),
     )  # fmt: skip
-    left = Several(
-        Part(NoteSchema), required=True, metadata=told("The left hand's notes.", [_NOTE])
+    left = StrictList(
+        StrictNested(NoteSchema), required=True, metadata=doc("The left hand's notes.", [_NOTE])
     )
-    right = Several(
-        Part(NoteSchema), required=True, metadata=told("The right hand's notes.", [_NOTE])
+    right = StrictList(
+        StrictNested(NoteSchema), required=True, metadata=doc("The right hand's notes.", [_NOTE])
     )
-    midi = Several(
-        Whole(), required=True, metadata=told("All its notes, ascending.", [55, 61, 65, 70, 75])
+    midi = StrictList(
+        StrictInteger(),
+        required=True,
+        metadata=doc("All its notes, ascending.", [55, 61, 65, 70, 75]),
     )
-    span_mm = Part(
+    span_mm = StrictNested(
         SpansSchema,
         required=True,
-        metadata=told("How far each hand stretches.", {"left": 82.3, "right": 141.0}),
+        metadata=doc("How far each hand stretches.", {"left": 82.3, "right": 141.0}),
     )
 
 
 class ListedVoicingSchema(VoicingSchema):
     """A voicing, with its motion where it was ranked after a sounding one."""
 
-    motion = Whole(metadata=told("Semitones moved into it from the notes in `after`.", 7))
+    motion = StrictInteger(metadata=doc("Semitones moved into it from the notes in `after`.", 7))
 
 
-class VoicingsRequestSchema(Request):
+class VoicingsRequestSchema(RequestSchema):
     """A symbol whose voicings are asked for."""
 
-    symbol = Text(required=True, metadata=told("A chord symbol.", "Eb7"))
-    setting = Options(SETTING, metadata=told("Who plays and what is allowed."))
-    after = Several(
-        Whole(validate=Between(0, 127), metadata=told("A MIDI number.", 56)),
-        validate=Sized(1, MOST_NOTES),
-        metadata=told("Notes that sound already, as MIDI numbers: the nearest voicings come first.",
+    symbol = StrictString(required=True, metadata=doc("A chord symbol.", "Eb7"))
+    setting = CoreOptions(SETTING, metadata=doc("Who plays and what is allowed."))
+    after = StrictList(
+        StrictInteger(validate=Between(0, 127), metadata=doc("A MIDI number.", 56)),
+        validate=Length(1, MOST_NOTES),
+        metadata=doc("Notes that sound already, as MIDI numbers: the nearest voicings come first.",
                       [56, 60, 65, 70, 75]),
     )  # fmt: skip
-    melody = Several(Raw(PITCH), validate=Sized(0, MOST_MELODY), metadata=MELODY)
-    ceiling = Raw(PITCH, metadata=CEILING)
-    top = Raw(PITCH, metadata=TOP)
-    colours = Several(Text(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
-    limit = Whole(
+    melody = StrictList(CoreValue(PITCH), validate=Length(0, MOST_MELODY), metadata=MELODY)
+    ceiling = CoreValue(PITCH, metadata=CEILING)
+    top = CoreValue(PITCH, metadata=TOP)
+    colours = StrictList(StrictString(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
+    limit = StrictInteger(
         load_default=100,
         validate=Between(1, MAX_PAGE),
-        metadata=told("Voicings in the answer.", 100),
+        metadata=doc("Voicings in the answer.", 100),
     )
-    offset = Whole(
+    offset = StrictInteger(
         load_default=0,
         validate=Between(0, 1_000_000_000),
-        metadata=told("Voicings skipped before them.", 0),
+        metadata=doc("Voicings skipped before them.", 0),
     )
 
 
-class VoicingPageSchema(Answer):
+class VoicingPageSchema(ResponseSchema):
     """A page of a chord's voicings, in an order that does not change."""
 
-    chord = Part(ChordSchema, required=True, metadata=told("The chord as read."))
-    setting = Part(ResolvedSettingSchema, required=True, metadata=told("The setting in full."))
-    total = Whole(required=True, metadata=told("Voicings over all pages.", 18))
-    voicings = Several(
-        Part(ListedVoicingSchema), required=True, metadata=told("This page of them.")
+    chord = StrictNested(ChordSchema, required=True, metadata=doc("The chord as read."))
+    setting = StrictNested(
+        ResolvedSettingSchema, required=True, metadata=doc("The setting in full.")
+    )
+    total = StrictInteger(required=True, metadata=doc("Voicings over all pages.", 18))
+    voicings = StrictList(
+        StrictNested(ListedVoicingSchema), required=True, metadata=doc("This page of them.")
     )
