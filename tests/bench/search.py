@@ -29,7 +29,7 @@ from shortway.core.shortest_path import kernel as path
 from shortway.core.solver.report import build_path
 from shortway.core.solver.solve import build_problem, solve
 from shortway.core.voice_leading.objective import packing
-from shortway.core.voicings import available_tones as palette
+from shortway.core.voicings import available_tones as tones
 from shortway.core.voicings import templates as shapes
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
@@ -61,7 +61,7 @@ def forget() -> None:
     """Drop every table that the core remembers."""
     for tables in cache._CACHES:
         tables.clear()
-    palette.available_tones.cache_clear()
+    tones.available_tones.cache_clear()
     shapes.templates.cache_clear()
 
 

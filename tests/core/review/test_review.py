@@ -136,11 +136,11 @@ def test_a_note_over_a_slash_bass_is_named_as_the_path_names_it(
         setting = resolve({"bass_player": has_player, "tensions": "available"})
         found = candidates(chord, setting)
         for k in range(0, len(found), 1 + len(found) // 50):
-            notes = name_notes(chord, found.palette, found.midi(k), has_bass=found.has_bass)
+            notes = name_notes(chord, found.available, found.midi(k), has_bass=found.has_bass)
             told = found.voicing(k, chord).notes
             assert [(n.note, n.degree) for n in notes] == [(n.note, n.degree) for n in told]
         midi = midi_number(name)
-        (note,) = name_notes(chord, found.palette, [midi], has_bass=False)
+        (note,) = name_notes(chord, found.available, [midi], has_bass=False)
         assert (note.note, note.degree, note.part) == (name, degree, "bass")
 
 
@@ -153,13 +153,13 @@ def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> No
             chord = parse(root + suffix)
             found = candidates(chord, resolved)
             for k in range(0, len(found), 1 + len(found) // 20):
-                notes = name_notes(chord, found.palette, found.midi(k), has_bass=found.has_bass)
+                notes = name_notes(chord, found.available, found.midi(k), has_bass=found.has_bass)
                 assert [n.degree for n in notes[int(found.has_bass) :]] == list(found.degrees(k))
                 faults = [
                     finding
                     for finding in check_voicing(
                         VoicingContext(
-                            chord, found.palette, resolved, notes, MelodyConstraint(), True
+                            chord, found.available, resolved, notes, MelodyConstraint(), True
                         )
                     )
                     if finding.severity == "fault"

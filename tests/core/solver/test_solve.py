@@ -26,7 +26,7 @@ from shortway.core.errors import (
 from shortway.core.settings.setting import setting_json
 from shortway.core.solver import problem as search
 from shortway.core.solver.solve import Path, solve, voicings
-from shortway.core.voicings import available_tones as palette
+from shortway.core.voicings import available_tones as tones
 from shortway.core.voicings import templates as shapes
 from support.charts import ROOTS, SETTINGS, charts, demo_charts, symbols, transposed
 from support.plain import pitch
@@ -230,7 +230,7 @@ def test_the_answer_is_the_same_in_every_process_and_at_every_cache_state() -> N
     assert said[0].count("\n") > 200
     text = demo_charts()["1-brass-key-blues.txt"]
     warm = [solve(text, setting, loop=loop) for setting in SETTINGS for loop in (False, True)]
-    for remembered in (shapes.templates, palette.available_tones):
+    for remembered in (shapes.templates, tones.available_tones):
         remembered.cache_clear()
     for tables in cache._CACHES:
         tables.clear()

@@ -60,7 +60,7 @@ class Comparison:
         return [
             name_notes(
                 step.chord,
-                self.layer_of[k].palette if k in self.layer_of else None,
+                self.layer_of[k].available if k in self.layer_of else None,
                 self.played[k],
                 has_bass=has_bass,
             )
@@ -140,10 +140,10 @@ class Comparison:
         return (find_faults("no-chord", "the chart rests here", self.notes[index]),)
 
     def _judged(self, index: int, *, listed: bool) -> tuple[Finding, ...]:
-        step, palette = self.search.steps[index], self.layer_of[index].palette
+        step, available = self.search.steps[index], self.layer_of[index].available
         setting, notes = self.search.setting, self.notes[index]
         return check_voicing(
-            VoicingContext(step.chord, palette, setting, notes, melody_constraint(step), listed)
+            VoicingContext(step.chord, available, setting, notes, melody_constraint(step), listed)
         )
 
     def _between(self, index: int, *, listed: bool) -> Iterator[Finding]:

@@ -79,7 +79,7 @@ class VoicingContext:
     """
 
     chord: Chord
-    palette: AvailableTones
+    available: AvailableTones
     setting: Setting
     notes: tuple[NamedNote, ...]
     wish: MelodyConstraint

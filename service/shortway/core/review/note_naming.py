@@ -36,36 +36,36 @@ class NamedNote(Note):
 
 
 def name_notes(
-    chord: Chord, palette: AvailableTones | None, midi: Sequence[int], *, has_bass: bool
+    chord: Chord, available: AvailableTones | None, midi: Sequence[int], *, has_bass: bool
 ) -> tuple[NamedNote, ...]:
     """The notes `midi` as `chord` names them, ascending.
 
     Parameters
     ----------
-    palette : Palette or None
+    available : AvailableTones or None
         What may sound at this step; None in N.C.
     midi : sequence of int
         Ascending MIDI numbers.
     has_bass : bool
         Whether the player supplies the bass: the lowest of two notes or more.
     """
-    if chord.root is None or palette is None:
+    if chord.root is None or available is None:
         return tuple(NamedNote(n, pitch_name(n), "", part="free") for n in midi)
     lowest = int(has_bass and len(midi) > 1)
-    names = _names(chord, palette)
+    names = _names(chord, available)
     under = [_named(chord, names, n, bass=True) for n in midi[:lowest]]
     above = [_named(chord, names, n, bass=False) for n in midi[lowest:]]
-    degrees = as_sixth(palette, tuple(note.degree for note in above))
+    degrees = as_sixth(available, tuple(note.degree for note in above))
     pairs = zip(above, degrees, strict=True)
     return (*under, *(_renamed(chord, note, degree) for note, degree in pairs))
 
 
-def _names(chord: Chord, palette: AvailableTones) -> Mapping[int, tuple[str, Part]]:
+def _names(chord: Chord, available: AvailableTones) -> Mapping[int, tuple[str, Part]]:
     """Degree and part of each pitch class above the root: tones first, then tensions."""
     names: dict[int, tuple[str, Part]] = {}
     for degree in chord.degrees:
         names.setdefault(DEGREES[degree], (degree, "tone"))
-    tensions = [*degrees_by_class(palette).values(), *(tone.degree for tone in chord.tensions)]
+    tensions = [*degrees_by_class(available).values(), *(tone.degree for tone in chord.tensions)]
     for degree in tensions:
         names.setdefault(DEGREES[degree], (degree, "tension"))
     for semitones, degree in enumerate(OUTSIDE):

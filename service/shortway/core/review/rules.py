@@ -34,13 +34,13 @@ def check_voicing(case: VoicingContext) -> tuple[Finding, ...]:
 
 def _guide_tones(case: VoicingContext) -> Iterator[Finding]:
     """The third and the seventh, as far as so many notes have seats for them."""
-    of, degrees = case.palette, case.degrees
+    of, degrees = case.available, case.degrees
     if "guide-tones" in case.setting.waive:
         return
     seats = len(case.upper)
-    # Under a root in the melody the palette has the sixth for a seventh, which may sound as well.
+    # Under a root in the melody the available has the sixth for a seventh, which may sound as well.
     plays_own = of.seventh not in case.chord.degrees and {*case.chord.guide_tones} <= {*degrees}
-    enough = of.open_leads if _stack_of_fourths(case.upper) else of.leads
+    enough = of.has_open_guide_tones if _stack_of_fourths(case.upper) else of.has_guide_tones
     if not plays_own and not enough((*degrees, "b5"), seats):
         sixth = of.sixth in degrees
         guides = [of.third, None if sixth else of.seventh]
@@ -77,9 +77,9 @@ def _colours(case: VoicingContext) -> Iterator[Finding]:
     if "colours" in case.setting.waive:
         return
     own = [note for note in case.own if not note.bass]
-    # A natural 11 and a major third: the palette has the one or the other.
-    suspended = ("3", "11") if not {"3", "11"} <= set(case.palette.pool) else ("", "")
-    for pair in (*case.palette.quarrels(), suspended):
+    # A natural 11 and a major third: the available has the one or the other.
+    suspended = ("3", "11") if not {"3", "11"} <= set(case.available.pool) else ("", "")
+    for pair in (*case.available.conflicts(), suspended):
         notes = [note for note in own if note.degree in pair]
         if {note.degree for note in notes} == set(pair):
             words = f"the {case.spelled(pair[0])} and the {case.spelled(pair[1])} disagree"
@@ -88,7 +88,7 @@ def _colours(case: VoicingContext) -> Iterator[Finding]:
 
 def _written(case: VoicingContext) -> Iterator[Finding]:
     """What the symbol writes, as far as there is room; a root over a slash bass is no matter."""
-    of = case.palette
+    of = case.available
     told = "b5" if of.flat_fifth else ""
     missing = [degree for degree in of.required if degree not in (*case.degrees, told)]
     if 2 * len(missing) <= of.may_miss(len(case.upper)):
@@ -99,7 +99,7 @@ def _written(case: VoicingContext) -> Iterator[Finding]:
 
 
 def _beyond(case: VoicingContext) -> Iterator[Finding]:
-    pool = {*case.palette.pool, *case.chord.degrees, case.palette.sixth}
+    pool = {*case.available.pool, *case.chord.degrees, case.available.sixth}
     for note in case.notes:
         if note.part == "tension" and note.degree not in pool:
             words = f"{note.note} is the {note.degree}, which the setting does not add here"
@@ -108,7 +108,7 @@ def _beyond(case: VoicingContext) -> Iterator[Finding]:
 
 def _doubled(case: VoicingContext) -> Iterator[Finding]:
     """An altered tension twice; the fifth of a diminished or augmented chord is none."""
-    tensions = ALTERED - set(case.palette.fifths)
+    tensions = ALTERED - set(case.available.fifths)
     for degree in sorted(tensions):
         notes = [note for note in case.upper if note.degree == degree and note.part != "foreign"]
         if len(notes) > 1:

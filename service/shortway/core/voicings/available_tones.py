@@ -1,6 +1,6 @@
-"""Palette: the degrees of one chord that may sound under a setting, by the parts they play.
+"""AvailableTones: the degrees of one chord that may sound under a setting, by the parts they play.
 
-Knows qualities and pitch. A palette is free of key and register, so that chords of one quality
+Knows qualities and pitch. They are free of key and register, so that chords of one quality
 share it; it also holds the rules that ask only which degrees sound together.
 """
 
@@ -107,7 +107,7 @@ class AvailableTones:
     def _of(self, degrees: tuple[str, ...]) -> tuple[str, ...]:
         return tuple(degree for degree in degrees if degree in self.pool)
 
-    def quarrels(self) -> list[tuple[str, str]]:
+    def conflicts(self) -> list[tuple[str, str]]:
         """The pairs of degrees that never sound together; the symbol excuses those it writes."""
         return [
             (one, other)
@@ -117,14 +117,14 @@ class AvailableTones:
 
     def clashes(self, degrees: tuple[str, ...]) -> bool:
         """Whether two of `degrees` disagree in colour."""
-        return any(one in degrees and other in degrees for one, other in self.quarrels())
+        return any(one in degrees and other in degrees for one, other in self.conflicts())
 
     @property
     def flat_fifth(self) -> bool:
         """Whether the flat fifth is what makes the chord, and so sounds from three notes up."""
         return self.sort in _FLAT_FIFTH
 
-    def leads(self, degrees: tuple[str, ...], seats: int) -> bool:
+    def has_guide_tones(self, degrees: tuple[str, ...], seats: int) -> bool:
         """Whether the guide tones are heard in `degrees`, as far as `seats` leave them room."""
         heard = [
             guide in degrees or (guide == self.seventh and self.sixth in degrees)
@@ -135,9 +135,9 @@ class AvailableTones:
         enough = all(heard) if seats >= 2 or not heard else any(heard)
         return enough and flat_fifth and not (self.either and self.third not in degrees)
 
-    def open_leads(self, degrees: tuple[str, ...], seats: int) -> bool:
-        """As `leads`, with one guide tone where the sort of chord needs no more in fourths."""
-        return self.leads(degrees, min(seats, 1) if self.sort in _OPEN else seats)
+    def has_open_guide_tones(self, degrees: tuple[str, ...], seats: int) -> bool:
+        """As `has_guide_tones`, with one where the sort of chord needs no more in fourths."""
+        return self.has_guide_tones(degrees, min(seats, 1) if self.sort in _OPEN else seats)
 
     def may_miss(self, voices: int) -> int:
         """What so many voices may miss, as `missing` counts, for want of room beside the guides."""
@@ -159,7 +159,7 @@ def _one(degree: str | None) -> tuple[str, ...]:
 def available_tones(
     quality: Quality, added: tuple[str, ...], over_slash: bool = False
 ) -> AvailableTones:
-    """The palette of `quality` with the degrees `added` to what it writes.
+    """The available tones of `quality` with the degrees `added` to what it writes.
 
     Over a slash bass that is not the root nobody else plays the root, so it is wanted, next after
     what the symbol writes.

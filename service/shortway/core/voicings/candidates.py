@@ -58,8 +58,8 @@ _CANDIDATES: Final[Cache[tuple[AvailableTones, int, int, Setting], Candidates]] 
 )
 
 
-def _candidates(palette: AvailableTones, root: int, bass: int, setting: Setting) -> Candidates:
-    room = _Room(palette, root, bass, setting)
+def _candidates(available: AvailableTones, root: int, bass: int, setting: Setting) -> Candidates:
+    room = _Room(available, root, bass, setting)
     placed = [
         room.played(family, size)
         for size in setting.sizes
@@ -83,7 +83,7 @@ def _candidates(palette: AvailableTones, root: int, bass: int, setting: Setting)
         left[kept],
         recipe[kept],
         recipes,
-        palette,
+        available,
         root,
         has_bass,
         room.excluded,
@@ -105,7 +105,7 @@ class _Placed:
 class _Room:
     """One chord's pitch classes under a setting, where shapes are placed."""
 
-    palette: AvailableTones
+    available: AvailableTones
     root: int
     bass: int
     setting: Setting
@@ -117,7 +117,7 @@ class _Room:
             return self._every(family, size)
         tops = BASS_TOPS if self._low_bass else BASS_TOPS[:1]
         for spare in _SPARE if FAMILIES[family].built == "seats" else (0,):
-            made = templates(family, self.palette, size, self.setting.waive, spare)
+            made = templates(family, self.available, size, self.setting.waive, spare)
             for top in tops:
                 placed = self._place(family, made, size, top)
                 if len(placed.notes):
@@ -132,7 +132,7 @@ class _Room:
 
     def _every(self, family: str, size: int) -> _Placed:
         """Every playable voicing, split where two hands share it most evenly."""
-        notes = enumerate_voicings(self.palette, self.root, size, self.setting)
+        notes = enumerate_voicings(self.available, self.root, size, self.setting)
         row = np.zeros(len(notes), np.intp)
         share = np.array([size // 2], np.int16)
         placed = self._playable(notes, row, share, ((family, None),))

@@ -1,6 +1,6 @@
 """Every playable voicing: all sets of keys that the rules allow, with no recipe, as arrays.
 
-Knows palette, setting and keyboard. Voicings are grown note by note from the bottom, whole arrays
+Knows available, setting and keyboard. Voicings are grown note by note from the bottom, whole arrays
 at a time; a set that breaks a rule between notes goes no further. The rules beyond those of all
 families are common practice: no half step between the two top notes, no three notes within a whole
 step, no gap over an octave above the bass note, no altered tension twice.
@@ -30,16 +30,18 @@ MOST_GROWN: Final = 1_000_000
 MOST_VOICINGS: Final = 20_000
 
 
-def degrees_by_class(palette: AvailableTones) -> dict[int, str]:
+def degrees_by_class(available: AvailableTones) -> dict[int, str]:
     """The degree that each pitch class above the root is played as, the chord's own first."""
     by_class: dict[int, str] = {}
-    own = (palette.third, palette.seventh, *palette.required)
-    for degree in sorted(palette.pool, key=lambda d: d not in own):
+    own = (available.third, available.seventh, *available.required)
+    for degree in sorted(available.pool, key=lambda d: d not in own):
         by_class.setdefault(DEGREES[degree], degree)
     return by_class
 
 
-def enumerate_voicings(palette: AvailableTones, root: int, voices: int, setting: Setting) -> Notes:
+def enumerate_voicings(
+    available: AvailableTones, root: int, voices: int, setting: Setting
+) -> Notes:
     """All sets of upper notes that may sound, in no order; hands and mud over a bass come later.
 
     Parameters
@@ -59,14 +61,14 @@ def enumerate_voicings(palette: AvailableTones, root: int, voices: int, setting:
     TooLarge
         If there are more than `MOST_GROWN` on the way; before the memory is taken.
     """
-    names = degrees_by_class(palette)
+    names = degrees_by_class(available)
     keys = np.arange(setting.lowest, setting.highest + 1, dtype=np.int16)
     keys = keys[np.isin((keys - root) % 12, list(names))]
     grown = keys[:, None]
     for height in range(1, voices):
         checkpoint()
-        grown = _grown(grown, keys, root, "b9" in palette.pool, height == voices - 1, setting)
-    return grown[_agrees(grown, palette, names, root, setting)]
+        grown = _grown(grown, keys, root, "b9" in available.pool, height == voices - 1, setting)
+    return grown[_agrees(grown, available, names, root, setting)]
 
 
 def _grown(
@@ -94,7 +96,7 @@ def _minor_ninths(grown: Notes, root: int, has_b9: bool) -> Mask:
 
 
 def _agrees(
-    notes: Notes, palette: AvailableTones, names: dict[int, str], root: int, setting: Setting
+    notes: Notes, available: AvailableTones, names: dict[int, str], root: int, setting: Setting
 ) -> Mask:
     """Which sets have their guide tones, the symbol's own degrees, and colours that agree."""
     classes = (notes - root) % 12
@@ -106,30 +108,30 @@ def _agrees(
 
     fits = np.ones(len(notes), np.bool_)
     if "guide-tones" not in setting.waive:
-        fits &= _led(palette, has)
+        fits &= _led(available, has)
     if "colours" not in setting.waive:
-        for one, other in palette.quarrels():
-            if one in palette.pool and other in palette.pool:
+        for one, other in available.conflicts():
+            if one in available.pool and other in available.pool:
                 fits &= ~(has(one) & has(other))
-    missing = sum(2 * (~has(degree)).astype(np.int64) for degree in palette.required)
-    if palette.wants_root:
+    missing = sum(2 * (~has(degree)).astype(np.int64) for degree in available.required)
+    if available.wants_root:
         missing = missing + ~has("1")
-    fits &= missing <= palette.may_miss(notes.shape[1])
+    fits &= missing <= available.may_miss(notes.shape[1])
     for pc, degree in names.items():
         if degree in ALTERED:
             fits &= count[pc] < 2
     return fits
 
 
-def _led(palette: AvailableTones, has: Callable[[str], Mask]) -> Mask:
+def _led(available: AvailableTones, has: Callable[[str], Mask]) -> Mask:
     """Which sets have the third, the seventh or sixth, and a half-diminished chord's flat fifth."""
     heard: Mask = np.asarray(True)
-    if palette.third is not None:
-        heard = heard & has(palette.third)
-    if palette.seventh is not None:
-        sixth = palette.sixth is not None and has(palette.sixth)
-        heard = heard & (has(palette.seventh) | sixth)
-    return heard & has("b5") if palette.flat_fifth else heard
+    if available.third is not None:
+        heard = heard & has(available.third)
+    if available.seventh is not None:
+        sixth = available.sixth is not None and has(available.sixth)
+        heard = heard & (has(available.seventh) | sixth)
+    return heard & has("b5") if available.flat_fifth else heard
 
 
 def refuse(count: int, most: int, what: str) -> None:

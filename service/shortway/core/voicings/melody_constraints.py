@@ -187,7 +187,7 @@ def _clashes(
     notes = candidates.notes.astype(np.int32)
     apart = np.abs(notes - note)
     ninth = (apart > 12) & (apart % 12 == 1) & ninths
-    if "b9" in candidates.palette.pool:
+    if "b9" in candidates.available.pool:
         ninth &= (np.minimum(notes, note) - candidates.root) % 12 != 0
     if candidates.has_bass:
         ninth[:, 0] = False

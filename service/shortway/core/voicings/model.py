@@ -103,7 +103,7 @@ class Candidates:
     left: NDArray[np.int16]
     recipe: NDArray[np.int64]
     recipes: tuple[tuple[str, Template | None], ...]
-    palette: AvailableTones
+    available: AvailableTones
     root: int
     has_bass: bool
     excluded: dict[str, int] = field(default_factory=dict)
@@ -133,7 +133,7 @@ class Candidates:
     def take(self, rows: NDArray[np.intp]) -> Candidates:
         """Those of the candidates alone, in the same order."""
         parts = (self.notes[rows], self.sizes[rows], self.left[rows], self.recipe[rows])
-        return Candidates(*parts, self.recipes, self.palette, self.root, self.has_bass)
+        return Candidates(*parts, self.recipes, self.available, self.root, self.has_bass)
 
     @property
     def upper(self) -> Notes:
@@ -158,16 +158,16 @@ class Candidates:
 
     def form(self, index: int) -> Form | None:
         """The form of one candidate, None where it lacks a guide tone."""
-        return form(self.palette, self.degrees(index))
+        return form(self.available, self.degrees(index))
 
     def degrees(self, index: int) -> tuple[str, ...]:
         """The degrees of one candidate's upper notes, from the bottom."""
         shape = self.recipes[int(self.recipe[index])][1]
         if shape is not None:
             return shape.degrees
-        names = degrees_by_class(self.palette)
+        names = degrees_by_class(self.available)
         upper = self.midi(index)[int(self.has_bass) :]
-        return as_sixth(self.palette, tuple(names[(n - self.root) % 12] for n in upper))
+        return as_sixth(self.available, tuple(names[(n - self.root) % 12] for n in upper))
 
     def voicing(self, index: int, chord: Chord) -> Voicing:
         """One candidate as a value, spelled as `chord` spells."""

@@ -1,6 +1,6 @@
-"""Shapes: what each family makes of a palette, free of key and register.
+"""Shapes: what each family makes of a available, free of key and register.
 
-Knows palette and families. A shape is degrees from low to high with their offsets in semitones
+Knows available and families. A shape is degrees from low to high with their offsets in semitones
 from the root's pitch class: each voice lies as near above the one below as its degree allows. The
 hard rules that need no register are applied here: guide tones, colours, minor ninths.
 """
@@ -40,7 +40,7 @@ Builder = Callable[[Family, AvailableTones, int, Waive], Iterator[Template]]
 
 @lru_cache(maxsize=65536)
 def templates(
-    name: str, palette: AvailableTones, voices: int, waive: Waive, spare: int = 0
+    name: str, available: AvailableTones, voices: int, waive: Waive, spare: int = 0
 ) -> tuple[Template, ...]:
     """Every shape that the family `name` makes of `available_tones` with so many upper voices.
 
@@ -48,12 +48,12 @@ def templates(
     serve the chord; `shortway.core.voicings.candidates` then asks its neighbour.
     """
     family = FAMILIES[name]
-    if palette.sort in family.unserved:
+    if available.sort in family.unserved:
         return ()
     made = (
-        _from_seats(family, palette, voices, waive, spare)
+        _from_seats(family, available, voices, waive, spare)
         if family.built == "seats"
-        else _BUILDERS[family.built](family, palette, voices, waive)
+        else _BUILDERS[family.built](family, available, voices, waive)
     )
     unique = {shape.offsets: shape for shape in reversed(list(made))}
     return tuple(unique[offsets] for offsets in sorted(unique))
@@ -87,22 +87,22 @@ def minor_ninth(degrees: tuple[str, ...], offsets: tuple[int, ...]) -> bool:
 
 
 def _sound(
-    palette: AvailableTones, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
+    available: AvailableTones, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
 ) -> bool:
     return not (
-        ("colours" not in waive and palette.clashes(degrees))
+        ("colours" not in waive and available.clashes(degrees))
         or ("minor-ninths" not in waive and minor_ninth(degrees, offsets))
     )
 
 
-def _complete(palette: AvailableTones, degrees: tuple[str, ...]) -> bool:
+def _complete(available: AvailableTones, degrees: tuple[str, ...]) -> bool:
     """Whether the symbol's own degrees sound as far as the guide tones leave room."""
-    return palette.missing(degrees) <= palette.may_miss(len(degrees))
+    return available.missing(degrees) <= available.may_miss(len(degrees))
 
 
-def as_sixth(palette: AvailableTones, degrees: tuple[str, ...]) -> tuple[str, ...]:
+def as_sixth(available: AvailableTones, degrees: tuple[str, ...]) -> tuple[str, ...]:
     """A 13 is called 6 where it stands for a seventh that does not sound."""
-    if palette.sixth is None or palette.seventh in degrees:
+    if available.sixth is None or available.seventh in degrees:
         return degrees
     return tuple("6" if degree == "13" else degree for degree in degrees)
 
@@ -111,39 +111,39 @@ def as_sixth(palette: AvailableTones, degrees: tuple[str, ...]) -> tuple[str, ..
 
 
 def _from_seats(
-    family: Family, palette: AvailableTones, voices: int, waive: Waive, spare: int
+    family: Family, available: AvailableTones, voices: int, waive: Waive, spare: int
 ) -> Iterator[Template]:
     for recipe in family.recipes:
-        if len(recipe.seats) == voices and (not recipe.sorts or palette.sort in recipe.sorts):
-            for degrees in _seatings(recipe, palette, waive, spare):
+        if len(recipe.seats) == voices and (not recipe.sorts or available.sort in recipe.sorts):
+            for degrees in _seatings(recipe, available, waive, spare):
                 yield Template(degrees, stacked(degrees), recipe.left)
 
 
 def _seatings(
-    recipe: Recipe, palette: AvailableTones, waive: Waive, spare: int = 0
+    recipe: Recipe, available: AvailableTones, waive: Waive, spare: int = 0
 ) -> list[tuple[str, ...]]:
     """The least costly seatings: first as few required degrees missing as can be, then cost."""
     ranked = [
-        (palette.missing(degrees), cost, degrees)
-        for cost, degrees in _fill(recipe.seats, palette, waive)
-        if palette.leads(degrees, len(recipe.seats))
+        (available.missing(degrees), cost, degrees)
+        for cost, degrees in _fill(recipe.seats, available, waive)
+        if available.has_guide_tones(degrees, len(recipe.seats))
     ]
     missing, least, _ = min(ranked, default=(0, 0, ()))
     return [d for absent, cost, d in ranked if absent == missing and cost <= least + spare]
 
 
 def _fill(
-    seats: tuple[str, ...], palette: AvailableTones, waive: Waive
+    seats: tuple[str, ...], available: AvailableTones, waive: Waive
 ) -> Iterator[tuple[int, tuple[str, ...]]]:
     """Every seating that is sound, with its cost, built from the bottom seat up."""
     partial: list[tuple[int, tuple[str, ...]]] = [(0, ())]
     for seat in seats:
-        options = _options(seat, palette)
+        options = _options(seat, available)
         partial = [
             (cost + _dearer(more, degrees, degree), (*degrees, degree))
             for cost, degrees in partial
             for degree, more in options
-            if _may_follow(palette, degrees, degree, waive)
+            if _may_follow(available, degrees, degree, waive)
         ]
     return iter(partial)
 
@@ -155,68 +155,70 @@ def _dearer(cost: int, below: tuple[str, ...], degree: str) -> int:
     return cost + _OCTAVE_COST * (below[-1:] == (degree,))
 
 
-def _options(seat: str, palette: AvailableTones) -> list[tuple[str, int]]:
+def _options(seat: str, available: AvailableTones) -> list[tuple[str, int]]:
     """What may take `seat`, each degree at its least cost; guide tones keep their own seats."""
     costs: dict[str, int] = {}
     for part, cost in SEATS[seat]:
-        for degree in palette.part(part):
+        for degree in available.part(part):
             costs.setdefault(degree, cost)
-    own = palette.part({"3": "third", "7": "seventh"}.get(seat, ""))
+    own = available.part({"3": "third", "7": "seventh"}.get(seat, ""))
     if own and seat == "7":
-        own += palette.part("sixth")
+        own += available.part("sixth")
     return [(degree, cost) for degree, cost in costs.items() if not own or degree in own]
 
 
-def _may_follow(palette: AvailableTones, below: tuple[str, ...], degree: str, waive: Waive) -> bool:
+def _may_follow(
+    available: AvailableTones, below: tuple[str, ...], degree: str, waive: Waive
+) -> bool:
     if degree == "1" and "7" in below:
         return False
     degrees = (*below, degree)
-    return _sound(palette, degrees, stacked(degrees), waive)
+    return _sound(available, degrees, stacked(degrees), waive)
 
 
 # --- close position and its drops ----------------------------------------------------------------
 
 
 def _from_close(
-    family: Family, palette: AvailableTones, voices: int, waive: Waive
+    family: Family, available: AvailableTones, voices: int, waive: Waive
 ) -> Iterator[Template]:
-    for chosen in _four_of(palette, voices, waive):
+    for chosen in _four_of(available, voices, waive):
         for turn in range(len(chosen)):
             cycle = (chosen[turn:] + chosen[:turn]) * 2
             dropped = _drop(cycle[:voices], family.drops)
-            if dropped and _sound(palette, *dropped, waive):
+            if dropped and _sound(available, *dropped, waive):
                 yield Template(*dropped, left=len(family.drops))
 
 
-def _four_of(palette: AvailableTones, voices: int, waive: Waive) -> list[tuple[str, ...]]:
+def _four_of(available: AvailableTones, voices: int, waive: Waive) -> list[tuple[str, ...]]:
     """Sets of degrees to put in close position, in scale order.
 
     Four different ones; of a chord with neither seventh nor sixth the plain triad too, closed by
     the octave of its lowest note. Three, closed like it, where no four have all that the symbol
     writes; of fewer tones than that, all there are.
     """
-    plain = tuple(d for d in palette.pool if d in ("1", palette.third, *palette.fifths))
-    triads = [plain] if palette.seventh is None else []
-    sets = _led_sets(palette, min(voices, len(palette.pool)), waive) + [
-        triad for triad in triads if _leads_in(palette, triad, waive)
+    plain = tuple(d for d in available.pool if d in ("1", available.third, *available.fifths))
+    triads = [plain] if available.seventh is None else []
+    sets = _led_sets(available, min(voices, len(available.pool)), waive) + [
+        triad for triad in triads if _leads_in(available, triad, waive)
     ]
-    if min(map(palette.missing, sets), default=1):
-        sets += _led_sets(palette, 3, waive)
-    least = min(map(palette.missing, sets), default=0)
-    return list(dict.fromkeys(d for d in sets if palette.missing(d) == least))
+    if min(map(available.missing, sets), default=1):
+        sets += _led_sets(available, 3, waive)
+    least = min(map(available.missing, sets), default=0)
+    return list(dict.fromkeys(d for d in sets if available.missing(d) == least))
 
 
-def _led_sets(palette: AvailableTones, size: int, waive: Waive) -> list[tuple[str, ...]]:
+def _led_sets(available: AvailableTones, size: int, waive: Waive) -> list[tuple[str, ...]]:
     return [
-        as_sixth(palette, degrees)
-        for degrees in combinations(palette.pool, size)
-        if ("colours" in waive or not palette.clashes(degrees))
-        and _leads_in(palette, as_sixth(palette, degrees), waive)
+        as_sixth(available, degrees)
+        for degrees in combinations(available.pool, size)
+        if ("colours" in waive or not available.clashes(degrees))
+        and _leads_in(available, as_sixth(available, degrees), waive)
     ]
 
 
-def _leads_in(palette: AvailableTones, degrees: tuple[str, ...], waive: Waive) -> bool:
-    return "guide-tones" in waive or palette.leads(degrees, len(degrees))
+def _leads_in(available: AvailableTones, degrees: tuple[str, ...], waive: Waive) -> bool:
+    return "guide-tones" in waive or available.has_guide_tones(degrees, len(degrees))
 
 
 def _drop(
@@ -243,13 +245,13 @@ def _drop(
 
 
 def _from_fourths(
-    family: Family, palette: AvailableTones, voices: int, waive: Waive
+    family: Family, available: AvailableTones, voices: int, waive: Waive
 ) -> Iterator[Template]:
-    for degrees in _stacks(palette.pool, voices):
-        named = as_sixth(palette, degrees)
-        led = "guide-tones" in waive or palette.open_leads(named, voices)
+    for degrees in _stacks(available.pool, voices):
+        named = as_sixth(available, degrees)
+        led = "guide-tones" in waive or available.has_open_guide_tones(named, voices)
         offsets = stacked(named)
-        if led and _complete(palette, named) and _sound(palette, named, offsets, waive):
+        if led and _complete(available, named) and _sound(available, named, offsets, waive):
             yield Template(named, offsets, voices // 2)
 
 
@@ -280,39 +282,39 @@ def stands_on(below: str, degree: str, top: bool) -> bool:
 
 
 def _from_triads(
-    family: Family, palette: AvailableTones, voices: int, waive: Waive
+    family: Family, available: AvailableTones, voices: int, waive: Waive
 ) -> Iterator[Template]:
     for recipe in family.recipes:
-        for low in _seatings(recipe, palette, waive):
-            for triad in _triads(palette):
+        for low in _seatings(recipe, available, waive):
+            for triad in _triads(available):
                 for turn in range(3):
                     high = ((triad[turn:] + triad[:turn]) * 2)[: voices - len(low)]
                     degrees = (*low, *high)
                     offsets = stacked(degrees)
-                    if _fits_triad(palette, degrees, offsets, waive):
+                    if _fits_triad(available, degrees, offsets, waive):
                         yield Template(degrees, offsets, len(low))
 
 
 def _fits_triad(
-    palette: AvailableTones, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
+    available: AvailableTones, degrees: tuple[str, ...], offsets: tuple[int, ...], waive: Waive
 ) -> bool:
     root_over_seventh = "1" in degrees and "7" in degrees
     return (
         not root_over_seventh
-        and palette.leads(degrees, len(degrees))
-        and _complete(palette, degrees)
-        and _sound(palette, degrees, offsets, waive)
+        and available.has_guide_tones(degrees, len(degrees))
+        and _complete(available, degrees)
+        and _sound(available, degrees, offsets, waive)
     )
 
 
-def _triads(palette: AvailableTones) -> Iterator[tuple[str, str, str]]:
+def _triads(available: AvailableTones) -> Iterator[tuple[str, str, str]]:
     """Major and minor triads within the pool that hold a tension, each from its root up.
 
     The sixth in a missing seventh's seat is no tension: C is not voiced as A minor.
     """
-    sixth = palette.sixth if palette.seventh is None else None
-    basic = {"1", palette.third, palette.seventh, sixth, *palette.fifths}
-    by_class = {DEGREES[degree]: degree for degree in reversed(palette.pool)}
+    sixth = available.sixth if available.seventh is None else None
+    basic = {"1", available.third, available.seventh, sixth, *available.fifths}
+    by_class = {DEGREES[degree]: degree for degree in reversed(available.pool)}
     for root in range(12):
         for third in (3, 4):
             wanted = (root, (root + third) % 12, (root + 7) % 12)
