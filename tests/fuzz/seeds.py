@@ -15,7 +15,7 @@ from shortway.core.charts.json_codec import FIELDS
 from shortway.core.charts.json_entries import ENTRY_FIELDS
 from shortway.core.settings import families, presets
 from shortway.core.settings.setting import FIELDS as SETTING
-from shortway.wire.schemas.example_score import SHEET
+from shortway.wire.example_score import SHEET
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score
 
 ROOT: Final = Path(__file__).parents[2]

@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 from music21 import converter
 
 from shortway.core.exercises.exercise import exercise
-from shortway.wire.schemas.example_score import SHEET
+from shortway.wire.example_score import SHEET
 from shortway.wire.serializers.exercises import exercise_json
 
 CADENCE = "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"

@@ -20,7 +20,7 @@ from shortway.core.errors import ShortwayError, TooLarge
 from shortway.scores.leadsheet import mxl_reader as archive
 from shortway.scores.leadsheet import xml_parser as markup
 from shortway.services.read_chart import read_bytes, read_chart
-from shortway.wire.schemas.example_score import SHEET
+from shortway.wire.example_score import SHEET
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score
 
 GOOD = score(measures(harmony("C") + note("C5", 16)))

@@ -15,7 +15,7 @@ from flask_smorest import Blueprint  # type: ignore[import-untyped]
 from shortway.api.http.request_body import JSON, Parser, refuse_query
 from shortway.api.http.responses import negotiated
 from shortway.api.middleware.response_cache import remembered
-from shortway.wire.schemas.fields import RequestSchema, ResponseSchema
+from shortway.wire.fields import RequestSchema, ResponseSchema
 
 _JSON_ALONE = (JSON,)
 View = TypeVar("View", bound=Callable[..., Response])

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
-from shortway.wire.schemas.example_score import PACKED_SHEET, SHEET
+from shortway.wire.example_score import PACKED_SHEET, SHEET
 
 
 @dataclass(frozen=True, slots=True)

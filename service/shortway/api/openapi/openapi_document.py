@@ -21,8 +21,10 @@ from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.openapi.links import LINKS
 from shortway.api.resources.batches import JSON_LINES
 from shortway.api.resources.scores import FORM_OF as SCORE_TYPES
+from shortway.wire import fields
+from shortway.wire.example_score import SHEET
 from shortway.wire.problems import problem
-from shortway.wire.schemas import batches, fields
+from shortway.wire.schemas import batches
 from shortway.wire.schemas.charts import (
     CHART,
     ChartObjectSchema,
@@ -30,7 +32,6 @@ from shortway.wire.schemas.charts import (
     MxlChartSchema,
 )
 from shortway.wire.schemas.chords import ChordSchema, UnreadSymbolSchema
-from shortway.wire.schemas.example_score import SHEET
 from shortway.wire.schemas.problems import ProblemSchema
 from shortway.wire.schemas.scores import RhythmInputSchema
 from shortway.wire.schemas.settings import NOTES_OR_FREE, SettingSchema

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     ResponseSchema,
     StrictInteger,
     StrictNested,

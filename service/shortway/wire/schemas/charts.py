@@ -3,8 +3,8 @@
 from typing import Any
 
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
-from shortway.wire.schemas.example_score import PACKED_SHEET, SHEET
-from shortway.wire.schemas.fields import (
+from shortway.wire.example_score import PACKED_SHEET, SHEET
+from shortway.wire.fields import (
     CoreValue,
     Length,
     OneOf,

@@ -1,6 +1,6 @@
 """Chords: what a symbol stands for."""
 
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     CoreValue,
     Length,
     RequestSchema,

@@ -3,8 +3,7 @@
 from typing import Any
 
 from shortway.core.exercises.exercise import KEY_ORDERS, MOST_KEYS
-from shortway.wire.schemas.charts import ChartSchema
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     CoreValue,
     ResponseSchema,
     StrictBoolean,
@@ -14,6 +13,7 @@ from shortway.wire.schemas.fields import (
     StrictString,
     doc,
 )
+from shortway.wire.schemas.charts import ChartSchema
 from shortway.wire.schemas.paths import START_FROM, TOP_LINE, ChartRequestSchema, PathSchema
 
 _KEYS: dict[str, Any] = {

@@ -3,7 +3,7 @@
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.setting import HANDS
 from shortway.core.theory.qualities import SORTS
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     ResponseSchema,
     StrictBoolean,
     StrictInteger,

@@ -1,6 +1,6 @@
 """Health: whether the service lives and is ready."""
 
-from shortway.wire.schemas.fields import CoreValue, ResponseSchema, StrictString, doc
+from shortway.wire.fields import CoreValue, ResponseSchema, StrictString, doc
 
 
 class HealthSchema(ResponseSchema):

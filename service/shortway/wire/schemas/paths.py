@@ -7,8 +7,7 @@ from shortway.core.harmony.functions import FUNCTIONS
 from shortway.core.settings.setting import MOST_NOTES
 from shortway.core.solver.solve import MOST_ALTERNATIVES
 from shortway.core.voice_leading.objective import TOP_LINES
-from shortway.wire.schemas.charts import CHART, StepSchema
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     Between,
     CoreOptions,
     CoreValue,
@@ -23,6 +22,7 @@ from shortway.wire.schemas.fields import (
     StrictString,
     doc,
 )
+from shortway.wire.schemas.charts import CHART, StepSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.wire.schemas.voicings import VoicingSchema
 

@@ -1,7 +1,6 @@
 """The problem of every call that fails."""
 
-from shortway.wire.problems import MOST_FAULTS, PROBLEMS
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     CoreValue,
     ResponseSchema,
     StrictInteger,
@@ -10,6 +9,7 @@ from shortway.wire.schemas.fields import (
     StrictString,
     doc,
 )
+from shortway.wire.problems import MOST_FAULTS, PROBLEMS
 
 _FAULT = {
     "pointer": "/symbols/1",

@@ -5,8 +5,7 @@ from typing import Any, Final
 from shortway.core.charts import MAX_STEPS
 from shortway.core.review.findings import CODES
 from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
-from shortway.wire.schemas.charts import StepSchema
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     Between,
     CoreValue,
     Length,
@@ -19,6 +18,7 @@ from shortway.wire.schemas.fields import (
     StrictString,
     doc,
 )
+from shortway.wire.schemas.charts import StepSchema
 from shortway.wire.schemas.paths import MoveSchema, PlayedChartSchema
 from shortway.wire.schemas.settings import ResolvedSettingSchema
 from shortway.wire.schemas.voicings import NoteSchema, SpansSchema, VoicingSchema

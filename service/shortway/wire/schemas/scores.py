@@ -12,7 +12,7 @@ from shortway.scores.notation.model import (
     TEMPO,
     WIDTH,
 )
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     Between,
     CoreValue,
     Length,

@@ -6,7 +6,7 @@ from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
 from shortway.core.settings.setting import HANDS, LOW_LIMITS, MELODY, REPEATS, RULES, TENSIONS
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     CoreValue,
     RequestSchema,
     ResponseSchema,

@@ -2,9 +2,7 @@
 
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
 from shortway.core.settings.setting import MOST_NOTES
-from shortway.wire.schemas.charts import CEILING, COLOURS_TOLD, MELODY, PITCH, TOP
-from shortway.wire.schemas.chords import ChordSchema
-from shortway.wire.schemas.fields import (
+from shortway.wire.fields import (
     Between,
     CoreOptions,
     CoreValue,
@@ -20,6 +18,8 @@ from shortway.wire.schemas.fields import (
     StrictString,
     doc,
 )
+from shortway.wire.schemas.charts import CEILING, COLOURS_TOLD, MELODY, PITCH, TOP
+from shortway.wire.schemas.chords import ChordSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 
 MAX_PAGE = 1000
