@@ -135,7 +135,7 @@ def kernel_rows(rounds: int) -> None:
 
 
 def drawn(rng: random.Random, bars: int) -> str:
-    """A chart of falling fifths and steps with common sorts of chord."""
+    """A chart of falling fifths and steps with common chord types."""
     root, text = rng.randrange(12), []
     for _ in range(bars):
         text.append(ROOTS[root] + rng.choice(("7", "7", "m7", "m7", "maj7", "6", "m7b5", "7b9")))

@@ -73,7 +73,7 @@ def with_everything(text: str) -> object:
     """Our chord with every attribute that the wire shows."""
     chord = symbols.parse(text)
     return (chord.name, chord.kind, chord.harte, chord.tones, chord.guide_tones, chord.tensions,
-            chord.colours, chord.avoid, chord.sort)  # fmt: skip
+            chord.colours, chord.avoid, chord.chord_type)  # fmt: skip
 
 
 def main() -> None:

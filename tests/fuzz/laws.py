@@ -41,7 +41,7 @@ from shortway.serving import gunicorn_settings
 from shortway.serving.gathering import Coming
 from shortway.wire.problems import problem_json
 from shortway.wire.serializers import core_values as wire
-from shortway.wire.strict_json import NotJson, read_json
+from shortway.wire.strict_json import NotJson, parse_json_chart
 
 Law = Callable[[bytes], None]
 
@@ -96,12 +96,12 @@ def chart_text(data: bytes) -> None:
     """A text is read, and reads back from both forms, or is refused with a position in it."""
     text = data.decode("utf-8", "surrogateescape")
     try:
-        chart = charts.read_text(text)
+        chart = charts.parse_text_chart(text)
     except ShortwayError as error:
         return _inside(error, text)
     _written_back(chart)
     try:
-        again = charts.read_text(charts.write_text(chart))
+        again = charts.parse_text_chart(charts.write_text(chart))
     except ChartError:
         return None
     return hold(again == chart, "the text form reads back as another chart")
@@ -118,7 +118,7 @@ def chart_json(data: bytes) -> None:
 
 
 def _written_back(chart: Chart) -> None:
-    again = charts.read_json(json.loads(json.dumps(charts.to_json(chart))))
+    again = charts.parse_json_chart(json.loads(json.dumps(charts.chart_json(chart))))
     hold(again == chart, "the JSON form reads back as another chart")
     hold(len(charts.unroll(chart)) <= MAX_STEPS, "the chart is longer than any may be")
 
@@ -248,7 +248,7 @@ def _client() -> FlaskClient:
 def _json(data: bytes) -> Any:
     """The JSON value, or null: what is none is refused, which is a law of its own here."""
     try:
-        return read_json(data)
+        return parse_json_chart(data)
     except NotJson as error:
         position = error.fault.position
         hold(position is None or 0 <= position <= len(data), "a position outside the JSON")
@@ -257,7 +257,7 @@ def _json(data: bytes) -> Any:
 
 def _json_or_none(data: bytes) -> Any:
     try:
-        return read_json(data)
+        return parse_json_chart(data)
     except NotJson:
         return data
 

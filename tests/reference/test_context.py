@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import pytest
 
-from shortway.core.charts import read_text, unroll
+from shortway.core.charts import parse_text_chart, unroll
 from shortway.core.harmony.functions import COLOURS, colours, contexts
 from shortway.core.settings.setting import resolve
 from shortway.core.solver.solve import solve, voicings
@@ -109,7 +109,9 @@ def test_every_row_leaves_every_chord_a_voicing_that_keeps_the_rules(
 def test_a_key_helps_where_the_chords_leave_it_open(given: str | None) -> None:
     """Common practice, no source: a lone G7 is the five of the key that the chart names."""
     head = f"key: {given}\n" if given else ""
-    chart = read_text(head + "| G7 | Fmaj7 G7 |" if given != "Cm" else head + "| G7 | Fm7 G7 |")
+    chart = parse_text_chart(
+        head + "| G7 | Fmaj7 G7 |" if given != "Cm" else head + "| G7 | Fm7 G7 |"
+    )
     last = contexts(chart, unroll(chart))[-1]
     assert last is not None
     assert ("b9" in last.colours) == (given == "Cm")

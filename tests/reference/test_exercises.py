@@ -40,7 +40,7 @@ def test_no_way_through_all_keys_is_shorter(
     chart: Any, way: str, setting: dict[str, Any], loop: bool
 ) -> None:
     found = exercise(chart, way, setting, loop=loop)
-    graph = layered(charts.to_json(found.chart), setting, loop=loop)
+    graph = layered(charts.chart_json(found.chart), setting, loop=loop)
     assert found.path.total == graph.by_networkx()
 
 

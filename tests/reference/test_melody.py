@@ -97,12 +97,12 @@ def expected(
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=str)
-@pytest.mark.parametrize("sort", ["", "7", "7b9", "m7", "m7b5", "6", "7sus", "dim7", "m6"])
+@pytest.mark.parametrize("chord_type", ["", "7", "7b9", "m7", "m7b5", "6", "7sus", "dim7", "m6"])
 @pytest.mark.parametrize("root", ROOTS)
 def test_a_melody_leaves_what_does_not_clash(
-    root: str, sort: str, setting: Mapping[str, object]
+    root: str, chord_type: str, setting: Mapping[str, object]
 ) -> None:
-    symbol = root + sort
+    symbol = root + chord_type
     for sung in range(57, 82):
         assert listed(symbol, setting, melody=[sung]) == expected(symbol, setting, [sung], "avoid")
 
@@ -116,9 +116,9 @@ def test_a_melody_leaves_what_does_not_clash(
     st.sampled_from(SETTINGS),
 )
 def test_several_notes_and_every_way_to_take_them(
-    root: str, sort: str, melody: list[int], how: str, setting: Mapping[str, object]
+    root: str, chord_type: str, melody: list[int], how: str, setting: Mapping[str, object]
 ) -> None:
-    symbol, given_ = root + sort, {**setting, "melody": how}
+    symbol, given_ = root + chord_type, {**setting, "melody": how}
     assert listed(symbol, given_, melody=melody) == expected(symbol, setting, melody, how)
 
 

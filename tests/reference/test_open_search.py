@@ -95,8 +95,8 @@ def plays(midi: tuple[int, ...], symbol: str) -> bool:
     heard = set().union(*sounding)
     return (
         not _clash(heard, set(chord.written))
-        and _leads(heard, degrees, chord.sort, set(chord.written))
-        and _roomy(heard, degrees, chord.sort, set(chord.written), len(midi))
+        and _leads(heard, degrees, chord.chord_type, set(chord.written))
+        and _roomy(heard, degrees, chord.chord_type, set(chord.written), len(midi))
         and not any(sum(d in s for s in sounding) > 1 for d in heard & ALTERED)
         and all(_excused(root, low, high, pool) for low, high in minor_ninths(midi))
         and _over_root(midi[0], root, chord.bass is None)
@@ -115,16 +115,16 @@ def _clash(heard: set[str], written: set[str]) -> bool:
     return any(pair <= heard and not pair <= written for pair in pairs)
 
 
-def _guides(degrees: set[str], sort: str, written: set[str]) -> tuple[str | None, str | None]:
+def _guides(degrees: set[str], chord_type: str, written: set[str]) -> tuple[str | None, str | None]:
     thirds = [d for d in THIRDS if d in degrees and (d != "11" or "11" in written)]
-    third = thirds[0] if thirds else "9" if sort == "suspended" and "9" in degrees else None
+    third = thirds[0] if thirds else "9" if chord_type == "suspended" and "9" in degrees else None
     return third, next((d for d in SEVENTHS if d in degrees), None)
 
 
-def _leads(heard: set[str], degrees: set[str], sort: str, written: set[str]) -> bool:
-    third, seventh = _guides(degrees, sort, written)
-    sixth = sort == "major-seventh" and "13" in heard and "13" not in written
-    flat = sort in ("half-diminished", "diminished-seventh", "diminished")
+def _leads(heard: set[str], degrees: set[str], chord_type: str, written: set[str]) -> bool:
+    third, seventh = _guides(degrees, chord_type, written)
+    sixth = chord_type == "major-seventh" and "13" in heard and "13" not in written
+    flat = chord_type in ("half-diminished", "diminished-seventh", "diminished")
     return (
         (third is None or third in heard)
         and (seventh is None or seventh in heard or sixth)
@@ -132,10 +132,12 @@ def _leads(heard: set[str], degrees: set[str], sort: str, written: set[str]) -> 
     )
 
 
-def _roomy(heard: set[str], degrees: set[str], sort: str, written: set[str], size: int) -> bool:
+def _roomy(
+    heard: set[str], degrees: set[str], chord_type: str, written: set[str], size: int
+) -> bool:
     if written == {"b9", "#9", "#11", "b13"} and "5" not in degrees:
         return True  # An alt leaves the choice of alterations to the player.
-    third, seventh = _guides(degrees, sort, written)
+    third, seventh = _guides(degrees, chord_type, written)
     guides = {third, seventh} - {None}
     must = (written | ({"b5", "#5"} & degrees)) - guides - {"1", "5", "3" if third == "11" else ""}
     return len(must - heard) <= max(0, len(must) - (size - len(guides)))

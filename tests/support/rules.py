@@ -58,7 +58,7 @@ def _spelling(chord: Chord, voicing: Voicing) -> Iterator[str]:
 def _allowed(chord: Chord) -> set[str]:
     """Tones and tensions; the 13 of a major seventh is a 6 where it replaces the seventh."""
     degrees = {*chord.degrees, *(tone.degree for tone in chord.tensions)}
-    sixth = {"6"} if chord.sort == "major-seventh" and "13" in degrees else set()
+    sixth = {"6"} if chord.chord_type == "major-seventh" and "13" in degrees else set()
     return degrees | sixth
 
 
@@ -133,15 +133,15 @@ def _guides(chord: Chord) -> list[str]:
 
 def _guide_tones(chord: Chord, voicing: Voicing) -> Iterator[str]:
     degrees = _upper(voicing)
-    sixth = "6" in degrees and chord.sort == "major-seventh"
+    sixth = "6" in degrees and chord.chord_type == "major-seventh"
     missing = [d for d in _guides(chord) if d not in degrees and not (d == "7" and sixth)]
-    open_fourths = voicing.family == "fourths" and chord.sort in (
+    open_fourths = voicing.family == "fourths" and chord.chord_type in (
         "minor-seventh", "suspended", "dominant-suspended",
     )  # fmt: skip
     enough = len(degrees) < 2 or open_fourths
     if missing and not (enough and len(missing) < len(_guides(chord))):
         yield f"no {' and no '.join(missing)}"
-    flat_fifth = chord.sort in ("half-diminished", "diminished-seventh") and len(degrees) > 2
+    flat_fifth = chord.chord_type in ("half-diminished", "diminished-seventh") and len(degrees) > 2
     if flat_fifth and "b5" not in degrees:
         yield "no b5"
 
@@ -152,7 +152,7 @@ def _room(chord: Chord, voicing: Voicing) -> Iterator[str]:
         return  # An alt leaves the choice of alterations to the player.
     degrees = _upper(voicing)
     wanted = [d for d in chord.written if d not in _guides(chord)]
-    taken = len(_guides(chord)) + (chord.sort in ("half-diminished", "diminished-seventh"))
+    taken = len(_guides(chord)) + (chord.chord_type in ("half-diminished", "diminished-seventh"))
     missing = [degree for degree in wanted if degree not in degrees]
     if len(missing) > max(0, len(wanted) - (len(degrees) - taken)):
         yield f"room for {' and '.join(missing)}"

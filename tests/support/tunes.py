@@ -29,7 +29,8 @@ MOTIONS = {
 }  # fmt: skip
 """Semitones upwards, modulo 12."""
 
-#: Where the root moves up a fourth: the sort that follows a sort, and how often it does.
+#: Where the root moves up a fourth: the chord_type that follows a chord_type, and how often it
+#: does.
 CADENCES = {"m7": ("7", 0.8), "m7b5": ("7", 0.9), "7": ("maj7", 0.3)}
 
 RICHER = {"7": ("9", "13", "7b9"), "m7": ("m9", "m11"), "maj7": ("maj9",), "6": ("6/9",)}
@@ -53,17 +54,17 @@ def chart(draw: random.Random, measures: int) -> str:
 
 def progression(draw: random.Random) -> Iterator[str]:
     """Chords without end."""
-    root, sort = draw.randrange(12), _drawn(draw, SORTS)
+    root, chord_type = draw.randrange(12), _drawn(draw, SORTS)
     while True:
-        richer = RICHER.get(sort) if draw.random() < 0.25 else None
-        yield ROOTS[root] + (draw.choice(richer) if richer else sort)
+        richer = RICHER.get(chord_type) if draw.random() < 0.25 else None
+        yield ROOTS[root] + (draw.choice(richer) if richer else chord_type)
         motion = _drawn(draw, MOTIONS)
         root = (root + motion) % 12
-        sort = _following(draw, sort) if motion == 5 else _drawn(draw, SORTS)
+        chord_type = _following(draw, chord_type) if motion == 5 else _drawn(draw, SORTS)
 
 
-def _following(draw: random.Random, sort: str) -> str:
-    after, share = CADENCES.get(sort, ("", 0.0))
+def _following(draw: random.Random, chord_type: str) -> str:
+    after, share = CADENCES.get(chord_type, ("", 0.0))
     return after if draw.random() < share else _drawn(draw, SORTS)
 
 

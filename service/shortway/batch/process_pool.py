@@ -24,7 +24,7 @@ from typing import Any, Final, Protocol, TypeVar
 from shortway.batch import lines
 from shortway.batch.chunks import Answers, Chunk, Task, answer, gathered
 from shortway.batch.errors import Stopped
-from shortway.core.cache import limit
+from shortway.core.cache import limit_budgets
 from shortway.core.errors import Fault
 
 T = TypeVar("T")
@@ -70,7 +70,7 @@ def in_order(
 
 def here(task: Task, chunks: Iterable[Chunk]) -> Answered:
     """Answers worked out in this process."""
-    limit(BUDGETS)
+    limit_budgets(BUDGETS)
     return ((chunk, answer(task, chunk)) for chunk in chunks)
 
 
@@ -233,7 +233,7 @@ def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
 
 def _settle() -> None:
     """In a worker: leave Ctrl-C to the one that started it, and end when that one has ended."""
-    limit(BUDGETS)
+    limit_budgets(BUDGETS)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

@@ -38,7 +38,7 @@ class _Entry(Generic[V]):
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class CacheReport:
     """What a cache holds and how it has served."""
 
     name: str
@@ -55,7 +55,7 @@ class Cache(Generic[K, V]):
     Parameters
     ----------
     name : str
-        What `reports` calls it.
+        What `cache_reports` calls it.
     budget : int
         Bytes that all its tables may take.
     size : callable
@@ -92,12 +92,12 @@ class Cache(Generic[K, V]):
             self._add(key, value)
         return value
 
-    def report(self) -> Report:
+    def report(self) -> CacheReport:
         """Figures of this moment."""
         with self._lock:
             entries = len(self._new) + len(self._kept)
             held = self._new_bytes + self._kept_bytes
-            return Report(self.name, self.budget, held, entries, self._hits, self._misses)
+            return CacheReport(self.name, self.budget, held, entries, self._hits, self._misses)
 
     def clear(self) -> None:
         """Forget every table; for measuring."""
@@ -142,12 +142,12 @@ class Cache(Generic[K, V]):
             self._new_bytes -= self._new.popitem(last=False)[1].size
 
 
-def reports() -> tuple[Report, ...]:
+def cache_reports() -> tuple[CacheReport, ...]:
     """What every cache of this process holds, in the order they were made."""
     return tuple(cache.report() for cache in _CACHES)
 
 
-def limit(budgets: Mapping[str, int]) -> None:
+def limit_budgets(budgets: Mapping[str, int]) -> None:
     """Lower the budgets of caches by name, for a process that is one of many; never raise one.
 
     What is held already over a budget goes when something new comes.

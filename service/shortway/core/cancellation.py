@@ -16,7 +16,7 @@ from contextvars import ContextVar
 
 Check = Callable[[], None]
 
-_watch: ContextVar[Check | None] = ContextVar("shortway_effort", default=None)
+_watch: ContextVar[Check | None] = ContextVar("shortway_checkpoint", default=None)
 
 
 class Cancelled(Exception):
@@ -26,7 +26,7 @@ class Cancelled(Exception):
 def checkpoint() -> None:
     """Tell whoever watches that work goes on; without a watch nothing happens.
 
-    >>> spent()
+    >>> checkpoint()
     """
     watch = _watch.get()
     if watch is not None:
@@ -38,8 +38,8 @@ def cancel_scope(watch: Check | None) -> Iterator[None]:
     """Have `watch` called by all work inside, in this thread; None leaves it alone.
 
     >>> told = []
-    >>> with watched(lambda: told.append("spent")):
-    ...     spent()
+    >>> with cancel_scope(lambda: told.append("spent")):
+    ...     checkpoint()
     >>> told
     ['spent']
     """

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final
 
 from shortway.core.charts import Chart
-from shortway.core.charts.json_values import known, listed
+from shortway.core.charts.json_values import require_list, require_object
 from shortway.core.errors import (
     MidiError,
     PlayedError,
@@ -105,7 +105,7 @@ def read_alignment(value: object) -> Alignment:
     """An alignment from its wire form; pointers are relative to it."""
     from shortway.scores.midi.performance import EARLY, Alignment
 
-    given = known({} if value is None else value, ALIGN_FIELDS, "", "an alignment")
+    given = require_object({} if value is None else value, ALIGN_FIELDS, "", "an alignment")
     return Alignment(
         _quarters(given.get("start"), "/start", LAST, Fraction(0)),
         _quarters(given.get("early"), "/early", EARLIEST, EARLY),
@@ -134,12 +134,12 @@ def _tempo_map(value: object) -> TempoMap:
     if value is None:
         return ()
     expected = f"1 to {MOST_TEMPI:,} tempi, the first at 0"
-    entries = listed(value, "/tempo_map", expected)
+    entries = require_list(value, "/tempo_map", expected)
     _refuse_count(entries, "/tempo_map", MOST_TEMPI, expected)
     tempi: list[tuple[Fraction, Fraction]] = []
     for index, entry in enumerate(entries):
         where = f"/tempo_map/{index}"
-        fields = known(entry, ("at", "tempo"), where, "a tempo")
+        fields = require_object(entry, ("at", "tempo"), where, "a tempo")
         at = _quarters(fields.get("at"), f"{where}/at", LAST, None)
         if (at <= tempi[-1][0]) if tempi else at:
             detail = "tempi begin at 0 and go on in order"
@@ -153,7 +153,7 @@ def _channels(value: object) -> tuple[int, ...] | None:
     if value is None:
         return None
     expected = "channels from 1 to 16"
-    entries = listed(value, "/channels", expected)
+    entries = require_list(value, "/channels", expected)
     _refuse_count(entries, "/channels", 16, expected)
     for index, channel in enumerate(entries):
         if type(channel) is not int:

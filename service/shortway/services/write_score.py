@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 from urllib.parse import quote
 
-from shortway.core.charts.model import TITLE_EXPECTED, normal_title
+from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
 from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLarge
-from shortway.core.rhythm.patterns import Pattern, read_rhythm
+from shortway.core.rhythm.patterns import Pattern, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.notation.model import DEFAULT_TEMPO, Music, Show, made
 from shortway.services.read_chart import of_request
@@ -82,7 +82,7 @@ def music_of(request: Mapping[str, Any]) -> Music:
 
 def _rhythm(given: object) -> Pattern | None:
     try:
-        return None if given is None else read_rhythm(given)
+        return None if given is None else parse_rhythm(given)
     except ShortwayError as error:
         raise error.under("/rhythm") from None
 
@@ -90,7 +90,7 @@ def _rhythm(given: object) -> Pattern | None:
 def _title(given: str | None) -> str | None:
     if given is None:
         return None
-    title = normal_title(given)
+    title = normalize_title(given)
     if title is None:
         raise SettingError.at("/title", "this is no title", expected=TITLE_EXPECTED)
     return title

@@ -10,7 +10,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
-from shortway.core.cache import Report
+from shortway.core.cache import CacheReport
 
 CALLS: list[tuple[str, Any]] = [
     ("/v1/chords", {"symbols": ["C7", "Xm"]}),
@@ -25,8 +25,8 @@ def app() -> Flask:
     return create_app()
 
 
-def report(app: Flask) -> Report:
-    found: Report = app.extensions["shortway-answers"].report()
+def report(app: Flask) -> CacheReport:
+    found: CacheReport = app.extensions["shortway-answers"].report()
     return found
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from shortway.core.charts import read_json, read_text
+from shortway.core.charts import parse_json_chart, parse_text_chart
 from shortway.core.solver import solve
 from shortway.core.symbols import parser as symbols
 from shortway.wire.serializers import core_values as wire
@@ -110,7 +110,7 @@ def test_text_chart_in_either_wrapping(client: FlaskClient) -> None:
 def test_chart_of_an_answer_may_be_sent_again(client: FlaskClient) -> None:
     said = post(client, "charts", "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |")
     assert post(client, "charts", said["chart"]) == said
-    assert read_json(said["chart"]) == read_text(
+    assert parse_json_chart(said["chart"]) == parse_text_chart(
         "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |"
     )
 

@@ -143,7 +143,7 @@ def test_what_holds_over_a_chord_moves_by_the_same_semitones() -> None:
 @pytest.mark.parametrize("loop", [False, True])
 def test_its_chart_alone_has_the_same_path(chart: Any, loop: bool) -> None:
     found = exercise(chart, "whole-steps-down", LEFT, loop=loop)
-    again = charts.parse_chart(charts.to_json(found.chart))
+    again = charts.parse_chart(charts.chart_json(found.chart))
     assert again == found.chart
     assert solve(again, LEFT, loop=loop) == found.path
 
@@ -176,7 +176,7 @@ def test_each_key_is_heard_as_the_fragment_alone(text: str, way: str, loop: bool
 def test_without_a_fresh_beginning_the_joins_would_mislead() -> None:
     """So that the test above could fail: a five at the end would fall to the next key's two."""
     found = exercise("| Dm7 | G7 |", "whole-steps-down", LEFT)
-    given = {k: v for k, v in charts.to_json(found.chart).items() if k != "fresh"}
+    given = {k: v for k, v in charts.chart_json(found.chart).items() if k != "fresh"}
     contexts = [solve(of, LEFT).steps[1].context for of in (found.chart, given)]
     assert [context and context.colours for context in contexts] == [
         ("9", "13"), ("b9", "#9", "b13"),

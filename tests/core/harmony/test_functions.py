@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from shortway.core.charts import read_text, unroll
+from shortway.core.charts import parse_text_chart, unroll
 from shortway.core.harmony.functions import FUNCTIONS, contexts
 from support.charts import ROOTS
 
@@ -126,7 +126,7 @@ def classed(function: str, goal: str) -> tuple[str, int, bool]:
 @pytest.mark.parametrize("name", WRITTEN)
 def test_the_function_written_beside_the_chord(name: str, by: int) -> None:
     text, expected = WRITTEN[name]
-    chart = read_text(moved(text, by))
+    chart = parse_text_chart(moved(text, by))
     found = [c and classed(c.function, c.goal) for c in contexts(chart, unroll(chart), loop=True)]
     rows = [row.split(">") for row in expected.split()]
     assert found == [

@@ -30,7 +30,7 @@ SCALE = {
 
 
 def moved(symbols: str, origin: str, goal: str) -> list[str]:
-    chart = charts.read_text(f"| {symbols} |")
+    chart = charts.parse_text_chart(f"| {symbols} |")
     return [entry.symbol for entry in transpose(chart, origin, goal).measures[0]]
 
 
@@ -212,7 +212,7 @@ def test_all_else_of_a_chart_stays() -> None:
         "fresh": [2],
     }  # fmt: skip
     found: Chart = transpose(charts.parse_chart(given), "C", "Bb")
-    assert charts.to_json(found) == given | {
+    assert charts.chart_json(found) == given | {
         "key": "Bb",
         "measures": [[{"symbol": "Bb6", "beats": 1, "colours": ["9"], "melody": ["D5"]}],
                      [{"symbol": "Eb6", "beats": 2}, {"symbol": "N.C.", "beats": 2}]],

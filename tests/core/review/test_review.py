@@ -146,7 +146,7 @@ def test_a_note_over_a_slash_bass_is_named_as_the_path_names_it(
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=str)
 def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> None:
-    """Every rule of the review is one that candidates obey; three keys of each sort of chord."""
+    """Every rule of the review is one that candidates obey; three keys of each chord type."""
     resolved = resolve({**setting, "tensions": "available"})
     for number, suffix in enumerate(SUFFIXES):
         for root in ROOTS[number % 4 :: 4]:

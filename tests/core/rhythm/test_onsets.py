@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from shortway.core.charts import parse_chart, unroll
 from shortway.core.errors import ShortwayError
-from shortway.core.rhythm.onsets import onsets, swung
-from shortway.core.rhythm.patterns import PATTERNS, read_rhythm
+from shortway.core.rhythm.onsets import onsets, swing_position
+from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
 from support.charts import charts
 
 FEW = settings(deadline=None, max_examples=60)
@@ -25,7 +25,7 @@ def struck(chart: Any, rhythm: Any, *, loop: bool = False) -> str:
     steps = unroll(read_)
     return " ".join(
         f"{steps[hit.step].symbol}@{float(hit.onset):g}+{float(hit.beats):g}"
-        for hit in onsets(read_, steps, read_rhythm(rhythm), loop=loop)
+        for hit in onsets(read_, steps, parse_rhythm(rhythm), loop=loop)
     )
 
 
@@ -94,10 +94,10 @@ def test_every_chord_is_heard_and_none_hangs_over(text: str, name: str, loop: bo
 @FEW
 @given(st.fractions(1, 4), st.fractions(0, 1).filter(lambda f: f < 1))
 def test_swing_makes_the_first_eighth_longer_by_its_ratio(ratio: Fraction, place: Fraction) -> None:
-    late = swung(Fraction(1, 2), ratio)
+    late = swing_position(Fraction(1, 2), ratio)
     assert late / (1 - late) == ratio
-    assert place <= swung(place, ratio) < 1
-    assert swung(place, Fraction(1)) == place
+    assert place <= swing_position(place, ratio) < 1
+    assert swing_position(place, Fraction(1)) == place
 
 
 HIT = {"beat": 1, "beats": 1}
@@ -129,7 +129,7 @@ REFUSED: list[tuple[Any, str, str]] = [
 @pytest.mark.parametrize(("value", "code", "pointer"), REFUSED)
 def test_refuses_a_rhythm(value: Any, code: str, pointer: str) -> None:
     with pytest.raises(ShortwayError) as caught:
-        read_rhythm(value)
+        parse_rhythm(value)
     (fault,) = caught.value.faults
     assert (caught.value.code, fault.pointer) == (code, pointer)
     assert fault.expected

@@ -7,7 +7,7 @@ import pytest
 from shortway.core.settings.families import FAMILIES, SEATS, SITUATIONS, shared_voices
 from shortway.core.settings.setting import resolve
 from shortway.core.symbols.parser import parse
-from shortway.core.theory.qualities import SORTS
+from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.candidates import candidates
 from support.charts import RECIPES, ROOTS
 
@@ -59,8 +59,8 @@ def test_every_seat_has_its_row() -> None:
 
 
 def test_every_sort_has_a_plain_symbol() -> None:
-    assert {parse("C" + suffix).sort: suffix for suffix in PLAIN.values()} == PLAIN
-    assert {*PLAIN, "none"} == set(SORTS)
+    assert {parse("C" + suffix).chord_type: suffix for suffix in PLAIN.values()} == PLAIN
+    assert {*PLAIN, "none"} == set(CHORD_TYPES)
 
 
 @pytest.mark.parametrize("name", RECIPES)

@@ -152,7 +152,7 @@ def test_notes_follow_the_chords_spelling(text: str, notes: str) -> None:
 def test_no_chord_is_empty() -> None:
     for text in ("N.C.", "NC", "n.c.", "N.C", "N. C.", "No Chord", " N.C. "):
         chord = parse(text)
-        assert (chord.name, chord.root, chord.bass, chord.kind, chord.harte, chord.sort) == (
+        assert (chord.name, chord.root, chord.bass, chord.kind, chord.harte, chord.chord_type) == (
             "N.C.", None, None, "none", "N", "none"
         )  # fmt: skip
         assert (chord.tones, chord.tensions, chord.avoid, chord.colours) == ((), (), (), ())

@@ -9,14 +9,14 @@ import pytest
 from shortway.core.symbols.grammar import read_suffix
 from shortway.core.theory.pitch import DEGREES
 from shortway.core.theory.qualities import (
+    CHORD_TYPES,
     COLOURS,
-    LICENCE,
     NO_CHORD,
+    REQUIRED_FOR,
     SCALES,
-    SORTS,
     TENSIONS,
     Quality,
-    sort_of,
+    chord_type_of,
 )
 from shortway.core.theory.quality_names import canonical_suffix
 
@@ -33,22 +33,24 @@ QUALITIES = sorted(
 
 def test_every_sort_has_its_rows() -> None:
     for table in (TENSIONS, COLOURS, SCALES):
-        assert tuple(table) == SORTS
-    assert set(LICENCE) <= set(SORTS)
+        assert tuple(table) == CHORD_TYPES
+    assert set(REQUIRED_FOR) <= set(CHORD_TYPES)
 
 
-@pytest.mark.parametrize("sort", SORTS)
-def test_colours_are_tensions_and_all_are_degrees(sort: str) -> None:
-    assert set(COLOURS[sort]) <= set(TENSIONS[sort])
-    assert {*TENSIONS[sort], *LICENCE.get(sort, ()), *SCALES[sort]} <= set(DEGREES)
+@pytest.mark.parametrize("chord_type", CHORD_TYPES)
+def test_colours_are_tensions_and_all_are_degrees(chord_type: str) -> None:
+    assert set(COLOURS[chord_type]) <= set(TENSIONS[chord_type])
+    assert {*TENSIONS[chord_type], *REQUIRED_FOR.get(chord_type, ()), *SCALES[chord_type]} <= set(
+        DEGREES
+    )
 
 
 def test_every_sort_occurs() -> None:
-    assert {quality.sort for quality in QUALITIES} | {NO_CHORD.sort} == set(SORTS)
+    assert {quality.chord_type for quality in QUALITIES} | {NO_CHORD.chord_type} == set(CHORD_TYPES)
 
 
 @pytest.mark.parametrize(
-    ("suffix", "sort"),
+    ("suffix", "chord_type"),
     [
         ("5", "power"), ("", "major"), ("add9", "major"), ("(b5)", "major"), ("m", "minor"),
         ("m#5", "minor"), ("+", "augmented"), ("dim", "diminished"), ("sus4", "suspended"),
@@ -64,8 +66,8 @@ def test_every_sort_occurs() -> None:
         ("dim(maj7)", "diminished-seventh"), ("dim7(maj7)", "diminished-seventh"),
     ],
 )  # fmt: skip
-def test_sort(suffix: str, sort: str) -> None:
-    assert sort_of(read_suffix(suffix).degrees) == sort
+def test_sort(suffix: str, chord_type: str) -> None:
+    assert chord_type_of(read_suffix(suffix).degrees) == chord_type
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shortway.core.cache import Cache, reports
+from shortway.core.cache import Cache, cache_reports
 from shortway.core.errors import ShortwayError, TooLarge
 from shortway.core.solver import exact as optimum
 from shortway.core.solver.solve import solve, voicings
@@ -105,7 +105,7 @@ def test_a_cache_keeps_its_budget_and_says_so() -> None:
     assert report.bytes <= report.budget == 1000
     assert report.entries == report.bytes // 90
     assert (report.hits, report.misses) == (0, 100)
-    assert any(r.name == "test" for r in reports())
+    assert any(r.name == "test" for r in cache_reports())
 
 
 def test_a_greedy_client_does_not_push_out_what_others_ask_for() -> None:

@@ -1,4 +1,4 @@
-"""Voicings: the hard rules over every family, sort of chord, key and situation.
+"""Voicings: the hard rules over every family, chord type, key and situation.
 
 The judge is `support.rules`, which shares no code with the core.
 """
@@ -13,7 +13,7 @@ from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.setting import resolve
 from shortway.core.solver.solve import Listing, solve, voicings
 from shortway.core.symbols.parser import parse
-from shortway.core.theory.qualities import SORTS
+from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.templates import minor_ninth
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
@@ -45,7 +45,7 @@ def faults(listing: Listing) -> list[str]:
 
 
 def test_the_suffixes_are_of_every_sort() -> None:
-    assert {parse("C" + suffix).sort for suffix in SUFFIXES} | {"none"} == set(SORTS)
+    assert {parse("C" + suffix).chord_type for suffix in SUFFIXES} | {"none"} == set(CHORD_TYPES)
     assert len(SUFFIXES) >= 50
 
 

@@ -220,9 +220,9 @@ def test_a_long_chart_with_a_line_takes_little(monkeypatch: pytest.MonkeyPatch) 
 def test_what_a_melody_leaves_is_remembered() -> None:
     given = chart({"symbol": "Dm7", "melody": ["A5"]}, {"symbol": "G7", "melody": ["G5"]})
     first = solve(given)
-    before = {report.name: report for report in cache.reports()}
+    before = {report.name: report for report in cache.cache_reports()}
     assert solve(given) == first
-    after = {report.name: report for report in cache.reports()}
+    after = {report.name: report for report in cache.cache_reports()}
     for name in ("under a melody", "moves", "edges"):
         assert after[name].hits > before[name].hits
         assert after[name].misses == before[name].misses

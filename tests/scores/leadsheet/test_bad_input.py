@@ -261,7 +261,7 @@ def test_damaged_sheets_are_read_or_refused_and_what_is_read_reads_back() -> Non
             unexplained += [fault.detail for fault in error.faults if not fault.expected]
         else:
             outcomes["read"] += 1
-            assert charts.parse_chart(charts.to_json(chart)) == chart
+            assert charts.parse_chart(charts.chart_json(chart)) == chart
     assert unexplained == []
     assert min(outcomes.values()) > 50, outcomes
 

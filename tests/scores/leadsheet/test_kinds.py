@@ -7,7 +7,7 @@ import pytest
 from shortway.core.errors import ShortwayError, SymbolError
 from shortway.core.symbols import parser as symbols
 from shortway.core.theory.chord import Chord
-from shortway.core.theory.notations import musicxml
+from shortway.core.theory.notations import musicxml_kind
 from shortway.core.theory.pitch import DEGREES
 from shortway.scores.leadsheet.kinds import composed, suffix_of, tones_of
 from shortway.services.read_chart import read_bytes
@@ -86,7 +86,7 @@ def test_degrees_count_from_a_dominant_or_from_the_kind(
 def test_every_quality_comes_back_from_its_kind_and_degrees() -> None:
     assert len(QUALITIES) == 159
     for quality in QUALITIES:
-        kind, children = musicxml(quality.degrees)
+        kind, children = musicxml_kind(quality.degrees)
         tones = tones_of(kind)
         assert tones is not None
         assert composed(tones, children) == quality.degrees

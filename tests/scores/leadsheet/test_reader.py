@@ -21,7 +21,7 @@ CORPUS = Path(music21.__file__).parent / "corpus"
 
 def read(*parts: str, head: str = "") -> Chart:
     chart = read_bytes(score(*parts, head=head).encode(), "musicxml").chart
-    assert charts.parse_chart(charts.to_json(chart)) == chart
+    assert charts.parse_chart(charts.chart_json(chart)) == chart
     return chart
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from shortway.core.charts import parse_chart, unroll
 from shortway.core.rhythm.onsets import onsets
-from shortway.core.rhythm.patterns import PATTERNS, read_rhythm
+from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
 from shortway.scores.notation import musicxml
@@ -36,7 +36,7 @@ EVERY = pytest.mark.parametrize(("chart", "name"), [(c, n) for c in CHARTS for n
 def music(chart: str, rhythm: object, loop: bool = False) -> Music:
     found = parse_chart(CHARTS[chart])
     path = solve(found, loop=loop)
-    return made(found, path, rhythm=read_rhythm(rhythm), loop=loop, tempo=120)
+    return made(found, path, rhythm=parse_rhythm(rhythm), loop=loop, tempo=120)
 
 
 @EVERY

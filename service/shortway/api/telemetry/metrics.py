@@ -26,7 +26,7 @@ from shortway.api.http.responses import API_VERSION, fresh
 from shortway.api.telemetry import prometheus_multiproc as metrics_files
 from shortway.api.telemetry.request_instrumentation import Environ, Observer, Seen
 from shortway.batch import chunks
-from shortway.core.cache import Report, reports
+from shortway.core.cache import CacheReport, cache_reports
 from shortway.request_trace import note
 
 if TYPE_CHECKING:
@@ -146,16 +146,16 @@ class Metrics:
             return generate_latest(found) + generate_latest(_about())
 
 
-def _caches() -> dict[str, Report]:
+def _caches() -> dict[str, CacheReport]:
     """What the caches hold and have done, those of one name added up."""
-    found: dict[str, Report] = {}
-    for report in reports():
+    found: dict[str, CacheReport] = {}
+    for report in cache_reports():
         before = found.get(report.name)
         found[report.name] = report if before is None else _added(before, report)
     return found
 
 
-def _added(one: Report, other: Report) -> Report:
+def _added(one: CacheReport, other: CacheReport) -> CacheReport:
     added = {name: getattr(one, name) + getattr(other, name) for name in _ADDED}
     return replace(one, **added)
 

@@ -10,8 +10,13 @@ from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import TypeVar
 
-from shortway.core.charts.json_entries import ENTRY_FIELDS, entry_json, lengths, read_entry
-from shortway.core.charts.json_values import known, listed, measure_number, needed
+from shortway.core.charts.json_entries import ENTRY_FIELDS, entry_json, entry_lengths, read_entry
+from shortway.core.charts.json_values import (
+    read_measure_number,
+    require_field,
+    require_list,
+    require_object,
+)
 from shortway.core.charts.model import (
     KEY_EXPECTED,
     MAX_STEPS,
@@ -20,12 +25,12 @@ from shortway.core.charts.model import (
     Chart,
     Measure,
     beats_error,
-    check_size,
-    no_measures,
-    normal_key,
-    normal_title,
+    chart_too_large,
+    check_step_limit,
+    empty_chart,
+    normalize_key,
+    normalize_title,
     read_meter,
-    too_large,
 )
 from shortway.core.errors import ChartError, Fault, SettingError, WrongType
 
@@ -34,7 +39,7 @@ FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh
 T = TypeVar("T")
 
 
-def read_json(value: Mapping[str, object]) -> Chart:
+def parse_json_chart(value: Mapping[str, object]) -> Chart:
     """The chart of a mapping in the JSON form.
 
     Parameters
@@ -56,21 +61,21 @@ def read_json(value: Mapping[str, object]) -> Chart:
     ChartError, BeatsError, SymbolError, TooLarge
         With the pointer to the faulty measure or symbol.
     """
-    known(value, FIELDS, "", "a chart")
+    require_object(value, FIELDS, "", "a chart")
     meter = _heading(value, "meter", read_meter, METER_EXPECTED) or (4, 4)
-    key = _heading(value, "key", normal_key, KEY_EXPECTED)
-    title = _heading(value, "title", normal_title, TITLE_EXPECTED)
-    given = listed(needed(value, "measures", ""), "/measures", "a list of measures")
+    key = _heading(value, "key", normalize_key, KEY_EXPECTED)
+    title = _heading(value, "title", normalize_title, TITLE_EXPECTED)
+    given = require_list(require_field(value, "measures", ""), "/measures", "a list of measures")
     if not given:
-        raise no_measures().under("/measures")
+        raise empty_chart().under("/measures")
     meters = _changes(value, "meter", read_meter, METER_EXPECTED, len(given))
-    keys = _changes(value, "key", normal_key, KEY_EXPECTED, len(given))
+    keys = _changes(value, "key", normalize_key, KEY_EXPECTED, len(given))
     frame = Chart((), meter, meters=meters)
     measures = tuple(_measures(given, frame))
     order = _order(value["order"], len(measures)) if "order" in value else ()
     fresh = _fresh(value["fresh"], len(measures)) if "fresh" in value else ()
     chart = Chart(measures, meter, key, title, order, meters, keys, fresh)
-    check_size(chart.measures, chart.order)
+    check_step_limit(chart.measures, chart.order)
     return chart
 
 
@@ -97,12 +102,12 @@ def _changes(
     """The changes of meter or key, by measure."""
     found: list[tuple[int, T]] = []
     many = f"a list of objects with measure and {name}"
-    for index, item in enumerate(listed(value.get(f"{name}s", ()), f"/{name}s", many)):
+    for index, item in enumerate(require_list(value.get(f"{name}s", ()), f"/{name}s", many)):
         where = f"/{name}s/{index}"
-        change = known(item, ("measure", name), where, "a change")
+        change = require_object(item, ("measure", name), where, "a change")
         first = found[-1][0] + 1 if found else 2
-        number = needed(change, "measure", where)
-        at = measure_number(number, f"{where}/measure", count, f"{first} to {count}")
+        number = require_field(change, "measure", where)
+        at = read_measure_number(number, f"{where}/measure", count, f"{first} to {count}")
         if at < first:
             detail = f"a change in measure {at} comes too late in the list"
             raise SettingError.at(f"{where}/measure", detail, expected=f"{first} to {count}")
@@ -121,9 +126,9 @@ def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
     measures: list[Measure] = []
     size = 0
     for index, value in enumerate(given):
-        entries = listed(value, f"/measures/{index}", "a list of chords with their beats")
+        entries = require_list(value, f"/measures/{index}", "a list of chords with their beats")
         if (size := size + len(entries)) > MAX_STEPS:
-            raise too_large(size).under("/measures")
+            raise chart_too_large(size).under("/measures")
         may_be_short = index in (0, len(given) - 1)
         fit = frame.meter_at(index + 1)[0]
         measures.append(_measure(entries, index, fit, may_be_short))
@@ -135,10 +140,10 @@ def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) 
     if not given:
         raise ChartError.at(where, f"measure {index + 1} is empty", expected="a chord, or N.C.")
     objects = [
-        known(value, ENTRY_FIELDS, f"{where}/{i}", "a chord of a measure")
+        require_object(value, ENTRY_FIELDS, f"{where}/{i}", "a chord of a measure")
         for i, value in enumerate(given)
     ]
-    shares = lengths(objects, where, fit)
+    shares = entry_lengths(objects, where, fit)
     have = sum(shares, Fraction(0))
     if have > fit or (have < fit and not may_be_short):
         expected = f"beats that add up to {fit}"
@@ -151,22 +156,22 @@ def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) 
 
 def _order(value: object, count: int) -> tuple[int, ...]:
     expected = f"the numbers of measures, 1 to {count}, in playing order"
-    given = listed(value, "/order", expected)
+    given = require_list(value, "/order", expected)
     if not given:
         raise SettingError.at("/order", "an order that plays nothing", expected=expected)
     if len(given) > MAX_STEPS:
-        raise too_large(len(given)).under("/order")
+        raise chart_too_large(len(given)).under("/order")
     return tuple(
-        measure_number(item, f"/order/{i}", count, expected) for i, item in enumerate(given)
+        read_measure_number(item, f"/order/{i}", count, expected) for i, item in enumerate(given)
     )
 
 
 def _fresh(value: object, count: int) -> tuple[int, ...]:
     expected = f"the numbers of measures that begin afresh, 1 to {count}, each once"
-    given = listed(value, "/fresh", expected)
+    given = require_list(value, "/fresh", expected)
     found: list[int] = []
     for index, item in enumerate(given):
-        number = measure_number(item, f"/fresh/{index}", count, expected)
+        number = read_measure_number(item, f"/fresh/{index}", count, expected)
         if found and number <= found[-1]:
             detail = f"measure {number} comes too late in the list"
             raise SettingError.at(f"/fresh/{index}", detail, expected=expected)
@@ -174,7 +179,7 @@ def _fresh(value: object, count: int) -> tuple[int, ...]:
     return tuple(found)
 
 
-def to_json(chart: Chart) -> dict[str, object]:
+def chart_json(chart: Chart) -> dict[str, object]:
     """`chart` in the JSON form, which reads back as the same chart.
 
     Title and key are there where the chart has them, ``order`` where not each measure is played

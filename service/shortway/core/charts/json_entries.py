@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from shortway.core.charts.json_values import beats, listed, needed, pitch
+from shortway.core.charts.json_values import read_beats, read_pitch, require_field, require_list
 from shortway.core.charts.model import Entry
 from shortway.core.errors import ChartError, SettingError, SymbolError, WrongType, one_of
 from shortway.core.symbols import parser as symbols
@@ -29,7 +29,7 @@ def read_entry(value: Mapping[str, object], length: Fraction, where: str) -> Ent
     WrongType, SettingError, ChartError, SymbolError
         With the pointer to the faulty field, below `where`.
     """
-    symbol = needed(value, "symbol", where)
+    symbol = require_field(value, "symbol", where)
     if not isinstance(symbol, str):
         raise WrongType.at(f"{where}/symbol", "a symbol is a text", expected="a chord symbol")
     try:
@@ -38,11 +38,11 @@ def read_entry(value: Mapping[str, object], length: Fraction, where: str) -> Ent
         raise error.under(f"{where}/symbol") from None
     if value.keys() <= {"symbol", "beats"}:
         return Entry(symbol, chord, length)
-    melody, ceiling, top = read_over(value, where)
+    melody, ceiling, top = read_melody_constraint(value, where)
     return Entry(symbol, chord, length, melody, ceiling, top, _colours(value, where))
 
 
-def read_over(
+def read_melody_constraint(
     value: Mapping[str, object], where: str
 ) -> tuple[tuple[int, ...], int | None, int | None]:
     """What holds over a chord: its melody, ceiling and top, each optional.
@@ -57,15 +57,15 @@ def read_over(
 
 def _melody(value: Mapping[str, object], where: str) -> tuple[int, ...]:
     expected = f'a list of at most {MOST_MELODY} notes, such as ["E5", "G5"]'
-    given = listed(value.get("melody", ()), f"{where}/melody", expected)
+    given = require_list(value.get("melody", ()), f"{where}/melody", expected)
     if len(given) > MOST_MELODY:
         detail = f"{len(given)} notes are too many for one chord"
         raise SettingError.at(f"{where}/melody", detail, expected=expected)
-    return tuple(pitch(note, f"{where}/melody/{i}") for i, note in enumerate(given))
+    return tuple(read_pitch(note, f"{where}/melody/{i}") for i, note in enumerate(given))
 
 
 def _pitch(value: Mapping[str, object], name: str, where: str) -> int | None:
-    return pitch(value[name], f"{where}/{name}") if name in value else None
+    return read_pitch(value[name], f"{where}/{name}") if name in value else None
 
 
 def _colours(value: Mapping[str, object], where: str) -> tuple[str, ...] | None:
@@ -80,7 +80,7 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
     WrongType, SettingError
         With the pointer to the faulty one.
     """
-    given = listed(value, pointer, f"a list of any of {one_of(COLOURS)}")
+    given = require_list(value, pointer, f"a list of any of {one_of(COLOURS)}")
     for index, degree in enumerate(given):
         if degree not in COLOURS:
             kind = SettingError if isinstance(degree, str) else WrongType
@@ -89,7 +89,7 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(str(degree) for degree in given))
 
 
-def lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:
+def entry_lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:
     """The beats of each chord; equal shares of the `fit` that fit where no chord has any."""
     missing = [i for i, value in enumerate(objects) if "beats" not in value]
     if len(missing) == len(objects):
@@ -98,7 +98,7 @@ def lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> li
         pointer = f"{where}/{missing[0]}"
         detail = "beats are missing here and given beside it"
         raise ChartError.at(pointer, detail, expected="beats for every chord of a measure or none")
-    return [beats(value["beats"], f"{where}/{i}/beats") for i, value in enumerate(objects)]
+    return [read_beats(value["beats"], f"{where}/{i}/beats") for i, value in enumerate(objects)]
 
 
 def entry_json(entry: Entry) -> dict[str, object]:
@@ -108,10 +108,10 @@ def entry_json(entry: Entry) -> dict[str, object]:
         "symbol": entry.symbol,
         "beats": int(entry.beats) if whole else float(entry.beats),
     }
-    return form | more_json(entry.melody, entry.ceiling, entry.top, entry.colours)
+    return form | constraint_json(entry.melody, entry.ceiling, entry.top, entry.colours)
 
 
-def more_json(
+def constraint_json(
     melody: Sequence[int],
     ceiling: int | None,
     top: int | None,

@@ -24,7 +24,9 @@ from shortway.core.theory.pitch import midi_number
 PITCH_EXPECTED = "a pitch such as Eb5, or a MIDI number from 0 to 127"
 
 
-def known(value: object, fields: Sequence[str], pointer: str, what: str) -> Mapping[str, object]:
+def require_object(
+    value: object, fields: Sequence[str], pointer: str, what: str
+) -> Mapping[str, object]:
     """`value`, which must be an object with no field but `fields`."""
     if not isinstance(value, Mapping):
         raise WrongType.at(pointer, f"{what} is an object", expected="an object")
@@ -34,21 +36,21 @@ def known(value: object, fields: Sequence[str], pointer: str, what: str) -> Mapp
     return value
 
 
-def needed(value: Mapping[str, object], name: str, where: str) -> object:
+def require_field(value: Mapping[str, object], name: str, where: str) -> object:
     """The field `name`, which must be there."""
     if name not in value:
         raise ChartError.at(f"{where}/{name}", f"no {name} here", expected=f"a field {name!r}")
     return value[name]
 
 
-def listed(value: object, pointer: str, expected: str) -> Sequence[object]:
+def require_list(value: object, pointer: str, expected: str) -> Sequence[object]:
     """`value`, which must be a list."""
     if not isinstance(value, list | tuple):
         raise WrongType.at(pointer, f"expected {expected}", expected=expected)
     return value
 
 
-def beats(value: object, pointer: str) -> Fraction:
+def read_beats(value: object, pointer: str) -> Fraction:
     """The nearest fraction of a beat."""
     expected = f"a number more than 0, to 1/{MAX_DENOMINATOR} beat"
     if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
@@ -61,7 +63,7 @@ def beats(value: object, pointer: str) -> Fraction:
     return found
 
 
-def measure_number(value: object, pointer: str, count: int, expected: str) -> int:
+def read_measure_number(value: object, pointer: str, count: int, expected: str) -> int:
     """The number of a measure, 1 to `count`."""
     if isinstance(value, bool) or not isinstance(value, int):
         raise WrongType.at(pointer, "a measure's number is a whole number", expected=expected)
@@ -70,7 +72,7 @@ def measure_number(value: object, pointer: str, count: int, expected: str) -> in
     return value
 
 
-def pitch(value: object, pointer: str) -> int:
+def read_pitch(value: object, pointer: str) -> int:
     """The MIDI number of a pitch, given by name or by that number."""
     if type(value) is int:
         if not 0 <= value <= 127:

@@ -171,10 +171,10 @@ def _step(number: int, beat: Fraction, entry: Entry) -> Step:
     return Step(number, beat, entry.beats, entry.symbol, entry.chord, *more)
 
 
-def normal_key(text: str) -> str | None:
+def normalize_key(text: str) -> str | None:
     """`text` as a key's usual spelling; None where it is no key.
 
-    >>> [normal_key(text) for text in ("Eb", "C minor", "F♯m", "Bb major", "H")]
+    >>> [normalize_key(text) for text in ("Eb", "C minor", "F♯m", "Bb major", "H")]
     ['Eb', 'Cm', 'F#m', 'Bb', None]
     """
     match = _KEY.fullmatch(text.strip())
@@ -198,10 +198,10 @@ def read_meter(text: str) -> tuple[int, int] | None:
     return (beats, unit) if 1 <= beats <= MAX_NUMERATOR and unit in UNITS else None
 
 
-def meter_of(quarters: Fraction, unit: int) -> tuple[int, int] | None:
+def fit_meter(quarters: Fraction, unit: int) -> tuple[int, int] | None:
     """The meter of a measure so many quarter notes long, in `unit` or the next smaller one.
 
-    >>> meter_of(Fraction(1), 4), meter_of(Fraction(3, 2), 4), meter_of(Fraction(1, 3), 4)
+    >>> fit_meter(Fraction(1), 4), fit_meter(Fraction(3, 2), 4), fit_meter(Fraction(1, 3), 4)
     ((1, 4), (3, 8), None)
     """
     for smaller in UNITS:
@@ -211,13 +211,13 @@ def meter_of(quarters: Fraction, unit: int) -> tuple[int, int] | None:
     return None
 
 
-def normal_title(text: str) -> str | None:
+def normalize_title(text: str) -> str | None:
     """`text` without blanks around it; None where it is empty, too long or not one line."""
     title = text.strip()
     return title if 0 < len(title) <= MAX_TITLE and title.isprintable() else None
 
 
-def check_size(measures: Sequence[Sequence[object]], order: Sequence[int]) -> None:
+def check_step_limit(measures: Sequence[Sequence[object]], order: Sequence[int]) -> None:
     """Refuse a chart that plays more than `MAX_STEPS` steps.
 
     Raises
@@ -227,10 +227,10 @@ def check_size(measures: Sequence[Sequence[object]], order: Sequence[int]) -> No
     """
     steps = sum(len(measures[number - 1]) for number in order)
     if steps > MAX_STEPS:
-        raise too_large(steps)
+        raise chart_too_large(steps)
 
 
-def too_large(steps: int) -> TooLarge:
+def chart_too_large(steps: int) -> TooLarge:
     """The error of a chart with `steps` steps, or at least so many."""
     return TooLarge.at(
         "",
@@ -253,7 +253,7 @@ def _count(beats: Fraction) -> str:
     return f"{words} beat" if beats == 1 else f"{words} beats"
 
 
-def no_measures(position: int | None = None) -> ChartError:
+def empty_chart(position: int | None = None) -> ChartError:
     """The error of a chart without a chord in it."""
     detail = "the chart is empty"
     return ChartError.at("", detail, position, "at least one measure, such as | Eb7 |")

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from shortway.core.charts.model import MAX_STEPS, too_large
+from shortway.core.charts.model import MAX_STEPS, chart_too_large
 from shortway.core.errors import ChartError
 
 _MARK = re.compile(
@@ -24,7 +24,7 @@ _MARK = re.compile(
 _NUMBERS = re.compile(r"(\d+)(?:\.?-(\d+))?")
 
 
-class Mark(NamedTuple):
+class Token(NamedTuple):
     """A bar line, a word or a line end, and where in the text it is."""
 
     kind: str
@@ -35,21 +35,21 @@ class Mark(NamedTuple):
     ending: tuple[int, ...] = ()
 
 
-class Bar(NamedTuple):
+class LexedBar(NamedTuple):
     """The words of a measure with the signs at its bar lines; positions, -1 where there is none."""
 
-    words: tuple[Mark, ...]
+    words: tuple[Token, ...]
     opens: int = -1
     closes: int = -1
     ending: tuple[int, ...] = ()
     ending_at: int = -1
 
 
-_PLAIN: Final = Bar(())
+_PLAIN: Final = LexedBar(())
 """A bar without words and signs."""
 
 
-def fault(detail: str, position: int, expected: str) -> ChartError:
+def text_error(detail: str, position: int, expected: str) -> ChartError:
     """The error of a text chart at `position`."""
     return ChartError.at("", detail, position, expected)
 
@@ -57,7 +57,7 @@ def fault(detail: str, position: int, expected: str) -> ChartError:
 # --- characters to marks ----------------------------------------------------------------------
 
 
-def _marks(text: str, start: int) -> Iterator[Mark]:
+def _marks(text: str, start: int) -> Iterator[Token]:
     """Bar lines, words and line ends from `start` on, as long as there are not too many words."""
     words = 0
     for match in _MARK.finditer(text, start):
@@ -66,20 +66,20 @@ def _marks(text: str, start: int) -> Iterator[Mark]:
         start = match.end()
         words += match.lastgroup == "word"
         if words > MAX_STEPS:
-            raise too_large(words)
+            raise chart_too_large(words)
         if match.lastgroup != "blank":
             yield _mark(match)
     if start < len(text):
-        raise fault(f"{text[start]!r} has no place here", start, "a symbol or a bar line")
+        raise text_error(f"{text[start]!r} has no place here", start, "a symbol or a bar line")
 
 
-def _mark(match: re.Match[str]) -> Mark:
+def _mark(match: re.Match[str]) -> Token:
     kind = match.lastgroup or ""
     if kind != "bar":
-        return Mark(kind, match[0], match.start())
+        return Token(kind, match[0], match.start())
     closes, opens = match["closes"] is not None, match["opens"] is not None
     ending = _ending(match["ending"], match.start("ending")) if match["ending"] else ()
-    return Mark("bar", match[0], match.start(), closes, opens, ending)
+    return Token("bar", match[0], match.start(), closes, opens, ending)
 
 
 def _ending(text: str, position: int) -> tuple[int, ...]:
@@ -88,14 +88,16 @@ def _ending(text: str, position: int) -> tuple[int, ...]:
     for first, last in _NUMBERS.findall(text):
         numbers += range(int(first), int(last or first) + 1)
     if not numbers or numbers != sorted(set(numbers)):
-        raise fault(f"ending {text}. does not count upwards", position, "times in order, as 1.,2.")
+        raise text_error(
+            f"ending {text}. does not count upwards", position, "times in order, as 1.,2."
+        )
     return tuple(numbers)
 
 
 # --- marks to bars ----------------------------------------------------------------------------
 
 
-def read_bars(text: str, start: int) -> list[Bar]:
+def read_bars(text: str, start: int) -> list[LexedBar]:
     """Bars with their signs from `start` on; a line end is a bar line that may follow another.
 
     Raises
@@ -105,10 +107,10 @@ def read_bars(text: str, start: int) -> list[Bar]:
     TooLarge
         If there are more words than any chart has.
     """
-    bars: list[Bar] = []
-    words: list[Mark] = []
+    bars: list[LexedBar] = []
+    words: list[Token] = []
     signs = _PLAIN
-    line: Mark | None = None
+    line: Token | None = None
     for mark in _marks(text, start):
         if mark.kind == "word":
             words.append(mark)
@@ -124,34 +126,36 @@ def read_bars(text: str, start: int) -> list[Bar]:
         bars.append(_worded(signs, words))
     elif signs.opens >= 0 or signs.ending:
         where = max(signs.opens, signs.ending_at)
-        raise fault("nothing follows the sign at the end", where, "the measures that it opens")
+        raise text_error("nothing follows the sign at the end", where, "the measures that it opens")
     return bars
 
 
-def _worded(signs: Bar, words: Sequence[Mark]) -> Bar:
-    return Bar(tuple(words)) if signs is _PLAIN else signs._replace(words=tuple(words))
+def _worded(signs: LexedBar, words: Sequence[Token]) -> LexedBar:
+    return LexedBar(tuple(words)) if signs is _PLAIN else signs._replace(words=tuple(words))
 
 
-def _check_not_empty(line: Mark, following: Mark) -> None:
+def _check_not_empty(line: Token, following: Token) -> None:
     """Two bar lines side by side make a measure, unless their signs make them one."""
     if not (line.closes or following.opens or following.ending):
-        raise fault(
+        raise text_error(
             "a measure without a chord", following.position, "a symbol, N.C., % or / before the |"
         )
 
 
-def _signed(bars: list[Bar], signs: Bar, mark: Mark) -> Bar:
+def _signed(bars: list[LexedBar], signs: LexedBar, mark: Token) -> LexedBar:
     """`signs` with those of `mark`; a closing sign goes to the bar before it."""
     if mark.closes:
         if not bars or bars[-1].closes >= 0 or signs is not _PLAIN:
-            raise fault("a repeat closes that holds nothing", mark.position, "measures before :|")
+            raise text_error(
+                "a repeat closes that holds nothing", mark.position, "measures before :|"
+            )
         bars[-1] = bars[-1]._replace(closes=mark.position)
     if mark.opens:
         if signs.opens >= 0 or signs.ending:
-            raise fault("a repeat opens twice", mark.position, "measures after |:")
+            raise text_error("a repeat opens twice", mark.position, "measures after |:")
         signs = signs._replace(opens=mark.position)
     if mark.ending:
         if signs.ending:
-            raise fault("an ending without a measure", mark.position, "measures after |1.")
+            raise text_error("an ending without a measure", mark.position, "measures after |1.")
         signs = signs._replace(ending=mark.ending, ending_at=mark.position)
     return signs

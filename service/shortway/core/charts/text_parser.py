@@ -34,26 +34,26 @@ from shortway.core.charts.model import (
     Entry,
     Measure,
     beats_error,
-    check_size,
-    no_measures,
-    normal_key,
-    normal_title,
+    chart_too_large,
+    check_step_limit,
+    empty_chart,
+    normalize_key,
+    normalize_title,
     read_meter,
-    too_large,
 )
-from shortway.core.charts.text_lexer import Bar, Mark, fault, read_bars
+from shortway.core.charts.text_lexer import LexedBar, Token, read_bars, text_error
 from shortway.core.errors import BeatsError, Fault, SymbolError
 from shortway.core.symbols import parser as symbols
 
 _HEADERS = {
-    "key": (normal_key, KEY_EXPECTED),
+    "key": (normalize_key, KEY_EXPECTED),
     "meter": (read_meter, METER_EXPECTED),
-    "title": (normal_title, TITLE_EXPECTED),
+    "title": (normalize_title, TITLE_EXPECTED),
 }
 _HEADER = re.compile(r"[\s\ufeff]*([A-Za-z]{2,20})[ \t]*:(?![|:])[ \t]*([^\r\n]*)")
 
 
-def read_text(text: str) -> Chart:
+def parse_text_chart(text: str) -> Chart:
     """The chart that `text` writes.
 
     Raises
@@ -66,14 +66,14 @@ def read_text(text: str) -> Chart:
     headers, start = _headers(text)
     bars = read_bars(text, start)
     if not bars:
-        raise no_measures(len(text))
+        raise empty_chart(len(text))
     meter = read_meter(headers.get("meter", "4/4")) or (4, 4)
     order = _order(bars)
-    check_size([bar.words for bar in bars], order)
+    check_step_limit([bar.words for bar in bars], order)
     measures = _measures(bars, meter[0])
-    check_size(measures, order)
+    check_step_limit(measures, order)
     key, title = headers.get("key"), headers.get("title")
-    return Chart(measures, meter, key and normal_key(key), title and title.strip(), order)
+    return Chart(measures, meter, key and normalize_key(key), title and title.strip(), order)
 
 
 # --- header = ("key" | "meter" | "title") ":" value line-end ----------------------------------
@@ -94,16 +94,18 @@ def _headers(text: str) -> tuple[dict[str, str], int]:
 def _check_header(name: str, match: re.Match[str], found: dict[str, str]) -> None:
     if name not in _HEADERS or name in found:
         what = "stands twice" if name in found else "is no heading of a chart"
-        raise fault(f"{match[1]!r} {what}", match.start(1), "key:, meter: or title:, each once")
+        raise text_error(
+            f"{match[1]!r} {what}", match.start(1), "key:, meter: or title:, each once"
+        )
     read, expected = _HEADERS[name]
     if read(match[2]) is None:
-        raise fault(f"{match[2][:40]!r} is no {name}", match.start(2), expected)
+        raise text_error(f"{match[2][:40]!r} is no {name}", match.start(2), expected)
 
 
 # --- repeats and endings ----------------------------------------------------------------------
 
 
-def _order(bars: Sequence[Bar]) -> tuple[int, ...]:
+def _order(bars: Sequence[LexedBar]) -> tuple[int, ...]:
     """The bars as played, numbers from 1."""
     order: list[int] = []
     index = 0
@@ -115,30 +117,32 @@ def _order(bars: Sequence[Bar]) -> tuple[int, ...]:
             played, index = [index + 1], index + 1
         order += played
         if len(order) > MAX_STEPS:
-            raise too_large(len(order))
+            raise chart_too_large(len(order))
     return tuple(order)
 
 
-def _check_outside(bar: Bar) -> None:
+def _check_outside(bar: LexedBar) -> None:
     if bar.ending:
-        raise fault("an ending outside a repeat", bar.ending_at, "|: before the ending")
+        raise text_error("an ending outside a repeat", bar.ending_at, "|: before the ending")
     if bar.closes >= 0:
-        raise fault("a repeat closes that never opened", bar.closes, "|: where it begins")
+        raise text_error("a repeat closes that never opened", bar.closes, "|: where it begins")
 
 
-def _repeat(bars: Sequence[Bar], start: int) -> tuple[list[int], int]:
+def _repeat(bars: Sequence[LexedBar], start: int) -> tuple[list[int], int]:
     """What the repeat that opens at bar `start` plays, and the bar after it."""
     if bars[start].ending:
-        raise fault("an ending with nothing before it", bars[start].ending_at, "measures first")
+        raise text_error(
+            "an ending with nothing before it", bars[start].ending_at, "measures first"
+        )
     body = _stretch(bars, start)
     if bars[body.stop - 1].closes >= 0:
         return 2 * [number + 1 for number in body], body.stop
     if body.stop == len(bars) or not bars[body.stop].ending:
-        raise fault("a repeat opens and never closes", bars[start].opens, ":| where it ends")
+        raise text_error("a repeat opens and never closes", bars[start].opens, ":| where it ends")
     return _endings(bars, body)
 
 
-def _stretch(bars: Sequence[Bar], start: int) -> range:
+def _stretch(bars: Sequence[LexedBar], start: int) -> range:
     """The bars from `start` to the next closing sign, or to before the next opening one."""
     for index in range(start, len(bars)):
         if index > start and (bars[index].opens >= 0 or bars[index].ending):
@@ -148,7 +152,7 @@ def _stretch(bars: Sequence[Bar], start: int) -> range:
     return range(start, len(bars))
 
 
-def _endings(bars: Sequence[Bar], body: range) -> tuple[list[int], int]:
+def _endings(bars: Sequence[LexedBar], body: range) -> tuple[list[int], int]:
     """A repeat with endings: its body once before each time that an ending is for."""
     played: list[int] = []
     index, times = body.stop, 0
@@ -159,41 +163,41 @@ def _endings(bars: Sequence[Bar], body: range) -> tuple[list[int], int]:
         for _ in bars[index].ending:
             played += [number + 1 for number in (*body, *ending)]
         if len(played) > MAX_STEPS:
-            raise too_large(len(played))
+            raise chart_too_large(len(played))
         index = ending.stop
     if times < 2:
-        raise fault(
+        raise text_error(
             "a first ending without a second", bars[body.stop].ending_at, "|2. after the :|"
         )
     return played, index
 
 
-def _check_ending(bars: Sequence[Bar], ending: range, times: int) -> None:
+def _check_ending(bars: Sequence[LexedBar], ending: range, times: int) -> None:
     """Endings count from 1 without a gap; one that is played again closes its repeat."""
     first = bars[ending.start]
     if first.ending != tuple(range(times + 1, times + 1 + len(first.ending))):
-        raise fault(f"ending {times + 1}. is missing", first.ending_at, f"|{times + 1}.")
+        raise text_error(f"ending {times + 1}. is missing", first.ending_at, f"|{times + 1}.")
     after = bars[ending.stop : ending.stop + 1]
     leads_back = len(first.ending) > 1 or (after and after[0].ending)
     if leads_back and bars[ending.stop - 1].closes < 0:
         where = after[0].ending_at if after and after[0].ending else first.ending_at
-        raise fault(f"ending {times + 1}. does not lead back", where, ":| at its end")
+        raise text_error(f"ending {times + 1}. does not lead back", where, ":| at its end")
 
 
 # --- bar = "%" | word+ ------------------------------------------------------------------------
 
 
-def _measures(bars: Sequence[Bar], beats: int) -> tuple[Measure, ...]:
+def _measures(bars: Sequence[LexedBar], beats: int) -> tuple[Measure, ...]:
     measures: list[Measure] = []
     size = 0
     for number, bar in enumerate(bars, 1):
         measures.append(_measure(bar.words, number, beats, measures))
         if (size := size + len(measures[-1])) > MAX_STEPS:
-            raise too_large(size)
+            raise chart_too_large(size)
     return tuple(measures)
 
 
-def _measure(words: Sequence[Mark], number: int, beats: int, before: Sequence[Measure]) -> Measure:
+def _measure(words: Sequence[Token], number: int, beats: int, before: Sequence[Measure]) -> Measure:
     if any(word.text == "%" for word in words):
         return _same_again(words, before)
     if any(word.text == "/" for word in words):
@@ -214,17 +218,17 @@ def _share(beats: int, words: int) -> Fraction:
     return Fraction(beats, words)
 
 
-def _same_again(words: Sequence[Mark], before: Sequence[Measure]) -> Measure:
+def _same_again(words: Sequence[Token], before: Sequence[Measure]) -> Measure:
     where = next(word.position for word in words if word.text == "%")
     if len(words) > 1:
-        raise fault("% is a whole measure", where, "% alone between bar lines")
+        raise text_error("% is a whole measure", where, "% alone between bar lines")
     if not before:
-        raise fault("% with no measure before it", where, "a symbol in the first measure")
+        raise text_error("% with no measure before it", where, "a symbol in the first measure")
     return before[-1]
 
 
 def _beat_by_beat(
-    words: Sequence[Mark], number: int, beats: int, before: Sequence[Measure]
+    words: Sequence[Token], number: int, beats: int, before: Sequence[Measure]
 ) -> Measure:
     """Each word is a beat; a ``/`` at the start holds the last symbol of the measure before."""
     if len(words) != beats:
@@ -240,11 +244,11 @@ def _beat_by_beat(
         elif before:
             entries.append(replace(before[-1][-1], beats=Fraction(1)))
         else:
-            raise fault("a / with no symbol before it", word.position, "a symbol first")
+            raise text_error("a / with no symbol before it", word.position, "a symbol first")
     return tuple(entries)
 
 
-def _entry(word: Mark, beats: Fraction) -> Entry:
+def _entry(word: Token, beats: Fraction) -> Entry:
     try:
         return Entry(word.text, symbols.parse(word.text), beats)
     except SymbolError as error:

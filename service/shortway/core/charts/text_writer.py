@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from shortway.core.charts.model import Chart, Measure
-from shortway.core.charts.text_parser import read_text
+from shortway.core.charts.text_parser import parse_text_chart
 from shortway.core.errors import ChartError, SymbolError, one_of
 
 
@@ -35,7 +35,7 @@ def write_text(chart: Chart) -> str:
 
 def _read_back(text: str) -> Chart | None:
     try:
-        return read_text(text)
+        return parse_text_chart(text)
     except (ChartError, SymbolError):
         return None
 

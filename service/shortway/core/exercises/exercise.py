@@ -16,7 +16,7 @@ from typing import Final, TypeVar
 
 from shortway.core import charts
 from shortway.core.charts import MAX_STEPS, Chart
-from shortway.core.charts.model import KEY_EXPECTED, Measure, meter_of, normal_key
+from shortway.core.charts.model import KEY_EXPECTED, Measure, fit_meter, normalize_key
 from shortway.core.errors import (
     BeatsError,
     ChartError,
@@ -203,7 +203,7 @@ def _read_way(way: object) -> tuple[int | str, ...]:
     for index, name in enumerate(way):
         if not isinstance(name, str):
             raise WrongType.at(f"/way/{index}", "a key is a text", expected=KEY_EXPECTED)
-        if normal_key(name) is None:
+        if normalize_key(name) is None:
             detail = f"{name[:40]!r} is no key"
             raise SettingError.at(f"/way/{index}", detail, expected=KEY_EXPECTED)
     return tuple(way)
@@ -229,7 +229,7 @@ def _keys(chart: Chart, way: object) -> tuple[str, list[str]]:
 
 def _of_mode(name: str, index: int, minor: bool) -> str:
     """A key of the caller's list in the mode of the chart; a tonic alone has none of its own."""
-    key = normal_key(name) or ""
+    key = normalize_key(name) or ""
     if is_minor(key) != minor and (is_minor(key) or "maj" in name):
         mode, other = ("minor", "major") if minor else ("major", "minor")
         detail = f"the chart is in {mode}, and {name[:40]} is {other}"
@@ -291,7 +291,7 @@ def _full(bar: _Bar) -> _Bar:
     have = sum((entry.beats for entry in bar.entries), Fraction(0))
     if have == beats:
         return bar
-    meter = meter_of(have * 4 / unit, unit)
+    meter = fit_meter(have * 4 / unit, unit)
     if meter is None:
         detail = f"measure {bar.source} has {have} beats, which no meter has"
         expected = "full measures, or short ones of whole, half or quarter beats"

@@ -15,8 +15,8 @@ from typing import Final
 from shortway.core.charts import Chart, Step
 from shortway.core.harmony.key_estimation import Key, key_name, key_of, local_keys, place
 from shortway.core.harmony.progression import Following, Run, pieces, runs_of
-from shortway.core.theory.pitch import at_fifths, fifths, pitch_class
-from shortway.core.theory.qualities import COLOURS as COLOURS_OF_SORTS
+from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_class
+from shortway.core.theory.qualities import COLOURS as COLOURS_OF_TYPES
 from shortway.core.theory.qualities import Quality
 
 #: Every function that a chord may have.
@@ -25,9 +25,9 @@ FUNCTIONS: Final = (
     "mediant", "submediant", "passing-diminished", "borrowed", "vamp", "other",
 )  # fmt: skip
 
-# Tensions by function and sort of chord; what is not here takes the sort's own
+# Tensions by function and chord type; what is not here takes the chord type's own
 # (`qualities.COLOURS`). "dominant to minor" is a dominant whose goal is a minor
-# chord. Sources: Terefenko, Jazz Theory (2014), ch. 5 (which extensions a sort has at all);
+# chord. Sources: Terefenko, Jazz Theory (2014), ch. 5 (which extensions a chord type has at all);
 # Hutchinson (V of a minor key printed with #9 and #5, i in minor with 6 and 9, iii without a 9);
 # #11 on IV, substitutes and the backdoor is the Lydian sound of both open textbooks' chord-scale
 # lists; the rest is common practice, no source.
@@ -87,8 +87,8 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
     loop : bool
         Whether the first step follows the last.
 
-    >>> from shortway.core.charts import read_text, unroll
-    >>> chart = read_text("| Dm7b5 | G7 | Cm6 |")
+    >>> from shortway.core.charts import parse_text_chart, unroll
+    >>> chart = parse_text_chart("| Dm7b5 | G7 | Cm6 |")
     >>> [(c.function, c.goal, c.colours) for c in contexts(chart, unroll(chart)) if c]
     ... # doctest: +NORMALIZE_WHITESPACE
     [('predominant', 'Cm', ('11',)), ('dominant', 'Cm', ('b9', '#9', 'b13')),
@@ -110,8 +110,8 @@ def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
 
     `steps` are `shortway.core.charts.unroll(chart)`.
 
-    >>> from shortway.core.charts import read_text, unroll
-    >>> chart = read_text("| Dm7b5 | G7 |")
+    >>> from shortway.core.charts import parse_text_chart, unroll
+    >>> chart = parse_text_chart("| Dm7b5 | G7 |")
     >>> main_key(chart, unroll(chart))
     'Cm'
     """
@@ -280,10 +280,10 @@ def _names(runs: Sequence[Run]) -> list[str]:
 @lru_cache(maxsize=256)
 def _goals(root: str, fall: int) -> tuple[tuple[Key, str], ...]:
     """Major and minor key `fall` fifths below a root, by its spelling; none for Cb, Fb, E#, B#."""
-    at = fifths(root) - fall
+    at = fifths_from_c(root) - fall
     if at not in _PLAIN:
         return ()
-    tonic = at_fifths(at)
+    tonic = note_at_fifths(at)
     return tuple(
         (key_of(pitch_class(tonic), minor), tonic + "m" * minor) for minor in (False, True)
     )
@@ -299,7 +299,11 @@ def colours(quality: Quality, function: str) -> tuple[str, ...]:
     >>> colours(parse("G7b9").content, "dominant"), colours(parse("G7").content, "tonic")
     (('13',), ('9', '13'))
     """
-    row = COLOURS.get((function, quality.sort))
+    row = COLOURS.get((function, quality.chord_type))
     if row is None:
-        row = COLOURS_OF_SORTS[quality.sort] if quality.sort == "dominant" else quality.colours
+        row = (
+            COLOURS_OF_TYPES[quality.chord_type]
+            if quality.chord_type == "dominant"
+            else quality.colours
+        )
     return tuple(degree for degree in row if quality.allows(degree))

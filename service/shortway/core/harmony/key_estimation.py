@@ -1,6 +1,6 @@
 """Local keys: which key each chord of a progression is heard in.
 
-Knows sorts of chord, no chart. Every chord has a price in each of the 24 keys, from the table of
+Knows chord types, no chart. Every chord has a price in each of the 24 keys, from the table of
 the places that chords have in a key; a cadence makes its key cheaper, a change of key costs. The
 cheapest way through the keys is found exactly (a Viterbi path over 24 states).
 
@@ -84,7 +84,8 @@ Key = int
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """A chord as the keys see it: pitch class of its root, class of its sort, its chart's key."""
+    """A chord as the keys see it: pitch class of its root, class of its chord type, its chart's
+    key."""
 
     root: int
     kind: str

@@ -49,7 +49,7 @@ def runs_of(chart: Chart, steps: Sequence[Step], loop: bool) -> list[Run]:
         members = list(group)
         first = members[0][1]
         named = chart.key_at(first.measure)
-        heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.sort], read_key(named))
+        heard = Heard(first.chord.root_pc or 0, CLASS[first.chord.chord_type], read_key(named))
         length = sum(float(s.beats) / chart.meter_at(s.measure)[0] for _, s in members)
         seen = heard.root, heard.kind, heard.kind in _MINOR_CLASSES, named
         runs.append(Run(first.chord, heard, tuple(i for i, _ in members), length, *seen))

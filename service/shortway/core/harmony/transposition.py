@@ -18,7 +18,7 @@ from shortway.core.harmony.key_estimation import CLASS, NAMES
 from shortway.core.symbols.lexicon import NOTE
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
-from shortway.core.theory.pitch import at_fifths, fifths, pitch_class, pitch_name
+from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_class, pitch_name
 
 #: Fifths by which a note becomes its enharmonic.
 _ENHARMONIC: Final = 12
@@ -72,7 +72,7 @@ def key_at(pitch_class_: int, minor: bool) -> str:
 
 
 def _signature(key: str) -> int:
-    return fifths(tonic(key)) + _MINOR_SIGNATURE * is_minor(key)
+    return fifths_from_c(tonic(key)) + _MINOR_SIGNATURE * is_minor(key)
 
 
 def distance(origin: str, goal: str) -> int:
@@ -109,8 +109,8 @@ def transpose(chart: Chart, origin: str, goal: str) -> Chart:
     SettingError
         If a note would leave MIDI 0 to 127; the pointer is relative to `chart`.
 
-    >>> from shortway.core.charts import read_text, write_text
-    >>> text = write_text(transposed(read_text("| Dm7 | Db7 | Cmaj7/E |"), "C", "Gb"))
+    >>> from shortway.core.charts import parse_text_chart, write_text
+    >>> text = write_text(transpose(parse_text_chart("| Dm7 | Db7 | Cmaj7/E |"), "C", "Gb"))
     >>> text.splitlines()[-1]
     '| Abm7 | G7 | Gbmaj7/Bb |'
     """
@@ -173,23 +173,23 @@ def _chord(symbol: str, origin: str, key: str) -> Chord:
     chord = parse(symbol)
     if chord.root is None or origin == key:
         return chord
-    at = _root_in(_above(chord, chord.root, origin) + fifths(tonic(key)), key, chord)
+    at = _root_in(_above(chord, chord.root, origin) + fifths_from_c(tonic(key)), key, chord)
     return _rooted(symbol, chord, chord.root, at, key)
 
 
 def _rooted(symbol: str, chord: Chord, root: str, at: int, key: str) -> Chord:
     """The chord of a symbol from `root` to the place `at`, its bass along with it."""
-    bass, there = None, at_fifths(at)
+    bass, there = None, note_at_fifths(at)
     if chord.bass is not None:
         tones = {tone.note for tone in Chord("", there, None, chord.content).tones}
-        bass = _bass_in(fifths(chord.bass) + at - fifths(root), key, tones)
+        bass = _bass_in(fifths_from_c(chord.bass) + at - fifths_from_c(root), key, tones)
     return _written(symbol, Chord("", there, bass, chord.content))
 
 
 def _above(chord: Chord, root: str, key: str) -> int:
     """Fifths from the tonic of its key to a root, under the name that it stands for there."""
-    above = fifths(root) - fifths(tonic(key))
-    if above in (_SIGNED if len(root) > 1 else _NEAR[CLASS[chord.sort]]):
+    above = fifths_from_c(root) - fifths_from_c(tonic(key))
+    if above in (_SIGNED if len(root) > 1 else _NEAR[CLASS[chord.chord_type]]):
         return above
     return above - _ENHARMONIC if above > 0 else above + _ENHARMONIC
 
@@ -212,21 +212,21 @@ def _enharmonics(at: int) -> Iterator[int]:
 
 
 def _belongs(at: int, key: str) -> bool:
-    return at - fifths(tonic(key)) in _SCALES[is_minor(key)]
+    return at - fifths_from_c(tonic(key)) in _SCALES[is_minor(key)]
 
 
 def _is_plain(root: int, chord: Chord) -> bool:
     """Whether no tone of a chord on this root needs a double accidental."""
-    tones = Chord("", at_fifths(root), None, chord.content).tones
+    tones = Chord("", note_at_fifths(root), None, chord.content).tones
     return all(len(tone.note) < 3 for tone in tones)
 
 
 def _bass_in(at: int, key: str, tones: set[str]) -> str:
     """A bass as the chord or the key spells it, else its plain name."""
     return next(
-        at_fifths(place)
+        note_at_fifths(place)
         for place in _enharmonics(at)
-        if place in _PLAIN or at_fifths(place) in tones or _belongs(place, key)
+        if place in _PLAIN or note_at_fifths(place) in tones or _belongs(place, key)
     )
 
 
@@ -238,8 +238,10 @@ def _led(chart: Chart, given: Chart) -> Chart:
         pairs = zip(chart.measures[number - 1], given.measures[number - 1], strict=True)
         for entry, was in reversed(list(pairs)):
             if goal and old and was.chord.root:
-                fall = fifths(was.chord.root) - fifths(old)
-                entry = _towards(entry, fifths(goal) + fall, fall, chart.key_at(number) or "")
+                fall = fifths_from_c(was.chord.root) - fifths_from_c(old)
+                entry = _towards(
+                    entry, fifths_from_c(goal) + fall, fall, chart.key_at(number) or ""
+                )
             goal, old = entry.chord.root, was.chord.root
             bar.append(entry)
         measures.append(tuple(reversed(bar)))
@@ -251,11 +253,13 @@ def _towards(entry: Entry, at: int, fall: int, key: str) -> Entry:
 
     I7 stays, whatever it leads to; so does what would be Cb, Fb, E# or B# with double accidentals.
     """
-    chord, kind = entry.chord, CLASS[entry.chord.sort]
+    chord, kind = entry.chord, CLASS[entry.chord.chord_type]
     is_home = chord.root == tonic(key) and (kind == "7" or is_minor(key))
     if chord.root is None or kind not in _LEADING or fall not in (0, 1) or is_home:
         return entry
-    if at == fifths(chord.root) or not (at in _PLAIN or (at in _SINGLE and _is_plain(at, chord))):
+    if at == fifths_from_c(chord.root) or not (
+        at in _PLAIN or (at in _SINGLE and _is_plain(at, chord))
+    ):
         return entry
     found = _rooted(entry.symbol, chord, chord.root, at, key)
     return replace(entry, symbol=found.symbol, chord=found)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from shortway.core.charts.json_values import pitch
+from shortway.core.charts.json_values import read_pitch
 from shortway.core.errors import PlayedError, SettingError, WrongType
 
 #: The keys of a piano, A0 to C8.
@@ -61,7 +61,7 @@ def _entry(value: object, pointer: str) -> tuple[int, ...]:
 
 
 def _key(value: object, pointer: str) -> int:
-    midi = pitch(value, pointer)
+    midi = read_pitch(value, pointer)
     if not LOWEST_KEY <= midi <= HIGHEST_KEY:
         detail = f"{value} is off the keyboard"
         raise SettingError.at(pointer, detail, expected="A0 to C8, MIDI numbers 21 to 108")

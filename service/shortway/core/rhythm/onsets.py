@@ -1,7 +1,8 @@
 """Rhythm: when the chords of a chart are struck, by a comping pattern.
 
 Knows charts and patterns, no voicing and no format. Times are exact, in quarter notes from the
-beginning of the first measure as played. Notation is straight; `swung` says when it sounds.
+beginning of the first measure as played. Notation is straight; `swing_position` says when it
+sounds.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ HALF: Final = Fraction(1, 2)
 
 
 @dataclass(frozen=True, slots=True)
-class Hit:
+class Onset:
     """A step struck: which, when, and for how many quarter notes."""
 
     step: int
@@ -43,7 +44,7 @@ class _Placed:
 
 def onsets(
     chart: Chart, steps: Sequence[Step], pattern: Pattern, *, loop: bool = False
-) -> tuple[Hit, ...]:
+) -> tuple[Onset, ...]:
     """When each step is struck, in order, never two at once.
 
     A stroke sounds the chord that holds where it stands; one that anticipates sounds the chord that
@@ -61,7 +62,7 @@ def onsets(
     placed = [item for bar in bars for item in bar]
     found = list(_struck(chart, bars, placed, pattern, loop))
     heard = {hit.step for hit in found if hit.onset < placed[hit.step].end}
-    found += [Hit(p.number, p.onset, p.length) for p in placed if p.number not in heard]
+    found += [Onset(p.number, p.onset, p.length) for p in placed if p.number not in heard]
     found = [hit for hit in found if steps[hit.step].chord.root is not None]
     return tuple(_cut(_apart(found), placed))
 
@@ -86,7 +87,7 @@ def _struck(
     placed: Sequence[_Placed],
     pattern: Pattern,
     loop: bool,
-) -> Iterator[Hit]:
+) -> Iterator[Onset]:
     turn = 0
     for source, bar in zip(chart.order, bars, strict=True):
         meter = chart.meter_at(source)
@@ -94,14 +95,14 @@ def _struck(
         full = bar[-1].end - bar[0].onset == meter[0] * quarter
         if not pattern.strokes or not full or (pattern.meters and meter not in pattern.meters):
             turn = 0
-            yield from (Hit(p.number, p.onset, p.length) for p in bar)
+            yield from (Onset(p.number, p.onset, p.length) for p in bar)
             continue
         first = 1 + turn * meter[0]
         for stroke in pattern.strokes:
             if first <= stroke.beat < first + meter[0]:
                 at = bar[0].onset + (stroke.beat - first) * quarter
                 step = _sounded(placed, bar, at, quarter if stroke.anticipate else None, loop)
-                yield Hit(step.number, at, stroke.beats * quarter)
+                yield Onset(step.number, at, stroke.beats * quarter)
         turn = (turn + 1) % pattern.measures
 
 
@@ -122,26 +123,26 @@ def _sounded(
     return placed[0] if loop else here
 
 
-def _apart(found: Sequence[Hit]) -> list[Hit]:
+def _apart(found: Sequence[Onset]) -> list[Onset]:
     """The hits in order; of two at one time the later step's."""
     ordered = sorted(found, key=lambda hit: (hit.onset, -hit.step))
     return [hit for k, hit in enumerate(ordered) if k == 0 or hit.onset != ordered[k - 1].onset]
 
 
-def _cut(found: Sequence[Hit], placed: Sequence[_Placed]) -> Iterator[Hit]:
+def _cut(found: Sequence[Onset], placed: Sequence[_Placed]) -> Iterator[Onset]:
     last = placed[-1].end if placed else Fraction(0)
-    for hit, after in pairwise([*found, Hit(0, last, Fraction(1))]):
+    for hit, after in pairwise([*found, Onset(0, last, Fraction(1))]):
         own = placed[hit.step]
         # an anticipation of the first step of a loop has its chord's end behind it
         ends = own.end if own.end > hit.onset else last
         end = min(hit.onset + hit.beats, after.onset, ends)
-        yield Hit(hit.step, hit.onset, end - hit.onset)
+        yield Onset(hit.step, hit.onset, end - hit.onset)
 
 
-def swung(place: Fraction, swing: Fraction) -> Fraction:
+def swing_position(place: Fraction, swing: Fraction) -> Fraction:
     """Where a place within a quarter note, 0 to 1, sounds: the off-beat eighth comes later.
 
-    >>> [str(swung(Fraction(n, 4), Fraction(2))) for n in range(4)]
+    >>> [str(swing_position(Fraction(n, 4), Fraction(2))) for n in range(4)]
     ['0', '1/3', '2/3', '5/6']
     """
     late = swing / (swing + 1)

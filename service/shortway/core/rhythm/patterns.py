@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
-from shortway.core.charts.json_values import beats as read_beats
-from shortway.core.charts.json_values import known, listed, needed
+from shortway.core.charts.json_values import read_beats as read_beats
+from shortway.core.charts.json_values import require_field, require_list, require_object
 from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import SettingError, WrongType, one_of
 
@@ -26,7 +26,7 @@ ONE: Final = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class PatternHit:
     """A hit of a pattern: its beat from 1, its length in beats, whether it takes the next chord."""
 
     beat: Fraction
@@ -52,13 +52,13 @@ class Pattern:
     id: str
     about: str
     meters: tuple[tuple[int, int], ...] = ()
-    strokes: tuple[Stroke, ...] = ()
+    strokes: tuple[PatternHit, ...] = ()
     measures: int = 1
     swing: Fraction = ONE
 
 
-def _strokes(*rows: tuple[float, float] | tuple[float, float, bool]) -> tuple[Stroke, ...]:
-    return tuple(Stroke(Fraction(row[0]), Fraction(row[1]), len(row) > 2) for row in rows)
+def _strokes(*rows: tuple[float, float] | tuple[float, float, bool]) -> tuple[PatternHit, ...]:
+    return tuple(PatternHit(Fraction(row[0]), Fraction(row[1]), len(row) > 2) for row in rows)
 
 
 _FOUR: Final = ((4, 4),)
@@ -87,7 +87,7 @@ PATTERNS: Final[dict[str, Pattern]] = {
 }  # fmt: skip
 
 
-def read_rhythm(value: object) -> Pattern:
+def parse_rhythm(value: object) -> Pattern:
     """The pattern that a name or an object of the wire means.
 
     Raises
@@ -97,7 +97,9 @@ def read_rhythm(value: object) -> Pattern:
     """
     if isinstance(value, str):
         return _named(value, "")
-    fields = known(value, ("pattern", "hits", "measures", "meter", "swing"), "", "a rhythm")
+    fields = require_object(
+        value, ("pattern", "hits", "measures", "meter", "swing"), "", "a rhythm"
+    )
     swing = _swing(fields["swing"]) if "swing" in fields else None
     if ("pattern" in fields) == ("hits" in fields):
         detail = "a rhythm has the name of a pattern or hits of its own"
@@ -141,7 +143,7 @@ def _own(fields: Mapping[str, object]) -> Pattern:
     if not 1 <= measures <= MOST_MEASURES:
         raise SettingError.at("/measures", f"{measures} measures", expected="1 to 8")
     beats = _beats_of(fields.get("meter", "4/4"))
-    given = listed(fields["hits"], "/hits", "a list of hits")
+    given = require_list(fields["hits"], "/hits", "a list of hits")
     if not 1 <= len(given) <= MOST_HITS:
         detail = "a rhythm without a hit" if not given else f"{len(given)} hits"
         raise SettingError.at("/hits", detail, expected=f"1 to {MOST_HITS} hits")
@@ -157,17 +159,17 @@ def _beats_of(value: object) -> tuple[int, int]:
     return meter
 
 
-def _stroke(value: object, where: str) -> Stroke:
-    hit = known(value, ("beat", "beats", "anticipate"), where, "a hit")
-    beat = read_beats(needed(hit, "beat", where), f"{where}/beat")
-    length = read_beats(needed(hit, "beats", where), f"{where}/beats")
+def _stroke(value: object, where: str) -> PatternHit:
+    hit = require_object(value, ("beat", "beats", "anticipate"), where, "a hit")
+    beat = read_beats(require_field(hit, "beat", where), f"{where}/beat")
+    length = read_beats(require_field(hit, "beats", where), f"{where}/beats")
     anticipate = hit.get("anticipate", False)
     if not isinstance(anticipate, bool):
         raise WrongType.at(f"{where}/anticipate", "this is true or false", expected="true or false")
-    return Stroke(beat, length, anticipate)
+    return PatternHit(beat, length, anticipate)
 
 
-def _check(strokes: Sequence[Stroke], beats: int) -> None:
+def _check(strokes: Sequence[PatternHit], beats: int) -> None:
     """Hits stand in order within the pattern's measures, and none lasts over the next.
 
     The last may last beyond the end by what the first leaves free.

@@ -27,13 +27,13 @@ class Recipe:
         Keys of `SEATS`.
     left : int
         How many of them the left hand takes where two hands play.
-    sorts : tuple of str
-        The sorts of chord that the row is for; empty means all.
+    chord_types : tuple of str
+        The chord types that the row is for; empty means all.
     """
 
     seats: tuple[str, ...]
     left: int
-    sorts: tuple[str, ...] = ()
+    chord_types: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +70,13 @@ class Family:
         return self.voices if bass_player or not self.voices_alone else self.voices_alone
 
 
-def _rows(*texts: str, sorts: tuple[str, ...] = ()) -> tuple[Recipe, ...]:
+def _rows(*texts: str, chord_types: tuple[str, ...] = ()) -> tuple[Recipe, ...]:
     """Recipes from ``"3 7 | 9 5 1"``; the bar stands between the hands."""
     rows = []
     for text in texts:
         left, _, right = text.partition("|")
         low = tuple(left.split())
-        rows.append(Recipe((*low, *right.split()), len(low), sorts))
+        rows.append(Recipe((*low, *right.split()), len(low), chord_types))
     return tuple(rows)
 
 
@@ -153,7 +153,7 @@ FAMILIES: Final[dict[str, Family]] = {
             ("left", "right"),
             (4,),
             "seats",
-            _rows("3 5 7 9", "7 9 3 5") + _rows("3 13 7 9", "7 9 3 13", sorts=_DOMINANTS),
+            _rows("3 5 7 9", "7 9 3 5") + _rows("3 13 7 9", "7 9 3 13", chord_types=_DOMINANTS),
             neighbour=((4, "close"),),
         ),
         Family(

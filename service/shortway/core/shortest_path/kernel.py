@@ -80,7 +80,7 @@ def shortest(
     >>> import numpy as np
     >>> nodes = [np.array([[0, 0]]), np.array([[1, 0]])]
     >>> shortest(nodes, [np.array([[[5, 9], [7, 6]]])])
-    Way(nodes=(0, 0), cost=(6,))
+    ShortestPath(nodes=(0, 0), cost=(6,))
     """
     found = BackwardPass.over(nodes, edges, nodes[-1], guard)
     return found.way(least(found.first))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from shortway.core import charts
 from shortway.core.charts import Chart, Step
-from shortway.core.charts.json_entries import read_colours, read_over
+from shortway.core.charts.json_entries import read_colours, read_melody_constraint
 from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
 from shortway.core.harmony.functions import contexts
 from shortway.core.settings.setting import Setting, resolve
@@ -91,7 +91,9 @@ def voicings(
     if chord.root is None:
         return Listing(chord, resolved, 0, ())
     fields = {"melody": melody, "ceiling": ceiling, "top": top}
-    over = MelodyConstraint(*read_over({k: v for k, v in fields.items() if v is not None}, ""))
+    over = MelodyConstraint(
+        *read_melody_constraint({k: v for k, v in fields.items() if v is not None}, "")
+    )
     added = None if colours is None else read_colours(colours, "/colours")
     found = candidates(chord, resolved, added)
     if over:

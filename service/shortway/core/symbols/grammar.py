@@ -1,6 +1,6 @@
 """The grammar of suffixes: text after the root -> Quality, one function per grammar line.
 
-Knows the vocabulary, the draft and the lines for words and numbers; roots, basses and N.C. are
+Knows the vocabulary, the state and the lines for words and numbers; roots, basses and N.C. are
 `shortway.core.symbols.parser`'s affair. Positions count from the start of the suffix.
 
 ::
@@ -27,9 +27,9 @@ from shortway.core.symbols.lexicon import (
     LOOK_ALIKES,
     TRAILING,
     VOCABULARY,
-    word,
+    classify_word,
 )
-from shortway.core.symbols.parse_state import Draft
+from shortway.core.symbols.parse_state import ParseState
 from shortway.core.symbols.semantics import interpret
 from shortway.core.theory.qualities import Quality
 
@@ -54,95 +54,95 @@ def read_suffix(text: str) -> Quality:
     signed = sign in ("-", "+") and sign != ""
     trailing = plain[-1:] in ("b", "#", ")", "]", " ") and ENDS_IN_SIGN.search(plain) is not None
     start += signed
-    draft = Draft((TRAILING if trailing else LEADING).findall(plain, start), start)
-    draft.trailing = trailing
+    state = ParseState((TRAILING if trailing else LEADING).findall(plain, start), start)
+    state.trailing = trailing
     if signed:
-        _leading_sign(draft, sign)
-    _read_pieces(draft)
-    return interpret(draft)
+        _leading_sign(state, sign)
+    _read_pieces(state)
+    return interpret(state)
 
 
-def _leading_sign(draft: Draft, sign: str) -> None:
+def _leading_sign(state: ParseState, sign: str) -> None:
     """``[ "-" | "+" ]``: directly after the root ``-`` is minor and ``+`` the raised fifth."""
-    draft.signed = True
+    state.signed = True
     if sign == "-":
-        draft.family, draft.third = "minor", "b3"
+        state.family, state.third = "minor", "b3"
     else:
-        draft.family, draft.fifth = "augmented", "#5"
+        state.family, state.fifth = "augmented", "#5"
 
 
-def _read_pieces(draft: Draft) -> None:
+def _read_pieces(state: ParseState) -> None:
     """``{ item | separator }``"""
-    pieces = draft.pieces
+    pieces = state.pieces
     at, end = 0, len(pieces)
     while at < end:
-        found = VOCABULARY.get(pieces[at]) or word(pieces[at])
+        found = VOCABULARY.get(pieces[at]) or classify_word(pieces[at])
         if found is None:
-            raise draft.fault(at, f"{pieces[at]!r} says nothing in a chord symbol", _EXPECTED)
-        at = _LINES[found.kind](draft, at, found.value)
-    if draft.depth:
-        raise draft.fault(end, "a parenthesis is opened and not closed", ")")
+            raise state.fault(at, f"{pieces[at]!r} says nothing in a chord symbol", _EXPECTED)
+        at = _LINES[found.kind](state, at, found.value)
+    if state.depth:
+        raise state.fault(end, "a parenthesis is opened and not closed", ")")
     if pieces and pieces[-1] in ",;/":
-        raise draft.fault(end, f"nothing follows the {pieces[-1]}", "a degree")
+        raise state.fault(end, f"nothing follows the {pieces[-1]}", "a degree")
 
 
-def _space(draft: Draft, at: int, _: str) -> int:
+def _space(state: ParseState, at: int, _: str) -> int:
     """space = " ", anywhere"""
     return at + 1
 
 
-def _open(draft: Draft, at: int, _: str) -> int:
+def _open(state: ParseState, at: int, _: str) -> int:
     """open = "(" """
-    draft.depth += 1
-    draft.stacked = "("
+    state.depth += 1
+    state.stacked = "("
     return at + 1
 
 
-def _close(draft: Draft, at: int, _: str) -> int:
+def _close(state: ParseState, at: int, _: str) -> int:
     """close = ")" """
-    if draft.depth == 0:
-        raise draft.fault(at, "a parenthesis is closed and was not opened", "( before it")
-    if draft.pieces[at - 1] in "([,;/":
-        raise draft.fault(at, "nothing stands in the parentheses", "a degree")
-    draft.depth -= 1
-    draft.stacked = ""
+    if state.depth == 0:
+        raise state.fault(at, "a parenthesis is closed and was not opened", "( before it")
+    if state.pieces[at - 1] in "([,;/":
+        raise state.fault(at, "nothing stands in the parentheses", "a degree")
+    state.depth -= 1
+    state.stacked = ""
     return at + 1
 
 
-def _comma(draft: Draft, at: int, _: str) -> int:
+def _comma(state: ParseState, at: int, _: str) -> int:
     """comma = "," between degrees"""
-    return _between(draft, at, ",")
+    return _between(state, at, ",")
 
 
-def _stroke(draft: Draft, at: int, _: str) -> int:
+def _stroke(state: ParseState, at: int, _: str) -> int:
     """stroke = "/" between degrees, as in 6/9; before a note name it would be the bass"""
-    return _between(draft, at, "/")
+    return _between(state, at, "/")
 
 
-def _between(draft: Draft, at: int, sign: str) -> int:
-    if draft.pieces[at - 1] in "([,;/":
-        raise draft.fault(at, f"nothing stands before the {sign}", "a degree")
-    if draft.stacked != "(" or not draft.depth:
-        draft.stacked = sign
+def _between(state: ParseState, at: int, sign: str) -> int:
+    if state.pieces[at - 1] in "([,;/":
+        raise state.fault(at, f"nothing stands before the {sign}", "a degree")
+    if state.stacked != "(" or not state.depth:
+        state.stacked = sign
     return at + 1
 
 
-def _lone_sign(draft: Draft, at: int, _: str) -> int:
+def _lone_sign(state: ParseState, at: int, _: str) -> int:
     """A sign without its number; "-" may join "m" and "maj7" """
     if (
-        draft.pieces[at] == "-"
-        and draft.family == "minor"
-        and draft.next(at + 1)[1].kind
+        state.pieces[at] == "-"
+        and state.family == "minor"
+        and state.next(at + 1)[1].kind
         in (
             "major",
             "triangle",
         )
     ):
         return at + 1
-    raise draft.fault(at, f"{draft.pieces[at]} has no number", "5, 9, 11 or 13 with its sign")
+    raise state.fault(at, f"{state.pieces[at]} has no number", "5, 9, 11 or 13 with its sign")
 
 
-_LINES: dict[str, Callable[[Draft, int, str], int]] = {
+_LINES: dict[str, Callable[[ParseState, int, str], int]] = {
     "major": words.major,
     "triangle": words.triangle,
     "minor": words.minor,

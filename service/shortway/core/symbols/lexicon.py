@@ -108,7 +108,7 @@ TRAILING = re.compile(rf"{_LETTERS}|[+-]?{_NUMBER}(?!\d)[b#]?|{_NUMBER}|.", re.D
 ENDS_IN_SIGN = re.compile(r"\d[b#][)\]\s]*\Z")
 
 
-def word(piece: str) -> Word | None:
+def classify_word(piece: str) -> Word | None:
     """What `piece` is, in whichever case and with or without a full stop."""
     bare = piece.rstrip(".")
     return VOCABULARY.get(bare) or (VOCABULARY.get(bare.lower()) if len(bare) > 1 else None)

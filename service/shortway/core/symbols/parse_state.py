@@ -1,16 +1,16 @@
 """A suffix half read: its pieces, and what has been made of them so far.
 
-Knows the vocabulary and errors. The grammar lines fill a draft piece by piece;
+Knows the vocabulary and errors. The grammar lines fill a state piece by piece;
 `shortway.core.symbols.semantics` makes a quality of it.
 """
 
 from __future__ import annotations
 
 from shortway.core.errors import SymbolError
-from shortway.core.symbols.lexicon import VOCABULARY, Word, word
+from shortway.core.symbols.lexicon import VOCABULARY, Word, classify_word
 
 
-class Draft:
+class ParseState:
     """What has been read of a suffix; the dicts hold the piece that wrote each degree.
 
     Attributes
@@ -64,7 +64,7 @@ class Draft:
             at += 1
         if at == len(pieces):
             return at, Word("end")
-        return at, VOCABULARY.get(pieces[at]) or word(pieces[at]) or Word("unknown")
+        return at, VOCABULARY.get(pieces[at]) or classify_word(pieces[at]) or Word("unknown")
 
     def after(self, at: int) -> str:
         """The piece directly after `at`, or ``""``."""

@@ -65,9 +65,9 @@ class Chord:
         return self.content.suffix
 
     @property
-    def sort(self) -> str:
-        """The row of the tension table (`shortway.core.theory.qualities.SORTS`)."""
-        return self.content.sort
+    def chord_type(self) -> str:
+        """The row of the tension table (`shortway.core.theory.qualities.CHORD_TYPES`)."""
+        return self.content.chord_type
 
     @property
     def kind(self) -> str:

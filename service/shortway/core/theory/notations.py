@@ -12,8 +12,8 @@ from shortway.core.theory.pitch import DEGREES
 from shortway.core.theory.quality_names import (
     IMPLIED,
     Degrees,
-    number,
-    parenthesised,
+    degree_number,
+    parenthesized,
     quality_parts,
 )
 
@@ -87,13 +87,13 @@ class KindDegree:
     type: Literal["add", "alter", "subtract"]
 
 
-def musicxml(degrees: Degrees) -> tuple[str, tuple[KindDegree, ...]]:
+def musicxml_kind(degrees: Degrees) -> tuple[str, tuple[KindDegree, ...]]:
     """Kind and degree children of MusicXML 4.0 (W3C reference: kind-value, degree-alter).
 
     An ``add`` is relative to a dominant chord, ``alter`` and ``subtract`` to the kind. Of all
     kinds with the third the one with the fewest children, the seventh and the fewest tones.
 
-    >>> musicxml(("1", "4", "5", "b7"))
+    >>> musicxml_kind(("1", "4", "5", "b7"))
     ('suspended-fourth', (KindDegree(value=7, alter=0, type='add'),))
     """
     parts = quality_parts(degrees)
@@ -115,18 +115,20 @@ def _children(degrees: Degrees, tones: Degrees) -> tuple[KindDegree, ...]:
     extra = [d for d in degrees if d not in tones]
     children = []
     for degree in (d for d in tones if d not in degrees):
-        same = next((d for d in extra if number(d) == number(degree)), None)
+        same = next((d for d in extra if degree_number(d) == degree_number(degree)), None)
         if same is None:
-            children.append(KindDegree(number(degree), 0, "subtract"))
+            children.append(KindDegree(degree_number(degree), 0, "subtract"))
         else:
             extra.remove(same)
-            children.append(KindDegree(number(degree), DEGREES[same] - DEGREES[degree], "alter"))
-    children += [KindDegree(number(d), _added_alter(d), "add") for d in extra]
+            children.append(
+                KindDegree(degree_number(degree), DEGREES[same] - DEGREES[degree], "alter")
+            )
+    children += [KindDegree(degree_number(d), _added_alter(d), "add") for d in extra]
     return tuple(sorted(children, key=lambda child: (child.value, child.alter)))
 
 
 def _added_alter(degree: str) -> int:
-    natural = "b7" if number(degree) == 7 else str(number(degree))
+    natural = "b7" if degree_number(degree) == 7 else str(degree_number(degree))
     return DEGREES[degree] - DEGREES[natural]
 
 
@@ -144,7 +146,7 @@ def harte_shorthand(degrees: Degrees) -> str:
         missing = [f"*{_harte_degree(d, tones)}" for d in tones if d not in degrees]
         extra = [_harte_degree(d, degrees) for d in degrees if d not in tones]
         weight = 5 * len(missing) + 2 * len(extra)
-        label = shorthand + parenthesised(missing + extra)
+        label = shorthand + parenthesized(missing + extra)
         return weight, "5" not in tones, -len(tones), label
 
     return min(map(spelled, _SHORTHANDS_BY_THIRD[quality_parts(degrees).third].items()))[-1]

@@ -30,19 +30,19 @@ _PITCH = re.compile(r"([A-G])(##|bb|#|b)?(-?\d)")
 _LINE = "FCGDAEB"
 
 
-def fifths(name: str) -> int:
+def fifths_from_c(name: str) -> int:
     """A note's place on the line of fifths, C being 0.
 
-    >>> fifths("F"), fifths("Bb"), fifths("F#")
+    >>> fifths_from_c("F"), fifths_from_c("Bb"), fifths_from_c("F#")
     (-1, -2, 6)
     """
     return _LINE.index(name[0]) - 1 + 7 * SIGNS[name[1:]]
 
 
-def at_fifths(place: int) -> str:
+def note_at_fifths(place: int) -> str:
     """The note at a place on the line of fifths, with as many signs as it needs.
 
-    >>> at_fifths(-1), at_fifths(-9), at_fifths(6)
+    >>> note_at_fifths(-1), note_at_fifths(-9), note_at_fifths(6)
     ('F', 'Bbb', 'F#')
     """
     signs = (place + 1) // 7

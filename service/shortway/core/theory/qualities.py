@@ -1,6 +1,7 @@
-"""Qualities: what a suffix stands for, and the tables of theory that go with each sort.
+"""Qualities: what a suffix stands for, and the tables of theory that go with each chord type.
 
-Knows labels, notations and pitch. A quality is transposable: nothing here has a root. `SORTS` are
+Knows labels, notations and pitch. A quality is transposable: nothing here has a root.
+`CHORD_TYPES` are
 the rows of the tension table; every chord belongs to one of them.
 """
 
@@ -9,12 +10,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from shortway.core.theory.notations import KindDegree, harte_shorthand, musicxml
+from shortway.core.theory.notations import KindDegree, harte_shorthand, musicxml_kind
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.theory.quality_names import Degrees, canonical_suffix, number, quality_parts
+from shortway.core.theory.quality_names import (
+    Degrees,
+    canonical_suffix,
+    degree_number,
+    quality_parts,
+)
 
 #: The rows of the tables below; triads first, then sixths, sevenths, and no chord at all.
-SORTS: Degrees = (
+CHORD_TYPES: Degrees = (
     "power", "major", "minor", "augmented", "diminished", "suspended",
     "major-sixth", "minor-sixth",
     "major-seventh", "augmented-major-seventh", "minor-seventh", "minor-major-seventh",
@@ -22,7 +28,8 @@ SORTS: Degrees = (
     "none",
 )  # fmt: skip
 
-#: Degrees beyond the chord that a sort may take. Terefenko, Jazz Theory (2014), ch. 5, diatonic
+#: Degrees beyond the chord that a chord type may take. Terefenko, Jazz Theory (2014), ch. 5,
+#: diatonic
 #: and chromatic extensions; the whole-step rule (as taught in Berklee's Harmony 3) then filters
 #: them. A triad's 13 is called 6.
 TENSIONS: dict[str, Degrees] = {
@@ -47,7 +54,7 @@ TENSIONS: dict[str, Degrees] = {
 
 #: What a dominant may take besides, though it lies a half step above a chord tone: Terefenko's
 #: chromatic extensions.
-LICENCE: dict[str, Degrees] = {
+REQUIRED_FOR: dict[str, Degrees] = {
     "dominant": ("b9", "#9", "b13"),
     "dominant-suspended": ("b9", "#9", "b13"),
 }
@@ -75,7 +82,8 @@ COLOURS: dict[str, Degrees] = {
     "none": (),
 }
 
-#: Degrees of a sort's chord scales beyond its chord tones; those a half step above a chord tone
+#: Degrees of a chord type's chord scales beyond its chord tones; those a half step above a chord
+#: tone
 #: are to be avoided. Chord-scale lists of Hutchinson, Music Theory for the 21st-Century Classroom,
 #: and Open Music Theory: Ionian, Mixolydian, the minor modes, Locrian, melodic minor, whole tone,
 #: whole-half octatonic.
@@ -125,7 +133,7 @@ class Quality:
     @cached_property
     def musicxml(self) -> tuple[str, tuple[KindDegree, ...]]:
         """MusicXML 4.0 kind and degree children."""
-        return musicxml(self.degrees) if self.degrees else ("none", ())
+        return musicxml_kind(self.degrees) if self.degrees else ("none", ())
 
     @cached_property
     def harte(self) -> str:
@@ -133,9 +141,9 @@ class Quality:
         return harte_shorthand(self.degrees) if self.degrees else "N"
 
     @cached_property
-    def sort(self) -> str:
+    def chord_type(self) -> str:
         """The row of the tables above."""
-        return sort_of(self.degrees)
+        return chord_type_of(self.degrees)
 
     @cached_property
     def guide_tones(self) -> Degrees:
@@ -149,8 +157,8 @@ class Quality:
     @cached_property
     def tensions(self) -> Degrees:
         """Degrees beyond the chord that theory allows, from the ninth up."""
-        allowed = [d for d in TENSIONS[self.sort] if self._a_whole_step_above(d)]
-        allowed += [d for d in LICENCE.get(self.sort, ()) if self._free(d)]
+        allowed = [d for d in TENSIONS[self.chord_type] if self._a_whole_step_above(d)]
+        allowed += [d for d in REQUIRED_FOR.get(self.chord_type, ()) if self._free(d)]
         return tuple(sorted(allowed, key=_height))
 
     @cached_property
@@ -164,7 +172,9 @@ class Quality:
             unwanted.add("13")
         if self.written:
             unwanted.add("6")
-        return tuple(d for d in COLOURS[self.sort] if d in self.tensions and d not in unwanted)
+        return tuple(
+            d for d in COLOURS[self.chord_type] if d in self.tensions and d not in unwanted
+        )
 
     def allows(self, degree: str) -> bool:
         """Whether `degree` is a tension of theory here, or a 6 or 7 that the chord has none of."""
@@ -178,7 +188,9 @@ class Quality:
     def avoid(self) -> Degrees:
         """Degrees of the chord's scales that lie a half step above a chord tone."""
         return tuple(
-            d for d in SCALES[self.sort] if self._free(d) and _above(d, 1) & self._basic_classes
+            d
+            for d in SCALES[self.chord_type]
+            if self._free(d) and _above(d, 1) & self._basic_classes
         )
 
     @cached_property
@@ -211,10 +223,10 @@ def _added(quality: Quality, degrees: Degrees) -> Degrees:
 NO_CHORD = Quality((), ())
 
 
-def sort_of(degrees: Degrees) -> str:
-    """The sort of a quality, from its third and its seventh or sixth.
+def chord_type_of(degrees: Degrees) -> str:
+    """The chord type of a quality, from its third and its seventh or sixth.
 
-    >>> sort_of(("1", "b3", "b5", "b7")), sort_of(("1", "4", "5", "b7", "9"))
+    >>> chord_type_of(("1", "b3", "b5", "b7")), chord_type_of(("1", "4", "5", "b7", "9"))
     ('half-diminished', 'dominant-suspended')
     """
     if not degrees:
@@ -261,8 +273,8 @@ def _above(degree: str, semitones: int) -> frozenset[int]:
 
 def _family(degree: str) -> int:
     """The number of a degree, 6 counted as 13; a 7 beside a bb7 is another degree."""
-    return 0 if degree == "bb7" else 13 if degree == "6" else number(degree)
+    return 0 if degree == "bb7" else 13 if degree == "6" else degree_number(degree)
 
 
 def _height(degree: str) -> tuple[int, int]:
-    return number(degree), DEGREES[degree]
+    return degree_number(degree), DEGREES[degree]

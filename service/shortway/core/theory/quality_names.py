@@ -34,10 +34,10 @@ class QualityParts(NamedTuple):
     upper: Degrees
 
 
-def number(degree: str) -> int:
+def degree_number(degree: str) -> int:
     """The number of a degree without its sign.
 
-    >>> number("#11"), number("bb7")
+    >>> degree_number("#11"), degree_number("bb7")
     (11, 7)
     """
     return int(degree.lstrip("b#"))
@@ -46,8 +46,8 @@ def number(degree: str) -> int:
 def quality_parts(degrees: Degrees) -> QualityParts:
     """Take a quality apart; a 9 in the third's place is that of a sus2.
 
-    >>> shape(("1", "9", "5"))
-    Shape(third='9', fifths=('5',), sevenths=(), sixth=False, upper=())
+    >>> quality_parts(("1", "9", "5"))
+    QualityParts(third='9', fifths=('5',), sevenths=(), sixth=False, upper=())
     """
     third = degrees[1] if degrees[1] in ("3", "b3", "4", "9") else ""
     rest = degrees[2:] if third else degrees[1:]
@@ -74,7 +74,7 @@ def canonical_suffix(degrees: Degrees, written: Degrees) -> str:
     extension = _extension(parts, written)
     stem, covered = _stem(parts, extension)
     fifths = [d for d in parts.fifths if d != "5" and d not in covered]
-    altered = [d for d in parts.upper if d[0] in "b#" and number(d) != extension]
+    altered = [d for d in parts.upper if d[0] in "b#" and degree_number(d) != extension]
     implied = _implied(parts, extension)
     added = [d for d in parts.upper if d in written and d not in (*altered, str(extension))]
     omitted = _omitted(parts, implied)
@@ -82,11 +82,11 @@ def canonical_suffix(degrees: Degrees, written: Degrees) -> str:
         stem, added = stem.replace("6", "6/9", 1), [d for d in added if d != "9"]
     if parts.sevenths or parts.sixth:
         inside = [*(f"add{d}" for d in added), *omitted]
-        return stem + "".join(fifths) + "".join(altered) + parenthesised(inside)
+        return stem + "".join(fifths) + "".join(altered) + parenthesized(inside)
     adds = [f"add{d}" for d in (d for d in parts.upper if d in written)]
     if stem == "" and not fifths and not omitted and adds in (["add9"], ["add11"], ["add13"]):
         return adds[0]
-    return stem + parenthesised([*fifths, *adds, *omitted])
+    return stem + parenthesized([*fifths, *adds, *omitted])
 
 
 def _extension(parts: QualityParts, written: Degrees) -> int:
@@ -117,13 +117,13 @@ def _fits(parts: QualityParts, written: Degrees, extension: int) -> bool:
 def _cost(parts: QualityParts, extension: int) -> int:
     """What would have to be added (1 each) or left out (2 each)."""
     implied = set(_implied(parts, extension))
-    there = {d for d in parts.upper if d[0] not in "b#" or number(d) == extension}
+    there = {d for d in parts.upper if d[0] not in "b#" or degree_number(d) == extension}
     return len(there - implied) + 2 * len(implied - there)
 
 
 def _implied(parts: QualityParts, extension: int) -> Degrees:
     """What `extension` implies here: nothing of a number that is altered or suspended."""
-    taken = {number(d) for d in parts.upper if d[0] in "b#"} - {extension}
+    taken = {degree_number(d) for d in parts.upper if d[0] in "b#"} - {extension}
     if parts.third == "4":
         taken.add(11)
     if parts.third == "9":
@@ -170,7 +170,7 @@ def _plain_stem(parts: QualityParts, extension: int) -> str:
     return f"{minor}6{suspended}" if parts.sixth else minor + suspended
 
 
-def parenthesised(items: Iterable[str]) -> str:
+def parenthesized(items: Iterable[str]) -> str:
     """`items` with commas in parentheses, or nothing."""
     inside = ",".join(items)
     return f"({inside})" if inside else ""

@@ -62,7 +62,7 @@ class AvailableTones:
         Whether the sixth is as good as the seventh, the symbol having neither.
     """
 
-    sort: str
+    chord_type: str
     pool: tuple[str, ...]
     third: str | None
     seventh: str | None
@@ -91,10 +91,10 @@ class AvailableTones:
                 return self.fifths
             case "ninth":
                 # An open fifth stays open wherever its notes can be doubled instead.
-                own = () if self.sort == "power" else self._of(_NINTHS)
+                own = () if self.chord_type == "power" else self._of(_NINTHS)
                 return tuple(degree for degree in own if degree != self.third)
             case "last":
-                return self._of(_NINTHS) if self.sort == "power" else ()
+                return self._of(_NINTHS) if self.chord_type == "power" else ()
             case "eleventh":
                 return self._of(("11",)) if self.flat_fifth else ()
             case "thirteenth":
@@ -122,7 +122,7 @@ class AvailableTones:
     @property
     def flat_fifth(self) -> bool:
         """Whether the flat fifth is what makes the chord, and so sounds from three notes up."""
-        return self.sort in _FLAT_FIFTH
+        return self.chord_type in _FLAT_FIFTH
 
     def has_guide_tones(self, degrees: tuple[str, ...], seats: int) -> bool:
         """Whether the guide tones are heard in `degrees`, as far as `seats` leave them room."""
@@ -136,8 +136,8 @@ class AvailableTones:
         return enough and flat_fifth and not (self.either and self.third not in degrees)
 
     def has_open_guide_tones(self, degrees: tuple[str, ...], seats: int) -> bool:
-        """As `has_guide_tones`, with one where the sort of chord needs no more in fourths."""
-        return self.has_guide_tones(degrees, min(seats, 1) if self.sort in _OPEN else seats)
+        """As `has_guide_tones`, with one where the chord type needs no more in fourths."""
+        return self.has_guide_tones(degrees, min(seats, 1) if self.chord_type in _OPEN else seats)
 
     def may_miss(self, voices: int) -> int:
         """What so many voices may miss, as `missing` counts, for want of room beside the guides."""
@@ -174,7 +174,7 @@ def available_tones(
     pool = tuple(sorted({*degrees, *added}, key=lambda d: (DEGREES[d], d)))
     seventh = _seventh(degrees, pool)
     return AvailableTones(
-        sort=quality.sort,
+        chord_type=quality.chord_type,
         pool=pool,
         third=third,
         seventh=seventh,
@@ -194,7 +194,7 @@ def available_tones(
 def _third(quality: Quality, degrees: list[str]) -> str | None:
     order = ("3", "b3", "4", "11" if "11" in quality.written else "4")
     found = next((d for d in order if d in degrees), None)
-    return "9" if found is None and quality.sort == "suspended" and "9" in degrees else found
+    return "9" if found is None and quality.chord_type == "suspended" and "9" in degrees else found
 
 
 def _seventh(degrees: list[str], pool: tuple[str, ...]) -> str | None:
@@ -209,7 +209,7 @@ def _sixth(
     if seventh not in degrees and "6" in pool:
         return "6"
     free = "13" in pool and "13" not in quality.written
-    return "6" if quality.sort in _SIXTH_FOR_SEVENTH and free else None
+    return "6" if quality.chord_type in _SIXTH_FOR_SEVENTH and free else None
 
 
 def _insists(quality: Quality, degree: str, third: str | None, seventh: str | None) -> bool:

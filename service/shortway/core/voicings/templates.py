@@ -48,7 +48,7 @@ def templates(
     serve the chord; `shortway.core.voicings.candidates` then asks its neighbour.
     """
     family = FAMILIES[name]
-    if available.sort in family.unserved:
+    if available.chord_type in family.unserved:
         return ()
     made = (
         _from_seats(family, available, voices, waive, spare)
@@ -114,7 +114,9 @@ def _from_seats(
     family: Family, available: AvailableTones, voices: int, waive: Waive, spare: int
 ) -> Iterator[Template]:
     for recipe in family.recipes:
-        if len(recipe.seats) == voices and (not recipe.sorts or available.sort in recipe.sorts):
+        if len(recipe.seats) == voices and (
+            not recipe.chord_types or available.chord_type in recipe.chord_types
+        ):
             for degrees in _seatings(recipe, available, waive, spare):
                 yield Template(degrees, stacked(degrees), recipe.left)
 

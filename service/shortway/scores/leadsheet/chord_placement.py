@@ -17,8 +17,8 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import (
     MAX_DENOMINATOR,
     MAX_STEPS,
-    meter_of,
-    too_large,
+    chart_too_large,
+    fit_meter,
 )
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.theory.chord import Chord
@@ -82,7 +82,7 @@ def frames(parts: Sequence[Part]) -> list[Frame]:
 
 def _meter_of(length: Fraction, unit: int, number: str) -> tuple[int, int]:
     """The meter of a measure of `length` quarter notes, in `unit` or the next smaller one."""
-    if (meter := meter_of(length, unit)) is not None:
+    if (meter := fit_meter(length, unit)) is not None:
         return meter
     detail = f"measure {number} is {length} quarter notes long, which no meter is"
     raise BeatsError.at("", detail, expected="notes and rests that fill the measure")
@@ -191,7 +191,7 @@ def held(begun: Sequence[Onsets], first_endings: dict[int, int]) -> list[Onsets]
         size += len(starts)
         found.append(starts)
     if size > MAX_STEPS:
-        raise too_large(size)
+        raise chart_too_large(size)
     return found
 
 

@@ -15,7 +15,7 @@ from shortway.core.errors import SymbolError
 from shortway.core.symbols import parser as symbols
 from shortway.core.theory.notations import ALL_KINDS, KindDegree
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.theory.quality_names import Degrees, canonical_suffix, number
+from shortway.core.theory.quality_names import Degrees, canonical_suffix, degree_number
 
 #: Names that programs have written for kinds of the standard.
 ALIASES: Final = {
@@ -61,14 +61,14 @@ def composed(tones: Degrees, children: Sequence[KindDegree]) -> Degrees:
 
 def _same(found: Iterable[str], value: int) -> list[str]:
     """Those of `found` that have the number `value`, whichever octave it is written in."""
-    near = [d for d in found if (number(d) - value) % 7 == 0]
-    return [d for d in near if number(d) == value] or near
+    near = [d for d in found if (degree_number(d) - value) % 7 == 0]
+    return [d for d in near if degree_number(d) == value] or near
 
 
 def _add(found: list[str], child: KindDegree) -> None:
     alter = child.alter - (child.value in (7, 14))
     degree = _named(child.value, alter)
-    if degree == "6" and any(number(d) == 7 for d in found):
+    if degree == "6" and any(degree_number(d) == 7 for d in found):
         degree = "13"
     if degree not in found:
         found.append(degree)
@@ -82,8 +82,8 @@ def _alter(found: list[str], child: KindDegree) -> None:
         return
     old = there[0]
     found.remove(old)
-    signs = DEGREES.get(old, 2) - DEGREES.get(str(number(old)), 2)
-    found.append(_named(number(old), signs + child.alter))
+    signs = DEGREES.get(old, 2) - DEGREES.get(str(degree_number(old)), 2)
+    found.append(_named(degree_number(old), signs + child.alter))
 
 
 def _subtract(found: list[str], child: KindDegree) -> None:
@@ -107,7 +107,7 @@ def _ordered(found: Sequence[str]) -> Degrees:
     suspended = third or "4" in found
     names = {"4": "11" if third else "4", "2": "9"}
     renamed = {names.get(d, d) for d in found if d != "2" or suspended}
-    whole = sorted(renamed, key=lambda d: (number(d), DEGREES[d]))
+    whole = sorted(renamed, key=lambda d: (degree_number(d), DEGREES[d]))
     if "2" in found and not suspended:
         whole.insert(1, "9")
     return tuple(whole)
@@ -122,7 +122,7 @@ def suffix_of(degrees: Degrees) -> str | None:
     """
     if len(degrees) < 2 or degrees[0] != "1":
         return None
-    upper = [d for d in degrees if number(d) > 7 or d in ("b5", "#5")]
+    upper = [d for d in degrees if degree_number(d) > 7 or d in ("b5", "#5")]
     subsets = chain.from_iterable(combinations(upper, n) for n in range(len(upper) + 1))
     suffixes = {_spelled(degrees, written) for written in subsets}
     return min((s for s in suffixes if _reads_as(s, degrees)), key=_brevity, default=None)

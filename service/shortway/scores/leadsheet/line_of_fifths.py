@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from shortway.core.theory.pitch import LETTERS, at_fifths, fifths
+from shortway.core.theory.pitch import LETTERS, fifths_from_c, note_at_fifths
 
 #: The tonic's place above that of the major key with the same signature.
 _MODES: Final = {
@@ -29,7 +29,7 @@ def place(step: str, alter: int) -> int:
     >>> place("C", 0), place("B", -1), place("F", 1)
     (0, -2, 6)
     """
-    return fifths(step) + 7 * alter
+    return fifths_from_c(step) + 7 * alter
 
 
 def name(at: int) -> str:
@@ -40,7 +40,7 @@ def name(at: int) -> str:
     """
     while not -15 <= at <= 19:
         at += 12 if at < 0 else -12
-    return at_fifths(at)
+    return note_at_fifths(at)
 
 
 @dataclass(frozen=True, slots=True)

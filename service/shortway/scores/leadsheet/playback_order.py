@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from shortway.core.charts.model import MAX_STEPS, too_large
+from shortway.core.charts.model import MAX_STEPS, chart_too_large
 from shortway.core.errors import ChartError
 from shortway.scores.leadsheet.repeat_marks import Marks, labels
 
@@ -66,7 +66,7 @@ def order(marks: Sequence[Marks]) -> tuple[int, ...]:
             continue
         played.append(player.at + 1)
         if len(played) > MAX_STEPS:
-            raise too_large(len(played))
+            raise chart_too_large(len(played))
         _leave(player)
     return tuple(played)
 

@@ -11,7 +11,14 @@ from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.charts.model import MAX_TITLE, Chart, Entry, Measure, check_size, normal_title
+from shortway.core.charts.model import (
+    MAX_TITLE,
+    Chart,
+    Entry,
+    Measure,
+    check_step_limit,
+    normalize_title,
+)
 from shortway.core.errors import ChartError
 from shortway.scores.leadsheet.chord_placement import (
     Frame,
@@ -55,7 +62,7 @@ def read(tree: Element) -> Reading:
     meters, keys = [space.meter for space in spaces], _keys(parts)
     changes = _changes(meters), _key_changes(keys)
     chart = Chart(measures, meters[0], keys[0], title, order(marks), *changes)
-    check_size(chart.measures, chart.order)
+    check_step_limit(chart.measures, chart.order)
     written = tuple(Written(i, walked.number) for i, walked in enumerate(parts[0].measures))
     return Reading(chart, Sheet(root, written, elements[singing].get("id", ""), title))
 
@@ -161,7 +168,7 @@ def _title(root: Element) -> str | None:
     """The work's title, else the movement's, cut to a chart's length."""
     for path in ("work/work-title", "movement-title"):
         words = " ".join((root.findtext(path) or "").split())
-        title = normal_title(words[:MAX_TITLE])
+        title = normalize_title(words[:MAX_TITLE])
         if title:
             return title
     return None

@@ -17,7 +17,7 @@ from typing import Final
 import mido
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.rhythm.onsets import swung
+from shortway.core.rhythm.onsets import swing_position
 from shortway.scores.notation.key_signatures import fifths
 from shortway.scores.notation.model import STAVES, Music, Span, Staff
 from shortway.scores.notation.piano_part import VELOCITY
@@ -67,7 +67,7 @@ def _late(time: Fraction, music: Music) -> Fraction:
         return time
     # counted from the end, so that a pickup lies on the beats of the measure that it leads into
     beat = bar.onset + bar.length + (time - bar.onset - bar.length) // 1
-    return beat + swung(time - beat, music.swing)
+    return beat + swing_position(time - beat, music.swing)
 
 
 def tick(time: Fraction) -> int:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from shortway.core.charts.model import normal_key
+from shortway.core.charts.model import normalize_key
 from shortway.core.theory.pitch import SIGNS
-from shortway.core.theory.pitch import fifths as fifths_of
+from shortway.core.theory.pitch import fifths_from_c as fifths_of
 
 _LINE_OF_FIFTHS: Final = "FCGDAEB"
 _MOST_FIFTHS: Final = 7
@@ -28,7 +28,7 @@ def fifths(key: str) -> tuple[int, str]:
     >>> fifths("Eb"), fifths("F#m"), fifths("G#"), fifths("Cm")
     ((-3, 'major'), (3, 'minor'), (-4, 'major'), (-3, 'minor'))
     """
-    name = normal_key(key) or "C"
+    name = normalize_key(key) or "C"
     mode = "minor" if name.endswith("m") else "major"
     root = name.removesuffix("m")
     sharps = fifths_of(root) - 3 * (mode == "minor")

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
-from shortway.core.rhythm.onsets import Hit, onsets
+from shortway.core.rhythm.onsets import Onset, onsets
 from shortway.core.rhythm.patterns import PATTERNS, Pattern
 from shortway.core.solver.results import Path
 from shortway.core.theory.chord import Chord
@@ -211,7 +211,7 @@ def _onsets(chart: Chart, bars: Iterable[Bar]) -> Iterator[Fraction]:
             onset += entry.beats * quarter(bar.meter)
 
 
-def _spans(path: Path, struck: Sequence[Hit], staff: Staff, show: Show) -> Iterator[Span]:
+def _spans(path: Path, struck: Sequence[Onset], staff: Staff, show: Show) -> Iterator[Span]:
     """What one hand plays; what it holds unchanged is one span."""
     last: Span | None = None
     for hit in struck:

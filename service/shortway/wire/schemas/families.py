@@ -2,7 +2,7 @@
 
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.setting import HANDS
-from shortway.core.theory.qualities import SORTS
+from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.wire.fields import (
     ResponseSchema,
     StrictBoolean,
@@ -13,7 +13,7 @@ from shortway.wire.fields import (
     doc,
 )
 
-_SORT = StrictString(metadata=doc("A sort of chord.", "dominant", enum=list(SORTS)))
+_CHORD_TYPE = StrictString(metadata=doc("A chord type.", "dominant", enum=list(CHORD_TYPES)))
 
 
 class RecipeSchema(ResponseSchema):
@@ -29,7 +29,9 @@ class RecipeSchema(ResponseSchema):
         metadata=doc("How many of them the left hand takes where two hands play.", 2),
     )
     serves = StrictList(
-        _SORT, required=True, metadata=doc("Sorts of chord that the row is for.", ["dominant"])
+        _CHORD_TYPE,
+        required=True,
+        metadata=doc("Sorts of chord that the row is for.", ["dominant"]),
     )
 
 
@@ -95,7 +97,7 @@ class FamilySchema(ResponseSchema):
         metadata=doc("Voices from the top that go an octave down.", [2]),
     )
     serves = StrictList(
-        _SORT, required=True, metadata=doc("Sorts of chord that it serves.", ["dominant"])
+        _CHORD_TYPE, required=True, metadata=doc("Sorts of chord that it serves.", ["dominant"])
     )
     neighbours = StrictList(
         StrictNested(NeighbourSchema),

@@ -14,7 +14,7 @@ from shortway.core import charts
 from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
-from shortway.core.charts.json_entries import more_json
+from shortway.core.charts.json_entries import constraint_json
 from shortway.core.harmony.functions import Context
 from shortway.core.rhythm.patterns import Pattern
 from shortway.core.settings.families import SITUATIONS, Family
@@ -22,7 +22,7 @@ from shortway.core.settings.presets import Preset
 from shortway.core.settings.setting import resolve, setting_json
 from shortway.core.solver.solve import Listing, Move, Path, PathStep
 from shortway.core.theory.chord import Chord, Tone
-from shortway.core.theory.qualities import SORTS
+from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.model import Note, Voicing
 
 Json = dict[str, Any]
@@ -99,7 +99,7 @@ def listing_json(listing: Listing) -> Json:
 
 def chart_json(chart: Chart) -> Json:
     """A chart in the JSON form that the service also reads."""
-    return charts.to_json(chart)
+    return charts.chart_json(chart)
 
 
 def step_json(step: Step) -> Json:
@@ -112,7 +112,7 @@ def step_json(step: Step) -> Json:
         "beat": number(step.beat),
         "beats": number(step.beats),
         "symbol": step.symbol,
-        **more_json(step.melody, step.ceiling, step.top, step.colours),
+        **constraint_json(step.melody, step.ceiling, step.top, step.colours),
     }
 
 
@@ -193,7 +193,7 @@ def family_json(family: Family) -> Json:
     """A row of the table of families.
 
     ``seats`` go from low to high, the first ``left`` of them to the left hand of two; ``serves``
-    names sorts of chord, and `neighbours` who plays what a family cannot, by number of voices.
+    names chord types, and `neighbours` who plays what a family cannot, by number of voices.
     """
     return {
         "id": family.id,
@@ -203,11 +203,15 @@ def family_json(family: Family) -> Json:
         "voices_alone": list(family.sizes(False)),
         "built": family.built,
         "recipes": [
-            {"seats": list(row.seats), "left": row.left, "serves": list(row.sorts or SORTS)}
+            {
+                "seats": list(row.seats),
+                "left": row.left,
+                "serves": list(row.chord_types or CHORD_TYPES),
+            }
             for row in family.recipes
         ],
         "drops": list(family.drops),
-        "serves": [sort for sort in SORTS if sort not in family.unserved],
+        "serves": [sort for sort in CHORD_TYPES if sort not in family.unserved],
         "neighbours": [{"voices": count, "family": name} for count, name in family.neighbour],
         "default_for": [
             {"hands": hands, "bass_player": bass_player}
