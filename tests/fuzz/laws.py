@@ -41,7 +41,7 @@ from shortway.serving import gunicorn_settings
 from shortway.serving.gathering import Coming
 from shortway.wire.problems import problem_json
 from shortway.wire.serializers import core_values as wire
-from shortway.wire.strict_json import NotJson, parse_json_chart
+from shortway.wire.strict_json import NotJson, read_json
 
 Law = Callable[[bytes], None]
 
@@ -248,7 +248,7 @@ def _client() -> FlaskClient:
 def _json(data: bytes) -> Any:
     """The JSON value, or null: what is none is refused, which is a law of its own here."""
     try:
-        return parse_json_chart(data)
+        return read_json(data)
     except NotJson as error:
         position = error.fault.position
         hold(position is None or 0 <= position <= len(data), "a position outside the JSON")
@@ -257,7 +257,7 @@ def _json(data: bytes) -> Any:
 
 def _json_or_none(data: bytes) -> Any:
     try:
-        return parse_json_chart(data)
+        return read_json(data)
     except NotJson:
         return data
 
