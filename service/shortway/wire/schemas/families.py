@@ -31,7 +31,7 @@ class RecipeSchema(ResponseSchema):
     serves = StrictList(
         _CHORD_TYPE,
         required=True,
-        metadata=doc("Sorts of chord that the row is for.", ["dominant"]),
+        metadata=doc("Chord types that the row is for.", ["dominant"]),
     )
 
 
@@ -97,7 +97,7 @@ class FamilySchema(ResponseSchema):
         metadata=doc("Voices from the top that go an octave down.", [2]),
     )
     serves = StrictList(
-        _CHORD_TYPE, required=True, metadata=doc("Sorts of chord that it serves.", ["dominant"])
+        _CHORD_TYPE, required=True, metadata=doc("Chord types that it serves.", ["dominant"])
     )
     neighbours = StrictList(
         StrictNested(NeighbourSchema),
