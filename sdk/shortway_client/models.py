@@ -358,12 +358,13 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What a chord does where it stands, why, and the degrees that its voicing may add."""
+    """What a chord does where it stands, why, and the degrees that it may add and asks for."""
 
     function: str
     goal: str
     why: str
     colours: tuple[str, ...]
+    wants: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

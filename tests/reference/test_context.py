@@ -12,7 +12,8 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.charts import parse_text_chart, unroll
-from shortway.core.harmony.functions import COLOURS, colours, contexts
+from shortway.core.harmony.functions import contexts
+from shortway.core.harmony.tensions import COLOURS, colours
 from shortway.core.settings.setting import resolve
 from shortway.core.solver.solve import solve, voicings
 from shortway.core.symbols.parser import parse

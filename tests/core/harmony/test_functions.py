@@ -9,7 +9,8 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.charts import parse_text_chart, unroll
-from shortway.core.harmony.functions import FUNCTIONS, contexts
+from shortway.core.harmony.context import FUNCTIONS
+from shortway.core.harmony.functions import contexts
 from support.charts import ROOTS
 
 # chord: function -> goal, one line a chart; a goal is a key, written in C

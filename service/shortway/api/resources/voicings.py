@@ -25,7 +25,7 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
     All voicings that the setting allows, page by page, in an order that does not change. With
     `after`, each has its motion from the notes that sound, and the nearest come first. These are
     exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart,
-    and `colours` those of the step's context.
+    and `context` is the step's.
     """
     chord = read(body["symbol"], "/symbol")
     with phase(SEARCH):
@@ -37,6 +37,7 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
             ceiling=body.get("ceiling"),
             top=body.get("top"),
             colours=body.get("colours"),
+            context=wire.read_context(body["context"]) if "context" in body else None,
             limit=body["limit"],
             offset=body["offset"],
         )

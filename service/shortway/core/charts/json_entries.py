@@ -16,7 +16,7 @@ from shortway.core.theory.pitch import pitch_name
 
 ENTRY_FIELDS = ("symbol", "beats", "melody", "ceiling", "top", "colours")
 #: Degrees that an entry may add to what its symbol writes.
-COLOURS = ("b9", "9", "#9", "11", "#11", "b13", "13", "6", "7")
+COLOURS = ("b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7")
 #: Notes of a melody over one chord.
 MOST_MELODY = 128
 

@@ -1,81 +1,37 @@
 """Functions: what each chord of a chart does there, and the colours that follow from it.
 
 Knows charts, keys, which chord follows which; no voicing. A chord is first seen by where it goes
-(a dominant that falls a fifth or a half step, a two before its five, a diminished chord that
-passes), then by its place in the local key. `COLOURS` says which tensions each function takes.
+(a dominant that falls a fifth or a half step, a ii before its V, a diminished chord that passes),
+then by its place in the local key. `harmony.tensions` says which degrees each function takes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import replace
 from typing import Final
 
 from shortway.core.charts import Chart, Step
-from shortway.core.harmony.key_estimation import Key, key_name, key_of, local_keys, place
-from shortway.core.harmony.progression import Following, Run, pieces, runs_of
-from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_class
-from shortway.core.theory.qualities import COLOURS as COLOURS_OF_TYPES
-from shortway.core.theory.qualities import Quality
-
-#: Every function that a chord may have.
-FUNCTIONS: Final = (
-    "tonic", "predominant", "dominant", "substitute-dominant", "backdoor-dominant", "subdominant",
-    "mediant", "submediant", "passing-diminished", "borrowed", "vamp", "other",
-)  # fmt: skip
-
-# Tensions by function and chord type; what is not here takes the chord type's own
-# (`qualities.COLOURS`). "dominant to minor" is a dominant whose goal is a minor
-# chord. Sources: Terefenko, Jazz Theory (2014), ch. 5 (which extensions a chord type has at all);
-# Hutchinson (V of a minor key printed with #9 and #5, i in minor with 6 and 9, iii without a 9);
-# #11 on IV, substitutes and the backdoor is the Lydian sound of both open textbooks' chord-scale
-# lists; the rest is common practice, no source.
-COLOURS: Final[dict[tuple[str, str], tuple[str, ...]]] = {
-    ("dominant to minor", "dominant"): ("b9", "#9", "b13"),
-    ("dominant to minor", "dominant-suspended"): ("b9", "b13"),
-    ("substitute-dominant", "dominant"): ("9", "#11", "13"),
-    ("backdoor-dominant", "dominant"): ("9", "#11", "13"),
-    ("tonic", "minor"): ("6", "7", "9"),
-    ("tonic", "minor-sixth"): ("9",),
-    ("mediant", "minor-seventh"): ("11",),
-    ("mediant", "minor"): ("11",),
-    ("subdominant", "major-seventh"): ("9", "#11", "13"),
-    ("subdominant", "major-sixth"): ("9", "#11"),
-    ("submediant", "major-seventh"): ("9", "#11", "13"),
-    ("borrowed", "major-seventh"): ("9", "#11", "13"),
-    ("vamp", "minor-seventh"): ("9", "11", "13"),
-}
+from shortway.core.harmony.context import Context
+from shortway.core.harmony.key_estimation import Key, key_of, local_keys, role_in
+from shortway.core.harmony.key_names import names_of_keys
+from shortway.core.harmony.progression import ChordSpan, Progression, chord_spans, sections
+from shortway.core.harmony.tensions import DOMINANT_ROWS, TO_MINOR, tensions
 
 #: Measures that one chord lasts for before it is a vamp and goes nowhere.
 VAMP_MEASURES: Final = 4
 
-_TO_MINOR: Final = "dominant to minor"
+_NUMERALS: Final = (
+    "I", "bII", "II", "bIII", "III", "IV", "#IV", "V", "bVI", "VI", "bVII", "VII",
+)  # fmt: skip
+_MODES: Final = ("major", "minor")
+#: Degrees of a major key, in semitones, on which a minor chord stands.
+_MINOR_DEGREES: Final = (2, 4, 9)
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
-    """What a chord does where it stands.
-
-    Attributes
-    ----------
-    function : str
-        One of `FUNCTIONS`.
-    goal : str
-        The key or chord that it is heard towards, as a key is written: ``F``, ``Dm``.
-    why : str
-        What that was told from, in a musician's words.
-    colours : tuple of str
-        Degrees that may be added to what the symbol writes.
-    """
-
-    function: str
-    goal: str
-    why: str
-    colours: tuple[str, ...]
-
-
-def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list[Context | None]:
+def contexts(
+    chart: Chart, steps: Sequence[Step], *, loop: bool = False, melody: bool = True
+) -> list[Context | None]:
     """What each step's chord does; None in N.C.
 
     Parameters
@@ -86,6 +42,8 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
         `shortway.core.charts.unroll(chart)`.
     loop : bool
         Whether the first step follows the last.
+    melody : bool
+        Whether the steps' melody notes steer the colours.
 
     >>> from shortway.core.charts import parse_text_chart, unroll
     >>> chart = parse_text_chart("| Dm7b5 | G7 | Cm6 |")
@@ -95,12 +53,14 @@ def contexts(chart: Chart, steps: Sequence[Step], *, loop: bool = False) -> list
      ('tonic', 'Cm', ('9',))]
     """
     found: list[Context | None] = [None] * len(steps)
-    for piece, closed in pieces(chart, steps, loop):
-        runs = runs_of(chart, [steps[index] for index in piece], closed)
-        reader = _Reader(runs, Following(runs, closed))
-        for number, run in enumerate(runs):
-            context = reader.context(number)
-            for index in (piece[at] for at in run.steps):
+    for section, closed in sections(chart, steps, loop):
+        spans = chord_spans(chart, [steps[index] for index in section], closed)
+        analysis = _Analysis(spans, Progression(spans, closed))
+        for number, span in enumerate(spans):
+            members = [section[at] for at in span.steps]
+            sung = [note for index in members for note in steps[index].melody if melody]
+            context = analysis.context(number, sung)
+            for index in members:
                 found[index] = _overridden(context, steps[index])
     return found
 
@@ -115,195 +75,168 @@ def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
     >>> main_key(chart, unroll(chart))
     'Cm'
     """
-    runs = runs_of(chart, steps, loop=False)
-    reader = _Reader(runs, Following(runs, loop=False))
-    heard: dict[Key, float] = {}
-    for run, key in reversed(list(zip(runs, reader.keys, strict=True))):
-        heard[key] = heard.get(key, 0.0) + run.measures
-    return reader.names[max(heard, key=heard.__getitem__)] if heard else None
+    spans = chord_spans(chart, steps, loop=False)
+    analysis = _Analysis(spans, Progression(spans, loop=False))
+    lengths: dict[Key, float] = {}
+    for span, key in reversed(list(zip(spans, analysis.keys, strict=True))):
+        lengths[key] = lengths.get(key, 0.0) + span.measures
+    return analysis.names[max(lengths, key=lengths.__getitem__)] if lengths else None
 
 
 def _overridden(context: Context, step: Step) -> Context:
     """The context with the colours that the chart gives the step, where it does."""
     if step.colours is None:
         return context
-    return replace(context, colours=step.chord.content.added(step.colours))
+    added = step.chord.content.added(step.colours)
+    wanted = tuple(group for group in context.wants if {*group} & {*added})
+    return replace(context, colours=added, wants=wanted)
 
 
-class _Reader:
+class _Analysis:
     """The functions of all chords of a progression."""
 
-    def __init__(self, runs: Sequence[Run], following: Following) -> None:
-        self.runs, self.following = runs, following
-        self.keys = local_keys([run.heard for run in runs], list(self._cadences()))
-        self.names = _names(runs)
+    def __init__(self, spans: Sequence[ChordSpan], progression: Progression) -> None:
+        self.spans, self.progression = spans, progression
+        self.keys = local_keys([span.evidence for span in spans], list(self._cadences()))
+        self.names = names_of_keys(spans)
+        triads = sum(span.chord.chord_type in ("major", "minor") for span in spans)
+        self._triadic = 2 * triads > len(spans)
 
     def _cadences(self) -> Iterator[tuple[int, int, Key, bool]]:
         """Pairs of chords that make a key heard, and whether the second is its tonic."""
-        following = self.following
-        for number, run in enumerate(self.runs):
-            there = following.after(number)
+        progression = self.progression
+        for number, span in enumerate(self.spans):
+            there = progression.after(number)
             if there is None:
                 continue
-            goal = self.runs[there]
-            if following.is_two(number):
-                yield number, there, key_of(run.root + 10, run.kind == "h"), False
-            elif self._arrives(number, there) and not following.is_two(there):
+            goal = self.spans[there]
+            if progression.is_related_ii(number):
+                yield number, there, self._key_of_two_five(number, there), False
+            elif self._arrives(number, there) and not progression.is_related_ii(there):
                 yield number, there, key_of(goal.root, goal.minor), True
-            elif run.kind == goal.kind == "7" and following.falls(number, there) == 7:
+            elif span.kind == goal.kind == "7" and progression.root_motion(number, there) == 7:
                 yield number, there, key_of(goal.root, False), True  # IV7 to I7 of a blues
+
+    def _key_of_two_five(self, number: int, five: int) -> Key:
+        """The key of a ii and its V: a half-diminished ii's is minor, unless V goes to major."""
+        minor = self.spans[number].kind == "h"
+        there = self.progression.resolution(five)
+        if minor and there is not None and self.progression.root_motion(five, there) == 5:
+            minor = self.spans[there].kind != "M"
+        return key_of(self.spans[number].root + 10, minor)
 
     def _arrives(self, number: int, there: int) -> bool:
         """Whether a dominant falls a fifth or a half step to a chord that is none."""
-        falls = self.following.falls(number, there)
-        return self.runs[number].kind == "7" and falls in (5, 11) and self.runs[there].kind in "Mm"
+        motion = self.progression.root_motion(number, there)
+        return (
+            self.spans[number].kind == "7" and motion in (5, 11) and self.spans[there].kind in "Mm"
+        )
 
-    def context(self, number: int) -> Context:
-        """What the chord `number` does."""
-        run = self.runs[number]
-        if run.kind == "7":
+    def context(self, number: int, sung: Sequence[int] = ()) -> Context:
+        """What the chord `number` does under the melody notes `sung`."""
+        function, goal, why, row = self._function(number)
+        span = self.spans[number]
+        above = frozenset((note - (span.chord.root_pc or 0)) % 12 for note in sung)
+        if span.kind == "7" and span.chord.chord_type == "suspended" and not self._triadic:
+            row = row if row in DOMINANT_ROWS else "dominant"
+        added, wanted = tensions(span.chord.content, row, above, stays=span.measures >= 1)
+        return Context(function, goal, why, added, wanted)
+
+    def _function(self, number: int) -> tuple[str, str, str, str]:
+        """Function, goal and reason of a chord, and its row in the table of tensions."""
+        span = self.spans[number]
+        if span.kind == "7":
             return self._dominant(number)
-        if run.kind == "o":
+        if span.kind == "o":
             return self._passing(number)
         if self._is_vamp(number):
-            why = f"one chord for {run.measures:g} measures"
-            return self._said(run, "vamp", run.key, why)
+            return "vamp", span.key, f"one chord for {span.measures:g} measures", "vamp"
         return self._other(number)
 
-    def _said(self, run: Run, function: str, goal: str, why: str, row: str = "") -> Context:
-        return Context(function, goal, why, colours(run.chord.content, row or function))
+    def _dominant(self, number: int) -> tuple[str, str, str, str]:
+        there = self.progression.resolution(number)
+        resolved = None if there is None else self._resolved(number, there)
+        function, goal, why, row = resolved or self._unresolved(number)
+        ii = self.progression.ii_of(number)
+        if ii is not None and self.spans[ii].kind == "h" and function != "substitute-dominant":
+            return "dominant", goal, f"follows {self.spans[ii].chord.name}, {why}", TO_MINOR
+        return function, goal, why, row
 
-    def _dominant(self, number: int) -> Context:
-        run, there = self.runs[number], self.following.goal(number)
-        falls = self.following.falls(number, there)
-        if there is not None and not self._rests(number, there):
-            goal = self.runs[there]
-            if falls == 5:
-                row = _TO_MINOR if goal.minor else "dominant"
-                why = f"falls a fifth to {goal.chord.name}{', a minor chord' * goal.minor}"
-                return self._said(run, "dominant", goal.key, why, row)
-            if falls == 11:
-                why = f"falls a half step to {goal.chord.name}"
-                return self._said(run, "substitute-dominant", goal.key, why)
-            if falls == 2 and goal.kind == "M" and self._place(number) == "backdoor-dominant":
-                why = f"rises a whole step to {goal.chord.name}"
-                return self._said(run, "backdoor-dominant", goal.key, why)
-        return self._unresolved(number)
+    def _resolved(self, number: int, there: int) -> tuple[str, str, str, str] | None:
+        """A dominant that resolves to the chord `there`; None where it does not."""
+        if self._rests(number, there):
+            return None
+        goal, motion = self.spans[there], self.progression.root_motion(number, there)
+        if motion == 5:
+            why = f"falls a fifth to {goal.chord.name}{', a minor chord' * goal.minor}"
+            return "dominant", goal.key, why, TO_MINOR if goal.minor else "dominant"
+        if motion == 11 and not self._is_blues_four(number):
+            why = f"falls a half step to {goal.chord.name}"
+            return "substitute-dominant", goal.key, why, "substitute-dominant"
+        if motion == 2 and goal.kind == "M" and self._role(number) == "backdoor-dominant":
+            why = f"rises a whole step to {goal.chord.name}"
+            return "backdoor-dominant", goal.key, why, "backdoor-dominant"
+        return None
 
     def _rests(self, number: int, there: int) -> bool:
         """Whether a dominant is itself at home: the I7 of a blues before its IV7."""
-        before = self.following.before(number)
-        led = before is not None and self.following.is_two(before)
-        return self._place(number) == "tonic" and self.runs[there].kind == "7" and not led
+        resolves = self.progression.ii_of(number) is not None
+        return self._role(number) == "tonic" and self.spans[there].kind == "7" and not resolves
 
-    def _unresolved(self, number: int) -> Context:
+    def _is_blues_four(self, number: int) -> bool:
+        """Whether a dominant is IV7 and comes from I7: it is at home, whatever follows."""
+        before = self.progression.before(number)
+        if before is None or self._role(number) != "subdominant":
+            return False
+        return self.spans[before].kind == "7" and self.progression.root_motion(before, number) == 5
+
+    def _unresolved(self, number: int) -> tuple[str, str, str, str]:
         """A dominant that goes elsewhere is what its place in the key says."""
-        run, key, where = self.runs[number], self.keys[number], self._place(number)
-        if where != "dominant":
-            return self._said(run, where, self.names[key], self._numeral(number))
+        span, key, role = self.spans[number], self.keys[number], self._role(number)
+        if self.progression.ii_of(number) is not None and role != "backdoor-dominant":
+            role = "dominant"
+        if role == "substitute-dominant":
+            role = "borrowed"
+        if role != "dominant":
+            return role, self.names[key], self._numeral(number), role
         tonic, minor_key = divmod(key, 2)
-        aim = (run.root + 5) % 12
+        aim = (span.root + 5) % 12
         home = aim == tonic
         minor = bool(minor_key) if home else (aim - tonic) % 12 in _MINOR_DEGREES
         goal = self.names[key if home else key_of(aim, minor)]
-        why = f"{self._numeral(number)}, and goes elsewhere"
-        return self._said(run, where, goal, why, _TO_MINOR if minor else where)
+        why = f"{self._numeral(number)}, does not resolve"
+        return role, goal, why, TO_MINOR if minor else role
 
-    def _passing(self, number: int) -> Context:
-        run, there = self.runs[number], self.following.after(number)
+    def _passing(self, number: int) -> tuple[str, str, str, str]:
+        there, function = self.progression.after(number), "passing-diminished"
         if there is None:
-            goal, why = self.names[self.keys[number]], self._numeral(number)
-        else:
-            goal, why = self.runs[there].key, f"passes to {self.runs[there].chord.name}"
-        return self._said(run, "passing-diminished", goal, why)
+            return function, self.names[self.keys[number]], self._numeral(number), function
+        goal = self.spans[there]
+        return function, goal.key, f"passes to {goal.chord.name}", function
 
     def _is_vamp(self, number: int) -> bool:
-        run, before = self.runs[number], self.following.before(number)
+        span, before = self.spans[number], self.progression.before(number)
         resolved = before is not None and self._arrives(before, number)
-        still = run.kind == "m" and run.measures >= VAMP_MEASURES
-        return still and not resolved and not self.following.is_two(number)
+        still = span.kind == "m" and span.measures >= VAMP_MEASURES
+        return still and not resolved and not self.progression.is_related_ii(number)
 
-    def _other(self, number: int) -> Context:
-        """A major, minor or half-diminished chord: a two, or what its place says."""
-        run, where, key = self.runs[number], self._place(number), self.keys[number]
-        at_home = where in ("mediant", "submediant") and not key % 2
-        if self.following.is_two(number) and not at_home:
-            five = self.following.after(number) or 0
-            why = f"the two of {self.runs[five].chord.name}"
-            return self._said(run, "predominant", self._dominant(five).goal, why)
-        before = self.following.before(number)
-        if where in ("borrowed", "other") and before is not None and self._arrives(before, number):
-            why = f"where {self.runs[before].chord.name} arrives"
-            return self._said(run, "tonic", run.key, why)
-        return self._said(run, where, self.names[key], self._numeral(number))
+    def _other(self, number: int) -> tuple[str, str, str, str]:
+        """A major, minor or half-diminished chord: a ii, or what its place says."""
+        span, role, key = self.spans[number], self._role(number), self.keys[number]
+        at_home = role in ("mediant", "submediant") and not key % 2
+        if self.progression.is_related_ii(number) and not at_home:
+            five = self.progression.after(number) or 0
+            why = f"related ii of {self.spans[five].chord.name}"
+            return "predominant", self._dominant(five)[1], why, "predominant"
+        before = self.progression.before(number)
+        if role in ("borrowed", "other") and before is not None and self._arrives(before, number):
+            return "tonic", span.key, f"resolution of {self.spans[before].chord.name}", "tonic"
+        return role, self.names[key], self._numeral(number), role
 
-    def _place(self, number: int) -> str:
-        return place(self.runs[number].heard, self.keys[number])
+    def _role(self, number: int) -> str:
+        return role_in(self.spans[number].evidence, self.keys[number])
 
     def _numeral(self, number: int) -> str:
         key = self.keys[number]
-        numeral = _NUMERALS[(self.runs[number].root - key // 2) % 12]
+        numeral = _NUMERALS[(self.spans[number].root - key // 2) % 12]
         return f"{numeral} in {self.names[key].removesuffix('m')} {_MODES[key % 2]}"
-
-
-_NUMERALS: Final = (
-    "I", "bII", "II", "bIII", "III", "IV", "#IV", "V", "bVI", "VI", "bVII", "VII",
-)  # fmt: skip
-_MODES: Final = ("major", "minor")
-#: Fifths from a five and from a half-diminished two down to their tonic.
-_FALLS: Final = {"7": 1, "h": 2}
-#: Tonics by fifths, Gb to A#.
-_PLAIN: Final = range(-6, 11)
-#: Degrees of a major key, in semitones, on which a minor chord stands.
-_MINOR_DEGREES: Final = (2, 4, 9)
-
-
-def _names(runs: Sequence[Run]) -> list[str]:
-    """Names of the 24 keys: as the chart names or spells them, else as they usually are.
-
-    A key that is not heard itself is spelled as its five or its two is: Bbm7b5 Eb7 go to Abm.
-    """
-    names = [key_name(key) for key in range(24)]
-    for run in reversed(runs):
-        if run.kind in _FALLS:
-            for key, name in _goals(run.chord.root or "", _FALLS[run.kind]):
-                names[key] = name
-    for run in reversed(runs):
-        if run.kind in "Mm":
-            names[key_of(run.root, run.minor)] = run.key
-    for run in reversed(runs):
-        if run.named is not None and run.heard.own is not None:
-            names[run.heard.own] = run.named
-    return names
-
-
-@lru_cache(maxsize=256)
-def _goals(root: str, fall: int) -> tuple[tuple[Key, str], ...]:
-    """Major and minor key `fall` fifths below a root, by its spelling; none for Cb, Fb, E#, B#."""
-    at = fifths_from_c(root) - fall
-    if at not in _PLAIN:
-        return ()
-    tonic = note_at_fifths(at)
-    return tuple(
-        (key_of(pitch_class(tonic), minor), tonic + "m" * minor) for minor in (False, True)
-    )
-
-
-@lru_cache(maxsize=4096)
-def colours(quality: Quality, function: str) -> tuple[str, ...]:
-    """The degrees that `quality` may take under a function, as far as theory allows them.
-
-    `function` is one of `FUNCTIONS`, or ``dominant to minor``.
-
-    >>> from shortway.core.symbols.parser import parse
-    >>> colours(parse("G7b9").content, "dominant"), colours(parse("G7").content, "tonic")
-    (('13',), ('9', '13'))
-    """
-    row = COLOURS.get((function, quality.chord_type))
-    if row is None:
-        row = (
-            COLOURS_OF_TYPES[quality.chord_type]
-            if quality.chord_type == "dominant"
-            else quality.colours
-        )
-    return tuple(degree for degree in row if quality.allows(degree))

@@ -24,12 +24,12 @@ CLASS: Final[dict[str, str]] = {
     "half-diminished": "h", "diminished": "o", "diminished-seventh": "o",
 }  # fmt: skip
 
-Place = tuple[str, int]
+Role = tuple[str, int]
 
 # What a chord is by its distance above the tonic, and what it costs there in quarters. What stands
 # in neither table is foreign to the key.
-_FOREIGN: Final[Place] = ("other", 12)
-_MAJOR: Final[dict[tuple[int, str], Place]] = {
+_FOREIGN: Final[Role] = ("other", 12)
+_MAJOR: Final[dict[tuple[int, str], Role]] = {
     (0, "M"): ("tonic", 0), (0, "7"): ("tonic", 3), (0, "m"): ("tonic", 10),
     (1, "7"): ("substitute-dominant", 4), (1, "M"): ("borrowed", 6),
     (1, "o"): ("passing-diminished", 3),
@@ -47,7 +47,7 @@ _MAJOR: Final[dict[tuple[int, str], Place]] = {
     (10, "7"): ("backdoor-dominant", 4), (10, "M"): ("borrowed", 6),
     (11, "h"): ("predominant", 4), (11, "7"): ("dominant", 5), (11, "o"): ("passing-diminished", 2),
 }  # fmt: skip
-_MINOR: Final[dict[tuple[int, str], Place]] = {
+_MINOR: Final[dict[tuple[int, str], Role]] = {
     (0, "m"): ("tonic", 0), (0, "7"): ("tonic", 8),
     (1, "7"): ("substitute-dominant", 4), (1, "M"): ("borrowed", 5),
     (2, "h"): ("predominant", 0), (2, "m"): ("predominant", 6), (2, "7"): ("dominant", 5),
@@ -83,9 +83,8 @@ Key = int
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
-    """A chord as the keys see it: pitch class of its root, class of its chord type, its chart's
-    key."""
+class Evidence:
+    """A chord as the keys see it: pitch class of its root, class of its type, its chart's key."""
 
     root: int
     kind: str
@@ -111,13 +110,13 @@ def key_name(key: Key) -> str:
     return NAMES[minor][tonic] + "m" * minor
 
 
-def place(heard: Heard, key: Key) -> str:
-    """What a chord is in a key; ``other`` where it has no place there.
+def role_in(evidence: Evidence, key: Key) -> str:
+    """The function of a chord in a key; ``other`` where it has none there.
 
-    >>> place(Heard(7, "7"), key_of(0, False)), place(Heard(6, "M"), key_of(0, False))
+    >>> role_in(Evidence(7, "7"), key_of(0, False)), role_in(Evidence(6, "M"), key_of(0, False))
     ('dominant', 'other')
     """
-    return _TABLES[key % 2].get(((heard.root - key // 2) % 12, heard.kind), _FOREIGN)[0]
+    return _TABLES[key % 2].get(((evidence.root - key // 2) % 12, evidence.kind), _FOREIGN)[0]
 
 
 @lru_cache(maxsize=128)
@@ -128,13 +127,13 @@ def _prices(root: int, kind: str) -> tuple[int, ...]:
 
 
 def local_keys(
-    chords: Sequence[Heard], cadences: Sequence[tuple[int, int, Key, bool]]
+    chords: Sequence[Evidence], cadences: Sequence[tuple[int, int, Key, bool]]
 ) -> list[Key]:
     """The key that each chord is heard in.
 
     Parameters
     ----------
-    chords : sequence of Heard
+    chords : sequence of Evidence
     cadences : sequence of (int, int, Key, bool)
         Two chords of the sequence that belong to one key, and whether the second is its tonic.
     """

@@ -14,7 +14,7 @@ import numpy as np
 
 from shortway.core.charts import Step
 from shortway.core.errors import TooLarge
-from shortway.core.harmony.functions import Context
+from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.shortest_path.k_best import (
     diversity_constraint,

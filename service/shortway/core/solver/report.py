@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Step
-from shortway.core.harmony.functions import Context
+from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.layers import Layer
 from shortway.core.solver.results import Path, PathStep, Size

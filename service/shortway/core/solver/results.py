@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shortway.core.charts import Step
-from shortway.core.harmony.functions import Context
+from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.remarks import Move

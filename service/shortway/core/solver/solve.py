@@ -18,6 +18,7 @@ from shortway.core import charts
 from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import read_colours, read_melody_constraint
 from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
+from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts
 from shortway.core.settings.setting import Setting, resolve
 from shortway.core.solver.exact import solve_k_best
@@ -56,6 +57,7 @@ def voicings(
     ceiling: int | str | None = None,
     top: int | str | None = None,
     colours: Sequence[str] | None = None,
+    context: Context | None = None,
     limit: int | None = None,
     offset: int = 0,
 ) -> Listing:
@@ -73,8 +75,10 @@ def voicings(
         What holds over the chord, notes by name or MIDI number, as in an entry of a chart: what a
         step's voicings are that has them.
     colours : sequence of str, optional
-        Degrees that may be added to what the symbol writes, such as the colours of a step's
-        context; without them ``in-context`` adds what ``available`` does.
+        Degrees that may be added to what the symbol writes; without them and a context
+        ``in-context`` adds what ``available`` does.
+    context : Context, optional
+        What the chord does where it stands, such as a step's of a path: its colours may be added.
     limit, offset : int, optional
         The page; everything where not given.
 
@@ -94,7 +98,8 @@ def voicings(
     over = MelodyConstraint(
         *read_melody_constraint({k: v for k, v in fields.items() if v is not None}, "")
     )
-    added = None if colours is None else read_colours(colours, "/colours")
+    added = None if context is None else context.colours
+    added = added if colours is None else read_colours(colours, "/colours")
     found = candidates(chord, resolved, added)
     if over:
         found = under_melody(
@@ -205,7 +210,9 @@ def build_problem(
     resolved = _resolved(setting)
     steps = charts.unroll(chart)
     fixed = pins_of(pins, steps)
-    heard = contexts(chart, steps, loop=loop) if resolved.tensions == "in-context" else ()
+    sings = resolved.melody != "ignore"
+    in_context = resolved.tensions == "in-context"
+    heard = contexts(chart, steps, loop=loop, melody=sings) if in_context else ()
     colours = [context.colours if context else None for context in heard]
     sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"

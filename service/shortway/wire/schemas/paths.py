@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from shortway.core.charts import MAX_STEPS
-from shortway.core.harmony.functions import FUNCTIONS
+from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.settings.setting import MOST_NOTES
 from shortway.core.solver.solve import MOST_ALTERNATIVES
 from shortway.core.voice_leading.objective import TOP_LINES
@@ -161,7 +161,7 @@ class MoveSchema(ResponseSchema):
 
 
 class ContextSchema(ResponseSchema):
-    """What a chord does where it stands."""
+    """What a chord does where it stands; `context` of a request for voicings takes it."""
 
     function = StrictString(
         required=True, metadata=doc("Its function there.", "dominant", enum=list(FUNCTIONS))
@@ -171,15 +171,23 @@ class ContextSchema(ResponseSchema):
     )
     why = StrictString(
         required=True,
-        metadata=doc("What that was told from.", "falls a fifth to Cm6, a minor chord"),
+        metadata=doc("The reason.", "falls a fifth to Cm6, a minor chord"),
     )
     colours = StrictList(
         StrictString(),
         required=True,
         metadata=doc(
-            "Degrees that its voicing may add to what the symbol writes; `colours` of a request "
-            "for voicings takes them.",
+            "Degrees that its voicing may add to what the symbol writes. A b7 makes a suspended "
+            "chord without a number a dominant.",
             ["b9", "#9", "b13"],
+        ),
+    )
+    wants = StrictList(
+        StrictList(StrictString()),
+        required=True,
+        metadata=doc(
+            "Groups of degrees that it asks for; any one degree of a group satisfies it.",
+            [["b9", "#9"], ["b13", "#5"]],
         ),
     )
 

@@ -1,7 +1,9 @@
 """Voicings: the notes that one player strikes."""
 
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
+from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.settings.setting import MOST_NOTES
+from shortway.core.theory.pitch import DEGREES
 from shortway.wire.fields import (
     Between,
     CoreOptions,
@@ -91,6 +93,31 @@ class ListedVoicingSchema(VoicingSchema):
     motion = StrictInteger(metadata=doc("Semitones moved into it from the notes in `after`.", 7))
 
 
+class ContextRequestSchema(RequestSchema):
+    """What a chord does where it stands, as a path's step says it."""
+
+    function = StrictString(
+        validate=OneOf(FUNCTIONS), metadata=doc("Its function there.", "dominant")
+    )
+    goal = StrictString(metadata=doc("The key or chord that it is heard towards.", "Cm"))
+    why = StrictString(metadata=doc("The reason.", "falls a fifth to Cm6, a minor chord"))
+    colours = StrictList(
+        StrictString(validate=OneOf(COLOURS)),
+        required=True,
+        metadata=doc(
+            "Degrees that a voicing may add to what the symbol writes.", ["b9", "#9", "b13"]
+        ),
+    )
+    wants = StrictList(
+        StrictList(StrictString(validate=OneOf(tuple(DEGREES)))),
+        validate=Length(0, 8),
+        metadata=doc(
+            "Groups of degrees that it asks for; any one degree of a group satisfies it.",
+            [["b9", "#9"], ["b13", "#5"]],
+        ),
+    )
+
+
 class VoicingsRequestSchema(RequestSchema):
     """A symbol whose voicings are asked for."""
 
@@ -106,6 +133,10 @@ class VoicingsRequestSchema(RequestSchema):
     ceiling = CoreValue(PITCH, metadata=CEILING)
     top = CoreValue(PITCH, metadata=TOP)
     colours = StrictList(StrictString(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
+    context = StrictNested(
+        ContextRequestSchema,
+        metadata=doc("What the chord does where it stands; `colours` overrides its colours."),
+    )
     limit = StrictInteger(
         load_default=100,
         validate=Between(1, MAX_PAGE),

@@ -15,7 +15,7 @@ from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import constraint_json
-from shortway.core.harmony.functions import Context
+from shortway.core.harmony.context import Context
 from shortway.core.rhythm.patterns import Pattern
 from shortway.core.settings.families import SITUATIONS, Family
 from shortway.core.settings.presets import Preset
@@ -156,13 +156,25 @@ def path_step_json(step: PathStep) -> Json:
 
 
 def context_json(context: Context) -> Json:
-    """What a step's chord does there, and the degrees that its voicing may add."""
+    """What a step's chord does there, the degrees that it may add and those it asks for."""
     return {
         "function": context.function,
         "goal": context.goal,
         "why": context.why,
         "colours": list(context.colours),
+        "wants": [list(group) for group in context.wants],
     }
+
+
+def read_context(given: Json) -> Context:
+    """A context from the JSON of `context_json`; what is missing has no effect."""
+    return Context(
+        given.get("function", "other"),
+        given.get("goal", ""),
+        given.get("why", ""),
+        tuple(given["colours"]),
+        tuple(tuple(group) for group in given.get("wants", ())),
+    )
 
 
 def path_json(path: Path) -> Json:

@@ -1,0 +1,41 @@
+"""Context: what a chord does where it stands, as a frozen value.
+
+Knows nothing else; `harmony.functions` finds the context of each chord of a chart.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+#: Every function that a chord may have.
+FUNCTIONS: Final = (
+    "tonic", "predominant", "dominant", "substitute-dominant", "backdoor-dominant", "subdominant",
+    "mediant", "submediant", "passing-diminished", "borrowed", "vamp", "other",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What a chord does where it stands.
+
+    Attributes
+    ----------
+    function : str
+        One of `FUNCTIONS`.
+    goal : str
+        The key or chord that it is heard towards, as a key is written: ``F``, ``Dm``.
+    why : str
+        The reason, in a musician's words.
+    colours : tuple of str
+        Degrees that may be added to what the symbol writes. A ``b7`` among them makes a
+        suspended chord without a number a dominant.
+    wants : tuple of tuple of str
+        Groups of degrees that the context asks for; any one degree of a group satisfies it.
+    """
+
+    function: str
+    goal: str
+    why: str
+    colours: tuple[str, ...]
+    wants: tuple[tuple[str, ...], ...] = ()

@@ -1,0 +1,50 @@
+"""Names of the 24 keys in one progression: as its chart names or its chords spell them.
+
+Knows chords in a row; no function.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final
+
+from shortway.core.harmony.key_estimation import Key, key_name, key_of
+from shortway.core.harmony.progression import ChordSpan
+from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_class
+
+#: Fifths from a V and from a half-diminished ii down to their tonic.
+_FALLS: Final = {"7": 1, "h": 2}
+#: Tonics by fifths, Gb to A#.
+_PLAIN: Final = range(-6, 11)
+
+
+def names_of_keys(spans: Sequence[ChordSpan]) -> list[str]:
+    """Names of the 24 keys: as the chart names or spells them, else as they usually are.
+
+    A key whose tonic does not sound is spelled as its V or its ii is: Bbm7b5 Eb7 lead to Abm.
+    """
+    names = [key_name(key) for key in range(24)]
+    for span in reversed(spans):
+        if span.kind in _FALLS:
+            for key, name in _goals(span.root_name, _FALLS[span.kind]):
+                names[key] = name
+    for span in reversed(spans):
+        if span.kind in "Mm":
+            names[key_of(span.root, span.minor)] = span.key
+    for span in reversed(spans):
+        if span.named is not None and span.evidence.own is not None:
+            names[span.evidence.own] = span.named
+    return names
+
+
+@lru_cache(maxsize=256)
+def _goals(root: str, fall: int) -> tuple[tuple[Key, str], ...]:
+    """Major and minor key `fall` fifths below a root, by its spelling; none for Cb, Fb, E#, B#."""
+    at = fifths_from_c(root) - fall
+    if at not in _PLAIN:
+        return ()
+    tonic = note_at_fifths(at)
+    return tuple(
+        (key_of(pitch_class(tonic), minor), tonic + "m" * minor) for minor in (False, True)
+    )
