@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from shortway import config as settings
 from shortway.cli import main
+from support.tables import each_row
 
 README = Path(__file__).parents[1] / "README.md"
 
@@ -42,7 +43,7 @@ def test_every_setting_has_its_values_here() -> None:
     assert list(VALUES) == [name for name, _ in settings.rows()]
 
 
-@pytest.mark.parametrize("name", VALUES)
+@each_row("name", VALUES)
 def test_a_value_is_read_and_a_wrong_one_named(name: str) -> None:
     good, bad = VALUES[name]
     variable = settings.variable(name)
@@ -73,7 +74,7 @@ def test_serve_shows_its_settings_and_no_password() -> None:
     assert all("set here" in line for line in lines)
 
 
-@pytest.mark.parametrize("name", VALUES)
+@each_row("name", VALUES)
 def test_serve_stops_at_a_wrong_one(name: str) -> None:
     bad = {settings.variable(name): VALUES[name][1]}
     result = CliRunner().invoke(main, ["serve", "--show-settings"], env=bad)

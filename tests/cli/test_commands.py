@@ -17,6 +17,7 @@ from shortway.core.solver.solve import solve, voicings
 from shortway.core.symbols.parser import parse
 from shortway.wire.serializers.core_values import chord_json, listing_json, path_json
 from support.sheets import harmony, measures, packed, rest, score
+from support.tables import each_row
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
 
@@ -218,8 +219,8 @@ def test_families() -> None:
     assert max(map(len, table.stdout.split("\n"))) <= WIDTH
 
 
-@pytest.mark.parametrize(
-    ("arguments", "told"),
+@each_row(
+    "arguments, told",
     [
         (["solve", "| Dm7 | Gq7 | C |"], ["| Dm7 | Gq7 | C |\n           ^"]),
         (["solve", "| C |\n| Dq |"], ["  | Dq |\n     ^"]),

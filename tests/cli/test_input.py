@@ -13,6 +13,7 @@ from shortway.cli.input import FIELDS, read_chart, read_notes, read_pin, setting
 from shortway.core.errors import ChartError, Fault, PinError, SettingError
 from shortway.core.settings import setting as core_setting
 from support.sheets import harmony, measures, note, packed, score
+from support.tables import each_row
 
 
 def test_every_setting_is_an_option() -> None:
@@ -105,8 +106,8 @@ def test_what_is_no_pin(text: str) -> None:
     assert caught.value.faults[0].pointer == "/pins/2"
 
 
-@pytest.mark.parametrize("length", [10, SHOWN, SHOWN + 1, 500, 10_000])
-@pytest.mark.parametrize("share", [0, 0.5, 1])
+@each_row("length", [10, SHOWN, SHOWN + 1, 500, 10_000])
+@each_row("share", [0, 0.5, 1])
 def test_the_caret_stands_under_the_fault(length: int, share: float) -> None:
     position = int((length - 1) * share)
     text = "C" * position + "!" + "C" * (length - position - 1)

@@ -19,19 +19,17 @@ from shortway import config as settings
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
 from support import manifests as files
+from support.tables import each_row
 
 ROWS = [
-    pytest.param(row, id=f"{row['kind']}-{row['metadata']['name']}")
-    for name, rows in files.manifests().items()
-    for row in rows
-    if name != "kustomization.yaml"
+    row for name, rows in files.manifests().items() for row in rows if name != "kustomization.yaml"
 ]
 DEPLOYMENTS = ("shortway", "redis")
 PROBES = ("startupProbe", "livenessProbe", "readinessProbe")
 
 
-@pytest.mark.parametrize("version", ["1.29", kubernetes_validate.latest_version()])
-@pytest.mark.parametrize("row", ROWS)
+@each_row("version", ["1.29", kubernetes_validate.latest_version()])
+@each_row("row", ROWS)
 def test_schema(row: files.Manifest, version: str) -> None:
     kubernetes_validate.validate(row, version, strict=True)
 

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from fuzz import laws, seeds
 from fuzz import run as fuzz
+from support.tables import each_row
 
 MIB = 1 << 20
 #: Bytes that reading a body of 1 MiB may take at its worst, objects of Python's included.
@@ -107,7 +108,7 @@ LARGE = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("what", LARGE)
+@each_row("what", LARGE)
 def test_a_law_holds_of_a_body_as_large_as_is_read(what: str) -> None:
     """In bounded memory, too: measured as what Python holds at the most."""
     name, data = LARGE[what]

@@ -20,6 +20,7 @@ from shortway.core.symbols.parser import parse
 from shortway.core.voicings.candidates import candidates
 from support.charts import ROOTS, transposed
 from support.rules import broken
+from support.tables import each_row
 
 KEYS = range(12)
 RIGHT = {"families": ["rootless"], "hands": "right", "tensions": "in-context"}
@@ -39,8 +40,11 @@ def midi(text: str, by: int) -> tuple[int, ...]:
     return tuple(12 * (int(n[-1]) + 1) + NOTES[n[:-1]] + by for n in text.split())
 
 
-@pytest.mark.parametrize("by", KEYS)
-@pytest.mark.parametrize(("text", "printed"), PRINTED, ids=[text for text, _ in PRINTED])
+@each_row("by", KEYS)
+@each_row(
+    "text, printed",
+    PRINTED,
+)
 def test_a_bare_symbol_takes_the_printed_colours(
     text: str, printed: list[str | None], by: int
 ) -> None:
@@ -67,7 +71,10 @@ EXTENSIONS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("row", COLOURS, ids=" / ".join)
+@each_row(
+    "row",
+    COLOURS,
+)
 def test_no_function_asks_for_more_than_the_published_table_has(row: tuple[str, str]) -> None:
     """TEREFENKO."""
     assert set(COLOURS[row]) <= EXTENSIONS[row[1]]
@@ -87,8 +94,14 @@ SITUATIONS = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("setting", SITUATIONS, ids=str)
-@pytest.mark.parametrize("row", COLOURS, ids=" / ".join)
+@each_row(
+    "setting",
+    SITUATIONS,
+)
+@each_row(
+    "row",
+    COLOURS,
+)
 def test_every_row_leaves_every_chord_a_voicing_that_keeps_the_rules(
     row: tuple[str, str], setting: dict[str, object]
 ) -> None:

@@ -14,6 +14,7 @@ from shortway.core import charts
 from shortway.core.exercises.exercise import exercise
 from shortway.core.solver.solve import solve
 from support.layered import layered
+from support.tables import each_row
 
 MAJOR = "| Dm7 | G7 | Cmaj7 |"
 MINOR = "key: Cm\n| Cm6 | Fm7 | Dm7b5 G7b9 |"
@@ -34,8 +35,8 @@ CASES: list[tuple[Any, str, dict[str, Any]]] = [
 ]
 
 
-@pytest.mark.parametrize(("chart", "way", "setting"), CASES)
-@pytest.mark.parametrize("loop", [False, True])
+@each_row("chart, way, setting", CASES)
+@each_row("loop", [False, True])
 def test_no_way_through_all_keys_is_shorter(
     chart: Any, way: str, setting: dict[str, Any], loop: bool
 ) -> None:

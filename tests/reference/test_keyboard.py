@@ -23,9 +23,10 @@ from shortway.core.settings.keyboard import (
     muddy_over,
 )
 from support.plain import CENTRES, LOW_LIMITS, pitch, pitches
+from support.tables import each_row
 
 
-@pytest.mark.parametrize("midi", range(128))
+@each_row("midi", range(128))
 def test_key_centres_are_where_makers_put_them(midi: int) -> None:
     expected = 164.5 * (midi // 12) + CENTRES[midi % 12]
     assert KEY_MM[midi] == pytest.approx(expected, abs=0.006)

@@ -24,6 +24,7 @@ from shortway.core.solver import solve as core
 from shortway.core.solver.solve import Path
 from shortway.services.read_chart import read_bytes
 from support import plain
+from support.tables import each_row
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 SETTINGS: tuple[Mapping[str, object], ...] = (
@@ -96,9 +97,12 @@ def expected(
     return under or clear if how == "avoid" else clear
 
 
-@pytest.mark.parametrize("setting", SETTINGS, ids=str)
-@pytest.mark.parametrize("chord_type", ["", "7", "7b9", "m7", "m7b5", "6", "7sus", "dim7", "m6"])
-@pytest.mark.parametrize("root", ROOTS)
+@each_row(
+    "setting",
+    SETTINGS,
+)
+@each_row("chord_type", ["", "7", "7b9", "m7", "m7b5", "6", "7sus", "dim7", "m6"])
+@each_row("root", ROOTS)
 def test_a_melody_leaves_what_does_not_clash(
     root: str, chord_type: str, setting: Mapping[str, object]
 ) -> None:
@@ -122,7 +126,7 @@ def test_several_notes_and_every_way_to_take_them(
     assert listed(symbol, given_, melody=melody) == expected(symbol, setting, melody, how)
 
 
-@pytest.mark.parametrize("root", ROOTS)
+@each_row("root", ROOTS)
 def test_a_ceiling_and_a_top(root: str) -> None:
     every = listed(f"{root}13", {})
     highest = sorted({v[-1] for v in every})
@@ -132,7 +136,7 @@ def test_a_ceiling_and_a_top(root: str) -> None:
     assert listed(f"{root}13", {}, top=highest[-1], ceiling=highest[-1]) == []
 
 
-@pytest.mark.parametrize("root", ROOTS)
+@each_row("root", ROOTS)
 def test_the_sixth_is_played_under_a_root_that_is_sung(root: str) -> None:
     """A major seventh a half step, or a minor ninth, below the tonic that is sung."""
     sung = 72 + plain.pitch_class(root)
@@ -286,8 +290,8 @@ def test_networkx_finds_no_shorter_way_under_a_melody(entries: list[Entry]) -> N
     assert all(notes in layer for notes, layer in zip(played(path), every, strict=True))
 
 
-@pytest.mark.parametrize("top_line", ["hold", "rise", "fall"])
-@pytest.mark.parametrize("root", ROOTS)
+@each_row("top_line", ["hold", "rise", "fall"])
+@each_row("root", ROOTS)
 def test_notes_that_sound_are_part_of_the_line(root: str, top_line: str) -> None:
     """Before the first step, too, the line comes before the motion; the two disagree at times."""
     entries = [{"symbol": f"{root}m7"}, {"symbol": f"{root}7"}]

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
 from shortway.core.voice_leading.distance import least_assignment, least_class_assignment
+from support.tables import each_row
 
 TYMOCZKO = "Tymoczko, Science 313:72-74 (2006), supporting text, figure S12"
 COHN = "Cohn, Journal of Music Theory 41 (1997): P and L one semitone, R a whole tone"
@@ -67,7 +68,7 @@ COMPUTED_ROWS = [
 ]
 
 
-@pytest.mark.parametrize(("a", "b", "size", "source"), [*PUBLISHED, *COMPUTED_ROWS])
+@each_row("a, b, size, source", [*PUBLISHED, *COMPUTED_ROWS])
 def test_chords_lie_as_far_apart_as_others_found(a: str, b: str, size: int, source: str) -> None:
     found = least_class_assignment(classes(a), classes(b), doublings=False)
     assert found.size == size, source

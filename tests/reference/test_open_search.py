@@ -24,6 +24,7 @@ from shortway.core.symbols.parser import parse
 from support.charts import ROOTS, SUFFIXES, charts
 from support.layered import Layered, layered
 from support.plain import CENTRES, OCTAVE_MM, minor_ninths, muddy, semitones
+from support.tables import each_row
 
 SLOW = settings(
     deadline=None,
@@ -62,8 +63,8 @@ def answer(path: Path, problem: Layered) -> tuple[int, ...]:
 # --- what is listed ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("suffix", SUFFIXES)
-@pytest.mark.parametrize("notes", [3, 4, 5])
+@each_row("suffix", SUFFIXES)
+@each_row("notes", [3, 4, 5])
 def test_every_set_of_keys_is_listed_that_the_rules_allow(suffix: str, notes: int) -> None:
     """All combinations of keys, judged one by one in plain Python; rules of the contract."""
     setting = resolve(

@@ -26,6 +26,7 @@ from shortway.core.solver.solve import Path, solve
 from shortway.core.voice_leading import objective as preference
 from support.charts import SETTINGS, charts, demo_charts
 from support.layered import Layered, layered
+from support.tables import each_row
 
 SLOW = settings(
     deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow], derandomize=True
@@ -49,8 +50,11 @@ def answer(path: Path, problem: Layered) -> tuple[int, ...]:
 # --- least motion: networkx ----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("setting", SETTINGS, ids=str)
-@pytest.mark.parametrize("name", sorted(demo_charts()))
+@each_row(
+    "setting",
+    SETTINGS,
+)
+@each_row("name", sorted(demo_charts()))
 def test_demo_charts_take_networkxs_least_motion(name: str, setting: Given) -> None:
     text = demo_charts()[name]
     problem = layered(text, setting)
@@ -59,8 +63,11 @@ def test_demo_charts_take_networkxs_least_motion(name: str, setting: Given) -> N
     assert problem.key(answer(path, problem))[0][:2] == (path.total, path.bass)
 
 
-@pytest.mark.parametrize("setting", SETTINGS[:4], ids=str)
-@pytest.mark.parametrize("name", sorted(demo_charts()))
+@each_row(
+    "setting",
+    SETTINGS[:4],
+)
+@each_row("name", sorted(demo_charts()))
 def test_demo_charts_round_and_round(name: str, setting: Given) -> None:
     """One run of networkx for every first voicing."""
     text = demo_charts()[name]

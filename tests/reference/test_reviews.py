@@ -24,6 +24,7 @@ from shortway.core.symbols.parser import parse
 from shortway.core.voicings.available_tones import available_tones
 from support.charts import ROOTS, SUFFIXES
 from support.layered import layered
+from support.tables import each_row
 from support.textbook import HUTCHINSON, SINGLE, line
 
 with warnings.catch_warnings():  # the peers' own imports, none of our doing
@@ -48,7 +49,7 @@ def test_the_textbooks_lines_have_no_fault(name: str) -> None:
     assert all(step.hands is not None for step in found.steps)
 
 
-@pytest.mark.parametrize(("symbol", "notes"), line(SINGLE))
+@each_row("symbol, notes", line(SINGLE))
 def test_the_textbooks_single_voicings_have_no_fault(symbol: str, notes: Sequence[int]) -> None:
     """HUTCHINSON."""
     assert faults(review(f"| {symbol} |", [notes], ALONE)) == []
@@ -80,7 +81,7 @@ def _pitch(name: str) -> pitch.Pitch:
     return pitch.Pitch(name.replace("b", "-"))
 
 
-@pytest.mark.parametrize("suffix", SUFFIXES)
+@each_row("suffix", SUFFIXES)
 def test_degrees_are_music21s_intervals(suffix: str) -> None:
     """Of every key over two octaves: its spelled note lies so many letters and semitones up."""
     for root in ROOTS[len(suffix) % 3 :: 3]:
@@ -108,7 +109,7 @@ def _respelled(root: str, letters: int, semitones: int) -> bool:
     return abs((proper + 6) % 12 - 6) > 2
 
 
-@pytest.mark.parametrize("suffix", TONES)
+@each_row("suffix", TONES)
 def test_chord_tones_are_hartes(suffix: str) -> None:
     """harte-library's own reading of the chord's Harte label names the same notes tones."""
     for root in ("C", "Eb", "F#", "Bb"):

@@ -29,6 +29,7 @@ from support.roughness import (
     sethares,
     weight,
 )
+from support.tables import each_row
 
 Chord = tuple[int, ...]
 
@@ -114,7 +115,7 @@ def superiority(rough: Iterable[float], smooth: Iterable[float]) -> float:
 
 
 @JUDGES
-@pytest.mark.parametrize("semitones", LOW_INTERVAL_LIMITS)
+@each_row("semitones", LOW_INTERVAL_LIMITS)
 def test_an_interval_gets_rougher_downwards_across_its_limit(judge: Judge, semitones: int) -> None:
     """From an octave above the limit to one below, half step by half step: rank correlation -1.
 

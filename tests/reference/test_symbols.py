@@ -13,6 +13,7 @@ from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.notations import KindDegree
 from shortway.core.theory.pitch import DEGREES
+from support.tables import each_row
 
 with warnings.catch_warnings():  # the peers' own imports, none of our doing
     warnings.simplefilter("ignore")
@@ -95,7 +96,7 @@ def test_the_diminished_seventh_is_no_sixth() -> None:
     assert parse("Cdim7").degrees[-1] == "bb7"
 
 
-@pytest.mark.parametrize("suffix", suffixes())
+@each_row("suffix", suffixes())
 def test_kind_and_degrees_make_the_tones(suffix: str) -> None:
     """W3C, MusicXML 4.0, in twelve keys."""
     for key in KEYS:
@@ -105,7 +106,7 @@ def test_kind_and_degrees_make_the_tones(suffix: str) -> None:
         assert {(chord.root_pc + pc) % 12 for pc in made} == {t.pitch_class for t in chord.tones}
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@each_row("kind", KINDS)
 def test_every_kind_is_used_plain(kind: str) -> None:
     """Each kind of the W3C table with intervals is what some plain symbol gives."""
     plain = {
@@ -114,8 +115,8 @@ def test_every_kind_is_used_plain(kind: str) -> None:
     assert kind in plain
 
 
-@pytest.mark.parametrize(
-    ("text", "kind", "children"),
+@each_row(
+    "text, kind, children",
     [
         ("C7b9", "dominant", [(9, -1, "add")]),
         ("C7#11", "dominant", [(11, 1, "add")]),
@@ -161,7 +162,7 @@ def test_the_reader_above_is_right(kind: str, child: KindDegree, expected: int) 
 # Harte ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("suffix", suffixes())
+@each_row("suffix", suffixes())
 def test_harte_in_mir_eval(suffix: str) -> None:
     """mir_eval 0.8, chord.encode(label, reduce_extended_chords=True)."""
     for key, bass in zip(KEYS, (*KEYS[5:], *KEYS[:5]), strict=True):
@@ -175,7 +176,7 @@ def test_harte_in_mir_eval(suffix: str) -> None:
             assert {(root + pc) % 12 for pc in range(12) if bitmap[pc]} == sounding | {expected_low}
 
 
-@pytest.mark.parametrize("suffix", suffixes())
+@each_row("suffix", suffixes())
 def test_harte_in_harte_library(suffix: str) -> None:
     """harte-library 0.4.5, which spells the notes as well."""
     chord = parse("Eb" + suffix)
@@ -184,8 +185,8 @@ def test_harte_in_harte_library(suffix: str) -> None:
     assert {name for name in ours if "bbb" not in name} == theirs
 
 
-@pytest.mark.parametrize(
-    ("text", "label"),
+@each_row(
+    "text, label",
     [
         ("C", "C:maj"), ("Cm7", "C:min7"), ("C7b9", "C:7(b9)"), ("C9", "C:9"), ("C13", "C:13"),
         ("Cm7b5", "C:hdim7"), ("C7sus4", "C:sus4(b7)"), ("C6/9", "C:maj6(9)"), ("C5", "C:5"),
@@ -207,8 +208,8 @@ NOT_SUFFIXES = {"N6", "It+6", "It", "Fr+6", "Fr", "Gr+6", "Ger", "pedal", "power
 MUSIC21_REFUSED = {"ob9", "dimb9", "dom7dim5"}
 
 
-@pytest.mark.parametrize(
-    ("suffix", "degrees"),
+@each_row(
+    "suffix, degrees",
     [(alias, degrees) for degrees, aliases in CHORD_TYPES.values() for alias in aliases],
 )
 def test_music21_chord_types(suffix: str, degrees: str) -> None:
@@ -227,7 +228,7 @@ PYCHORD_REFUSED = {"4"}
 PYCHORD_DIFFERS = {"7b9b13": {5}}
 
 
-@pytest.mark.parametrize(("suffix", "degrees"), DEFAULT_QUALITIES)
+@each_row("suffix, degrees", DEFAULT_QUALITIES)
 def test_pychord_qualities(suffix: str, degrees: tuple[str, ...]) -> None:
     """pychord 1.4, constants.qualities."""
     if suffix in PYCHORD_REFUSED:
@@ -281,7 +282,7 @@ TONAL_DIFFERS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("suffix", "theirs"), tonal_rows())
+@each_row("suffix, theirs", tonal_rows())
 def test_tonal_chord_types(suffix: str, theirs: frozenset[int]) -> None:
     """npm package @tonaljs/chord-type 5.2.0 (MIT), the table in tests/data."""
     text = "C " + suffix if suffix[:1] in ("b", "#") else "C" + suffix
@@ -297,8 +298,8 @@ def test_tonal_chord_types(suffix: str, theirs: frozenset[int]) -> None:
 # Textbooks ------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("text", "notes"),
+@each_row(
+    "text, notes",
     [
         ("C", "C E G"), ("C7", "C E G Bb"), ("Cadd9", "C E G D"), ("C9", "C E G Bb D"),
         ("Csus", "C F G"), ("Csus4", "C F G"), ("Csus2", "C D G"), ("C6/9", "C E G A D"),

@@ -20,6 +20,7 @@ import pytest
 from shortway.core.solver.solve import solve, voicings
 from support.charts import ROOTS
 from support.plain import minor_ninths, motion, pitch, pitch_class, pitches
+from support.tables import each_row
 from support.textbook import HUTCHINSON, SINGLE, line
 
 #: A pianist without a bass player, over the book's low basses.
@@ -47,8 +48,8 @@ def tensions_of(symbol: str) -> str:
     return "written" if symbol == "Em7" else "available"
 
 
-@pytest.mark.parametrize(
-    ("symbol", "notes"),
+@each_row(
+    "symbol, notes",
     [*line(SINGLE), *(row for text in HUTCHINSON.values() for row in line(text))],
 )
 def test_every_printed_voicing_is_a_candidate(symbol: str, notes: tuple[int, ...]) -> None:
@@ -198,7 +199,7 @@ def degrees(path_step: object) -> list[str]:
     return [note.degree for note in path_step.voicing.notes]  # type: ignore[attr-defined]
 
 
-@pytest.mark.parametrize("root", ROOTS)
+@each_row("root", ROOTS)
 def test_a_falling_fifth_changes_the_form_and_holds_the_root(root: str) -> None:
     """TRADE: 3 7 | 1 5 to 7 3 | 5 1 and back; each voice stays or falls by at most a whole step."""
     text = f"| {root}7 | {name(pitch_class(root) + 5)}7 |"
@@ -215,7 +216,7 @@ def test_a_falling_fifth_changes_the_form_and_holds_the_root(root: str) -> None:
     assert (held.semitones, held.to_degree) == (0, "5")
 
 
-@pytest.mark.parametrize("root", ROOTS)
+@each_row("root", ROOTS)
 def test_a_root_falling_a_whole_step_keeps_the_form(root: str) -> None:
     """TRADE: everything down a step, eight in all."""
     path = solve(f"| {root}7 | {name(pitch_class(root) - 2)}7 |", {"families": ["guide-tone"]})
@@ -229,9 +230,9 @@ FIVE = {"A": ["3", "b7", "9", "5", "1"], "B": ["b7", "3", "13", "9", "5"]}
 SIX = {"A": ["3", "b7", "9", "13", "9", "5"], "B": ["b7", "3", "13", "3", "13", "9"]}
 
 
-@pytest.mark.parametrize("root", ROOTS)
-@pytest.mark.parametrize(
-    ("family", "shapes", "roles"),
+@each_row("root", ROOTS)
+@each_row(
+    "family, shapes, roles",
     [
         ("guide-tone-extended", FIVE, {("9", "13"), ("5", "9"), ("1", "5")}),
         ("guide-tone-full", SIX, {("9", "13"), ("13", "3"), ("5", "9")}),
@@ -253,9 +254,9 @@ def test_with_tensions_only_the_guide_tones_move(
     assert held == roles
 
 
-@pytest.mark.parametrize("root", ROOTS)
-@pytest.mark.parametrize(
-    ("family", "wanted"),
+@each_row("root", ROOTS)
+@each_row(
+    "family, wanted",
     [("guide-tone-full", ["13", "9", "5"]), ("guide-tone-extended", ["13", "9", "5"])],
 )
 def test_right_hands_are_stacks_of_perfect_fourths(

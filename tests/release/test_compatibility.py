@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from release.compatibility import OPENAPI, RELEASED, Comparison, promised
+from support.tables import each_row
 
 Json = dict[str, Any]
 
@@ -71,7 +72,7 @@ BREACHES: list[tuple[str, Callable[[Json], object]]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("said", "harm"), BREACHES)
+@each_row("said, harm", BREACHES)
 def test_a_breach_is_told(now: Json, said: str, harm: Callable[[Json], object]) -> None:
     after = copy.deepcopy(now)
     harm(after)

@@ -33,6 +33,7 @@ from shortway_client import (
 )
 from shortway_client._batch import WINDOW, WINDOW_BYTES, windows
 from support.loopback import Faulty, Script, Seen, answer, cut, hanging, misbehaving, served
+from support.tables import each_row
 
 CHARTS = ("| Dm7 | G7 |", "| Fm7 | Bb7 |", "| C | F |", "| Gm7 | C7 | F |")
 Json = dict[str, Any]
@@ -73,8 +74,8 @@ def test_paths_are_those_of_single_calls_in_order(client: Client) -> None:
     assert found[4].problem.code == "unknown-field"
 
 
-@pytest.mark.parametrize("workers", [1, 2, 5])
-@pytest.mark.parametrize("count", [0, 1, WINDOW, WINDOW + 1, 3 * WINDOW + 7])
+@each_row("workers", [1, 2, 5])
+@each_row("count", [0, 1, WINDOW, WINDOW + 1, 3 * WINDOW + 7])
 def test_none_lost_none_twice(client: Client, count: int, workers: int) -> None:
     found = list(client.solve_paths(asked(count), workers=workers))
     assert [(r.index, r.id) for r in found] == [(k, str(k)) for k in range(count)]

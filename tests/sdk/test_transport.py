@@ -33,6 +33,7 @@ from support.loopback import (
     truncated,
     unused_port,
 )
+from support.tables import each_row
 
 ALIVE = b'{"status": "ok"}'
 
@@ -168,8 +169,8 @@ def test_a_slow_answer_times_out_and_is_not_asked_for_again() -> None:
         assert len(faulty.seen) == 1
 
 
-@pytest.mark.parametrize(
-    ("script", "message"),
+@each_row(
+    "script, message",
     [
         (truncated(b'{"status": "o', 5), "broke off"),
         (answer(200, b'{"status": "o'), "not JSON"),

@@ -14,6 +14,7 @@ from contextlib import closing
 import pytest
 
 from support.processes import LONG, Process, serving
+from support.tables import each_row
 
 HOST = b"Host: x\r\n"
 GET = b"GET /v1/rhythms HTTP/1.1\r\n" + HOST
@@ -109,7 +110,7 @@ REFUSED = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("what", REFUSED)
+@each_row("what", REFUSED)
 def test_refused_with_a_problem_and_nothing_read_after_it(service: Process, what: str) -> None:
     status, raw = REFUSED[what]
     with closing(connected(service)) as connection:
@@ -147,7 +148,7 @@ ANSWERED = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("what", ANSWERED)
+@each_row("what", ANSWERED)
 def test_answered_each_in_its_turn(service: Process, what: str) -> None:
     """And the same where it comes byte by byte; gunicorn alone closes after some of them."""
     statuses, raw = ANSWERED[what]

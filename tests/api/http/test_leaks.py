@@ -14,7 +14,7 @@ import pytest
 from support.processes import Process, serving
 
 PLANTED = """
-from shortway.core import solve
+from shortway.core.solver import solve
 def planted(*_, **__):
     raise RuntimeError("the secret of line 7")
 solve.solve = planted

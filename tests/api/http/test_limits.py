@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
-import pytest
 from flask.testing import FlaskClient
 
 from shortway.batch.lines import MAX_LINE
 from support import sheets
+from support.tables import each_row
 
 README = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
 LONG = "| C7 | F7 |"
@@ -86,7 +86,10 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("name", "path", "body", "code", "row"), TABLE, ids=[t[0] for t in TABLE])
+@each_row(
+    "name, path, body, code, row",
+    TABLE,
+)
 def test_each_limit_has_its_problem_and_its_row(
     client: FlaskClient, name: str, path: str, body: Any, code: str, row: str
 ) -> None:

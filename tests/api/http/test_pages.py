@@ -9,11 +9,12 @@ from flask.testing import FlaskClient
 
 from shortway.api.http.pages import FILES, PAGES
 from shortway.cli.demo import __file__ as demo
+from support.tables import each_row
 
 ADDRESSES = [*PAGES, *(f"/page/{name}" for name in FILES)]
 
 
-@pytest.mark.parametrize("address", ADDRESSES)
+@each_row("address", ADDRESSES)
 def test_a_page_is_sent_with_its_policy_and_may_be_kept(client: FlaskClient, address: str) -> None:
     said = client.get(address)
     assert said.status_code == 200

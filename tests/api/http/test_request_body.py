@@ -13,6 +13,7 @@ from shortway.api.resources.charts import KINDS
 from shortway.batch.lines import answer
 from shortway.services import solve_path as requests
 from shortway.wire.schemas.paths import PathRequestSchema, PinSchema
+from support.tables import each_row
 
 JSON = "application/json"
 CHART = b'{"chart": "| C |"}'
@@ -53,7 +54,7 @@ BODIES: list[tuple[int, str, bytes, str | None]] = [
 ]
 
 
-@pytest.mark.parametrize(("status", "code", "body", "kind"), BODIES)
+@each_row("status, code, body, kind", BODIES)
 def test_refuses_a_body(
     client: FlaskClient, status: int, code: str, body: bytes, kind: str | None
 ) -> None:
@@ -168,7 +169,7 @@ FIELDS: list[tuple[str, str, str, Any]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "pointer", "call", "body"), FIELDS)
+@each_row("code, pointer, call, body", FIELDS)
 def test_refuses_a_field(
     client: FlaskClient, code: str, pointer: str, call: str, body: Any
 ) -> None:
@@ -178,7 +179,7 @@ def test_refuses_a_field(
     assert said["errors"][0]["pointer"] == pointer
 
 
-@pytest.mark.parametrize("body", [body for _, _, call, body in FIELDS if call == "paths"])
+@each_row("body", [body for _, _, call, body in FIELDS if call == "paths"])
 def test_a_line_of_a_batch_is_refused_as_a_body_is(client: FlaskClient, body: Any) -> None:
     line = answer(json.dumps({"id": "a", **body}).encode(), 1)
     said = json.loads(line.replace(b" id,", b""))  # a field that a line may have as well
@@ -233,7 +234,7 @@ QUERIES = [
 ]
 
 
-@pytest.mark.parametrize(("method", "path", "code", "pointer"), QUERIES)
+@each_row("method, path, code, pointer", QUERIES)
 def test_refuses_a_query(
     client: FlaskClient, method: str, path: str, code: str, pointer: str
 ) -> None:

@@ -20,6 +20,7 @@ from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
 from shortway.cli import main
 from shortway.serving.gunicorn_settings import settings as gunicorn_settings
+from support.tables import each_row
 
 TOKEN = "shortway_3pXgq4kRkJcQ2n-JmT0hYvWZ_6uB1sE7aLdF9iOxC8w"
 OLD, NEW = tokens.made(), tokens.made()
@@ -71,7 +72,7 @@ WRONG = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("wrong", WRONG)
+@each_row("wrong", WRONG)
 def test_what_is_nearly_a_token_never_passes(client: FlaskClient, wrong: str) -> None:
     response = client.get(CALL, headers={"Authorization": f"Bearer {wrong}"})
     said = response.get_json()

@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
 from shortway.api.middleware.cors import SHOWN
+from support.tables import each_row
 
 OURS = "https://app.example"
 LOCAL = "http://localhost:3000"
@@ -45,8 +46,8 @@ def test_an_allowed_page_may_read_answers_and_problems(
     assert "Access-Control-Allow-Credentials" not in response.headers
 
 
-@pytest.mark.parametrize("origin", OTHERS)
-@pytest.mark.parametrize("method", ["GET", "OPTIONS"])
+@each_row("origin", OTHERS)
+@each_row("method", ["GET", "OPTIONS"])
 def test_no_other_page_may(client: FlaskClient, origin: str, method: str) -> None:
     headers = {"Origin": origin, "Access-Control-Request-Method": "GET"}
     response = client.open("/v1/families", method=method, headers=headers)

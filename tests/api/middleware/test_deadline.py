@@ -35,6 +35,7 @@ from shortway.wire.serializers import reviews as wire_reviews
 from shortway_client import Client, Unavailable
 from support import sheets as written
 from support.processes import Process, serving
+from support.tables import each_row
 
 ANY = {"families": ["any-playable"], "notes": 5}
 ROOTS = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"]
@@ -117,7 +118,7 @@ class Turns:
             raise Cancelled
 
 
-@pytest.mark.parametrize("name", WORK)
+@each_row("name", WORK)
 def test_work_stopped_anywhere_leaves_nothing_half_done(name: str) -> None:
     """Twelve places from the first to the last; afterwards the answer is what it always was."""
     work = WORK[name]

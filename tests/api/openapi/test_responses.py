@@ -14,6 +14,7 @@ from jsonschema import Draft202012Validator
 
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.resources.batches import JSON_LINES
+from support.tables import each_row
 
 EXAMPLES_FOLDER = Path(__file__).parents[3] / "openapi" / "examples"
 Json = dict[str, Any]
@@ -80,7 +81,7 @@ CALLS: list[tuple[str, str, Any]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("method", "path", "body"), CALLS)
+@each_row("method, path, body", CALLS)
 def test_answer_is_as_documented(
     client: FlaskClient, closed: Json, method: str, path: str, body: Any
 ) -> None:
@@ -121,7 +122,7 @@ REFUSED_BY_BOTH = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("setting", REFUSED_BY_BOTH)
+@each_row("setting", REFUSED_BY_BOTH)
 def test_document_and_service_refuse_the_same_settings(
     client: FlaskClient, closed: Json, setting: Json
 ) -> None:
@@ -142,7 +143,10 @@ def test_every_example_is_committed() -> None:
     assert {path.stem for path in example_files()} == {e.name for e in EXAMPLES}
 
 
-@pytest.mark.parametrize("path", example_files(), ids=lambda path: path.stem)
+@each_row(
+    "path",
+    example_files(),
+)
 def test_example_is_replayed(url: str, path: Path) -> None:
     """By the running service."""
     recorded = json.loads(path.read_text())
@@ -162,7 +166,10 @@ def test_example_is_replayed(url: str, path: Path) -> None:
     assert (response.content.decode() if is_text else response.json()) == want["body"]
 
 
-@pytest.mark.parametrize("path", example_files(), ids=lambda path: path.stem)
+@each_row(
+    "path",
+    example_files(),
+)
 def test_example_is_as_documented(closed: Json, path: Path) -> None:
     recorded = json.loads(path.read_text())
     request, want = recorded["request"], recorded["response"]

@@ -7,11 +7,11 @@ import io
 from typing import Any
 
 import mido
-import pytest
 from flask.testing import FlaskClient
 
 from shortway.core.review.review import review
 from shortway.wire.serializers.reviews import review_json
+from support.tables import each_row
 
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
 PLAYED: list[Any] = [["Ab3", "C4", "Eb4", "G4"], [60, 62, 67], ["G3", "Bb3", "D4", "E4"], None]
@@ -104,8 +104,8 @@ def test_a_chart_may_be_an_object(client: FlaskClient) -> None:
 FILE = midi((56, 60, 63, 67))
 
 
-@pytest.mark.parametrize(
-    ("more", "code", "pointer"),
+@each_row(
+    "more, code, pointer",
     [
         ({}, "played-unreadable", "/played"),
         ({"played": [[60]], "midi": FILE}, "played-unreadable", "/midi"),

@@ -12,6 +12,8 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from support.tables import each_row
+
 XML = "application/vnd.recordare.musicxml+xml"
 MXL = "application/vnd.recordare.musicxml"
 MIDI = "audio/midi"
@@ -93,8 +95,8 @@ def test_what_is_shown(client: FlaskClient) -> None:
     assert list(bare.iter("harmony")) == list(bare.iter("lyric")) == []
 
 
-@pytest.mark.parametrize(
-    ("body", "pointer", "code"),
+@each_row(
+    "body, pointer, code",
     [
         ({"tempo": 19}, "/tempo", "out-of-range"),
         ({"tempo": "120"}, "/tempo", "wrong-type"),

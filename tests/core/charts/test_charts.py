@@ -22,6 +22,7 @@ from shortway.core.charts import (
     write_text,
 )
 from shortway.core.errors import BeatsError, ChartError, ShortwayError, TooLarge, WrongType
+from support.tables import each_row
 
 FOUR = Fraction(4)
 
@@ -71,7 +72,7 @@ PLAYED = [
 ]
 
 
-@pytest.mark.parametrize(("text", "want"), PLAYED)
+@each_row("text, want", PLAYED)
 def test_plays_in_order(text: str, want: str) -> None:
     assert line(text) == want
 
@@ -157,7 +158,7 @@ REFUSED_TEXTS = [
 ]
 
 
-@pytest.mark.parametrize(("code", "text", "position", "says"), REFUSED_TEXTS)
+@each_row("code, text, position, says", REFUSED_TEXTS)
 def test_refuses_a_text(code: str, text: str, position: int, says: str) -> None:
     with pytest.raises(ShortwayError) as caught:
         parse_text_chart(text)
@@ -334,7 +335,7 @@ REFUSED_VALUES: list[tuple[str, Any, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "value", "pointer"), REFUSED_VALUES)
+@each_row("code, value, pointer", REFUSED_VALUES)
 def test_refuses_a_value(code: str, value: Any, pointer: str) -> None:
     with pytest.raises(ShortwayError) as caught:
         parse_json_chart(value)

@@ -24,6 +24,7 @@ from shortway.core.exercises.exercise import KEY_ORDERS, Exercise, exercise
 from shortway.core.solver.solve import solve
 from shortway.core.theory.pitch import pitch_class
 from support.charts import charts as some_charts
+from support.tables import each_row
 
 CADENCE = "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
 MINOR = "key: Gm\n|: Gm6 | Cm6 :| Am7b5 D7 | Gm6 |"
@@ -161,9 +162,9 @@ HEARD = [
 ]
 
 
-@pytest.mark.parametrize("text", HEARD)
-@pytest.mark.parametrize("way", KEY_ORDERS)
-@pytest.mark.parametrize("loop", [False, True])
+@each_row("text", HEARD)
+@each_row("way", KEY_ORDERS)
+@each_row("loop", [False, True])
 def test_each_key_is_heard_as_the_fragment_alone(text: str, way: str, loop: bool) -> None:
     found = exercise(text, way, LEFT, loop=loop)
     alone = solve(f"key: {found.key}\n{text}", LEFT)
@@ -281,7 +282,7 @@ REFUSED: list[tuple[Any, Any, Any, type[ShortwayError], str, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("chart", "way", "setting", "kind", "pointer", "detail"), REFUSED)
+@each_row("chart, way, setting, kind, pointer, detail", REFUSED)
 def test_what_cannot_be_is_refused_where_it_stands(
     chart: Any, way: Any, setting: Any, kind: type[ShortwayError], pointer: str, detail: str
 ) -> None:

@@ -6,12 +6,11 @@ are checked against printed music in `tests/reference/test_context.py`.
 
 from __future__ import annotations
 
-import pytest
-
 from shortway.core.charts import parse_text_chart, unroll
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.harmony.functions import contexts
 from support.charts import ROOTS
+from support.tables import each_row
 
 # chord: function -> goal, one line a chart; a goal is a key, written in C
 WRITTEN: dict[str, tuple[str, str]] = {
@@ -123,8 +122,8 @@ def classed(function: str, goal: str) -> tuple[str, int, bool]:
     return function, CLASS[goal.rstrip("m")], minor
 
 
-@pytest.mark.parametrize("by", range(12))
-@pytest.mark.parametrize("name", WRITTEN)
+@each_row("by", range(12))
+@each_row("name", WRITTEN)
 def test_the_function_written_beside_the_chord(name: str, by: int) -> None:
     text, expected = WRITTEN[name]
     chart = parse_text_chart(moved(text, by))

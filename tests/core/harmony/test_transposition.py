@@ -20,6 +20,7 @@ from shortway.core.harmony.transposition import distance, is_minor, tonic, trans
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.pitch import pitch_class
 from support.charts import SUFFIXES
+from support.tables import each_row
 
 MAJOR = list(NAMES[0])
 MINOR = [f"{name}m" for name in NAMES[1]]
@@ -49,7 +50,7 @@ def signature(name: str) -> int:
 # --- names of keys --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", MAJOR + MINOR)
+@each_row("name", MAJOR + MINOR)
 def test_no_other_name_of_a_key_has_fewer_signs(name: str) -> None:
     """music21's signatures; where six sharps and six flats are as good, flats."""
     others = [
@@ -68,7 +69,7 @@ def test_no_other_name_of_a_key_has_fewer_signs(name: str) -> None:
 # --- roots ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("goal", MAJOR + MINOR)
+@each_row("goal", MAJOR + MINOR)
 def test_the_notes_of_the_scale_are_spelled_as_music21_moves_them(goal: str) -> None:
     origin = "Cm" if is_minor(goal) else "C"
     symbols = [f"{note}maj7" for note in SCALE[origin]]
@@ -76,8 +77,8 @@ def test_the_notes_of_the_scale_are_spelled_as_music21_moves_them(goal: str) -> 
     assert moved(" ".join(symbols), origin, goal) == want
 
 
-@pytest.mark.parametrize("goal", MAJOR + MINOR)
-@pytest.mark.parametrize("suffix", ["7", "m7", "m7b5", "dim7", "maj7"])
+@each_row("goal", MAJOR + MINOR)
+@each_row("suffix", ["7", "m7", "m7b5", "dim7", "maj7"])
 def test_every_root_sounds_as_music21_moves_it_without_a_double_accidental(
     goal: str, suffix: str
 ) -> None:
@@ -138,7 +139,7 @@ WRITTEN = [
 ]
 
 
-@pytest.mark.parametrize(("symbols", "origin", "goal", "want"), WRITTEN)
+@each_row("symbols, origin, goal, want", WRITTEN)
 def test_symbols_are_spelled_as_players_spell_them(
     symbols: str, origin: str, goal: str, want: str
 ) -> None:
@@ -159,8 +160,8 @@ def test_there_and_back_is_the_same_chart(origin: str, goal: str, data: st.DataO
 # --- the rest of a symbol -------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("goal", ["Db", "F", "F#", "Gb", "B"])
-@pytest.mark.parametrize("suffix", SUFFIXES)
+@each_row("goal", ["Db", "F", "F#", "Gb", "B"])
+@each_row("suffix", SUFFIXES)
 def test_the_suffix_stays_as_written_and_means_the_same(suffix: str, goal: str) -> None:
     (symbol,) = moved(f"C{suffix}", "C", goal)
     assert symbol == goal + suffix
@@ -191,8 +192,8 @@ def test_a_suffix_that_would_be_misread_is_written_out(
 # --- melody ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("origin", MAJOR)
-@pytest.mark.parametrize("goal", MAJOR)
+@each_row("origin", MAJOR)
+@each_row("goal", MAJOR)
 def test_a_melody_goes_to_the_nearest_octave(origin: str, goal: str) -> None:
     by = distance(origin, goal)
     assert -5 <= by <= 6

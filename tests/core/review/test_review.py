@@ -24,6 +24,7 @@ from shortway.core.voicings.melody_constraints import MelodyConstraint
 from support.charts import ROOTS, SETTINGS, SITUATIONS, SUFFIXES, demo_charts
 from support.charts import charts as any_chart
 from support.plain import muddy, pitch_class, pitches, semitones
+from support.tables import each_row
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
 #: One hand with room: nothing but what is planted is out of order.
@@ -76,8 +77,8 @@ def assert_is_clean(found: Review, path: Path) -> None:
         assert step.hands.span_mm == told.voicing.span_mm
 
 
-@pytest.mark.parametrize("setting", SITUATIONS)
-@pytest.mark.parametrize("name", sorted(demo_charts()))
+@each_row("setting", SITUATIONS)
+@each_row("name", sorted(demo_charts()))
 def test_a_best_path_is_clean_in_every_situation(name: str, setting: dict[str, object]) -> None:
     chart = demo_charts()[name]
     for loop in (False, True):
@@ -85,7 +86,7 @@ def test_a_best_path_is_clean_in_every_situation(name: str, setting: dict[str, o
         assert_is_clean(review(chart, played_of(path), setting, loop=loop), path)
 
 
-@pytest.mark.parametrize("key", range(12))
+@each_row("key", range(12))
 def test_a_best_path_is_clean_in_every_key(key: int) -> None:
     for setting in ({}, {"bass_player": False}, {"hands": "left"}):
         for chart in demo_charts().values():
@@ -94,7 +95,10 @@ def test_a_best_path_is_clean_in_every_key(key: int) -> None:
             assert_is_clean(review(moved, played_of(path), setting), path)
 
 
-@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+@each_row(
+    "setting",
+    SETTINGS,
+)
 def test_a_best_path_is_clean_with_every_setting(setting: dict[str, object]) -> None:
     chart = "| Dm7b5 | G7b9 | Cm6 | % | N.C. | Ab7#11 | G7/F | Ebmaj7 |"
     for loop in (False, True):
@@ -144,7 +148,10 @@ def test_a_note_over_a_slash_bass_is_named_as_the_path_names_it(
         assert (note.note, note.degree, note.part) == (name, degree, "bass")
 
 
-@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+@each_row(
+    "setting",
+    SETTINGS,
+)
 def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object]) -> None:
     """Every rule of the review is one that candidates obey; three keys of each chord type."""
     resolved = resolve({**setting, "tensions": "available"})
@@ -219,11 +226,10 @@ PLANTED: tuple[Row, ...] = (
 LOWEST_KEYS = ("mud", "bass-doubled", "minor-ninth mud")
 
 
-@pytest.mark.parametrize("key", [0, 1, 4, 6, 9])
-@pytest.mark.parametrize(
-    ("symbol", "notes", "setting", "code", "places", "degrees"),
+@each_row("key", [0, 1, 4, 6, 9])
+@each_row(
+    "symbol, notes, setting, code, places, degrees",
     PLANTED,
-    ids=lambda value: str(value)[:24],
 )
 def test_a_planted_fault_is_named_and_nothing_else(
     key: int,
@@ -254,8 +260,8 @@ def midi_name(midi: int) -> str:
     return f"{ROOTS[midi % 12]}{midi // 12 - 1}"
 
 
-@pytest.mark.parametrize("key", range(12))
-@pytest.mark.parametrize("slip", [-1, 1])
+@each_row("key", range(12))
+@each_row("slip", [-1, 1])
 def test_a_slip_by_a_half_step_is_named(key: int, slip: int) -> None:
     """Every voice of every step slips; plain Python says what that breaks."""
     chart = in_key("| Dm7 | G7 | Cmaj7 | A7b9 | Dm7b5 | Cm6 |", key)
@@ -351,8 +357,8 @@ def test_a_best_path_below_a_melody_is_clean(how: str, loop: bool) -> None:
     assert_is_clean(review(SUNG, played_of(path), setting, loop=loop), path)
 
 
-@pytest.mark.parametrize(
-    ("entry", "notes", "setting", "expected"),
+@each_row(
+    "entry, notes, setting, expected",
     [
         ({"melody": ["C4"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
         ({"melody": ["Eb5"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
@@ -436,8 +442,8 @@ def test_any_best_path_has_no_excess_though_it_is_another() -> None:
 # --- what is refused --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("played", "error", "pointer", "words"),
+@each_row(
+    "played, error, pointer, words",
     [
         ([[60]], PlayedError, "/played", "4 steps, and what was played 1"),
         ([[60]] * 5, PlayedError, "/played", "4 steps, and what was played 5"),

@@ -15,6 +15,7 @@ from shortway.core.errors import ShortwayError
 from shortway.core.rhythm.onsets import onsets, swing_position
 from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
 from support.charts import charts
+from support.tables import each_row
 
 FEW = settings(deadline=None, max_examples=60)
 
@@ -57,7 +58,7 @@ TABLE: list[tuple[Any, Any, bool, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("chart", "rhythm", "loop", "expected"), TABLE)
+@each_row("chart, rhythm, loop, expected", TABLE)
 def test_hits_along_a_chart(chart: Any, rhythm: Any, loop: bool, expected: str) -> None:
     assert struck(chart, rhythm, loop=loop) == expected
 
@@ -126,7 +127,7 @@ REFUSED: list[tuple[Any, str, str]] = [
 ]
 
 
-@pytest.mark.parametrize(("value", "code", "pointer"), REFUSED)
+@each_row("value, code, pointer", REFUSED)
 def test_refuses_a_rhythm(value: Any, code: str, pointer: str) -> None:
     with pytest.raises(ShortwayError) as caught:
         parse_rhythm(value)

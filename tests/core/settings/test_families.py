@@ -10,6 +10,7 @@ from shortway.core.symbols.parser import parse
 from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.candidates import candidates
 from support.charts import RECIPES, ROOTS
+from support.tables import each_row
 
 #: Contract, section 4, as printed: hands, voices, rows.
 CONTRACT = {
@@ -63,7 +64,7 @@ def test_every_sort_has_a_plain_symbol() -> None:
     assert {*PLAIN, "none"} == set(CHORD_TYPES)
 
 
-@pytest.mark.parametrize("name", RECIPES)
+@each_row("name", RECIPES)
 def test_a_family_plays_itself_what_it_says_it_serves(name: str) -> None:
     """In all twelve keys, at one of its sizes at least, with a bass player."""
     family = FAMILIES[name]
@@ -81,8 +82,8 @@ def test_a_family_plays_itself_what_it_says_it_serves(name: str) -> None:
     assert not cannot
 
 
-@pytest.mark.parametrize("bass_player", [True, False])
-@pytest.mark.parametrize("name", RECIPES)
+@each_row("bass_player", [True, False])
+@each_row("name", RECIPES)
 def test_what_a_family_cannot_play_its_neighbour_does(name: str, bass_player: bool) -> None:
     """Every plain chord in every key, at every size, with or without a bass player."""
     for notes in FAMILIES[name].sizes(bass_player):
@@ -105,8 +106,8 @@ def neighbours(name: str, notes: int) -> list[str]:
     return chain
 
 
-@pytest.mark.parametrize("name", [n for n in RECIPES if "left" in FAMILIES[n].hands])
-@pytest.mark.parametrize("hands", ["left", "right"])
+@each_row("name", [n for n in RECIPES if "left" in FAMILIES[n].hands])
+@each_row("hands", ["left", "right"])
 def test_a_family_for_one_hand_has_a_place_for_it_in_every_key(name: str, hands: str) -> None:
     for notes in FAMILIES[name].voices:
         setting: dict[str, object] = {"families": [name], "notes": notes, "hands": hands}

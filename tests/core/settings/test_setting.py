@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.setting import RULES, Setting, resolve, setting_json
+from support.tables import each_row
 
 DEFAULTS = [
     ({}, ("guide-tone-extended", "fourths", "upper-triad"), 5, "Eb3", "C6"),
@@ -98,7 +99,10 @@ REFUSED = [
 ]
 
 
-@pytest.mark.parametrize(("given_", "pointer", "error"), REFUSED, ids=lambda v: str(v)[:60])
+@each_row(
+    "given_, pointer, error",
+    REFUSED,
+)
 def test_each_fault_is_refused_where_it_is(
     given_: object, pointer: str, error: type[SettingError]
 ) -> None:

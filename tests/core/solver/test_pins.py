@@ -7,6 +7,7 @@ import pytest
 from shortway.core.errors import PinError, SettingError, UnknownField, WrongType
 from shortway.core.solver.pins import Pin, read_notes, read_pins
 from shortway.core.solver.solve import Path, solve, voicings
+from support.tables import each_row
 
 TEXT = "| Dm7 | G7 | N.C. | Cmaj7 | Cmaj7 |"
 
@@ -42,7 +43,10 @@ REFUSED = [
 ]
 
 
-@pytest.mark.parametrize(("given", "pointer", "error"), REFUSED, ids=lambda v: str(v)[:50])
+@each_row(
+    "given, pointer, error",
+    REFUSED,
+)
 def test_each_fault_is_refused_where_it_is(
     given: list[dict[str, object]], pointer: str, error: type[SettingError]
 ) -> None:

@@ -30,6 +30,7 @@ from shortway.core.voicings import available_tones as tones
 from shortway.core.voicings import templates as shapes
 from support.charts import ROOTS, SETTINGS, charts, demo_charts, symbols, transposed
 from support.plain import pitch
+from support.tables import each_row
 
 Given = dict[str, object]
 FEW = settings(deadline=None, max_examples=60)
@@ -313,7 +314,10 @@ REFUSED: list[tuple[dict[str, object], type[ShortwayError], str]] = [
 ]
 
 
-@pytest.mark.parametrize(("call", "error", "pointer"), REFUSED, ids=lambda v: str(v)[:60])
+@each_row(
+    "call, error, pointer",
+    REFUSED,
+)
 def test_what_cannot_be_is_refused_where_it_is(
     call: dict[str, object], error: type[ShortwayError], pointer: str
 ) -> None:

@@ -14,6 +14,7 @@ from shortway.core.errors import SymbolError
 from shortway.core.symbols import parser as symbols
 from shortway.core.symbols.parser import MAX_LENGTH, parse
 from shortway.core.theory.pitch import DEGREES, pitch_class, spell
+from support.tables import each_row
 
 DATA = Path(__file__).parents[2] / "data"
 KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B"]
@@ -52,7 +53,7 @@ def test_the_table_is_large_and_says_each_thing_once() -> None:
     assert len(SUFFIXES) == len(set(SUFFIXES)) > 800
 
 
-@pytest.mark.parametrize(("suffix", "degrees"), SPELLINGS)
+@each_row("suffix, degrees", SPELLINGS)
 def test_spelling_in_every_key(suffix: str, degrees: tuple[str, ...]) -> None:
     """Common practice, no source."""
     for root in KEYS:
@@ -63,7 +64,7 @@ def test_spelling_in_every_key(suffix: str, degrees: tuple[str, ...]) -> None:
         assert [t.pitch_class for t in chord.tones] == [(at + DEGREES[d]) % 12 for d in degrees]
 
 
-@pytest.mark.parametrize("suffix", SUFFIXES)
+@each_row("suffix", SUFFIXES)
 def test_canonical_name_reads_back(suffix: str) -> None:
     for root in KEYS:
         chord = parse(root + suffix)
@@ -83,8 +84,8 @@ def test_different_chords_never_share_a_name_and_equal_ones_do() -> None:
         assert by_content.setdefault(content, chord.name) == chord.name
 
 
-@pytest.mark.parametrize(
-    ("text", "name"),
+@each_row(
+    "text, name",
     [
         ("C", "C"), ("CM", "C"), ("C-", "Cm"), ("CΔ", "Cmaj7"), ("Cø", "Cm7b5"), ("C°7", "Cdim7"),
         ("C+", "Caug"), ("C+7", "C7#5"), ("CM7+5", "Cmaj7#5"), ("C69", "C6/9"), ("C-69", "Cm6/9"),
@@ -105,8 +106,8 @@ def test_canonical_spelling(text: str, name: str | None) -> None:
 # Attributes -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("text", "written", "guide_tones"),
+@each_row(
+    "text, written, guide_tones",
     [
         ("C", (), ("3",)), ("Cm", (), ("b3",)), ("C5", (), ()), ("C6", (), ("3", "6")),
         ("C7", (), ("3", "b7")), ("Cmaj7", (), ("3", "7")), ("Cdim7", (), ("b3", "bb7")),
@@ -128,8 +129,8 @@ def test_written_and_guide_tones(
     assert (chord.written, chord.guide_tones) == (written, guide_tones)
 
 
-@pytest.mark.parametrize(
-    ("text", "notes"),
+@each_row(
+    "text, notes",
     [
         ("Gb7", "Gb Bb Db Fb"),
         ("F#7", "F# A# C# E"),
@@ -183,8 +184,8 @@ def test_six_nine_is_no_bass() -> None:
     assert parse("C6/9").bass is None
 
 
-@pytest.mark.parametrize(
-    ("text", "root", "degrees"),
+@each_row(
+    "text, root, degrees",
     [
         ("Ab5", "Ab", "1 5"), ("A(b5)", "A", "1 3 b5"), ("Bb9", "Bb", "1 3 5 b7 9"),
         ("Bb13", "Bb", "1 3 5 b7 9 11 13"), ("B#9", "B#", "1 3 5 b7 9"), ("A#5", "A#", "1 5"),
@@ -321,7 +322,7 @@ REFUSED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("text", "position", "says", "expects"), REFUSED)
+@each_row("text, position, says, expects", REFUSED)
 def test_refused(text: str, position: int, says: str, expects: str) -> None:
     at, detail, expected = fault(text)
     assert at == position

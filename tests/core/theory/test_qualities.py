@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from shortway.core.symbols.grammar import read_suffix
 from shortway.core.theory.pitch import DEGREES
 from shortway.core.theory.qualities import (
@@ -19,6 +17,7 @@ from shortway.core.theory.qualities import (
     chord_type_of,
 )
 from shortway.core.theory.quality_names import canonical_suffix
+from support.tables import each_row
 
 TABLE = Path(__file__).parents[2] / "data" / "suffixes.tsv"
 QUALITIES = sorted(
@@ -37,7 +36,7 @@ def test_every_sort_has_its_rows() -> None:
     assert set(REQUIRED_FOR) <= set(CHORD_TYPES)
 
 
-@pytest.mark.parametrize("chord_type", CHORD_TYPES)
+@each_row("chord_type", CHORD_TYPES)
 def test_colours_are_tensions_and_all_are_degrees(chord_type: str) -> None:
     assert set(COLOURS[chord_type]) <= set(TENSIONS[chord_type])
     assert {*TENSIONS[chord_type], *REQUIRED_FOR.get(chord_type, ()), *SCALES[chord_type]} <= set(
@@ -49,8 +48,8 @@ def test_every_sort_occurs() -> None:
     assert {quality.chord_type for quality in QUALITIES} | {NO_CHORD.chord_type} == set(CHORD_TYPES)
 
 
-@pytest.mark.parametrize(
-    ("suffix", "chord_type"),
+@each_row(
+    "suffix, chord_type",
     [
         ("5", "power"), ("", "major"), ("add9", "major"), ("(b5)", "major"), ("m", "minor"),
         ("m#5", "minor"), ("+", "augmented"), ("dim", "diminished"), ("sus4", "suspended"),
@@ -70,8 +69,8 @@ def test_sort(suffix: str, chord_type: str) -> None:
     assert chord_type_of(read_suffix(suffix).degrees) == chord_type
 
 
-@pytest.mark.parametrize(
-    ("suffix", "tensions", "colours", "avoid"),
+@each_row(
+    "suffix, tensions, colours, avoid",
     [
         ("", "6 9 #11", "9 6", "11"),
         ("m", "6 9 11", "9 11", "b9 b13"),
@@ -103,7 +102,10 @@ def test_tensions(suffix: str, tensions: str, colours: str, avoid: str) -> None:
     assert (quality.tensions, quality.colours, quality.avoid) == expected
 
 
-@pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.suffix)
+@each_row(
+    "quality",
+    QUALITIES,
+)
 def test_nothing_is_a_tension_twice_or_against_the_chord(quality: Quality) -> None:
     inside = {DEGREES[d] for d in quality.degrees}
     assert inside.isdisjoint(DEGREES[d] for d in quality.tensions)
@@ -119,7 +121,10 @@ def test_nothing_is_a_tension_twice_or_against_the_chord(quality: Quality) -> No
         assert "13" not in quality.colours
 
 
-@pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.suffix)
+@each_row(
+    "quality",
+    QUALITIES,
+)
 def test_degrees_and_written_are_in_order(quality: Quality) -> None:
     assert quality.degrees[0] == "1"
     assert len(set(quality.degrees)) == len(quality.degrees)

@@ -18,6 +18,7 @@ from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.templates import minor_ninth
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
 from support.rules import broken
+from support.tables import each_row
 
 ALONE = [
     {"families": [family], "notes": 4 if family == "any-playable" else "free", "bass_player": bass}
@@ -49,7 +50,10 @@ def test_the_suffixes_are_of_every_sort() -> None:
     assert len(SUFFIXES) >= 50
 
 
-@pytest.mark.parametrize("setting", [*SITUATIONS, *ALONE], ids=str)
+@each_row(
+    "setting",
+    [*SITUATIONS, *ALONE],
+)
 def test_no_voicing_breaks_a_hard_rule(setting: dict[str, object]) -> None:
     resolved = resolve(setting)
     found = [
@@ -155,9 +159,9 @@ def test_a_plain_triad_is_not_voiced_as_its_relative_minor(symbol: str) -> None:
 # --- the major seventh ---------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("root", ROOTS)
-@pytest.mark.parametrize("family", RECIPES)
-@pytest.mark.parametrize("bass_player", [True, False])
+@each_row("root", ROOTS)
+@each_row("family", RECIPES)
+@each_row("bass_player", [True, False])
 def test_a_two_five_one_ends_on_a_good_one(family: str, root: str, bass_player: bool) -> None:
     """The third, the seventh or a sixth, no fourth; no root above a major seventh in a row."""
     at = ROOTS.index(root)

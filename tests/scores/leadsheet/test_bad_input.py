@@ -22,6 +22,7 @@ from shortway.scores.leadsheet import xml_parser as markup
 from shortway.services.read_chart import read_bytes, read_chart
 from shortway.wire.example_score import SHEET
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score
+from support.tables import each_row
 
 GOOD = score(measures(harmony("C") + note("C5", 16)))
 
@@ -71,7 +72,7 @@ XML = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("name", "xml", "said"), XML)
+@each_row("name, xml, said", XML)
 def test_a_score_is_refused_in_little_time(name: str, xml: str, said: str) -> None:
     begun = time.perf_counter()
     with pytest.raises(ShortwayError, match=said) as caught:
@@ -158,7 +159,7 @@ PACKED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("name", "data", "said"), PACKED)
+@each_row("name, data, said", PACKED)
 def test_a_packed_score_is_refused_in_little_time_and_memory(
     name: str, data: bytes, said: str
 ) -> None:

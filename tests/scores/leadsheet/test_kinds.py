@@ -13,6 +13,7 @@ from shortway.scores.leadsheet.kinds import composed, suffix_of, tones_of
 from shortway.services.read_chart import read_bytes
 from support.sheets import harmony, measures, note, score
 from support.suffixes import QUALITIES
+from support.tables import each_row
 
 # Kinds with the semitones above the root. Source: W3C Music Notation Community Group, MusicXML
 # 4.0, data type kind-value; semitones follow from its interval names.
@@ -40,8 +41,8 @@ def classes(chord: Chord) -> list[int]:
     return sorted({tone.pitch_class for tone in chord.tones})
 
 
-@pytest.mark.parametrize("root", ["C", "Eb", "F#", "Bbb"])
-@pytest.mark.parametrize("kind", KINDS)
+@each_row("root", ["C", "Eb", "F#", "Bbb"])
+@each_row("kind", KINDS)
 def test_a_kind_has_the_notes_of_the_standard(kind: str, root: str) -> None:
     at = symbols.parse(root).root_pc
     assert at is not None
@@ -76,7 +77,7 @@ DEGREES_MADE = [
 ]
 
 
-@pytest.mark.parametrize(("xml", "semitones"), DEGREES_MADE)
+@each_row("xml, semitones", DEGREES_MADE)
 def test_degrees_count_from_a_dominant_or_from_the_kind(
     xml: str, semitones: tuple[int, ...]
 ) -> None:
@@ -154,7 +155,7 @@ BAD = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("xml", "said"), BAD)
+@each_row("xml, said", BAD)
 def test_what_no_chord_is_read_from_is_refused_with_its_place(xml: str, said: str) -> None:
     with pytest.raises(ShortwayError, match=said) as caught:
         read(xml)

@@ -7,6 +7,7 @@ import pytest
 from shortway.core.errors import ChartError, TooLarge
 from shortway.services.read_chart import read_bytes
 from support.sheets import harmony, measures, note, score
+from support.tables import each_row
 
 PITCHES = ("C4", "D4", "E4", "F4", "G4", "A4", "B4")
 
@@ -114,13 +115,13 @@ def sheet(form: list[tuple[str, str]], chords: bool = True) -> str:
     return score(measures(attributes + opened, *contents[1:]))
 
 
-@pytest.mark.parametrize(("name", "form", "played"), FORMS + MORE_FORMS)
+@each_row("name, form, played", FORMS + MORE_FORMS)
 def test_measures_are_played_in_order(name: str, form: list[tuple[str, str]], played: str) -> None:
     chart = read_bytes(sheet(form).encode(), "musicxml").chart
     assert " ".join(map(str, chart.order)) == played, name
 
 
-@pytest.mark.parametrize(("name", "form", "played"), FORMS)
+@each_row("name, form, played", FORMS)
 def test_music21_plays_them_in_the_same_order(
     name: str, form: list[tuple[str, str]], played: str
 ) -> None:

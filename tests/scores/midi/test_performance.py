@@ -22,6 +22,7 @@ from shortway.core.errors import MidiError, ShortwayError
 from shortway.scores.midi.performance import Alignment, performed, sounding
 from shortway.scores.midi.reader import MAX_BYTES, read_midi
 from shortway.services.review import decoded, performance_of, read_alignment
+from support.tables import each_row
 
 with warnings.catch_warnings():  # its own imports
     warnings.simplefilter("ignore")
@@ -228,8 +229,8 @@ def test_other_meters_and_repeats() -> None:
 GOOD = written(comped())
 
 
-@pytest.mark.parametrize(
-    ("data", "words"),
+@each_row(
+    "data, words",
     [
         (b"", "empty"),
         (b"MThd", "breaks off"),
@@ -282,8 +283,8 @@ def test_base64_is_strict(text: str, at: int) -> None:
     assert caught.value.faults[0].position == at
 
 
-@pytest.mark.parametrize(
-    ("align", "pointer"),
+@each_row(
+    "align, pointer",
     [
         ([], ""),
         ({"begin": 0}, "/begin"),

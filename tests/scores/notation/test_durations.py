@@ -14,6 +14,7 @@ import pytest
 
 from shortway.core.errors import SettingError
 from shortway.scores.notation.durations import Cut, Piece, measure, pieces
+from support.tables import each_row
 
 #: Quarter notes of a note type (MusicXML 4.0 reference, note-type-value).
 LASTS = {
@@ -41,8 +42,8 @@ def told(found: list[Piece]) -> str:
     return "".join(words).strip()
 
 
-@pytest.mark.parametrize(
-    ("meter", "ends", "expected"),
+@each_row(
+    "meter, ends, expected",
     [
         ((4, 4), (4,), "whole"),
         ((4, 4), (3, 4), "half. quarter"),
@@ -81,7 +82,7 @@ def lasts(piece: Piece) -> Fraction:
 METERS = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8), (12, 8), (2, 2), (9, 8), (11, 8), (3, 2), (6, 4)]
 
 
-@pytest.mark.parametrize("seed", range(150))
+@each_row("seed", range(150))
 def test_values_fill_what_they_write(seed: int) -> None:
     chance = random.Random(seed)
     meter = chance.choice(METERS)

@@ -17,6 +17,7 @@ from shortway.scores.notation import musicxml
 from shortway.scores.notation.clefs import BASS, TREBLE, ledgers, step
 from shortway.scores.notation.model import STAVES, Music, Show, made
 from support.scores import Sounded, faults, laid_out_by_verovio, read_by_music21, sounded
+from support.tables import each_row
 
 CIRCLE = ["C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G"]
 
@@ -131,7 +132,7 @@ def test_music21_reads_the_same_music(name: str, show: Show) -> None:
     assert begins == [bar.onset for bar in of.bars]
 
 
-@pytest.mark.parametrize("name", CHARTS)
+@each_row("name", CHARTS)
 def test_music21_reads_the_same_harmony(name: str) -> None:
     of = music(name, Show())
     read_back = read_by_music21(musicxml.write(of))
@@ -208,7 +209,7 @@ def test_degrees_are_written_note_by_note() -> None:
         assert [lines[k] for k in sorted(lines)] == [n.degree for n in each.voicing.left[::-1]]
 
 
-@pytest.mark.parametrize("name", CHARTS)
+@each_row("name", CHARTS)
 def test_no_clef_that_a_pianist_would_curse(name: str) -> None:
     """Common practice, no source: at most three ledger lines, and no clef for a single measure."""
     of = music(name, Show())

@@ -20,6 +20,7 @@ from shortway.scores.midi import writer as midi
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.model import Music, made
 from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
+from support.tables import each_row
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -56,8 +57,8 @@ def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
         assert heard == expected
 
 
-@pytest.mark.parametrize("swing", [1.0, 1.5, 2.0, 3.0])
-@pytest.mark.parametrize("name", ["charleston", "charleston-from-three", "pushes"])
+@each_row("swing", [1.0, 1.5, 2.0, 3.0])
+@each_row("name", ["charleston", "charleston-from-three", "pushes"])
 def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) -> None:
     """Off-beat eighths sound at ratio / (ratio + 1) of the beat, on beats they stay."""
     of = music("four", {"pattern": name, "swing": swing}, loop=True)

@@ -21,6 +21,7 @@ from shortway.scores.pictures.voice_lines import lines
 from support import tunes
 from support.pictures import SVG, shift, steps, unsafe, words
 from support.plain import centre_mm
+from support.tables import each_row
 
 Draw = Callable[..., bytes]
 BOTH = pytest.mark.parametrize("draw", [keyboards, lines])
@@ -49,7 +50,7 @@ WIDTHS = (240, 360, 960, 1600)
 
 
 @BOTH
-@pytest.mark.parametrize("name", PATHS)
+@each_row("name", PATHS)
 def test_pictures_are_well_formed_safe_and_the_same_each_time(draw: Draw, name: str) -> None:
     svg = draw(PATHS[name], "Late Checkout")
     root = ET.fromstring(svg)
@@ -84,7 +85,7 @@ def test_words_stay_words(draw: Draw) -> None:
 
 
 @BOTH
-@pytest.mark.parametrize("name", PATHS)
+@each_row("name", PATHS)
 def test_the_text_alternative_tells_the_figures(draw: Draw, name: str) -> None:
     path = PATHS[name]
     root = ET.fromstring(draw(path, "Late Checkout"))
@@ -107,8 +108,8 @@ def test_two_pictures_in_a_page_share_no_id(draw: Draw) -> None:
 
 
 @BOTH
-@pytest.mark.parametrize("width", WIDTHS)
-@pytest.mark.parametrize("name", PATHS)
+@each_row("width", WIDTHS)
+@each_row("name", PATHS)
 def test_no_text_is_cut_off_or_meets_another(draw: Draw, name: str, width: int) -> None:
     root = ET.fromstring(draw(PATHS[name], "A title of some length to see it cut", width))
     wide, high = float(root.get("width", 0)), float(root.get("height", 0))
@@ -287,8 +288,8 @@ def _width(half_steps: int) -> str:
         "4.5" if size < 5 else "5.6")  # fmt: skip
 
 
-@pytest.mark.parametrize("name", ["loop", "solo", "64"])
-@pytest.mark.parametrize("width", WIDTHS)
+@each_row("name", ["loop", "solo", "64"])
+@each_row("width", WIDTHS)
 def test_time_runs_by_beats(name: str, width: int) -> None:
     """In a row, equal beats take equal room unless a symbol needs more."""
     path = PATHS[name]

@@ -28,6 +28,7 @@ from shortway.scores.pictures.staff import Drawn, drawn, staff
 from shortway.services.read_chart import read_chart
 from support import tunes
 from support.pictures import SVG, unsafe
+from support.tables import each_row
 
 CHARTS = {
     "two-five": "| Dm7 | G7 | Cmaj7 | % |",
@@ -81,9 +82,9 @@ def test_measures_are_numbered_as_they_stand(name: str) -> None:
     assert numbers == [str(number) for number in range(count)]
 
 
-@pytest.mark.parametrize("width", [360, 960])
-@pytest.mark.parametrize("name", CHARTS)
-@pytest.mark.parametrize(("bass_player", "degrees"), [(True, False), (False, True)])
+@each_row("width", [360, 960])
+@each_row("name", CHARTS)
+@each_row("bass_player, degrees", [(True, False), (False, True)])
 def test_our_scores_are_engraved_without_a_warning(
     name: str, width: int, bass_player: bool, degrees: bool
 ) -> None:
