@@ -1,11 +1,8 @@
-"""Effort: whatever may take long says now and then that it is still at it, and may be stopped.
+"""Cooperative cancellation: long work calls `checkpoint`, and the caller's check may stop it.
 
-Knows no clock. Whoever has one asks to be told (`cancel_scope`); `checkpoint` tells it, and what
-it raises
-ends the work. Call `checkpoint` where a table is made, or a step or a measure is done: often
-enough that
-work ends within half a second of processor time, seldom enough that nobody sees the cost. Not in a
-generator that a C function drains: some turn what it raises into an error of their own.
+Knows no clock: the check that `cancel_scope` installs has one. Call `checkpoint` once per table,
+step or measure: often enough that work stops within half a second of processor time. Do not call
+it inside a generator that a C function consumes: some replace the exception by one of their own.
 """
 
 from __future__ import annotations
@@ -16,35 +13,35 @@ from contextvars import ContextVar
 
 Check = Callable[[], None]
 
-_watch: ContextVar[Check | None] = ContextVar("shortway_checkpoint", default=None)
+_check: ContextVar[Check | None] = ContextVar("shortway_checkpoint", default=None)
 
 
 class Cancelled(Exception):
-    """The work was stopped by whoever watches it; nothing is wrong with the request."""
+    """Raised by a check to stop the work; the request itself is valid."""
 
 
 def checkpoint() -> None:
-    """Tell whoever watches that work goes on; without a watch nothing happens.
+    """Call the check of the current `cancel_scope`; without one do nothing.
 
     >>> checkpoint()
     """
-    watch = _watch.get()
-    if watch is not None:
-        watch()
+    check = _check.get()
+    if check is not None:
+        check()
 
 
 @contextmanager
-def cancel_scope(watch: Check | None) -> Iterator[None]:
-    """Have `watch` called by all work inside, in this thread; None leaves it alone.
+def cancel_scope(check: Check | None) -> Iterator[None]:
+    """Call `check` at every `checkpoint` inside, in this thread; None calls nothing.
 
-    >>> told = []
-    >>> with cancel_scope(lambda: told.append("spent")):
+    >>> calls = []
+    >>> with cancel_scope(lambda: calls.append("checked")):
     ...     checkpoint()
-    >>> told
-    ['spent']
+    >>> calls
+    ['checked']
     """
-    before = _watch.set(watch)
+    before = _check.set(check)
     try:
         yield
     finally:
-        _watch.reset(before)
+        _check.reset(before)

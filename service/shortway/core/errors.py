@@ -1,23 +1,23 @@
-"""The error tree: what can be wrong with a request, said so that a musician can mend it.
+"""Errors of the core: one tree, each class with the stable ``code`` of its problem on the wire.
 
-Knows no other module. Every error has a stable ``code`` (the wire's), a ``detail`` in a
-musician's words, and ``faults``: where it is wrong and what was expected there.
+Knows no other module. Every error has a ``detail`` in a musician's words and ``faults``: where
+the request is wrong and what is expected there.
 
 ::
 
     ShortwayError
-    ├── SymbolError          symbol-unreadable    the chord symbol, its fault and position
+    ├── SymbolError          symbol-unreadable    a chord symbol that cannot be read
     ├── ChartError           chart-unreadable     the text or structure of a chart
     │   └── BeatsError       beats-do-not-fit     a measure that its chords do not fill
-    ├── SettingError         out-of-range         a setting whose value cannot be
+    ├── SettingError         out-of-range         a value outside its range
     │   ├── WrongType        wrong-type
     │   ├── UnknownField     unknown-field
-    │   └── NotesNeeded      notes-needed         no one number of voices follows from the setting
-    ├── NoVoicing            no-voicing           a chord that nothing may play under the setting
-    ├── PinError             pin-unplayable       a pin that no candidate of its step meets
-    ├── PlayedError          played-unreadable    what was played does not answer to the chart
+    │   └── NotesNeeded      notes-needed         the setting does not fix the number of voices
+    ├── NoVoicing            no-voicing           a chord without a playable voicing
+    ├── PinError             pin-unplayable       a pin that no candidate of its step matches
+    ├── PlayedError          played-unreadable    played notes that do not match the chart
     ├── MidiError            midi-unreadable      a MIDI file that is damaged, empty or too large
-    └── TooLarge             search-too-large     more than can be solved exactly
+    └── TooLarge             search-too-large     a request too large to solve exactly
 """
 
 from __future__ import annotations
@@ -29,18 +29,18 @@ from typing import ClassVar, Self
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing wrong.
+    """One fault of a request.
 
     Parameters
     ----------
     pointer : str
         JSON pointer (RFC 6901) to the faulty value, relative to what was given; ``""``: all of it.
     detail : str
-        What is wrong there, in a musician's words.
+        What is wrong there.
     position : int or None
         Index of the first faulty character of a text, from 0.
     expected : str or None
-        What would have been right there.
+        What is expected there.
     """
 
     pointer: str
@@ -50,7 +50,7 @@ class Fault:
 
 
 class ShortwayError(ValueError):
-    """A request that cannot be met; ``code`` is the wire's and never changes its meaning."""
+    """A request that is rejected; the meaning of a ``code`` never changes."""
 
     code: ClassVar[str] = "out-of-range"
 
@@ -91,7 +91,7 @@ class BeatsError(ChartError):
 
 
 class SettingError(ShortwayError):
-    """A value that is well formed but cannot be."""
+    """A value of the right type outside its range or choices."""
 
     code = "out-of-range"
 
@@ -103,19 +103,19 @@ class WrongType(SettingError):
 
 
 class UnknownField(SettingError):
-    """A field that the contract does not know."""
+    """A field that is not defined."""
 
     code = "unknown-field"
 
 
 class NotesNeeded(SettingError):
-    """The families of a setting share no one number of voices, and none was given."""
+    """`notes` is required: the families of the setting share no single number of voices."""
 
     code = "notes-needed"
 
 
 class NoVoicing(ShortwayError):
-    """A chord for which nothing is playable; `excluded` counts what each rule threw out."""
+    """A chord without a playable voicing; `excluded` counts the voicings each rule excludes."""
 
     code = "no-voicing"
 
@@ -125,25 +125,25 @@ class NoVoicing(ShortwayError):
 
 
 class PinError(ShortwayError):
-    """A pin that no candidate of its step meets."""
+    """A pin that no candidate of its step matches."""
 
     code = "pin-unplayable"
 
 
 class PlayedError(ShortwayError):
-    """Notes that do not answer to the steps of the chart, or are no notes."""
+    """Played notes that do not match the steps of the chart, or are not notes."""
 
     code = "played-unreadable"
 
 
 class MidiError(ShortwayError):
-    """A MIDI file that cannot be read, or has nothing in it to read."""
+    """A MIDI file that is damaged, empty or too large."""
 
     code = "midi-unreadable"
 
 
 class TooLarge(ShortwayError):
-    """A request too large to be solved exactly, with its size and the limit."""
+    """A request too large to solve exactly; the detail gives its size and the limit."""
 
     code = "search-too-large"
 

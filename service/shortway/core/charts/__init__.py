@@ -34,4 +34,4 @@ def parse_chart(value: object) -> Chart:
         return parse_text_chart(value)
     if isinstance(value, Mapping):
         return parse_json_chart(value)
-    raise WrongType.at("", "a chart is a text or an object", expected="a text or an object")
+    raise WrongType.at("", "a chart must be text or an object", expected="a text or an object")

@@ -86,9 +86,9 @@ def _heading(
         return None
     text = value[name]
     if not isinstance(text, str):
-        raise WrongType.at(f"/{name}", f"{name} is a text", expected=expected)
+        raise WrongType.at(f"/{name}", f"{name} must be text", expected=expected)
     if (found := read_(text)) is None:
-        raise ChartError.at(f"/{name}", f"{text[:40]!r} is no {name}", 0, expected)
+        raise ChartError.at(f"/{name}", f"{text[:40]!r} is not a valid {name}", 0, expected)
     return found
 
 
@@ -109,14 +109,16 @@ def _changes(
         number = require_field(change, "measure", where)
         at = read_measure_number(number, f"{where}/measure", count, f"{first} to {count}")
         if at < first:
-            detail = f"a change in measure {at} comes too late in the list"
+            detail = f"a change in measure {at} is out of order"
             raise SettingError.at(f"{where}/measure", detail, expected=f"{first} to {count}")
         try:
             changed = _heading(change, name, read_, expected)
         except (ChartError, WrongType) as error:
             raise error.under(where) from None
         if changed is None:
-            raise ChartError.at(f"{where}/{name}", f"no {name} here", expected=expected)
+            raise ChartError.at(
+                f"{where}/{name}", f"the field {name!r} is required", expected=expected
+            )
         found.append((at, changed))
     return tuple(found)
 
@@ -158,7 +160,7 @@ def _order(value: object, count: int) -> tuple[int, ...]:
     expected = f"the numbers of measures, 1 to {count}, in playing order"
     given = require_list(value, "/order", expected)
     if not given:
-        raise SettingError.at("/order", "an order that plays nothing", expected=expected)
+        raise SettingError.at("/order", "the order is empty", expected=expected)
     if len(given) > MAX_STEPS:
         raise chart_too_large(len(given)).under("/order")
     return tuple(
@@ -173,7 +175,7 @@ def _fresh(value: object, count: int) -> tuple[int, ...]:
     for index, item in enumerate(given):
         number = read_measure_number(item, f"/fresh/{index}", count, expected)
         if found and number <= found[-1]:
-            detail = f"measure {number} comes too late in the list"
+            detail = f"measure {number} is out of order"
             raise SettingError.at(f"/fresh/{index}", detail, expected=expected)
         found.append(number)
     return tuple(found)

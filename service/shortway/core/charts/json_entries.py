@@ -31,7 +31,7 @@ def read_entry(value: Mapping[str, object], length: Fraction, where: str) -> Ent
     """
     symbol = require_field(value, "symbol", where)
     if not isinstance(symbol, str):
-        raise WrongType.at(f"{where}/symbol", "a symbol is a text", expected="a chord symbol")
+        raise WrongType.at(f"{where}/symbol", "a symbol must be text", expected="a chord symbol")
     try:
         chord = symbols.parse(symbol)
     except SymbolError as error:
@@ -84,7 +84,7 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
     for index, degree in enumerate(given):
         if degree not in COLOURS:
             kind = SettingError if isinstance(degree, str) else WrongType
-            detail = f"{str(degree)[:20]!r} is no colour"
+            detail = f"{str(degree)[:20]!r} is not a colour"
             raise kind.at(f"{pointer}/{index}", detail, expected=one_of(COLOURS))
     return tuple(dict.fromkeys(str(degree) for degree in given))
 
@@ -96,7 +96,7 @@ def entry_lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int)
         return len(objects) * [Fraction(fit, len(objects))]
     if missing:
         pointer = f"{where}/{missing[0]}"
-        detail = "beats are missing here and given beside it"
+        detail = "beats are missing here but given for other chords of the measure"
         raise ChartError.at(pointer, detail, expected="beats for every chord of a measure or none")
     return [read_beats(value["beats"], f"{where}/{i}/beats") for i, value in enumerate(objects)]
 

@@ -29,17 +29,19 @@ def require_object(
 ) -> Mapping[str, object]:
     """`value`, which must be an object with no field but `fields`."""
     if not isinstance(value, Mapping):
-        raise WrongType.at(pointer, f"{what} is an object", expected="an object")
+        raise WrongType.at(pointer, f"{what} must be an object", expected="an object")
     for name in value:
         if name not in fields:
-            raise UnknownField.at(pointer + token(name), "no such field", expected=one_of(fields))
+            raise UnknownField.at(pointer + token(name), "unknown field", expected=one_of(fields))
     return value
 
 
 def require_field(value: Mapping[str, object], name: str, where: str) -> object:
     """The field `name`, which must be there."""
     if name not in value:
-        raise ChartError.at(f"{where}/{name}", f"no {name} here", expected=f"a field {name!r}")
+        raise ChartError.at(
+            f"{where}/{name}", f"the field {name!r} is required", expected=f"a field {name!r}"
+        )
     return value[name]
 
 
@@ -54,21 +56,21 @@ def read_beats(value: object, pointer: str) -> Fraction:
     """The nearest fraction of a beat."""
     expected = f"a number more than 0, to 1/{MAX_DENOMINATOR} beat"
     if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
-        raise WrongType.at(pointer, "beats are a number", expected=expected)
+        raise WrongType.at(pointer, "beats must be a number", expected=expected)
     if isinstance(value, float) and not math.isfinite(value):
-        raise SettingError.at(pointer, f"{value} beats cannot be", expected=expected)
+        raise SettingError.at(pointer, f"{value} is not a number of beats", expected=expected)
     found = Fraction(value).limit_denominator(MAX_DENOMINATOR)
     if found <= 0:
-        raise SettingError.at(pointer, "a chord lasts longer than no time", expected=expected)
+        raise SettingError.at(pointer, "beats must be more than 0", expected=expected)
     return found
 
 
 def read_measure_number(value: object, pointer: str, count: int, expected: str) -> int:
     """The number of a measure, 1 to `count`."""
     if isinstance(value, bool) or not isinstance(value, int):
-        raise WrongType.at(pointer, "a measure's number is a whole number", expected=expected)
+        raise WrongType.at(pointer, "a measure number must be an integer", expected=expected)
     if not 1 <= value <= count:
-        raise SettingError.at(pointer, "no measure has this number", expected=expected)
+        raise SettingError.at(pointer, "there is no measure with this number", expected=expected)
     return value
 
 
@@ -76,10 +78,10 @@ def read_pitch(value: object, pointer: str) -> int:
     """The MIDI number of a pitch, given by name or by that number."""
     if type(value) is int:
         if not 0 <= value <= 127:
-            raise SettingError.at(pointer, f"no MIDI number is {value}", expected=PITCH_EXPECTED)
+            raise SettingError.at(pointer, f"{value} is not a MIDI number", expected=PITCH_EXPECTED)
         return value
     if not isinstance(value, str):
-        raise WrongType.at(pointer, "a note is a name or a number", expected=PITCH_EXPECTED)
+        raise WrongType.at(pointer, "a note must be a name or a number", expected=PITCH_EXPECTED)
     try:
         return midi_number(value)
     except ShortwayError as error:

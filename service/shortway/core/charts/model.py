@@ -234,14 +234,14 @@ def chart_too_large(steps: int) -> TooLarge:
     """The error of a chart with `steps` steps, or at least so many."""
     return TooLarge.at(
         "",
-        f"the chart has {steps:,} chords or more to play; {MAX_STEPS:,} is the limit",
+        f"the chart has {steps:,} chords or more to play; the limit is {MAX_STEPS:,}",
         expected=f"at most {MAX_STEPS:,} steps, repeats counted",
     )
 
 
 def beats_error(number: int, have: Fraction, fit: int, fault: Fault) -> BeatsError:
     """The error of measure `number` that holds `have` beats where `fit` fit; `fault` says where."""
-    detail = f"measure {number} has {_count(have)}, and {_count(Fraction(fit))} fit in it"
+    detail = f"measure {number} has {_count(have)}; its meter has {_count(Fraction(fit))}"
     return BeatsError(detail, Fault(fault.pointer, detail, fault.position, fault.expected))
 
 

@@ -70,7 +70,7 @@ def _marks(text: str, start: int) -> Iterator[Token]:
         if match.lastgroup != "blank":
             yield _mark(match)
     if start < len(text):
-        raise text_error(f"{text[start]!r} has no place here", start, "a symbol or a bar line")
+        raise text_error(f"unexpected {text[start]!r}", start, "a symbol or a bar line")
 
 
 def _mark(match: re.Match[str]) -> Token:
@@ -89,7 +89,9 @@ def _ending(text: str, position: int) -> tuple[int, ...]:
         numbers += range(int(first), int(last or first) + 1)
     if not numbers or numbers != sorted(set(numbers)):
         raise text_error(
-            f"ending {text}. does not count upwards", position, "times in order, as 1.,2."
+            f"the numbers of ending {text}. are not ascending",
+            position,
+            "ascending, as 1.,2.",
         )
     return tuple(numbers)
 
@@ -126,7 +128,7 @@ def read_bars(text: str, start: int) -> list[LexedBar]:
         bars.append(_worded(signs, words))
     elif signs.opens >= 0 or signs.ending:
         where = max(signs.opens, signs.ending_at)
-        raise text_error("nothing follows the sign at the end", where, "the measures that it opens")
+        raise text_error("no measure follows the last sign", where, "at least one measure after it")
     return bars
 
 
@@ -138,7 +140,7 @@ def _check_not_empty(line: Token, following: Token) -> None:
     """Two bar lines side by side make a measure, unless their signs make them one."""
     if not (line.closes or following.opens or following.ending):
         raise text_error(
-            "a measure without a chord", following.position, "a symbol, N.C., % or / before the |"
+            "the measure is empty", following.position, "a symbol, N.C., % or / before the |"
         )
 
 
@@ -146,16 +148,14 @@ def _signed(bars: list[LexedBar], signs: LexedBar, mark: Token) -> LexedBar:
     """`signs` with those of `mark`; a closing sign goes to the bar before it."""
     if mark.closes:
         if not bars or bars[-1].closes >= 0 or signs is not _PLAIN:
-            raise text_error(
-                "a repeat closes that holds nothing", mark.position, "measures before :|"
-            )
+            raise text_error("the repeat is empty", mark.position, "measures before :|")
         bars[-1] = bars[-1]._replace(closes=mark.position)
     if mark.opens:
         if signs.opens >= 0 or signs.ending:
-            raise text_error("a repeat opens twice", mark.position, "measures after |:")
+            raise text_error("the repeat is opened twice", mark.position, "measures after |:")
         signs = signs._replace(opens=mark.position)
     if mark.ending:
         if signs.ending:
-            raise text_error("an ending without a measure", mark.position, "measures after |1.")
+            raise text_error("the ending is empty", mark.position, "measures after |1.")
         signs = signs._replace(ending=mark.ending, ending_at=mark.position)
     return signs

@@ -93,13 +93,13 @@ def _headers(text: str) -> tuple[dict[str, str], int]:
 
 def _check_header(name: str, match: re.Match[str], found: dict[str, str]) -> None:
     if name not in _HEADERS or name in found:
-        what = "stands twice" if name in found else "is no heading of a chart"
+        what = "is given twice" if name in found else "is not a header of a chart"
         raise text_error(
             f"{match[1]!r} {what}", match.start(1), "key:, meter: or title:, each once"
         )
     read, expected = _HEADERS[name]
     if read(match[2]) is None:
-        raise text_error(f"{match[2][:40]!r} is no {name}", match.start(2), expected)
+        raise text_error(f"{match[2][:40]!r} is not a valid {name}", match.start(2), expected)
 
 
 # --- repeats and endings ----------------------------------------------------------------------
@@ -123,22 +123,24 @@ def _order(bars: Sequence[LexedBar]) -> tuple[int, ...]:
 
 def _check_outside(bar: LexedBar) -> None:
     if bar.ending:
-        raise text_error("an ending outside a repeat", bar.ending_at, "|: before the ending")
+        raise text_error("the ending is outside a repeat", bar.ending_at, "|: before the ending")
     if bar.closes >= 0:
-        raise text_error("a repeat closes that never opened", bar.closes, "|: where it begins")
+        raise text_error("the repeat is not opened", bar.closes, "|: before its first measure")
 
 
 def _repeat(bars: Sequence[LexedBar], start: int) -> tuple[list[int], int]:
     """What the repeat that opens at bar `start` plays, and the bar after it."""
     if bars[start].ending:
         raise text_error(
-            "an ending with nothing before it", bars[start].ending_at, "measures first"
+            "no measure comes before the ending",
+            bars[start].ending_at,
+            "a measure before |1.",
         )
     body = _stretch(bars, start)
     if bars[body.stop - 1].closes >= 0:
         return 2 * [number + 1 for number in body], body.stop
     if body.stop == len(bars) or not bars[body.stop].ending:
-        raise text_error("a repeat opens and never closes", bars[start].opens, ":| where it ends")
+        raise text_error("the repeat is not closed", bars[start].opens, ":| after its last measure")
     return _endings(bars, body)
 
 
@@ -167,7 +169,7 @@ def _endings(bars: Sequence[LexedBar], body: range) -> tuple[list[int], int]:
         index = ending.stop
     if times < 2:
         raise text_error(
-            "a first ending without a second", bars[body.stop].ending_at, "|2. after the :|"
+            "the second ending is missing", bars[body.stop].ending_at, "|2. after the :|"
         )
     return played, index
 
@@ -181,7 +183,7 @@ def _check_ending(bars: Sequence[LexedBar], ending: range, times: int) -> None:
     leads_back = len(first.ending) > 1 or (after and after[0].ending)
     if leads_back and bars[ending.stop - 1].closes < 0:
         where = after[0].ending_at if after and after[0].ending else first.ending_at
-        raise text_error(f"ending {times + 1}. does not lead back", where, ":| at its end")
+        raise text_error(f"ending {times + 1}. does not close its repeat", where, ":| at its end")
 
 
 # --- bar = "%" | word+ ------------------------------------------------------------------------
@@ -221,9 +223,9 @@ def _share(beats: int, words: int) -> Fraction:
 def _same_again(words: Sequence[Token], before: Sequence[Measure]) -> Measure:
     where = next(word.position for word in words if word.text == "%")
     if len(words) > 1:
-        raise text_error("% is a whole measure", where, "% alone between bar lines")
+        raise text_error("% must stand alone in its measure", where, "% alone between bar lines")
     if not before:
-        raise text_error("% with no measure before it", where, "a symbol in the first measure")
+        raise text_error("no measure comes before %", where, "a symbol in the first measure")
     return before[-1]
 
 
@@ -244,7 +246,7 @@ def _beat_by_beat(
         elif before:
             entries.append(replace(before[-1][-1], beats=Fraction(1)))
         else:
-            raise text_error("a / with no symbol before it", word.position, "a symbol first")
+            raise text_error("no symbol comes before /", word.position, "a symbol first")
     return tuple(entries)
 
 

@@ -29,7 +29,7 @@ def write_text(chart: Chart) -> str:
     head = "".join(f"{name}: {value}\n" for name, value in heads.items() if value)
     text = head + _music(chart)
     if _read_back(text) != chart:
-        raise ChartError("the text form cannot say this chart's playing order or symbols")
+        raise ChartError("the text form cannot express this chart's playing order or symbols")
     return text
 
 

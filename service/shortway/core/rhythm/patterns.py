@@ -102,18 +102,20 @@ def parse_rhythm(value: object) -> Pattern:
     )
     swing = _swing(fields["swing"]) if "swing" in fields else None
     if ("pattern" in fields) == ("hits" in fields):
-        detail = "a rhythm has the name of a pattern or hits of its own"
+        detail = "a rhythm requires either pattern or hits"
         raise SettingError.at("", detail, expected="pattern or hits")
     if "pattern" in fields:
         for name in ("measures", "meter"):
             if name in fields:
-                detail = f"a pattern's {name} is its own"
+                detail = f"{name} is not allowed with pattern"
                 raise SettingError.at(
-                    f"/{name}", detail, expected="hits beside it, or no such field"
+                    f"/{name}", detail, expected=f"no {name}, or hits in place of pattern"
                 )
         named = fields["pattern"]
         if not isinstance(named, str):
-            raise WrongType.at("/pattern", "a pattern is a name", expected=one_of(list(PATTERNS)))
+            raise WrongType.at(
+                "/pattern", "a pattern must be a name", expected=one_of(list(PATTERNS))
+            )
         pattern = _named(named, "/pattern")
     else:
         pattern = _own(fields)
@@ -122,7 +124,7 @@ def parse_rhythm(value: object) -> Pattern:
 
 def _named(name: str, pointer: str) -> Pattern:
     if name not in PATTERNS:
-        detail = f"no pattern is {name[:40]!r}"
+        detail = f"unknown pattern {name[:40]!r}"
         raise SettingError.at(pointer, detail, expected=one_of(list(PATTERNS)))
     return PATTERNS[name]
 
@@ -130,22 +132,22 @@ def _named(name: str, pointer: str) -> Pattern:
 def _swing(value: object) -> Fraction:
     expected = f"a number from {SWING[0]:g} (straight) to {SWING[1]:g}"
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise WrongType.at("/swing", "swing is a number", expected=expected)
+        raise WrongType.at("/swing", "swing must be a number", expected=expected)
     if not SWING[0] <= value <= SWING[1]:
-        raise SettingError.at("/swing", f"eighth notes do not swing by {value}", expected=expected)
+        raise SettingError.at("/swing", f"{value} is outside the range of swing", expected=expected)
     return Fraction(value).limit_denominator(96)
 
 
 def _own(fields: Mapping[str, object]) -> Pattern:
     measures = fields.get("measures", 1)
     if type(measures) is not int:
-        raise WrongType.at("/measures", "measures are a whole number", expected="1 to 8")
+        raise WrongType.at("/measures", "measures must be an integer", expected="1 to 8")
     if not 1 <= measures <= MOST_MEASURES:
         raise SettingError.at("/measures", f"{measures} measures", expected="1 to 8")
     beats = _beats_of(fields.get("meter", "4/4"))
     given = require_list(fields["hits"], "/hits", "a list of hits")
     if not 1 <= len(given) <= MOST_HITS:
-        detail = "a rhythm without a hit" if not given else f"{len(given)} hits"
+        detail = "hits is empty" if not given else f"{len(given)} hits"
         raise SettingError.at("/hits", detail, expected=f"1 to {MOST_HITS} hits")
     strokes = tuple(_stroke(item, f"/hits/{i}") for i, item in enumerate(given))
     _check(strokes, measures * beats[0])
@@ -155,7 +157,7 @@ def _own(fields: Mapping[str, object]) -> Pattern:
 def _beats_of(value: object) -> tuple[int, int]:
     meter = read_meter(value) if isinstance(value, str) else None
     if meter is None:
-        raise SettingError.at("/meter", "this is no meter", expected=METER_EXPECTED)
+        raise SettingError.at("/meter", "this is not a meter", expected=METER_EXPECTED)
     return meter
 
 
@@ -165,7 +167,9 @@ def _stroke(value: object, where: str) -> PatternHit:
     length = read_beats(require_field(hit, "beats", where), f"{where}/beats")
     anticipate = hit.get("anticipate", False)
     if not isinstance(anticipate, bool):
-        raise WrongType.at(f"{where}/anticipate", "this is true or false", expected="true or false")
+        raise WrongType.at(
+            f"{where}/anticipate", "anticipate must be true or false", expected="true or false"
+        )
     return PatternHit(beat, length, anticipate)
 
 
@@ -176,13 +180,13 @@ def _check(strokes: Sequence[PatternHit], beats: int) -> None:
     """
     for index, stroke in enumerate(strokes):
         if not 1 <= stroke.beat < beats + 1:
-            detail = f"beat {float(stroke.beat):g} lies outside the pattern"
+            detail = f"beat {float(stroke.beat):g} is outside the pattern"
             expected = f"1 to less than {beats + 1}"
             raise SettingError.at(f"/hits/{index}/beat", detail, expected=expected)
     ends = [*strokes[1:], replace(strokes[0], beat=strokes[0].beat + beats)]
     for index, (stroke, after) in enumerate(zip(strokes, ends, strict=True)):
         if stroke.beat + stroke.beats > after.beat:
-            detail = f"the hit on {float(stroke.beat):g} lasts over the one after it"
+            detail = f"the hit on {float(stroke.beat):g} overlaps the next hit"
             room = max(Fraction(0), after.beat - stroke.beat)
             expected = f"at most {float(room):g} beats, and hits in order"
             raise SettingError.at(f"/hits/{index}/beats", detail, expected=expected)

@@ -78,10 +78,10 @@ def _read_pieces(state: ParseState) -> None:
     while at < end:
         found = VOCABULARY.get(pieces[at]) or classify_word(pieces[at])
         if found is None:
-            raise state.fault(at, f"{pieces[at]!r} says nothing in a chord symbol", _EXPECTED)
+            raise state.fault(at, f"cannot read {pieces[at]!r} in a chord symbol", _EXPECTED)
         at = _LINES[found.kind](state, at, found.value)
     if state.depth:
-        raise state.fault(end, "a parenthesis is opened and not closed", ")")
+        raise state.fault(end, "the parenthesis is not closed", ")")
     if pieces and pieces[-1] in ",;/":
         raise state.fault(end, f"nothing follows the {pieces[-1]}", "a degree")
 
@@ -101,9 +101,9 @@ def _open(state: ParseState, at: int, _: str) -> int:
 def _close(state: ParseState, at: int, _: str) -> int:
     """close = ")" """
     if state.depth == 0:
-        raise state.fault(at, "a parenthesis is closed and was not opened", "( before it")
+        raise state.fault(at, "the parenthesis was not opened", "( before it")
     if state.pieces[at - 1] in "([,;/":
-        raise state.fault(at, "nothing stands in the parentheses", "a degree")
+        raise state.fault(at, "the parentheses are empty", "a degree")
     state.depth -= 1
     state.stacked = ""
     return at + 1
@@ -121,7 +121,7 @@ def _stroke(state: ParseState, at: int, _: str) -> int:
 
 def _between(state: ParseState, at: int, sign: str) -> int:
     if state.pieces[at - 1] in "([,;/":
-        raise state.fault(at, f"nothing stands before the {sign}", "a degree")
+        raise state.fault(at, f"nothing comes before the {sign}", "a degree")
     if state.stacked != "(" or not state.depth:
         state.stacked = sign
     return at + 1

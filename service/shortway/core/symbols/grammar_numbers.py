@@ -42,10 +42,10 @@ def _not_alone(value: str) -> tuple[str, str]:
 def _extension(state: ParseState, at: int, value: str) -> int:
     """extension = "7" | "9" | "11" | "13" before any separator"""
     if state.family == "power" or (state.family == "diminished" and value == "13"):
-        raise state.fault(at, f"{value} does not go with what stands before it", "add9, or nothing")
+        raise state.fault(at, f"{value} does not fit what comes before it", "add9, or nothing")
     late = state.added or state.altered or state.omitted
     if late or (at and state.pieces[at - 1] in _SUSPENDED):
-        raise state.fault(at, f"the {value} stands after what is built on it", "the number first")
+        raise state.fault(at, f"the {value} must come before additions", "the number first")
     state.extension = int(value)
     state.seventh = "b7"
     if state.family == "diminished":
@@ -64,7 +64,7 @@ def _five(state: ParseState, at: int) -> int:
         altered(state, at, "#5" if sign == "+" else "b5")
         return at + 2
     if not state.is_first(at) or state.stacked:
-        raise state.fault(at, "a chord has its 5 without saying so", "b5, #5 or no5")
+        raise state.fault(at, "a plain 5 is implied", "b5, #5 or no5")
     state.family = "power"
     return at + 1
 
@@ -74,7 +74,7 @@ def _six(state: ParseState, at: int) -> int:
     if state.extension:
         return _six_on_seventh(state, at)
     if state.six or state.family in ("power", "diminished", "augmented"):
-        raise state.fault(at, "the 6 does not go with what stands before it", "add13, or no 6")
+        raise state.fault(at, "the 6 does not fit what comes before it", "add13, or no 6")
     _refuse_stroke(state, at, "6")
     state.six = True
     return at + 1
@@ -103,9 +103,9 @@ def _stacked_number(state: ParseState, at: int, value: str) -> int:
     if state.six and value == "11" and not state.stacked:
         raise state.fault(at, "11 directly after 6 is unclear", "(11) or add11")
     if state.six and value == "13":
-        raise state.fault(at, "the 13 is the 6, which is there already", "9 or 11")
+        raise state.fault(at, "the 13 repeats the 6", "9 or 11")
     if int(value) < state.extension and not state.stacked:
-        raise state.fault(at, f"{value} stands after {state.extension}", "the lower number first")
+        raise state.fault(at, f"{value} comes after {state.extension}", "the lower number first")
     if not state.six:
         state.loose = at
     state.add(at, value)
@@ -116,7 +116,7 @@ def _stacked_seven(state: ParseState, at: int) -> int:
     if state.alt and state.pieces[at - 1].lower().startswith("alt"):
         return at + 1
     if state.extension or state.family == "power" or not (state.stacked or state.six):
-        raise state.fault(at, "the 7 does not go with what stands before it", "another degree")
+        raise state.fault(at, "the 7 does not fit what comes before it", "another degree")
     _refuse_stroke(state, at, "7")
     state.stacked = ""
     after = _extension(state, at, "7")
@@ -153,7 +153,7 @@ def _refuse_open_triad(state: ParseState, at: int, value: str) -> None:
 def _refuse_stroke(state: ParseState, at: int, value: str) -> None:
     if state.stacked == "/" and not state.extension and not state.six:
         raise state.fault(
-            at, f"{value} under a stroke on a triad can be read two ways", f"{value} or add{value}"
+            at, f"{value} after / on a triad can be read two ways", f"{value} or add{value}"
         )
 
 
@@ -223,14 +223,14 @@ def _two_readings(state: ParseState, at: int, value: str) -> Exception:
 
 def _within_alt(state: ParseState, at: int, value: str) -> int:
     if value not in ALT_WRITTEN and value not in ALTERED_FIFTHS:
-        raise state.fault(at, "alt alters this degree already", "nothing after alt")
+        raise state.fault(at, "alt already includes this degree", "nothing after alt")
     return at + 1
 
 
 def _fifth_again(state: ParseState, at: int) -> int:
     """The word says the fifth already: ``ø7(b5)`` and ``aug7(#5)`` say it again, no harm"""
     if state.signed or state.pieces[at][-1] not in "5b#-+" or state.pieces[at] == "+":
-        raise state.fault(at, "the raised fifth is written twice", "another degree")
+        raise state.fault(at, "the raised fifth is given twice", "another degree")
     return at + 1
 
 
@@ -239,11 +239,13 @@ def major_seventh(state: ParseState, at: int, extension: int) -> None:
     if state.seventh == "bb7" and state.extension == extension == 7 and "7" not in state.added:
         state.added["7"] = at
     elif state.family == "half-diminished" or state.seventh in ("7", "bb7"):
-        raise state.fault(at, "the symbol has its seventh already", "other degrees")
+        raise state.fault(at, "the seventh is given twice", "other degrees")
     elif state.extension > 7 and extension == 7:
         state.seventh = "7"
     elif state.extension or state.family in ("half-diminished", "power"):
-        raise state.fault(at, "the symbol has a seventh already, or can have none", "other degrees")
+        raise state.fault(
+            at, "the chord has a seventh already, or cannot have one", "other degrees"
+        )
     else:
         state.extension, state.seventh = extension, "7"
         if state.six:

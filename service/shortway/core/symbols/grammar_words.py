@@ -30,7 +30,7 @@ def major(state: ParseState, at: int, _: str) -> int:
         state.seventh = "7"
         return at + 1
     if not state.is_first(at):
-        raise state.fault(after, "maj here needs its seventh", "7, 9, 11 or 13")
+        raise state.fault(after, "maj requires a number here", "7, 9, 11 or 13")
     state.family = "major"
     return at + 1
 
@@ -96,7 +96,7 @@ def dominant(state: ParseState, at: int, _: str) -> int:
     state.need_first(at)
     after, following = state.next(at + 1)
     if following.kind != "number" or following.value not in EXTENSIONS:
-        raise state.fault(after, "dom needs its number", "7, 9, 11 or 13")
+        raise state.fault(after, "dom requires a number", "7, 9, 11 or 13")
     state.extension, state.seventh, state.family = int(following.value), "b7", "dominant"
     return after + 1
 
@@ -104,11 +104,11 @@ def dominant(state: ParseState, at: int, _: str) -> int:
 def sus(state: ParseState, at: int, _: str) -> int:
     """sus = "sus" [ "4" | "2" | "24" | "2/4" ]"""
     if state.alt or state.family in ("diminished", "half-diminished", "power"):
-        raise state.fault(at, "sus does not go with what stands before it", "degrees only")
+        raise state.fault(at, "sus does not fit what comes before it", "degrees only")
     numbers, after = _suspended(state, at + 1)
     wanted = {*(numbers or "4"), *state.sus}
     if state.sus and wanted == {*state.sus}:
-        raise state.fault(at, "sus is written twice", "each once")
+        raise state.fault(at, "sus is given twice", "each once")
     state.sus = "".join(sorted(wanted))
     return after
 
@@ -144,7 +144,9 @@ def add(state: ParseState, at: int, _: str) -> int:
         state.add(after, _addable(value))
     else:
         raise state.fault(
-            after, "add needs a degree that the chord has not got", "9, 11, 13, 6, b9, #9, #11, b13"
+            after,
+            "add requires a degree not in the chord",
+            "9, 11, 13, 6, b9, #9, #11, b13",
         )
     return after + 1
 
@@ -157,7 +159,7 @@ def _addable(value: str) -> str:
 
 def add_natural(state: ParseState, at: int, degree: str) -> None:
     if state.six and degree == "13":
-        raise state.fault(at, "the 13 is the 6, which is there already", "9 or 11")
+        raise state.fault(at, "the 13 repeats the 6", "9 or 11")
     state.add(at, degree)
 
 
@@ -165,7 +167,7 @@ def _add_six(state: ParseState, at: int) -> None:
     if state.extension:
         add_natural(state, at, "13")
     elif state.six or state.family in ("power", "diminished", "augmented"):
-        raise state.fault(at, "the 6 does not go with what stands before it", "add13, or no 6")
+        raise state.fault(at, "the 6 does not fit what comes before it", "add13, or no 6")
     else:
         state.six = True
 
@@ -174,9 +176,9 @@ def no(state: ParseState, at: int, _: str) -> int:
     """no = ( "no" | "omit" ) ( "3" | "5" | "7" | "9" | "11" | "13" )"""
     after, following = _opened(state, at + 1)
     if following.kind != "number":
-        raise state.fault(after, "no needs the degree that is left out", "3, 5, 9 or 11")
+        raise state.fault(after, "no requires the degree to leave out", "3, 5, 9 or 11")
     if following.value in state.omitted:
-        raise state.fault(after, f"no{following.value} is written twice", "each degree once")
+        raise state.fault(after, f"no{following.value} is given twice", "each degree once")
     state.omitted[following.value] = after
     return after + 1
 

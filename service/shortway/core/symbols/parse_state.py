@@ -77,13 +77,13 @@ class ParseState:
     def need_first(self, at: int) -> None:
         """Refuse a word that stands elsewhere than directly after the root."""
         if not self.is_first(at):
-            detail = f"{self.pieces[at]!r} must stand directly after the root"
+            detail = f"{self.pieces[at]!r} must come directly after the root"
             raise self.fault(at, detail, "degrees only")
 
     def once(self, at: int, degree: str) -> None:
         """Refuse a degree that is written already."""
         if degree in self.altered or degree in self.added or degree == str(self.extension):
-            raise self.fault(at, f"{degree} is written twice", "each degree once")
+            raise self.fault(at, f"{degree} is given twice", "each degree once")
 
     def add(self, at: int, degree: str) -> None:
         """Add `degree`, written by the piece at `at`."""

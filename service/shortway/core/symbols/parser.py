@@ -54,7 +54,7 @@ def parse(text: str) -> Chord:
     ('Cm(maj9)', None)
     """
     if not isinstance(text, str):
-        raise SymbolError.at("", "a chord symbol is text", None, "text such as Ebmaj7")
+        raise SymbolError.at("", "a chord symbol must be text", None, "text such as Ebmaj7")
     if len(text) > MAX_LENGTH:
         raise _too_long(text)
     return _remembered(text)
@@ -94,7 +94,7 @@ def _read_bass(text: str, stroke: int) -> tuple[int, str | None]:
 def _refuse_small_letter(text: str, at: int) -> None:
     if re.fullmatch(r"\s*[a-g][b#♭♯]?\s*", text[at:]):
         raise SymbolError.at(
-            "", f"a bass note has a capital letter: {text[at:].strip()!r}", at, "A to G"
+            "", f"a bass note requires a capital letter: {text[at:].strip()!r}", at, "A to G"
         )
 
 
@@ -105,10 +105,10 @@ def _no_chord(text: str) -> Chord:
     blank = len(text) - len(text.lstrip())
     first = text[blank : blank + 1]
     if not first:
-        raise SymbolError.at("", "there is no chord symbol", blank, _ROOTS)
-    detail = f"no chord symbol begins with {first!r}"
+        raise SymbolError.at("", "the chord symbol is empty", blank, _ROOTS)
+    detail = f"a chord symbol cannot begin with {first!r}"
     if first in "abcdefg":
-        detail = f"a root has a capital letter: {first.upper()}, not {first}"
+        detail = f"a root requires a capital letter: {first.upper()}, not {first}"
     elif first == "H":
         detail = "H is not read as a root; the note below C is B"
     raise SymbolError.at("", detail, blank, _ROOTS + ", or N.C.")
@@ -133,7 +133,7 @@ def _refuse_doubled_sign(text: str, at: int) -> None:
 def _too_long(text: str) -> SymbolError:
     return SymbolError.at(
         "",
-        f"a symbol of {len(text)} characters is no chord symbol",
+        f"the symbol is too long: {len(text)} characters",
         MAX_LENGTH,
         f"at most {MAX_LENGTH} characters",
     )

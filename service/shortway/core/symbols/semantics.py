@@ -64,7 +64,7 @@ def _plain(state: ParseState) -> Quality:
 def _altered_dominant(state: ParseState) -> Quality:
     for what in (state.added, state.omitted):
         for at in what.values():
-            raise state.fault(at, "alt already says which degrees there are", "nothing after alt")
+            raise state.fault(at, "alt already fixes every degree", "nothing after alt")
     return Quality(ALT, ALT_WRITTEN)
 
 
@@ -92,7 +92,7 @@ def _refuse_doubled_degree(state: ParseState) -> None:
     """An 11 beside a sus4, a 9 beside a sus2, a 13 beside a 6 are there already."""
     for there, twice in ((state.sus, {"4": "11", "2": "9"}.get(state.sus)), (state.six, "13")):
         if there and twice in state.added:
-            detail = f"the {twice} is there already, as the {state.sus if twice != '13' else 6}"
+            detail = f"the {twice} repeats the {state.sus if twice != '13' else 6}"
             raise state.fault(state.added[twice], detail, "another degree")
     if state.sus == "2" and state.extension == 11:
         raise state.fault(0, "a sus2 with an 11 is a sus4", "9sus4")
@@ -203,7 +203,7 @@ def _without(state: ParseState, whole: Degrees, upper: Degrees) -> Degrees:
     kept = tuple(d for d in whole if d not in gone)
     if all(d == "1" or _NUMBER[d] > 7 for d in kept) and state.sus != "2":
         at = max(state.omitted.values())
-        raise state.fault(at, "nothing but the root would be left", "a third, fifth or seventh")
+        raise state.fault(at, "only the root would be left", "a third, fifth or seventh")
     return kept
 
 

@@ -119,7 +119,7 @@ def midi_number(text: str) -> int:
     letter, sign, octave = match.groups()
     midi = 12 * (int(octave) + 1) + NATURALS[LETTERS.index(letter)] + SIGNS[sign or ""]
     if not 0 <= midi <= 127:
-        raise SettingError.at("", f"{text} lies outside MIDI 0 to 127", 0, "C-1 to G9")
+        raise SettingError.at("", f"{text} is outside MIDI 0 to 127", 0, "C-1 to G9")
     return midi
 
 
