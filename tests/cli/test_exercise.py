@@ -72,7 +72,7 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
         ([CHART, "--way", "C,H"], "'H' is no key"),
         ([CHART, "-o", "x.pdf"], "ends in .musicxml"),
         ([CHART, "--tempo", "90"], "--tempo is for a score: give -o as well"),
-        (["| Dm7 | Gq7 |"], "'q' says nothing"),
+        (["| Dm7 | Gq7 |"], "cannot read 'q'"),
         ([CHART, "--start-from", "H3"], "--start-from"),
     ],
 )
