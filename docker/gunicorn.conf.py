@@ -9,10 +9,10 @@ that it wants SHORTWAY_TOKENS_FILE or SHORTWAY_OPEN=1.
 import os
 import sys
 
-from shortway.config import SettingsError, read
-from shortway.serving.gunicorn_settings import settings
+from shortway.config import ConfigurationError, load_config
+from shortway.serving.gunicorn_settings import gunicorn_options
 
 try:
-    globals().update(settings(read({"SHORTWAY_HOST": "0.0.0.0", **os.environ})))
-except SettingsError as error:
+    globals().update(gunicorn_options(load_config({"SHORTWAY_HOST": "0.0.0.0", **os.environ})))
+except ConfigurationError as error:
     sys.exit(f"Error: {error}")

@@ -40,31 +40,31 @@ VALUES = {
 
 
 def test_every_setting_has_its_values_here() -> None:
-    assert list(VALUES) == [name for name, _ in settings.rows()]
+    assert list(VALUES) == [name for name, _ in settings.variables()]
 
 
 @each_row("name", VALUES)
 def test_a_value_is_read_and_a_wrong_one_named(name: str) -> None:
     good, bad = VALUES[name]
-    variable = settings.variable(name)
-    found = getattr(settings.read({variable: good}), name)
-    assert found != getattr(settings.Settings(), name)
-    assert settings.read({variable: ""}) == settings.read({})
-    with pytest.raises(settings.SettingsError, match=f"{variable} is .*; expected: ."):
-        settings.read({variable: bad})
+    variable = settings.variable_name(name)
+    found = getattr(settings.load_config({variable: good}), name)
+    assert found != getattr(settings.ServiceConfig(), name)
+    assert settings.load_config({variable: ""}) == settings.load_config({})
+    with pytest.raises(settings.ConfigurationError, match=f"{variable} is .*; expected: ."):
+        settings.load_config({variable: bad})
 
 
 def test_options_win_over_the_environment() -> None:
-    found = settings.read({"SHORTWAY_PORT": "1", "SHORTWAY_HOST": "::1"}, port=2, host=None)
+    found = settings.load_config({"SHORTWAY_PORT": "1", "SHORTWAY_HOST": "::1"}, port=2, host=None)
     assert (found.port, found.host) == (2, "::1")
 
 
 def test_the_readme_lists_them_all_as_they_are() -> None:
-    assert "\n".join(settings.table()) in README.read_text("utf-8")
+    assert "\n".join(settings.markdown_table()) in README.read_text("utf-8")
 
 
 def test_serve_shows_its_settings_and_no_password() -> None:
-    environment = {settings.variable(name): good for name, (good, _) in VALUES.items()}
+    environment = {settings.variable_name(name): good for name, (good, _) in VALUES.items()}
     result = CliRunner().invoke(main, ["serve", "--show-settings", "--port", "9"], env=environment)
     lines = result.stdout.splitlines()
     assert result.exit_code == 0
@@ -76,17 +76,19 @@ def test_serve_shows_its_settings_and_no_password() -> None:
 
 @each_row("name", VALUES)
 def test_serve_stops_at_a_wrong_one(name: str) -> None:
-    bad = {settings.variable(name): VALUES[name][1]}
+    bad = {settings.variable_name(name): VALUES[name][1]}
     result = CliRunner().invoke(main, ["serve", "--show-settings"], env=bad)
     assert result.exit_code == 2
-    assert result.stderr.startswith(f"Error: {settings.variable(name)} is ")
+    assert result.stderr.startswith(f"Error: {settings.variable_name(name)} is ")
     assert len(result.stderr.splitlines()) == 1
 
 
 @pytest.mark.parametrize("slip", ["TOKEN_FILE", "REDIS", "RATE_LIMITS", "CORS_ORIGIN", "WORKER"])
 def test_a_slip_in_a_name_is_no_setting_left_out(slip: str) -> None:
-    with pytest.raises(settings.SettingsError, match=f"SHORTWAY_{slip} is no setting; expected: "):
-        settings.read({f"SHORTWAY_{slip}": "x"})
+    with pytest.raises(
+        settings.ConfigurationError, match=f"SHORTWAY_{slip} is no setting; expected: "
+    ):
+        settings.load_config({f"SHORTWAY_{slip}": "x"})
 
 
 def test_what_others_call_alike_is_nothing_to_us() -> None:
@@ -98,7 +100,10 @@ def test_what_others_call_alike_is_nothing_to_us() -> None:
         "NEED_REDIS",
         "TOKEN",
     )
-    assert settings.read({f"SHORTWAY_{name}": "x" for name in names}) == settings.Settings()
+    assert (
+        settings.load_config({f"SHORTWAY_{name}": "x" for name in names})
+        == settings.ServiceConfig()
+    )
 
 
 @pytest.mark.parametrize(
@@ -111,13 +116,13 @@ def test_what_others_call_alike_is_nothing_to_us() -> None:
     ],
 )
 def test_a_password_is_not_told_with_an_error(url: str) -> None:
-    with pytest.raises(settings.SettingsError) as caught:
-        settings.read({"SHORTWAY_REDIS_URL": url})
+    with pytest.raises(settings.ConfigurationError) as caught:
+        settings.load_config({"SHORTWAY_REDIS_URL": url})
     assert "secret" not in str(caught.value)
 
 
 @pytest.mark.parametrize("url", ["redis://u:a@secret@cache/0", "redis://cache/0?password=secret"])
 def test_no_part_of_a_password_is_shown(url: str) -> None:
-    shown = "\n".join(settings.shown(settings.read({"SHORTWAY_REDIS_URL": url})))
+    shown = "\n".join(settings.describe_config(settings.load_config({"SHORTWAY_REDIS_URL": url})))
     assert "cache/0" in shown
     assert "secret" not in shown

@@ -1,8 +1,8 @@
 """The service's settings: every variable of the environment, its unit, its default, its reading.
 
-Knows the standard library only. Adding a setting is adding a field to `Settings`; the variable is
-``SHORTWAY_`` and the field's name in capitals. The application finds each in its ``config`` under
-that name without the prefix. README's table is `table`, which a test compares.
+Knows the standard library only. A setting is a field of `ServiceConfig`; its variable is
+``SHORTWAY_`` and the field's name in capitals. Flask's ``config`` has it under that name without
+the prefix. The manual's table is `markdown_table`, which a test compares.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _SHOWN: Final = 40
 _CLOSE: Final = 0.7
 
 
-class SettingsError(ValueError):
+class ConfigurationError(ValueError):
     """A variable that cannot be read; says which, what it holds, and what was expected."""
 
 
@@ -44,7 +44,7 @@ Reader = Callable[[str], Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class Variable:
     """How one variable is read, and what the docs say of it; `default` is the docs' word."""
 
     read: Reader
@@ -114,7 +114,7 @@ def _redis(text: str) -> str:
 
 def _row(value: Any, read: Reader, unit: str, about: str, default: str | None = None) -> Any:
     shown = default if default is not None else str(value)
-    metadata = {"row": Row(read, unit, about, shown)}
+    metadata = {"row": Variable(read, unit, about, shown)}
     if callable(value):
         return field(default_factory=value, metadata=metadata)
     return field(default=value, metadata=metadata)
@@ -125,8 +125,8 @@ def _default_workers() -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Settings:
-    """All settings of one service, as `read` finds them."""
+class ServiceConfig:
+    """All settings of one service, as `load_config` finds them."""
 
     host: str = _row("127.0.0.1", _address, "", "where to listen")
     port: int = _row(8000, _whole(1, 65_535), "", "where to listen")
@@ -180,27 +180,27 @@ class Settings:
     )
 
 
-def variable(name: str) -> str:
+def variable_name(name: str) -> str:
     """The variable of the setting `name`.
 
-    >>> variable("answer_cache_mb")
+    >>> variable_name("answer_cache_mb")
     'SHORTWAY_ANSWER_CACHE_MB'
     """
     return PREFIX + name.upper()
 
 
-def rows() -> Iterator[tuple[str, Row]]:
+def variables() -> Iterator[tuple[str, Variable]]:
     """Every setting's name, with how it is read and what is said of it."""
-    for one in fields(Settings):
+    for one in fields(ServiceConfig):
         yield one.name, _row_of(one)
 
 
-def _row_of(one: Field[Any]) -> Row:
-    row: Row = one.metadata["row"]
+def _row_of(one: Field[Any]) -> Variable:
+    row: Variable = one.metadata["row"]
     return row
 
 
-def read(environment: Mapping[str, str], **options: object) -> Settings:
+def load_config(environment: Mapping[str, str], **options: object) -> ServiceConfig:
     """The settings that `environment` gives, and the defaults of all others.
 
     Parameters
@@ -212,60 +212,60 @@ def read(environment: Mapping[str, str], **options: object) -> Settings:
 
     Raises
     ------
-    SettingsError
+    ConfigurationError
         If a variable cannot be read, or is almost called as one of ours.
 
-    >>> read({"SHORTWAY_PORT": "8080"}, host="::1", workers=None).port
+    >>> load_config({"SHORTWAY_PORT": "8080"}, host="::1", workers=None).port
     8080
-    >>> read({"SHORTWAY_OPEN": "yes"})
+    >>> load_config({"SHORTWAY_OPEN": "yes"})
     Traceback (most recent call last):
         ...
-    shortway.config.SettingsError: SHORTWAY_OPEN is 'yes'; expected: 0 or 1
+    shortway.config.ConfigurationError: SHORTWAY_OPEN is 'yes'; expected: 0 or 1
     """
     _refuse_slips(environment)
     given: dict[str, Any] = {k: v for k, v in options.items() if v is not None}
-    for name, row in rows():
-        text = environment.get(variable(name), "").strip()
+    for name, row in variables():
+        text = environment.get(variable_name(name), "").strip()
         if text and name not in given:
             given[name] = _read(name, row, text)
-    return Settings(**given)
+    return ServiceConfig(**given)
 
 
 def _refuse_slips(environment: Mapping[str, str]) -> None:
     """Let nobody believe that SHORTWAY_TOKEN_FILE shuts anybody out."""
-    known = {name.upper() for name, _ in rows()}
+    known = {name.upper() for name, _ in variables()}
     for name in environment:
         given = name.removeprefix(PREFIX)
         if given != name and given not in known:
             for meant in get_close_matches(given, known, 1, _CLOSE):
-                raise SettingsError(f"{name} is no setting; expected: {PREFIX}{meant}")
+                raise ConfigurationError(f"{name} is no setting; expected: {PREFIX}{meant}")
 
 
-def _read(name: str, row: Row, text: str) -> Any:
+def _read(name: str, row: Variable, text: str) -> Any:
     try:
         return row.read(text)
     except ValueError as error:
         shown = "(not shown)" if "@" in text or "password" in text else repr(text[:_SHOWN])
-        raise SettingsError(f"{variable(name)} is {shown}; expected: {error}") from None
+        raise ConfigurationError(f"{variable_name(name)} is {shown}; expected: {error}") from None
 
 
-def config(settings: Settings) -> dict[str, Any]:
+def flask_config(settings: ServiceConfig) -> dict[str, Any]:
     """The application's settings under the names that its ``config`` has them by."""
-    return {name.upper(): getattr(settings, name) for name, _ in rows()}
+    return {name.upper(): getattr(settings, name) for name, _ in variables()}
 
 
-def shown(settings: Settings) -> Iterator[str]:
+def describe_config(settings: ServiceConfig) -> Iterator[str]:
     """A line for each setting: the variable with its value, and what it is; no password.
 
-    >>> next(shown(read({}))).split()
+    >>> next(describe_config(load_config({}))).split()
     ['SHORTWAY_HOST=127.0.0.1', 'where', 'to', 'listen']
     """
-    usual = Settings()
-    for name, row in rows():
+    usual = ServiceConfig()
+    for name, row in variables():
         value = getattr(settings, name)
         unit = f" ({row.unit})" if row.unit else ""
         mark = "" if value == getattr(usual, name) else "; set here"
-        yield f"{variable(name) + '=' + _word(value):<36}  {row.about}{unit}{mark}"
+        yield f"{variable_name(name) + '=' + _word(value):<36}  {row.about}{unit}{mark}"
 
 
 def _word(value: object) -> str:
@@ -280,9 +280,9 @@ def _hidden(found: re.Match[str]) -> str:
     return "***@" if found[0].endswith("@") else "***"
 
 
-def table() -> Iterator[str]:
+def markdown_table() -> Iterator[str]:
     """The lines of README's table."""
     yield "| variable | unit | default | what |"
     yield "| --- | --- | --- | --- |"
-    for name, row in rows():
-        yield f"| `{variable(name)}` | {row.unit} | {row.default} | {row.about} |"
+    for name, row in variables():
+        yield f"| `{variable_name(name)}` | {row.unit} | {row.default} | {row.about} |"

@@ -1,8 +1,8 @@
 """Where the time of a request goes: its phases, and notes of what became of it.
 
 Knows the standard library only. The shells say which phase begins (`phase`) and note what they
-find (`note`); who follows requests makes a `Course` for each and reads it at the end. Without one,
-both do nothing. The core has no clock, so that nothing of it comes here.
+find (`note`); instrumentation makes a `RequestTrace` for each request and reads it at the end.
+Without one, both do nothing. The core has no clock, so that nothing of it comes here.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ PHASES: Final = (PARSE, SEARCH, RENDERING)
 MOST_INTERVALS: Final = 64
 
 
-class Course:
+class RequestTrace:
     """One request under way: seconds in each phase, the intervals in order, and notes.
 
     Attributes
@@ -56,12 +56,12 @@ class Course:
         return ended
 
 
-_current: ContextVar[Course | None] = ContextVar("shortway.course", default=None)
+_current: ContextVar[RequestTrace | None] = ContextVar("shortway.course", default=None)
 
 
-def begin() -> Course:
+def begin() -> RequestTrace:
     """A new course, current in this thread until `end`."""
-    course = Course()
+    course = RequestTrace()
     _current.set(course)
     return course
 

@@ -76,15 +76,15 @@ def bare(size: int) -> Flask:
 
 def run(size: int, port: int) -> None:
     """Serve ours (`size` 0) or the bare one until told to stop, in this process."""
-    from shortway.config import read
-    from shortway.serving.gunicorn_settings import settings
+    from shortway.config import load_config
+    from shortway.serving.gunicorn_settings import gunicorn_options
     from shortway.serving.serve import Server
 
     class Bare(Server):
         def load(self) -> Any:
             return bare(size)
 
-    values = settings(read({}, port=port, workers=1)) | {"loglevel": "error"}
+    values = gunicorn_options(load_config({}, port=port, workers=1)) | {"loglevel": "error"}
     (Bare if size else Server)(values).run()
 
 

@@ -15,14 +15,14 @@ from shortway.api.middleware import token_store as tokens
 from support.browsing import find, press, rows, status, typed, wait
 from support.loopback import served
 
-TOKEN = tokens.made()
+TOKEN = tokens.generate_token()
 
 
 @pytest.fixture
 def guarded(tmp_path: Path) -> Iterator[str]:
     """The address of a service with one token."""
     file = tmp_path / "tokens"
-    file.write_text(tokens.line("visitor", TOKEN) + "\n")
+    file.write_text(tokens.token_line("visitor", TOKEN) + "\n")
     with served(create_app({"TOKENS_FILE": str(file)})) as address:
         yield address
 

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from shortway.cli import demo
-from shortway.config import read
-from shortway.serving.gunicorn_settings import settings
+from shortway.config import load_config
+from shortway.serving.gunicorn_settings import gunicorn_options
 from shortway_client import Client, Refused
 
 PYTHON = (sys.executable, "-W", "error", "-m", "shortway")
@@ -190,4 +190,4 @@ def test_the_container_has_the_packages_settings() -> None:
     assert found["bind"] == "['0.0.0.0:8080']"
     assert found["workers"] == "3"
     assert "shortway.serving.gunicorn_worker" in found["worker_class"]
-    assert found["timeout"] == str(settings(read({}))["timeout"])
+    assert found["timeout"] == str(gunicorn_options(load_config({}))["timeout"])

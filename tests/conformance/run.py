@@ -32,8 +32,8 @@ def report(examples: int) -> dict[str, Any]:
     """schemathesis's own report of a run, whose output goes where this process's goes."""
     with tempfile.TemporaryDirectory() as folder:
         found, asked = Path(folder) / "report.json", Path(folder) / "tokens"
-        token = tokens.made()
-        asked.write_text(tokens.line("schemathesis", token) + "\n")
+        token = tokens.generate_token()
+        asked.write_text(tokens.token_line("schemathesis", token) + "\n")
         options = ["--checks", "all", "--max-examples", str(examples)]
         options += ["--report", "json", "--report-json-path", str(found)]
         command = [sys.executable, "-m", "schemathesis.cli", "--config-file", str(SETTINGS)]

@@ -57,7 +57,7 @@ def test_nobody_outside_reaches_more_than_nginx_and_that_on_this_machine() -> No
 
 def test_nginx_sends_to_the_replicas() -> None:
     addresses = [SERVICES[name]["networks"]["inside"]["ipv4_address"] for name in REPLICAS]
-    port = settings.read(files.environment(SERVICES[REPLICAS[0]])).port
+    port = settings.load_config(files.environment(SERVICES[REPLICAS[0]])).port
     assert re.findall(r"server (\S+:\d+)", NGINX) == [f"{address}:{port}" for address in addresses]
     assert len(addresses) == 2
     (listen,) = re.findall(r"listen (\d+);", NGINX)
@@ -67,8 +67,8 @@ def test_nginx_sends_to_the_replicas() -> None:
 @pytest.mark.parametrize("name", REPLICAS)
 def test_environment_can_be_read(name: str) -> None:
     given = files.environment(SERVICES[name])
-    assert set(given) <= {settings.variable(known) for known, _ in settings.rows()}
-    read = settings.read(given)
+    assert set(given) <= {settings.variable_name(known) for known, _ in settings.variables()}
+    read = settings.load_config(given)
     assert Path(read.tokens_file) == Path("/run/secrets") / SERVICES[name]["secrets"][0]
     assert read.redis_url.startswith("redis://redis:6379")
     assert read.trusted_proxies == 1
@@ -76,15 +76,15 @@ def test_environment_can_be_read(name: str) -> None:
 
 @pytest.mark.parametrize("name", REPLICAS)
 def test_a_stopping_replica_has_the_time_it_takes(name: str) -> None:
-    read = settings.read(files.environment(SERVICES[name]))
+    read = settings.load_config(files.environment(SERVICES[name]))
     grace = int(SERVICES[name]["stop_grace_period"].removesuffix("s"))
     assert grace > read.drain_seconds + read.graceful_seconds
 
 
 def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:
-    from shortway.serving.gunicorn_settings import settings as gunicorn
+    from shortway.serving.gunicorn_settings import gunicorn_options as gunicorn
 
-    mine = gunicorn(settings.read({}))
+    mine = gunicorn(settings.load_config({}))
     (upstream,) = re.findall(r"upstream shortway \{.*?\n    \}", NGINX, re.S)
     (idle,) = re.findall(r"keepalive_timeout (\d+)s", upstream)
     assert int(idle) < mine["keepalive"]

@@ -108,7 +108,7 @@ def test_ports_agree(name: str) -> None:
 
 def test_the_service_listens_where_it_is_asked() -> None:
     (port,) = files.container()["ports"]
-    assert port["containerPort"] == settings.read(files.environment(files.container())).port
+    assert port["containerPort"] == settings.load_config(files.environment(files.container())).port
     notes = files.resource("Deployment")["spec"]["template"]["metadata"]["annotations"]
     assert notes["prometheus.io/port"] == str(port["containerPort"])
 
@@ -122,7 +122,7 @@ def test_probes_and_scrapes_ask_for_what_there_is() -> None:
 
 
 def test_probes_need_no_token(tmp_path: Path) -> None:
-    (tmp_path / "tokens").write_text(tokens.line("somebody", tokens.made()))
+    (tmp_path / "tokens").write_text(tokens.token_line("somebody", tokens.generate_token()))
     client = create_app({"TOKENS_FILE": str(tmp_path / "tokens")}).test_client()
     for probe in PROBES:
         assert client.get(files.container()[probe]["httpGet"]["path"]).status_code == 200
@@ -130,9 +130,9 @@ def test_probes_need_no_token(tmp_path: Path) -> None:
 
 def test_environment_can_be_read() -> None:
     given = files.environment(files.container())
-    known = {settings.variable(name) for name, _ in settings.rows()}
+    known = {settings.variable_name(name) for name, _ in settings.variables()}
     assert set(given) <= known
-    assert settings.read(given).redis_url == redis_url()
+    assert settings.load_config(given).redis_url == redis_url()
 
 
 def redis_url() -> str:
@@ -142,7 +142,7 @@ def redis_url() -> str:
 
 
 def test_a_stopping_pod_has_the_time_it_takes() -> None:
-    given = settings.read(files.environment(files.container()))
+    given = settings.load_config(files.environment(files.container()))
     longest = given.drain_seconds + given.graceful_seconds
     assert files.pod()["terminationGracePeriodSeconds"] > longest
     probe = files.container()["readinessProbe"]
@@ -151,12 +151,12 @@ def test_a_stopping_pod_has_the_time_it_takes() -> None:
 
 def test_no_variable_of_a_service_is_taken_for_a_setting() -> None:
     assert files.pod()["enableServiceLinks"] is False
-    with pytest.raises(settings.SettingsError, match="SHORTWAY_PORT"):
-        settings.read({"SHORTWAY_PORT": "tcp://10.96.0.7:80"})
+    with pytest.raises(settings.ConfigurationError, match="SHORTWAY_PORT"):
+        settings.load_config({"SHORTWAY_PORT": "tcp://10.96.0.7:80"})
 
 
 def test_tokens_are_mounted_where_they_are_read() -> None:
-    path = Path(settings.read(files.environment(files.container())).tokens_file)
+    path = Path(settings.load_config(files.environment(files.container())).tokens_file)
     mounts = {row["mountPath"]: row["name"] for row in files.container()["volumeMounts"]}
     volumes: dict[str, Any] = {row["name"]: row for row in files.pod()["volumes"]}
     secret = volumes[mounts[str(path.parent)]]["secret"]
@@ -166,8 +166,8 @@ def test_tokens_are_mounted_where_they_are_read() -> None:
 
 def test_the_example_lets_nobody_in() -> None:
     example = files.resource("Secret", "shortway-tokens")["stringData"]["tokens"]
-    with pytest.raises(tokens.TokensError):
-        tokens.parse(example)
+    with pytest.raises(tokens.TokenFileError):
+        tokens.parse_tokens(example)
 
 
 def test_egress_is_names_and_redis() -> None:

@@ -21,7 +21,7 @@ from support.topology import (
     running_replicas,
 )
 
-TOKEN = tokens.made()
+TOKEN = tokens.generate_token()
 ASK = {"Authorization": f"Bearer {TOKEN}"}
 LINE = b'{"id": "%d", "chart": "| Dm7 | G7 | Cmaj7 | %% |"}\n'
 
@@ -35,7 +35,7 @@ def redis_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture(scope="module")
 def replicas(redis_url: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Replica]]:
     known: Path = tmp_path_factory.mktemp("secrets") / "tokens"
-    known.write_text(tokens.line("caller", TOKEN))
+    known.write_text(tokens.token_line("caller", TOKEN))
     given = environment(redis_url, TOKENS_FILE=str(known), RATE_LIMIT="1000000/minute")
     with running_replicas(given) as found:
         yield found

@@ -22,7 +22,7 @@ from gunicorn.http import errors as http_errors
 
 from shortway.api import create_app
 from shortway.batch import stream
-from shortway.config import read
+from shortway.config import load_config
 from shortway.core import charts
 from shortway.core.charts import MAX_STEPS, Chart
 from shortway.core.errors import (
@@ -56,7 +56,7 @@ _PERFORMED: Final = charts.parse_chart("| Fm7 | Bb7 | Ebmaj7 | % |")
 
 #: Gunicorn as the service has it, and what it refuses requests with.
 _CONFIG: Final = Config()
-for _name, _value in gunicorn_settings.settings(read({})).items():
+for _name, _value in gunicorn_settings.gunicorn_options(load_config({})).items():
     if _name.startswith(("limit_", "forwarder_")):
         _CONFIG.set(_name, _value)
 _REFUSALS: Final = tuple(

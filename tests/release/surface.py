@@ -35,7 +35,7 @@ DOORS = {
     "shortway.core.exercises.exercise": ("Exercise", "exercise"),
     "shortway.core.errors": ("Fault", "ShortwayError"),
     "shortway.api": None,
-    "shortway.serving.serve": ("serve",),
+    "shortway.serving.serve": ("run_server",),
 }
 
 

@@ -19,7 +19,7 @@ TOKEN = "shortway_Zm9yLXRlc3RzLW9ubHktYW5kLW5vd2hlcmUtZWxzZQ"
 @pytest.fixture
 def url(tmp_path: Path) -> Iterator[str]:
     path = tmp_path / "tokens"
-    path.write_text(tokens.line("app", TOKEN))
+    path.write_text(tokens.token_line("app", TOKEN))
     with served(create_app({"TOKENS_FILE": str(path)})) as address:
         yield address
 

@@ -18,7 +18,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from shortway.api.middleware.cors import SHOWN
+from shortway.api.middleware.cors import EXPOSED_HEADERS
 from shortway_client import Client
 from support.running import running
 
@@ -118,7 +118,7 @@ def test_an_allowed_page_may_read_that_it_is_refused(url: str, line: str, may_re
         status, headers, _ = asked(url, request.encode())
     assert (status, headers.get("access-control-allow-origin")) == (503, OURS if may_read else None)
     shown = headers.get("access-control-expose-headers")
-    assert shown == (", ".join(SHOWN).lower() if may_read else None)
+    assert shown == (", ".join(EXPOSED_HEADERS).lower() if may_read else None)
 
 
 def test_an_allowed_page_may_read_that_a_body_is_too_large(url: str) -> None:

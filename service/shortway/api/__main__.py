@@ -19,25 +19,25 @@ from shortway.api.openapi import openapi_document as document
 from shortway.api.openapi.examples import EXAMPLES
 
 
-def recorded(app: Flask) -> Iterator[tuple[str, bytes]]:
+def recorded_examples(app: Flask) -> Iterator[tuple[str, bytes]]:
     """Each example's file name and content: the request, and what `app` answers."""
     for example in EXAMPLES:
         request: dict[str, Any] = {"method": example.method, "path": example.path}
         if example.body is not None:
-            kind = specimens.given(example)["content_type"]
+            kind = specimens.request_arguments(example)["content_type"]
             request |= {"type": kind, "body": example.body}
         if example.accept != "*/*":
             request |= {"accept": example.accept}
         value = {"summary": example.summary, "operation": example.operation, "request": request}
-        response = specimens.answered(app, example)
-        yield f"{example.name}.json", document.dumped(value | {"response": response})
+        response = specimens.record_response(app, example)
+        yield f"{example.name}.json", document.pretty_json(value | {"response": response})
 
 
-def write(app: Flask, folder: Path) -> None:
+def write_document(app: Flask, folder: Path) -> None:
     """Write the document and the examples below `folder`."""
     (folder / "examples").mkdir(parents=True, exist_ok=True)
-    (folder / "openapi.json").write_bytes(document.of(app))
-    for name, content in recorded(app):
+    (folder / "openapi.json").write_bytes(document.document_bytes(app))
+    for name, content in recorded_examples(app):
         (folder / "examples" / name).write_bytes(content)
 
 
@@ -47,9 +47,9 @@ def main() -> None:
     parser.add_argument("--write", type=Path, metavar="DIR", help="the folder openapi/")
     folder = parser.parse_args().write
     if folder is None:
-        sys.stdout.buffer.write(document.of(create_app()))
+        sys.stdout.buffer.write(document.document_bytes(create_app()))
     else:
-        write(create_app(), folder)
+        write_document(create_app(), folder)
 
 
 if __name__ == "__main__":

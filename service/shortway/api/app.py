@@ -16,7 +16,7 @@ from werkzeug.exceptions import HTTPException
 from shortway import config as settings
 from shortway.api.http import pages, problems
 from shortway.api.http import responses as answers
-from shortway.api.http.problems import Refusal
+from shortway.api.http.problems import RequestError
 from shortway.api.middleware import authentication as tokens
 from shortway.api.middleware import cors as cross_origin
 from shortway.api.middleware import deadline, places
@@ -54,7 +54,7 @@ class ShortwayApi(Api):  # type: ignore[misc]
 
     def handle_http_exception(self, error: HTTPException) -> Response:
         """The problem of an HTTP error; the one place where the framework's become ours."""
-        return problems.from_http(error)
+        return problems.handle_http_error(error)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
@@ -68,28 +68,30 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
 
     Raises
     ------
-    SettingsError
+    ConfigurationError
         If a variable of the environment, or the file that one names, cannot be read.
     """
     app = Flask("shortway.api", static_folder=None)
-    given = settings.read(os.environ)
-    chosen = {**DEFAULTS, **settings.config(given), **(config or {})}
+    given = settings.load_config(os.environ)
+    chosen = {**DEFAULTS, **settings.flask_config(given), **(config or {})}
     app.config.update({"MAX_CONTENT_LENGTH": chosen["MAX_BODY_KB"] * 1024} | chosen)
-    memory.add_to(app)
+    memory.init_response_cache(app)
     app.url_map.merge_slashes = False
-    watching.add_to(app, [metrics.add_to(app), *tracing.observers(app), logs.observer()])
-    app.before_request(answers.before)
-    app.after_request(answers.after)
-    cross_origin.add_to(app)
-    tokens.add_to(app)
-    rates.add_to(app)
-    places.add_to(app)
-    deadline.add_to(app)
-    api = ShortwayApi(app, spec_kwargs=document.options())
+    watching.instrument(
+        app, [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()]
+    )
+    app.before_request(answers.check_request)
+    app.after_request(answers.add_standard_headers)
+    cross_origin.init_cors(app)
+    tokens.init_authentication(app)
+    rates.init_rate_limit(app)
+    places.init_places(app)
+    deadline.init_deadline(app)
+    api = ShortwayApi(app, spec_kwargs=document.spec_options())
     for calls in ALL:
         api.register_blueprint(calls.blueprint)
-    pages.add_to(app)
-    app.register_error_handler(ShortwayError, problems.from_core)
-    app.register_error_handler(Refusal, problems.from_refusal)
-    app.register_error_handler(Exception, problems.from_fault)
+    pages.register_pages(app)
+    app.register_error_handler(ShortwayError, problems.handle_core_error)
+    app.register_error_handler(RequestError, problems.handle_request_error)
+    app.register_error_handler(Exception, problems.handle_unexpected_error)
     return app

@@ -56,17 +56,17 @@ def serve(
     from shortway import config as settings
 
     try:
-        given = settings.read(
+        given = settings.load_config(
             os.environ, host=host, port=port, workers=workers, open=is_open or None
         )
         if show_settings:
-            for line in settings.shown(given):
+            for line in settings.describe_config(given):
                 click.echo(line)
             return
-        from shortway.serving.serve import serve as run
+        from shortway.serving.serve import run_server as run
 
         run(given)
-    except settings.SettingsError as error:
+    except settings.ConfigurationError as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(REFUSED)
 
@@ -84,9 +84,9 @@ def token(name: str) -> None:
     if not tokens.NAME.fullmatch(name):
         click.echo("Error: a name is 1 to 64 letters, digits, dots, dashes, underscores", err=True)
         sys.exit(REFUSED)
-    made = tokens.made()
+    made = tokens.generate_token()
     click.echo(made, err=True)
-    click.echo(tokens.line(name, made))
+    click.echo(tokens.token_line(name, made))
 
 
 @main.command(context_settings=ENVIRONMENT)

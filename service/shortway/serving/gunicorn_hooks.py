@@ -17,7 +17,7 @@ from typing import Any, Final, NoReturn
 
 from shortway.api.http import shutdown_flag as draining
 from shortway.api.telemetry import prometheus_multiproc as metrics_files
-from shortway.config import read
+from shortway.config import load_config
 
 _DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 _RETIRED: Final = "retired-"
@@ -30,10 +30,10 @@ def _directory() -> Path:
 # --- the arbiter ---------------------------------------------------------------------------------
 
 
-def arbiter_begins(arbiter: Any) -> None:
+def on_starting(arbiter: Any) -> None:
     """Fill the tables that all workers will share; have SIGTERM drain first, and SIGALRM look."""
     _ask(arbiter.app.wsgi(), "/readyz")
-    seconds = read(os.environ).drain_seconds
+    seconds = load_config(os.environ).drain_seconds
     arbiter.handle_term = partial(_drain, arbiter, seconds)
     arbiter.handle_alrm = partial(_look, arbiter)
     arbiter.stops_at = float("inf")
@@ -47,16 +47,16 @@ def _ask(app: Any, path: str) -> None:
 
 def _drain(arbiter: Any, seconds: int) -> None:
     """Say that the service is about to stop; stop at once if that was said before."""
-    if draining.has_begun() or not seconds:
+    if draining.is_shutting_down() or not seconds:
         _stop()
-    draining.begin()
+    draining.begin_shutdown()
     arbiter.log.info("Draining for %d s", seconds)
     arbiter.stops_at = time.monotonic() + seconds
     signal.setitimer(signal.ITIMER_REAL, seconds)
 
 
 def _stop() -> NoReturn:
-    draining.begin()
+    draining.begin_shutdown()
     raise StopIteration  # as gunicorn's own handler of SIGTERM does
 
 
@@ -69,10 +69,10 @@ def _look(arbiter: Any) -> None:
     arbiter.manage_workers()
 
 
-def worker_ended(arbiter: Any, worker: Any) -> None:
+def child_exit(arbiter: Any, worker: Any) -> None:
     """Add up what a worker counted, however it ended; one that had retired has its successor."""
     with suppress(FileNotFoundError):  # somebody cleans up too well: no reason to stop
-        metrics_files.retire(_directory(), worker.pid)
+        metrics_files.merge_ended_process(_directory(), worker.pid)
     if (mark := _mark(worker.pid)).exists():
         mark.unlink()
         arbiter.num_workers = max(arbiter.cfg.workers, arbiter.num_workers - 1)
@@ -86,26 +86,26 @@ def _mark(pid: int) -> Path:
 # --- a worker ------------------------------------------------------------------------------------
 
 
-def worker_begins(worker: Any) -> None:
+def post_worker_init(worker: Any) -> None:
     """Let the metrics show a worker that has been asked nothing yet."""
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.begin()
 
 
-def worker_goes_on(worker: Any) -> None:
+def refresh_metrics(worker: Any) -> None:
     """Keep what an idle worker tells of itself up to date."""
     if worker.booted and (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.look_again()
 
 
-def ask_for_another(worker: Any) -> None:
+def request_replacement(worker: Any) -> None:
     """Have the arbiter start another worker at once, while this one finishes."""
     with suppress(FileNotFoundError):  # then another comes when this one has gone
         _mark(worker.pid).touch()
     os.kill(worker.ppid, signal.SIGALRM)
 
 
-def worker_ends(arbiter: Any, worker: Any) -> None:
+def worker_exit(arbiter: Any, worker: Any) -> None:
     """Leave the last counts and spans; and no files where the arbiter has gone without a word."""
     if os.getpid() != worker.pid or not worker.booted:
         return
@@ -114,7 +114,7 @@ def worker_ends(arbiter: Any, worker: Any) -> None:
     if (spans := _extension(worker, "shortway-tracing")) is not None:
         spans.end()
     if os.getppid() != worker.ppid:
-        metrics_files.remove(_directory())
+        metrics_files.remove_directory(_directory())
 
 
 def _extension(worker: Any, name: str) -> Any:

@@ -12,27 +12,27 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from shortway.api.middleware.token_store import Ring
+from shortway.api.middleware.token_store import TokenStore
 from shortway.api.telemetry import prometheus_multiproc as metrics_files
-from shortway.config import Settings, SettingsError
+from shortway.config import ConfigurationError, ServiceConfig
 from shortway.serving import gunicorn_hooks as hooks
 
 APP = "shortway.api:create_app()"
 
 
-def settings(of: Settings) -> dict[str, Any]:
+def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     """Gunicorn's settings by name, of the service's.
 
     Raises
     ------
-    SettingsError
+    ConfigurationError
         If anybody could ask from elsewhere and nobody has said so, or the file of tokens cannot
         be read.
 
     Examples
     --------
     >>> from shortway.config import read
-    >>> settings(read({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
+    >>> gunicorn_options(load_config({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'
     """
     _refuse_unwitting(of)
@@ -51,13 +51,13 @@ def settings(of: Settings) -> dict[str, Any]:
         "limit_request_fields": 64,
         "forwarder_headers": "",  # a client's own SCRIPT_NAME or PATH_INFO is no address
         "worker_tmp_dir": memory,
-        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={metrics_files.directory_in(memory)}"],
+        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={metrics_files.multiproc_directory(memory)}"],
         "max_requests": of.max_requests,
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
-        "on_starting": hooks.arbiter_begins,
-        "post_worker_init": hooks.worker_begins,
-        "worker_exit": hooks.worker_ends,
-        "child_exit": hooks.worker_ended,
+        "on_starting": hooks.on_starting,
+        "post_worker_init": hooks.post_worker_init,
+        "worker_exit": hooks.worker_exit,
+        "child_exit": hooks.child_exit,
         "proc_name": "shortway",
         "logger_class": "shortway.serving.gunicorn_worker.Logger",
         "loglevel": of.log_level,
@@ -67,12 +67,12 @@ def settings(of: Settings) -> dict[str, Any]:
     }
 
 
-def _refuse_unwitting(of: Settings) -> None:
+def _refuse_unwitting(of: ServiceConfig) -> None:
     """Let nobody listen beyond this machine without tokens by mistake."""
     if of.tokens_file:
-        Ring(of.tokens_file)
+        TokenStore(of.tokens_file)
     elif not (of.open or _is_loopback(of.host)):
-        raise SettingsError(
+        raise ConfigurationError(
             f"listening on {of.host} lets anybody ask who reaches this machine: name a file of"
             " tokens in SHORTWAY_TOKENS_FILE (`shortway token NAME` makes them), or say"
             " SHORTWAY_OPEN=1 (`shortway serve --open`)"

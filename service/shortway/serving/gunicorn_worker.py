@@ -19,10 +19,10 @@ from gunicorn import glogging, util
 from gunicorn.http import wsgi
 
 from shortway.api.http.problems import MEDIA_TYPE
-from shortway.api.http.responses import API_VERSION, SAFE, id_of
-from shortway.api.middleware.cors import allowance
+from shortway.api.http.responses import API_VERSION, SECURITY_HEADERS, request_id_from
+from shortway.api.middleware.cors import cors_headers
 from shortway.api.telemetry import logs, metrics
-from shortway.config import read
+from shortway.config import load_config
 from shortway.serving.lasting import LastingWorker
 from shortway.wire.problems import PROBLEMS, problem
 
@@ -45,7 +45,7 @@ class Logger(glogging.Logger):  # type: ignore[misc]
     def setup(self, cfg: Any) -> None:
         """Set up the service's log, and hand all to it."""
         super().setup(cfg)
-        logs.configure(cfg.loglevel)
+        logs.configure_logging(cfg.loglevel)
         self.error_log.propagate = True
 
     def warning(self, msg: str, *args: Any, **named: Any) -> None:
@@ -66,7 +66,7 @@ class Worker(LastingWorker):
     def init_process(self) -> None:
         """Take over the writing of errors, then go on."""
         util.write_error, wsgi.SERVER = self.refuse, SERVER
-        given = read(os.environ)
+        given = load_config(os.environ)
         self.most_waiting, self.deadline = given.most_waiting, given.deadline_seconds
         self.most_body, self.origins = given.max_body_kb * 1024, given.cors_origins
         super().init_process()
@@ -78,20 +78,20 @@ class Worker(LastingWorker):
 
         One that has to wait too long is only counted: where there are many, lines cost too much.
         """
-        problem = problem_of(status, reason, message)
-        request_id = id_of(said_in(begun, _ID) or "")
+        problem = problem_for_status(status, reason, message)
+        request_id = request_id_from(header_value(begun, _ID) or "")
         if (counts := self.wsgi.extensions.get(metrics.EXTENSION)) is not None:
             counts.refused(status, problem["code"])
         if status != HTTPStatus.SERVICE_UNAVAILABLE:
-            logs.refused(status, problem["code"], request_id)
-        more = allowance(said_in(begun, _ORIGIN), self.origins) if self.origins else {}
-        util.write_nonblock(sock, answer_bytes(problem, reason, request_id, more))
+            logs.log_rejected(status, problem["code"], request_id)
+        more = cors_headers(header_value(begun, _ORIGIN), self.origins) if self.origins else {}
+        util.write_nonblock(sock, raw_response(problem, reason, request_id, more))
 
 
-def said_in(begun: bytes, header: re.Pattern[bytes]) -> str | None:
+def header_value(begun: bytes, header: re.Pattern[bytes]) -> str | None:
     """What a request says in a header, by as much of its head as is there.
 
-    >>> said_in(b"GET / HTTP/1.1\\r\\norigin: https://app.example\\r\\nHost: x\\r\\n", _ORIGIN)
+    >>> header_value(b"GET / HTTP/1.1\\r\\norigin: https://app.example\\r\\nHost: x\\r\\n", _ORIGIN)
     'https://app.example'
     """
     end = begun.find(b"\r\n\r\n")
@@ -99,13 +99,13 @@ def said_in(begun: bytes, header: re.Pattern[bytes]) -> str | None:
     return found[1].decode("latin-1") if found else None
 
 
-def answer_bytes(
+def raw_response(
     problem: dict[str, Any], reason: str, request_id: str, more: Mapping[str, str]
 ) -> bytes:
     """`problem` as an answer, with `more` headers, which says that the connection closes."""
     status, body = problem["status"], orjson.dumps(problem)
     later = f"Retry-After: {random.choice(RETRY_AFTER)}\r\n" if status == 503 else ""
-    lines = "".join(f"{name}: {value}\r\n" for name, value in {**SAFE, **more}.items())
+    lines = "".join(f"{name}: {value}\r\n" for name, value in {**SECURITY_HEADERS, **more}.items())
     head = (
         f"HTTP/1.1 {status} {reason}\r\n"
         "Connection: close\r\n"
@@ -121,7 +121,7 @@ def answer_bytes(
     return head.encode("latin-1") + body
 
 
-def problem_of(status: int, reason: str, message: str) -> dict[str, Any]:
+def problem_for_status(status: int, reason: str, message: str) -> dict[str, Any]:
     """The problem: the table's code and title where its status has one of its own."""
     codes = [code for code, (known, _) in PROBLEMS.items() if known == status]
     code = codes[0] if codes else "bad-request" if status < 500 else "internal-error"

@@ -77,7 +77,7 @@ class LastingWorker(AdmittingWorker):
 
     def handle_exit(self, number: int, frame: Any) -> None:
         """SIGTERM: of the whole service, or of this worker, which others have replaced."""
-        if draining.has_begun():
+        if draining.is_shutting_down():
             super().handle_exit(number, frame)
         else:
             self._retired_at = self._retired_at or time.monotonic()
@@ -91,15 +91,15 @@ class LastingWorker(AdmittingWorker):
             self._held[conn].limit = None
         if self.nr + 1 >= self._most and self._retired_at is None:
             self._retired_at = time.monotonic()
-            gunicorn_hooks.ask_for_another(self)
-        if self._retired_at is not None or draining.has_begun() or req.path in PROBES:
+            gunicorn_hooks.request_replacement(self)
+        if self._retired_at is not None or draining.is_shutting_down() or req.path in PROBES:
             req.force_close()
         return super().handle_request(req, conn)
 
     def set_accept_enabled(self, enabled: bool) -> None:
         """As it is; a service that stops takes what has come, and closes its port at once."""
         super().set_accept_enabled(enabled)
-        if self.alive or not draining.has_begun():
+        if self.alive or not draining.is_shutting_down():
             return
         for listener in self.sockets:
             for _ in range(_LAST):
@@ -118,7 +118,7 @@ class LastingWorker(AdmittingWorker):
             self.worker_connections = 0  # the main loop then accepts nothing
             if not self.nr_conns or now - self._retired_at > RETIRED:
                 self.alive = False
-        gunicorn_hooks.worker_goes_on(self)
+        gunicorn_hooks.refresh_metrics(self)
         super().notify()
 
     def handle(self, conn: TConn) -> Any:

@@ -10,8 +10,8 @@ from typing import Any
 from gunicorn import util
 from gunicorn.app.base import BaseApplication
 
-from shortway.config import Settings
-from shortway.serving.gunicorn_settings import settings
+from shortway.config import ServiceConfig
+from shortway.serving.gunicorn_settings import gunicorn_options
 
 
 class Server(BaseApplication):  # type: ignore[misc]
@@ -32,6 +32,6 @@ class Server(BaseApplication):  # type: ignore[misc]
         return util.import_app(self.cfg.wsgi_app)
 
 
-def serve(of: Settings) -> None:
+def run_server(of: ServiceConfig) -> None:
     """Serve until told to stop; raises SystemExit as gunicorn leaves."""
-    Server(settings(of)).run()
+    Server(gunicorn_options(of)).run()

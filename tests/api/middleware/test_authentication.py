@@ -19,11 +19,11 @@ from shortway import config as settings
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
 from shortway.cli import main
-from shortway.serving.gunicorn_settings import settings as gunicorn_settings
+from shortway.serving.gunicorn_settings import gunicorn_options as gunicorn_settings
 from support.tables import each_row
 
 TOKEN = "shortway_3pXgq4kRkJcQ2n-JmT0hYvWZ_6uB1sE7aLdF9iOxC8w"
-OLD, NEW = tokens.made(), tokens.made()
+OLD, NEW = tokens.generate_token(), tokens.generate_token()
 CALL = "/v1/families"
 
 
@@ -36,7 +36,9 @@ def written(path: Path, *lines: str) -> Path:
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
-    return written(tmp_path / "tokens", "# ours", "", tokens.line("app", TOKEN) + "  # a phone")
+    return written(
+        tmp_path / "tokens", "# ours", "", tokens.token_line("app", TOKEN) + "  # a phone"
+    )
 
 
 @pytest.fixture
@@ -68,7 +70,7 @@ WRONG = [
     TOKEN + "=", TOKEN + "/", "a" + TOKEN, TOKEN * 2, TOKEN + "," + TOKEN, TOKEN + " " + TOKEN,
     " " + TOKEN, TOKEN + " ", "\t" + TOKEN, TOKEN[:20] + " " + TOKEN[20:], f'"{TOKEN}"',
     TOKEN.replace("_", "-"), TOKEN.replace("-", "%2D"), TOKEN.removeprefix(tokens.MARK),
-    tokens.line("app", TOKEN).split(":")[1], "app", "sha256:" + "0" * 64, "é" + TOKEN, "",
+    tokens.token_line("app", TOKEN).split(":")[1], "app", "sha256:" + "0" * 64, "é" + TOKEN, "",
 ]  # fmt: skip
 
 
@@ -95,7 +97,7 @@ def test_no_change_of_a_token_passes(data: st.DataObject) -> None:
 
 @pytest.fixture(scope="module", autouse=True)
 def _shared(tmp_path_factory: pytest.TempPathFactory) -> None:
-    path = written(tmp_path_factory.mktemp("shared") / "tokens", tokens.line("app", TOKEN))
+    path = written(tmp_path_factory.mktemp("shared") / "tokens", tokens.token_line("app", TOKEN))
     global SHARED
     SHARED = create_app({"TOKENS_FILE": str(path)}).test_client()
 
@@ -190,19 +192,21 @@ def test_without_a_file_anybody_may_ask(caplog: pytest.LogCaptureFixture) -> Non
 def test_a_file_that_cannot_be_read_stops_the_start(tmp_path: Path, text: str, said: str) -> None:
     path = tmp_path / "tokens"
     path.write_text(text, "utf-8")
-    with pytest.raises(settings.SettingsError, match=f"SHORTWAY_TOKENS_FILE, .*{said}") as caught:
+    with pytest.raises(
+        settings.ConfigurationError, match=f"SHORTWAY_TOKENS_FILE, .*{said}"
+    ) as caught:
         create_app({"TOKENS_FILE": str(path)})
     assert TOKEN not in str(caught.value)
 
 
 def test_no_file_stops_the_start(tmp_path: Path) -> None:
-    with pytest.raises(settings.SettingsError, match="No such file"):
+    with pytest.raises(settings.ConfigurationError, match="No such file"):
         create_app({"TOKENS_FILE": str(tmp_path / "nothing")})
 
 
 def test_rotation_wants_no_restart(client: FlaskClient, file: Path) -> None:
     for held in ([OLD], [OLD, NEW], [NEW]):
-        written(file, *(tokens.line("app", token) for token in held))
+        written(file, *(tokens.token_line("app", token) for token in held))
         passed = [token for token in (OLD, NEW, TOKEN) if status(client, token) == 200]
         assert passed == held
 
@@ -215,7 +219,7 @@ def test_a_broken_file_keeps_the_old_tokens_and_says_so_once(
     assert [status(client, TOKEN) for _ in range(3)] == [200, 200, 200]
     assert len([r for r in caplog.records if r.name == "shortway.api.middleware.token_store"]) == 1
     assert "stay as they were" in caplog.text
-    written(file, tokens.line("app", NEW))
+    written(file, tokens.token_line("app", NEW))
     assert (status(client, TOKEN), status(client, NEW)) == (401, 200)
 
 
@@ -228,7 +232,7 @@ def test_a_mounted_secret_is_followed_when_its_link_moves(tmp_path: Path) -> Non
     """As Kubernetes renews a mounted secret: the folder behind a link is another one."""
     for name, token in (("1", OLD), ("2", NEW)):
         (tmp_path / name).mkdir()
-        written(tmp_path / name / "tokens", tokens.line("app", token))
+        written(tmp_path / name / "tokens", tokens.token_line("app", token))
         os.utime(tmp_path / name / "tokens", (1, 1))
     (tmp_path / "now").symlink_to(tmp_path / "1")
     client = create_app({"TOKENS_FILE": str(tmp_path / "now" / "tokens")}).test_client()
@@ -247,7 +251,7 @@ def test_the_command_makes_a_token_and_its_line(tmp_path: Path) -> None:
     assert made[0].stderr != made[1].stderr
     token, line = made[0].stderr.strip(), made[0].stdout.strip()
     path = written(tmp_path / "tokens", line)
-    ring = tokens.Ring(str(path))
+    ring = tokens.TokenStore(str(path))
     assert (ring.owner(token), ring.owner(token + "x")) == ("phone-app", None)
     assert token not in line
 
@@ -272,16 +276,16 @@ ELSEWHERE = [
 
 @pytest.mark.parametrize("host", LOOPBACK)
 def test_this_machine_needs_no_tokens(host: str) -> None:
-    assert gunicorn_settings(settings.read({"SHORTWAY_HOST": host}))["bind"]
+    assert gunicorn_settings(settings.load_config({"SHORTWAY_HOST": host}))["bind"]
 
 
 @pytest.mark.parametrize("host", ELSEWHERE)
 def test_listening_elsewhere_needs_tokens_or_a_word(host: str, file: Path) -> None:
     where = {"SHORTWAY_HOST": host}
-    with pytest.raises(settings.SettingsError, match=r"SHORTWAY_TOKENS_FILE.*SHORTWAY_OPEN=1"):
-        gunicorn_settings(settings.read(where))
+    with pytest.raises(settings.ConfigurationError, match=r"SHORTWAY_TOKENS_FILE.*SHORTWAY_OPEN=1"):
+        gunicorn_settings(settings.load_config(where))
     for more in ({"SHORTWAY_OPEN": "1"}, {"SHORTWAY_TOKENS_FILE": str(file)}):
-        assert gunicorn_settings(settings.read(where | more))["bind"]
+        assert gunicorn_settings(settings.load_config(where | more))["bind"]
 
 
 @pytest.mark.parametrize("environment", [{}, {"SHORTWAY_TOKENS_FILE": "/nothing"}])

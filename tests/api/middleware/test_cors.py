@@ -12,7 +12,7 @@ from flask.testing import FlaskClient
 
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
-from shortway.api.middleware.cors import SHOWN
+from shortway.api.middleware.cors import EXPOSED_HEADERS
 from support.tables import each_row
 
 OURS = "https://app.example"
@@ -42,7 +42,7 @@ def test_an_allowed_page_may_read_answers_and_problems(
     assert (response.status_code, response.headers[SAYS]) == (status, origin)
     assert "Origin" in response.vary
     shown = {name.strip() for name in response.headers["Access-Control-Expose-Headers"].split(",")}
-    assert shown == set(SHOWN) > {"ETag", "X-Request-Id", "Retry-After", "RateLimit"}
+    assert shown == set(EXPOSED_HEADERS) > {"ETag", "X-Request-Id", "Retry-After", "RateLimit"}
     assert "Access-Control-Allow-Credentials" not in response.headers
 
 
@@ -67,7 +67,7 @@ def test_vary_keeps_what_it_had(client: FlaskClient) -> None:
 
 
 def test_a_preflight_is_answered_without_a_token_and_the_call_is_not(tmp_path: Path) -> None:
-    (tmp_path / "tokens").write_text(tokens.line("app", token := tokens.made()))
+    (tmp_path / "tokens").write_text(tokens.token_line("app", token := tokens.generate_token()))
     config = {"CORS_ORIGINS": (OURS,), "TOKENS_FILE": str(tmp_path / "tokens")}
     client = create_app(config | {"RATE_LIMIT": "1/minute"}).test_client()
     asks = {"Origin": OURS, "Access-Control-Request-Method": "POST",

@@ -18,7 +18,7 @@ from werkzeug.test import TestResponse
 
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
-from shortway.config import SettingsError
+from shortway.config import ConfigurationError
 from support.redis import Redis, running_redis
 
 PATH = {"chart": "| Dm7 | G7 |"}
@@ -106,9 +106,9 @@ def test_what_is_open_to_anybody_counts_for_nobody(path: str) -> None:
 
 
 def test_each_name_by_itself_wherever_it_asks_from(tmp_path: Path) -> None:
-    made = {"a": tokens.made(), "b": tokens.made()}
-    extra = tokens.made()  # the same name's next token, while both are in force
-    lines = [tokens.line(*pair) for pair in made.items()] + [tokens.line("a", extra)]
+    made = {"a": tokens.generate_token(), "b": tokens.generate_token()}
+    extra = tokens.generate_token()  # the same name's next token, while both are in force
+    lines = [tokens.token_line(*pair) for pair in made.items()] + [tokens.token_line("a", extra)]
     (tmp_path / "tokens").write_text("\n".join(lines))
     client = limited(TOKENS_FILE=str(tmp_path / "tokens"))
     for address in ("192.0.2.1", "192.0.2.2"):
@@ -198,5 +198,5 @@ def test_redis_that_says_nothing_holds_up_one_request_for_a_second_at_most(redis
 
 def test_redis_without_its_client(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "redis", None)
-    with pytest.raises(SettingsError, match=r"pip install 'shortway\[redis\]'"):
+    with pytest.raises(ConfigurationError, match=r"pip install 'shortway\[redis\]'"):
         limited(REDIS_URL="redis://127.0.0.1:9/0")

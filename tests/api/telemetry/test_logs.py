@@ -152,8 +152,8 @@ def test_levels(tmp_path: Path) -> None:
 
 
 def test_who_asks_is_told_by_name(tmp_path: Path) -> None:
-    token = tokens.made()
-    (tmp_path / "tokens").write_text(tokens.line("phone-app", token) + "\n")
+    token = tokens.generate_token()
+    (tmp_path / "tokens").write_text(tokens.token_line("phone-app", token) + "\n")
     with serving(TOKENS_FILE=str(tmp_path / "tokens")) as service:
         service.ask("/v1/families", X_Request_Id="asked", Authorization=f"Bearer {token}")
         assert told(service, "asked")["asker"] == "phone-app"

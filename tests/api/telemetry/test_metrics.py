@@ -255,4 +255,4 @@ def test_a_directory_that_is_somebody_elses_is_not_used(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")
     with pytest.raises(PermissionError, match="somebody else's"):
-        metrics_files.prepare(tmp_path / "link")
+        metrics_files.prepare_directory(tmp_path / "link")

@@ -15,18 +15,18 @@ from werkzeug.test import create_environ
 
 from shortway import request_trace as timing
 from shortway.api.telemetry import request_instrumentation as watching
-from shortway.api.telemetry.request_instrumentation import Observer, Seen
+from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord
 
 
 @pytest.fixture
-def told() -> list[Seen]:
+def told() -> list[RequestRecord]:
     return []
 
 
 @pytest.fixture
-def app(told: list[Seen]) -> Flask:
+def app(told: list[RequestRecord]) -> Flask:
     app = Flask("watched")
-    watching.add_to(app, [Observer(told.append)])
+    watching.instrument(app, [Observer(told.append)])
 
     @app.get("/pieces/<int:count>")
     def pieces(count: int) -> Response:
@@ -44,7 +44,9 @@ def start(status: str, headers: Any, error: Any = None) -> None:
     """A server's start_response that keeps nothing."""
 
 
-def test_an_answer_is_told_at_its_end_with_what_was_sent(app: Flask, told: list[Seen]) -> None:
+def test_an_answer_is_told_at_its_end_with_what_was_sent(
+    app: Flask, told: list[RequestRecord]
+) -> None:
     answer = app.wsgi_app(create_environ("/pieces/3"), start)
     assert told == []
     assert list(answer) == [b"12345"] * 3
@@ -56,35 +58,35 @@ def test_an_answer_is_told_at_its_end_with_what_was_sent(app: Flask, told: list[
     assert told == [seen]
 
 
-def test_an_answer_that_breaks_off_is_told_as_such(app: Flask, told: list[Seen]) -> None:
+def test_an_answer_that_breaks_off_is_told_as_such(app: Flask, told: list[RequestRecord]) -> None:
     answer = app.wsgi_app(create_environ("/pieces/3"), start)
     assert next(iter(answer)) == b"12345"
     answer.close()
     assert [(seen.sent, seen.whole) for seen in told] == [(5, False)]
 
 
-def test_what_the_service_asks_itself_is_nobodys(app: Flask, told: list[Seen]) -> None:
+def test_what_the_service_asks_itself_is_nobodys(app: Flask, told: list[RequestRecord]) -> None:
     assert list(app.wsgi_app(create_environ("/") | {watching.INSIDE: True}, start))
     assert told == []
 
 
-def test_a_server_that_fails_is_told_of(told: list[Seen]) -> None:
+def test_a_server_that_fails_is_told_of(told: list[RequestRecord]) -> None:
     app = Flask("failing")
     app.wsgi_app = lambda environ, start: 1 / 0
-    watching.add_to(app, [Observer(told.append)])
+    watching.instrument(app, [Observer(told.append)])
     with pytest.raises(ZeroDivisionError):
         app.wsgi_app(create_environ("/"), start)
     assert [(seen.status, seen.whole) for seen in told] == [(0, False)]
 
 
 def test_an_observer_that_fails_costs_no_answer(
-    told: list[Seen], caplog: pytest.LogCaptureFixture
+    told: list[RequestRecord], caplog: pytest.LogCaptureFixture
 ) -> None:
-    def fail(seen: Seen) -> None:
+    def fail(seen: RequestRecord) -> None:
         raise OSError("no space left")
 
     app = Flask("watched")
-    watching.add_to(app, [Observer(fail), Observer(told.append)])
+    watching.instrument(app, [Observer(fail), Observer(told.append)])
     with caplog.at_level(logging.ERROR):
         assert list(app.wsgi_app(create_environ("/nothing"), start))
     assert len(told) == 1

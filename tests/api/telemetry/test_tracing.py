@@ -19,7 +19,7 @@ from flask.testing import FlaskClient
 from opentelemetry.proto.collector.trace.v1.trace_service_pb2 import ExportTraceServiceRequest
 
 from shortway.api import create_app
-from shortway.api.telemetry.tracing import EXTENSION, NEEDED
+from shortway.api.telemetry.tracing import EXTENSION, MISSING_PACKAGE
 from support.processes import Process, serving, until
 
 TRACE = "4bf92f3577b34da6a3ce929d0e0e4736"
@@ -128,7 +128,7 @@ def test_without_the_packages_the_start_stops_with_a_line() -> None:
     hidden = "import sys; sys.modules['opentelemetry.sdk'] = None"
     with pytest.raises(AssertionError) as caught, serving(before=hidden, TRACING="1"):
         pass
-    assert set(str(caught.value).splitlines()) == {f"Error: {NEEDED}"}
+    assert set(str(caught.value).splitlines()) == {f"Error: {MISSING_PACKAGE}"}
 
 
 def test_nothing_is_traced_unless_it_is_set() -> None:

@@ -18,7 +18,7 @@ _FEWEST: Final = 2
 
 
 @cache
-def content(address: str) -> tuple[bytes, str]:
+def manual_content(address: str) -> tuple[bytes, str]:
     """The page or picture at an address, and its media type.
 
     Raises

@@ -15,9 +15,9 @@ import orjson
 from flask import Flask, Response
 
 from shortway.api.http import manual
-from shortway.api.http.problems import Refusal
-from shortway.api.http.request_body import refuse_query
-from shortway.api.http.responses import kept, negotiated
+from shortway.api.http.problems import RequestError
+from shortway.api.http.request_body import reject_query
+from shortway.api.http.responses import negotiate, with_etag
 
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
@@ -45,7 +45,7 @@ _TYPES: Final = {
 }  # fmt: skip
 
 
-def add_to(app: Flask) -> None:
+def register_pages(app: Flask) -> None:
     """Serve the pages and their files."""
     for address, name in PAGES.items():
         app.add_url_rule(address, f"page {name}", lambda name=name: _sent(name))
@@ -56,15 +56,17 @@ def add_to(app: Flask) -> None:
 
 def _file(name: str) -> Response:
     if name not in FILES:
-        raise Refusal("not-found", "there is no file of this name")
+        raise RequestError("not-found", "there is no file of this name")
     return _sent(name)
 
 
 def _manual(name: str = "") -> Response:
     try:
-        return _response(*manual.content(f"{MANUAL}{name}".rstrip("/")))
+        return _response(*manual.manual_content(f"{MANUAL}{name}".rstrip("/")))
     except KeyError:
-        raise Refusal("not-found", "the manual has no page of this name; /docs lists all") from None
+        raise RequestError(
+            "not-found", "the manual has no page of this name; /docs lists all"
+        ) from None
 
 
 def _sent(name: str) -> Response:
@@ -72,11 +74,11 @@ def _sent(name: str) -> Response:
 
 
 def _response(content: bytes, kind: str) -> Response:
-    negotiated((kind,))
-    refuse_query()
+    negotiate((kind,))
+    reject_query()
     response = Response(content, mimetype=kind)
     response.headers.update(_HEADERS)
-    return kept(response, _CACHE)
+    return with_etag(response, _CACHE)
 
 
 @cache

@@ -39,7 +39,7 @@ _DETAILS: Final = {
 _log = logging.getLogger("shortway.api")
 
 
-class Refusal(Exception):
+class RequestError(Exception):
     """A request that the shell refuses before the core sees it."""
 
     def __init__(
@@ -52,7 +52,7 @@ class Refusal(Exception):
         self.headers = headers or {}
 
 
-def answer(body: Mapping[str, Any], headers: Mapping[str, str] | None = None) -> Response:
+def problem_response(body: Mapping[str, Any], headers: Mapping[str, str] | None = None) -> Response:
     """A problem as a response, which is not to be stored."""
     note("problem", body["code"])
     response = Response(orjson.dumps(body), body["status"], mimetype=MEDIA_TYPE)
@@ -61,17 +61,17 @@ def answer(body: Mapping[str, Any], headers: Mapping[str, str] | None = None) ->
     return response
 
 
-def from_refusal(refusal: Refusal) -> Response:
+def handle_request_error(refusal: RequestError) -> Response:
     """The answer to a request that the shell refuses."""
-    return answer(problem(refusal.code, refusal.detail, refusal.faults), refusal.headers)
+    return problem_response(problem(refusal.code, refusal.detail, refusal.faults), refusal.headers)
 
 
-def from_core(error: ShortwayError) -> Response:
+def handle_core_error(error: ShortwayError) -> Response:
     """The answer to a request that the core refuses."""
-    return answer(problem_json(error))
+    return problem_response(problem_json(error))
 
 
-def from_http(error: HTTPException) -> Response:
+def handle_http_error(error: HTTPException) -> Response:
     """The answer to an HTTP error of the framework, which keeps the headers that belong to it."""
     status = error.code or 500
     code = _CODE_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
@@ -80,17 +80,17 @@ def from_http(error: HTTPException) -> Response:
         most = current_app.config["MAX_CONTENT_LENGTH"]
         detail = f"The body is larger than the limit of {most:,} bytes."
     kept = {name: value for name, value in error.get_headers() if name in _KEPT_HEADERS}
-    return answer(problem(code, detail) | {"status": status}, kept)
+    return problem_response(problem(code, detail) | {"status": status}, kept)
 
 
-def from_fault(error: Exception) -> Response:
+def handle_unexpected_error(error: Exception) -> Response:
     """The answer to a fault that nobody foresaw: logged here, and not shown."""
     _log.error("unforeseen fault", exc_info=error)
-    return answer(problem("internal-error", _DETAILS[500]))
+    return problem_response(problem("internal-error", _DETAILS[500]))
 
 
-def refusal_of(error: ValidationError) -> Refusal:
+def error_from_validation(error: ValidationError) -> RequestError:
     """What a schema found wrong; the first error gives the problem its code."""
     part = next(iter(error.messages_dict.values()))  # of the body, or of the query
     code, faults = field_errors(ValidationError(part))
-    return Refusal(code, summary(faults), *faults)
+    return RequestError(code, summary(faults), *faults)

@@ -16,7 +16,7 @@ from werkzeug.exceptions import ClientDisconnected, RequestEntityTooLarge
 from werkzeug.wsgi import get_content_length
 
 from shortway.api.http import problems
-from shortway.api.http.problems import Refusal
+from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
 from shortway.request_trace import PARSE, note, phase
 from shortway.wire.strict_json import NotJson
@@ -30,7 +30,7 @@ _BODY: Final = "shortway.body"
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
 
-class Parser(FlaskParser):
+class RequestParser(FlaskParser):
     """webargs's parser with our own reading of JSON; unknown fields of a query are refused, too."""
 
     DEFAULT_UNKNOWN_BY_LOCATION: dict[str, str | None] = {  # noqa: RUF012 - as webargs declares it
@@ -45,44 +45,44 @@ class Parser(FlaskParser):
 
     def load_json(self, req: flask.Request, schema: Schema) -> Any:
         """The JSON value of the body."""
-        return read_json()
+        return read_json_body()
 
     def load_querystring(self, req: flask.Request, schema: Schema) -> Any:
         """The query, in which no field stands twice."""
-        return single_fields()
+        return query_fields()
 
     def handle_error(
         self, error: ValidationError, req: flask.Request, schema: Schema, **_: Any
     ) -> NoReturn:
         """Refuse what a schema found wrong."""
-        raise problems.refusal_of(error)
+        raise problems.error_from_validation(error)
 
 
-def read_json() -> Any:
+def read_json_body() -> Any:
     """The body, which must be JSON, as a value."""
-    check_type(JSON)
-    return _json(raw())
+    check_content_type(JSON)
+    return _json(body_bytes())
 
 
-def read_json_or_text_or(*kinds: str) -> tuple[str, Any]:
+def read_body_as(*kinds: str) -> tuple[str, Any]:
     """The content type, and the body by it: a JSON value, a text, or bytes of one of `kinds`."""
-    kind = check_type(JSON, TEXT, *kinds)
+    kind = check_content_type(JSON, TEXT, *kinds)
     if kind in kinds:
-        return kind, raw()
-    return kind, _text(raw()) if kind == TEXT else _json(raw())
+        return kind, body_bytes()
+    return kind, _text(body_bytes()) if kind == TEXT else _json(body_bytes())
 
 
-def single_fields() -> dict[str, str]:
+def query_fields() -> dict[str, str]:
     """The fields of the query, none of which may stand twice."""
     args = flask.request.args
     for name in args:
         if len(args.getlist(name)) > 1:
             detail = "this stands in the query more than once"
-            raise Refusal("out-of-range", detail, Fault(f"/{name}", detail, None, "one of it"))
+            raise RequestError("out-of-range", detail, Fault(f"/{name}", detail, None, "one of it"))
     return args.to_dict()
 
 
-def refuse_query() -> None:
+def reject_query() -> None:
     """Refuse any query, for calls that have none."""
     if not flask.request.environ.get("QUERY_STRING"):
         return
@@ -91,10 +91,10 @@ def refuse_query() -> None:
         for name in flask.request.args
     ]
     if faults:
-        raise Refusal("unknown-field", faults[0].detail, *faults)
+        raise RequestError("unknown-field", faults[0].detail, *faults)
 
 
-def raw() -> bytes:
+def body_bytes() -> bytes:
     """The body, read once; one larger than the app's limit is a 413."""
     environ = flask.request.environ
     if _BODY not in environ:
@@ -105,7 +105,7 @@ def raw() -> bytes:
             raise
         except Exception:  # each server has its own for a body that is none
             detail = "the body breaks off: the connection or a chunk is none"
-            raise Refusal("body-incomplete", detail) from None
+            raise RequestError("body-incomplete", detail) from None
     return cast("bytes", environ[_BODY])
 
 
@@ -132,11 +132,11 @@ def _whole(stream: Any, length: int) -> bytes:
     return found
 
 
-def check_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:
+def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:
     """The content type, which must be one of `accepted`, in UTF-8 and packed as `encodings` say."""
     request = flask.request
     charset = request.mimetype_params.get("charset", "utf-8").lower()
-    if request.mimetype in accepted and charset in _CHARSETS and encoding() in encodings:
+    if request.mimetype in accepted and charset in _CHARSETS and content_encoding() in encodings:
         return request.mimetype
     given = request.headers.get("Content-Type", "nothing")[:80]
     kinds = " or ".join(accepted)
@@ -145,10 +145,10 @@ def check_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:
     headers = {"Accept": ", ".join(accepted)}
     if len(encodings) > 1:
         headers["Accept-Encoding"] = "gzip, identity"
-    raise Refusal("unsupported-media-type", detail, headers=headers)
+    raise RequestError("unsupported-media-type", detail, headers=headers)
 
 
-def encoding() -> str:
+def content_encoding() -> str:
     """How the body is packed, by its header."""
     return flask.request.headers.get("Content-Encoding", "identity").strip().lower()
 
@@ -157,7 +157,7 @@ def _json(body: bytes) -> Any:
     try:
         return read_strictly(body)
     except NotJson as error:
-        raise Refusal("not-json", error.fault.detail, error.fault) from None
+        raise RequestError("not-json", error.fault.detail, error.fault) from None
 
 
 def _text(body: bytes) -> str:
@@ -165,4 +165,4 @@ def _text(body: bytes) -> str:
         return body.decode()
     except UnicodeDecodeError as error:
         detail = f"the text is not UTF-8: byte {error.start} cannot be read"
-        raise Refusal("not-text", detail, Fault("", detail, None, "UTF-8")) from None
+        raise RequestError("not-text", detail, Fault("", detail, None, "UTF-8")) from None

@@ -12,9 +12,9 @@ from typing import Any, TypeVar
 from flask import Response, request
 from flask_smorest import Blueprint  # type: ignore[import-untyped]
 
-from shortway.api.http.request_body import JSON, Parser, refuse_query
-from shortway.api.http.responses import negotiated
-from shortway.api.middleware.response_cache import remembered
+from shortway.api.http.request_body import JSON, RequestParser, reject_query
+from shortway.api.http.responses import negotiate
+from shortway.api.middleware.response_cache import cached
 from shortway.wire.fields import RequestSchema, ResponseSchema
 
 _JSON_ALONE = (JSON,)
@@ -26,7 +26,7 @@ class Resource:
 
     def __init__(self, noun: str, about: str) -> None:
         self.blueprint = Blueprint(noun, __name__, description=about)
-        self.blueprint.ARGUMENTS_PARSER = Parser()
+        self.blueprint.ARGUMENTS_PARSER = RequestParser()
         self._with_query: set[str] = set()
         self._answers_with: dict[str, Sequence[str]] = {}
         self.blueprint.before_request(self._check)
@@ -65,7 +65,7 @@ class Resource:
             documented: Any = self.blueprint.response(200, description="The answer.")(view)
             documented = self.blueprint.arguments(takes(), location="json")(documented)
             documented = self.blueprint.doc(operationId=name)(documented)
-            documented = remembered(documented, kinds)
+            documented = cached(documented, kinds)
             self.blueprint.add_url_rule(rule, name, documented, methods=["POST"])
             return view
 
@@ -100,7 +100,7 @@ class Resource:
                 # an instance: of a class, webargs would copy the fields for each request
                 documented = blueprint.arguments(takes(), location=location)(documented)
             documented = blueprint.doc(operationId=name)(documented)
-            documented = remembered(documented) if method == "POST" else documented
+            documented = cached(documented) if method == "POST" else documented
             blueprint.add_url_rule(rule, name, documented, methods=[method])
             return view
 
@@ -109,6 +109,6 @@ class Resource:
     def _check(self) -> None:
         """Before every view: what is accepted, and a query where there is none."""
         name = (request.endpoint or "").rpartition(".")[2]
-        negotiated(self._answers_with.get(name, _JSON_ALONE))
+        negotiate(self._answers_with.get(name, _JSON_ALONE))
         if name not in self._with_query:
-            refuse_query()
+            reject_query()

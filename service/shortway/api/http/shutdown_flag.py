@@ -12,11 +12,11 @@ import mmap
 _flag = mmap.mmap(-1, 1)
 
 
-def begin() -> None:
+def begin_shutdown() -> None:
     """Say so, to every process."""
     _flag[0] = 1
 
 
-def has_begun() -> bool:
+def is_shutting_down() -> bool:
     """Whether the service is about to stop."""
     return _flag[0] == 1

@@ -21,7 +21,7 @@ _STEP: Final = 1024
 _log = logging.getLogger("shortway.api")
 
 
-def pieces(environ: dict[str, Any], idle: float) -> Iterator[bytes]:
+def stream_body(environ: dict[str, Any], idle: float) -> Iterator[bytes]:
     """The body's bytes in order, for a generator that outlives the view.
 
     Parameters

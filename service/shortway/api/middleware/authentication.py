@@ -12,11 +12,11 @@ from typing import Any, Final
 from flask import Flask, Response, current_app, request
 
 from shortway.api.http.pages import MANUAL, PAGES
-from shortway.api.http.problems import Refusal
-from shortway.api.middleware.token_store import Ring
+from shortway.api.http.problems import RequestError
+from shortway.api.middleware.token_store import TokenStore
 
 #: Addresses that need no token: what keeps the service running, what tells of it, the pages.
-OPEN: Final = frozenset({"/healthz", "/readyz", "/openapi.json", "/docs", *PAGES})
+PUBLIC: Final = frozenset({"/healthz", "/readyz", "/openapi.json", "/docs", *PAGES})
 _OPEN_BELOW: Final = ("/page/", MANUAL)
 _EXTENSION: Final = "shortway-tokens"
 #: Where a request's environment has the name of who asks, once that is known.
@@ -27,18 +27,18 @@ _BEARER: Final = re.compile(r"(?i:bearer) ([A-Za-z0-9._~+/-]+=*)")
 _CHALLENGE: Final = 'Bearer realm="shortway"'
 
 
-def add_to(app: Flask) -> None:
+def init_authentication(app: Flask) -> None:
     """Have `app` ask for tokens, if it has a file of them.
 
     Raises
     ------
-    TokensError
+    TokenFileError
         If the file cannot be read.
     """
     path = app.config["TOKENS_FILE"]
     if not path:
         return
-    app.extensions[_EXTENSION] = Ring(path)
+    app.extensions[_EXTENSION] = TokenStore(path)
     app.before_request(_check)
     app.after_request(_kept_by_the_asker_alone)
 
@@ -46,14 +46,14 @@ def add_to(app: Flask) -> None:
 def _check() -> None:
     """Note who asks; refuse who has no token."""
     environ = request.environ
-    if INSIDE in environ or is_open(environ["PATH_INFO"]):
+    if INSIDE in environ or is_public(environ["PATH_INFO"]):
         return
     environ[ASKER] = _owner(environ)
 
 
-def is_open(path: str) -> bool:
+def is_public(path: str) -> bool:
     """Whether anybody may ask for `path`."""
-    return path in OPEN or path.startswith(_OPEN_BELOW)
+    return path in PUBLIC or path.startswith(_OPEN_BELOW)
 
 
 def _owner(environ: dict[str, Any]) -> str:
@@ -61,7 +61,7 @@ def _owner(environ: dict[str, Any]) -> str:
     if given is None:
         raise _refused("this service asks for a token: send Authorization: Bearer and the token")
     bearer = _BEARER.fullmatch(given)
-    ring: Ring = current_app.extensions[_EXTENSION]
+    ring: TokenStore = current_app.extensions[_EXTENSION]
     owner = ring.owner(bearer[1]) if bearer else None
     if owner is not None:
         return owner
@@ -70,8 +70,8 @@ def _owner(environ: dict[str, Any]) -> str:
     raise _refused("the Authorization header is not: Bearer, one blank, a token")
 
 
-def _refused(detail: str, more: str = "") -> Refusal:
-    return Refusal("unauthorized", detail, headers={"WWW-Authenticate": _CHALLENGE + more})
+def _refused(detail: str, more: str = "") -> RequestError:
+    return RequestError("unauthorized", detail, headers={"WWW-Authenticate": _CHALLENGE + more})
 
 
 def _kept_by_the_asker_alone(response: Response) -> Response:

@@ -17,7 +17,7 @@ ORIGINS: Final = "CORS_ORIGINS"
 _TAKEN: Final = "Authorization, Content-Type, Content-Encoding, If-None-Match, X-Request-Id"
 _METHODS: Final = "GET, HEAD, POST"
 #: What a page may see of an answer beside what any page may.
-SHOWN: Final = (
+EXPOSED_HEADERS: Final = (
     "API-Version", "X-Request-Id", "ETag", "Retry-After", "RateLimit", "RateLimit-Policy",
     "Content-Disposition", "WWW-Authenticate",
 )  # fmt: skip
@@ -25,24 +25,24 @@ SHOWN: Final = (
 _KEPT_SECONDS: Final = 7200
 
 
-def add_to(app: Flask) -> None:
+def init_cors(app: Flask) -> None:
     """Have `app` answer the pages of its allow list, if it has one."""
     if app.config[ORIGINS]:
         app.before_request(_preflight)
         app.after_request(_allow)
 
 
-def allowance(origin: str | None, allowed: Collection[str]) -> dict[str, str]:
+def cors_headers(origin: str | None, allowed: Collection[str]) -> dict[str, str]:
     """The headers that let a page of `origin` read an answer; none unless it is `allowed`.
 
-    >>> allowance("https://evil.example", ["https://app.example"])
+    >>> cors_headers("https://evil.example", ["https://app.example"])
     {}
     """
     if origin is None or origin not in allowed:
         return {}
     return {
         "Access-Control-Allow-Origin": origin,
-        "Access-Control-Expose-Headers": ", ".join(SHOWN),
+        "Access-Control-Expose-Headers": ", ".join(EXPOSED_HEADERS),
     }
 
 
@@ -65,5 +65,7 @@ def _preflight() -> Response | None:
 def _allow(response: Response) -> Response:
     """Say who may read it; no cache gives one origin's answer to another."""
     response.vary.add("Origin")
-    response.headers.update(allowance(request.headers.get("Origin"), current_app.config[ORIGINS]))
+    response.headers.update(
+        cors_headers(request.headers.get("Origin"), current_app.config[ORIGINS])
+    )
     return response

@@ -35,7 +35,7 @@ class Deadline:
             raise Cancelled
 
 
-def add_to(app: Flask) -> None:
+def init_deadline(app: Flask) -> None:
     """Put every request to `app` under its deadline."""
     app.wsgi_app = _Timed(app.wsgi_app, app.config[_SETTING])  # type: ignore[method-assign]
     app.register_error_handler(Cancelled, _refused)
@@ -54,7 +54,7 @@ class _Timed:
             return self._application(environ, start_response)
 
 
-def line_answerer() -> Callable[[bytes, int], bytes]:
+def answer_lines_in_time() -> Callable[[bytes, int], bytes]:
     """How a line of a batch is answered: under a deadline of its own."""
     seconds = current_app.config[_SETTING]
 
@@ -69,4 +69,4 @@ def _refused(_: Cancelled) -> Response:
     seconds = current_app.config[_SETTING]
     detail = f"this takes more than the {seconds} s that a request has here: {OUT_OF_TIME}"
     headers = {"Retry-After": str(seconds)}
-    return problems.answer(problem("out-of-time", detail), headers)
+    return problems.problem_response(problem("out-of-time", detail), headers)

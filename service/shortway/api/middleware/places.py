@@ -12,14 +12,14 @@ from typing import Final
 
 from flask import Flask, Response, current_app
 
-from shortway.api.http.problems import Refusal
+from shortway.api.http.problems import RequestError
 
 _EXTENSION: Final = "shortway-batch-places"
 #: Seconds after which to ask again: a window of the client's is done by then.
 RETRY_AFTER: Final = 1
 
 
-def add_to(app: Flask) -> None:
+def init_places(app: Flask) -> None:
     """Give `app` its places."""
     app.extensions[_EXTENSION] = BoundedSemaphore(app.config["MOST_BATCHES"])
 
@@ -42,7 +42,7 @@ def held(answers: Iterator[bytes], respond: Callable[[Iterator[bytes]], Response
 
     Raises
     ------
-    Refusal
+    RequestError
         A 503 at once: all places are taken.
     """
     place = _taken()
@@ -57,7 +57,7 @@ def _taken() -> Place:
         return Place(places)
     most = current_app.config["MOST_BATCHES"]
     detail = f"{most} batches are under way in this process, which is all that it takes at once"
-    raise Refusal("unavailable", detail, headers={"Retry-After": str(RETRY_AFTER)})
+    raise RequestError("unavailable", detail, headers={"Retry-After": str(RETRY_AFTER)})
 
 
 def _until_the_end(answers: Iterator[bytes], place: Place) -> Iterator[bytes]:

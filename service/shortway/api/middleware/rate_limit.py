@@ -17,8 +17,8 @@ from flask import Flask, Response, current_app, request
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from shortway.api.http import problems
-from shortway.api.middleware.authentication import ASKER, INSIDE, is_open
-from shortway.config import SettingsError
+from shortway.api.middleware.authentication import ASKER, INSIDE, is_public
+from shortway.config import ConfigurationError
 from shortway.wire.problems import problem
 
 if TYPE_CHECKING:
@@ -31,12 +31,12 @@ _PATIENCE: Final = 0.25
 _IPV6_BITS: Final = 64
 
 
-def add_to(app: Flask) -> None:
+def init_rate_limit(app: Flask) -> None:
     """Have `app` believe its proxies, and count who asks, if there is a limit.
 
     Raises
     ------
-    SettingsError
+    ConfigurationError
         If Redis is asked for and its client is not installed.
     """
     if proxies := app.config["TRUSTED_PROXIES"]:
@@ -50,7 +50,7 @@ def add_to(app: Flask) -> None:
 
 def _limiter(app: Flask) -> Limiter:
     from flask_limiter import Limiter, RateLimitExceeded
-    from limits.errors import ConfigurationError
+    from limits.errors import ConfigurationError as StorageError
 
     where, options = _storage(app.config["REDIS_URL"])
     limiter = Limiter(
@@ -64,9 +64,9 @@ def _limiter(app: Flask) -> Limiter:
     limiter.request_filter(_is_free)
     try:
         limiter.init_app(app)
-    except ConfigurationError:
+    except StorageError:
         wanted = "SHORTWAY_REDIS_URL needs pip install 'shortway[redis]'"
-        raise SettingsError(wanted) from None
+        raise ConfigurationError(wanted) from None
     app.register_error_handler(RateLimitExceeded, _refused)
     return limiter
 
@@ -93,20 +93,20 @@ def _storage(url: str) -> tuple[str, dict[str, Any]]:
 def _is_free() -> bool:
     """Whether a request counts for nobody: what is open, the figures, the service's own."""
     path = request.environ["PATH_INFO"]
-    return INSIDE in request.environ or is_open(path) or path == "/metrics"
+    return INSIDE in request.environ or is_public(path) or path == "/metrics"
 
 
 def _asker() -> str:
     """Whose request it is: a token's name, else the address."""
     name = request.environ.get(ASKER)
-    return f"token {name}" if name else f"address {network(request.remote_addr or '')}"
+    return f"token {name}" if name else f"address {counted_address(request.remote_addr or '')}"
 
 
-def network(address: str) -> str:
+def counted_address(address: str) -> str:
     """What of an address counts as one.
 
-    >>> network("192.0.2.7"), network("2001:db8::7"), network("::ffff:192.0.2.7"), network("")
-    ('192.0.2.7', '2001:db8::/64', '192.0.2.7', 'unknown')
+    >>> [counted_address(text) for text in ("2001:db8::7", "::ffff:192.0.2.7", "")]
+    ['2001:db8::/64', '192.0.2.7', 'unknown']
     """
     try:
         found = ipaddress.ip_address(address.partition("%")[0])
@@ -123,7 +123,9 @@ def _refused(_: Exception) -> Response:
     limit = _limit()
     wait = _left(limit)[1] if limit else 1
     detail = f"more than {current_app.config['RATE_LIMIT']} were asked; wait {wait} s"
-    return problems.answer(problem("too-many-requests", detail), {"Retry-After": str(max(1, wait))})
+    return problems.problem_response(
+        problem("too-many-requests", detail), {"Retry-After": str(max(1, wait))}
+    )
 
 
 def _limit() -> RequestLimit | None:

@@ -16,7 +16,7 @@ from typing import Any, Final
 from flask import Flask, Response, current_app, request
 
 from shortway.api.http import request_body as bodies
-from shortway.api.http.responses import negotiated
+from shortway.api.http.responses import negotiate
 from shortway.core.cache import Cache
 from shortway.request_trace import note
 
@@ -26,21 +26,21 @@ _DISPOSITION: Final = "Content-Disposition"
 _OVERHEAD: Final = 500
 
 #: An answer's media type, body, and Content-Disposition where it has one.
-Kept = tuple[str, bytes, str | None]
-Answers = Cache[tuple[str, bytes], Kept]
+CachedResponse = tuple[str, bytes, str | None]
+Answers = Cache[tuple[str, bytes], CachedResponse]
 
 
-def add_to(app: Flask) -> None:
+def init_response_cache(app: Flask) -> None:
     """Give `app` its memory for answers, or none."""
     budget = app.config["ANSWER_CACHE_MB"] * 1024 * 1024
     app.extensions[_EXTENSION] = Cache("answers", budget, _size) if budget else None
 
 
-def _size(kept: Kept) -> int:
+def _size(kept: CachedResponse) -> int:
     return len(kept[1]) + _OVERHEAD
 
 
-def remembered(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable[..., Response]:
+def cached(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable[..., Response]:
     """`view`, not called where the answer to the same body and content type is kept.
 
     A view that answers with several `kinds` is asked for each by itself, and its answers say so.
@@ -55,7 +55,7 @@ def remembered(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Call
 
         note("cached", True)
 
-        def make() -> Kept:
+        def make() -> CachedResponse:
             note("cached", False)
             response = view(*args, **named)
             disposition = response.headers.get(_DISPOSITION)
@@ -76,7 +76,7 @@ def _key(environ: Mapping[str, Any], kinds: Sequence[str]) -> tuple[str, bytes]:
     """The call, and a digest of what it answers with, its content type and body."""
     digest = sha256(environ.get("CONTENT_TYPE", "").encode())
     if kinds:
-        digest.update(b"\0" + negotiated(kinds).encode())
+        digest.update(b"\0" + negotiate(kinds).encode())
     digest.update(b"\0")
-    digest.update(bodies.raw())
+    digest.update(bodies.body_bytes())
     return environ["PATH_INFO"], digest.digest()

@@ -17,7 +17,7 @@ from hashlib import sha256
 from hmac import compare_digest
 from typing import Final
 
-from shortway.config import SettingsError
+from shortway.config import ConfigurationError
 
 #: What every token begins with, so that people and scanners know one where it should not be.
 MARK: Final = "shortway_"
@@ -27,62 +27,62 @@ _DIGEST: Final = re.compile(r"sha256:([0-9a-f]{64})")
 #: The largest file that is read.
 _MOST: Final = 1024 * 1024
 
-_log = logging.getLogger("shortway.tokens")
+_log = logging.getLogger(__name__)
 
 
-class TokensError(SettingsError):
+class TokenFileError(ConfigurationError):
     """A file of tokens that cannot be read; says which line, and no digest."""
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class TokenEntry:
     """Whose token has which digest."""
 
     name: str
     digest: bytes
 
 
-def made() -> str:
+def generate_token() -> str:
     """A new token.
 
-    >>> len(made()), made() == made()
+    >>> len(generate_token()), generate_token() == generate_token()
     (52, False)
     """
     return MARK + secrets.token_urlsafe(BYTES)
 
 
-def line(name: str, token: str) -> str:
+def token_line(name: str, token: str) -> str:
     """The line of the file for `token`.
 
-    >>> line("phone-app", "shortway_x")[:22]
+    >>> token_line("phone-app", "shortway_x")[:22]
     'phone-app sha256:95fce'
     """
     return f"{name} sha256:{sha256(token.encode()).hexdigest()}"
 
 
-def parse(text: str) -> tuple[Entry, ...]:
+def parse_tokens(text: str) -> tuple[TokenEntry, ...]:
     """The entries of a file; blank lines and what follows ``#`` are passed over.
 
     Raises
     ------
-    TokensError
+    TokenFileError
         If a line is none, or there is no token at all.
     """
     lines = ((k, each.partition("#")[0].split()) for k, each in enumerate(text.splitlines(), 1))
     found = tuple(_entry(number, words) for number, words in lines if words)
     if not found:
-        raise TokensError("it holds no token; `shortway token NAME` makes one")
+        raise TokenFileError("it holds no token; `shortway token NAME` makes one")
     return found
 
 
-def _entry(number: int, words: list[str]) -> Entry:
+def _entry(number: int, words: list[str]) -> TokenEntry:
     digest = _DIGEST.fullmatch(words[-1])
     if len(words) != 2 or digest is None or not NAME.fullmatch(words[0]):
-        raise TokensError(f"line {number} is not: a name, a blank, sha256: and 64 hex digits")
-    return Entry(words[0], bytes.fromhex(digest[1]))
+        raise TokenFileError(f"line {number} is not: a name, a blank, sha256: and 64 hex digits")
+    return TokenEntry(words[0], bytes.fromhex(digest[1]))
 
 
-class Ring:
+class TokenStore:
     """The tokens of a file, read again when the file changes.
 
     A new file that cannot be read, or holds none, changes nothing and is logged once: a file half
@@ -90,7 +90,7 @@ class Ring:
 
     Raises
     ------
-    TokensError
+    TokenFileError
         If the file cannot be read at the start.
     """
 
@@ -111,7 +111,7 @@ class Ring:
         try:
             self._entries, self._seen = _load(self._path)
             _log.info("tokens read again: %d", len(self._entries))
-        except TokensError as error:
+        except TokenFileError as error:
             self._seen = now
             _log.error("the tokens stay as they were: %s", error)
 
@@ -128,16 +128,16 @@ def _mark(path: str | int) -> _Mark:
     return found.st_dev, found.st_ino, found.st_mtime_ns, found.st_size
 
 
-def _load(path: str) -> tuple[tuple[Entry, ...], _Mark]:
+def _load(path: str) -> tuple[tuple[TokenEntry, ...], _Mark]:
     """The entries, and the mark of what was read: taken before, so that nothing later is missed."""
     try:
         with open(path, "rb") as file:
             mark = _mark(file.fileno())
             if mark is not None and mark[-1] > _MOST:
-                raise TokensError(f"it is larger than {_MOST:,} bytes")
-            return parse(file.read(_MOST).decode()), mark
+                raise TokenFileError(f"it is larger than {_MOST:,} bytes")
+            return parse_tokens(file.read(_MOST).decode()), mark
     except (OSError, UnicodeDecodeError) as error:
         said = error.strerror if isinstance(error, OSError) else "not UTF-8"
-        raise TokensError(f"SHORTWAY_TOKENS_FILE, {path}: {said}") from None
-    except TokensError as error:
-        raise TokensError(f"SHORTWAY_TOKENS_FILE, {path}: {error}") from None
+        raise TokenFileError(f"SHORTWAY_TOKENS_FILE, {path}: {said}") from None
+    except TokenFileError as error:
+        raise TokenFileError(f"SHORTWAY_TOKENS_FILE, {path}: {error}") from None

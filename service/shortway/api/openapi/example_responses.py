@@ -19,9 +19,9 @@ from shortway.api.openapi.examples import Example
 Json = dict[str, Any]
 
 
-def answered(app: Flask, example: Example) -> Json:
+def record_response(app: Flask, example: Example) -> Json:
     """What `app` answers to `example`: status, content type, body."""
-    sent: Json = {} if example.body is None else given(example)
+    sent: Json = {} if example.body is None else request_arguments(example)
     sent |= {"headers": {"Accept": example.accept}, "method": example.method}
     response = app.test_client().open(example.path, **sent, environ_overrides={INSIDE: True})
     is_json = response.mimetype in ("application/json", MEDIA_TYPE)
@@ -29,13 +29,13 @@ def answered(app: Flask, example: Example) -> Json:
     return {"status": response.status_code, "type": response.mimetype, "body": body}
 
 
-def given(example: Example) -> Json:
+def request_arguments(example: Example) -> Json:
     """The body of `example` and its content type, as a test client takes them."""
     data = example.body.encode() if example.text else orjson.dumps(example.body)
     return {"data": data, "content_type": example.kind}
 
 
-def show(operation: Json, example: Example, answer: Json) -> None:
+def add_examples(operation: Json, example: Example, answer: Json) -> None:
     """Put request and answer among the examples of their operation, unless it failed."""
     if answer["status"] != HTTPStatus.OK:
         return
@@ -48,7 +48,7 @@ def _add(media: Json, example: Example, value: Any) -> None:
     media.setdefault("examples", {})[example.name] = {"summary": example.summary, "value": value}
 
 
-def fill(schemas: Mapping[str, Json]) -> None:
+def fill_examples(schemas: Mapping[str, Json]) -> None:
     """Give every field without an example one that is put together from its parts'."""
     for schema in schemas.values():
         for field in schema.get("properties", {}).values():

@@ -139,7 +139,7 @@ _SECURITY: Final[Json] = {
 }
 
 
-def options() -> Json:
+def spec_options() -> Json:
     """What the maker of the document is told from the start."""
     plugin = MarshmallowPlugin(schema_name_resolver=_component_name)
     return {
@@ -208,20 +208,20 @@ def _chart_input() -> Json:
 # --- the finished document ----------------------------------------------------------------------
 
 
-def of(app: Flask) -> bytes:
+def document_bytes(app: Flask) -> bytes:
     """The document of `app`, made when it is first asked for."""
     kept: dict[str, bytes] = app.extensions.setdefault("shortway-document", {})
     if "bytes" not in kept:
-        kept["bytes"] = dumped(complete(app))
+        kept["bytes"] = pretty_json(build_document(app))
     return kept["bytes"]
 
 
-def dumped(value: Any) -> bytes:
+def pretty_json(value: Any) -> bytes:
     """`value` as JSON that people can read and compare."""
     return orjson.dumps(value, option=orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE)
 
 
-def complete(app: Flask) -> Json:
+def build_document(app: Flask) -> Json:
     """The document of `app` with headers, failures, descriptions and examples."""
     api = app.extensions["flask-smorest"]["apis"][""]["ext_obj"]
     document: Json = orjson.loads(orjson.dumps(api.spec.to_dict()))
@@ -234,8 +234,10 @@ def complete(app: Flask) -> Json:
         document["components"]["responses"][name]["headers"] |= _refs(*headers)
     operations = {of["operationId"]: of for _, _, of in _operations(document)}
     for example in EXAMPLES:
-        specimens.show(operations[example.operation], example, specimens.answered(app, example))
-    specimens.fill(document["components"]["schemas"])
+        specimens.add_examples(
+            operations[example.operation], example, specimens.record_response(app, example)
+        )
+    specimens.fill_examples(document["components"]["schemas"])
     return {"openapi": document.pop("openapi"), **document}
 
 
@@ -269,7 +271,7 @@ def _finish(operation: Json, path: str, method: str) -> None:
         operation["responses"]["304"] = {"description": about, "headers": dict(ok["headers"])}
         operation.setdefault("parameters", []).append(_if_none_match())
     is_stream = operation["operationId"] == "findPaths"
-    is_open = path in tokens.OPEN
+    is_open = path in tokens.PUBLIC
     operation["security"] = [] if is_open else [{}, {_BEARER: []}]
     if not is_open:
         ok["headers"] |= _refs("RateLimit", "RateLimit-Policy")

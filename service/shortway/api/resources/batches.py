@@ -9,7 +9,7 @@ from flask import Response, current_app, request
 from shortway.api.http import request_body as bodies
 from shortway.api.http import streaming_body as incoming
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import fresh, negotiated
+from shortway.api.http.responses import negotiate, with_no_store
 from shortway.api.middleware import deadline, places
 from shortway.api.telemetry import metrics
 from shortway.batch import stream
@@ -32,18 +32,18 @@ def find_paths() -> Response:
     does not end the batch, unless the body itself breaks off or is not gzip. The body may be
     packed as gzip; the answer is, where Accept-Encoding takes it.
     """
-    given = bodies.check_type(*JSON_LINES, encodings=("identity", *GZIP))
-    kind = negotiated((given, *JSON_LINES))
-    pieces = incoming.pieces(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
-    pieces = stream.unpacked(pieces) if bodies.encoding() in GZIP else pieces
-    told = stream.answers(pieces, deadline.line_answerer())
-    return places.held(metrics.counted(told), lambda answers: _streamed(answers, kind))
+    given = bodies.check_content_type(*JSON_LINES, encodings=("identity", *GZIP))
+    kind = negotiate((given, *JSON_LINES))
+    pieces = incoming.stream_body(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
+    pieces = stream.unpacked(pieces) if bodies.content_encoding() in GZIP else pieces
+    told = stream.answers(pieces, deadline.answer_lines_in_time())
+    return places.held(metrics.count_lines(told), lambda answers: _streamed(answers, kind))
 
 
 def _streamed(told: Iterator[bytes], kind: str) -> Response:
     """`told` as it comes, packed where that is accepted; proxies are asked not to hold it back."""
     is_packed = request.accept_encodings.quality("gzip") > 0
-    response = fresh(Response(stream.packed(told) if is_packed else told, mimetype=kind))
+    response = with_no_store(Response(stream.packed(told) if is_packed else told, mimetype=kind))
     response.headers["Vary"] = "Accept, Accept-Encoding"
     response.headers["X-Accel-Buffering"] = "no"
     if is_packed:

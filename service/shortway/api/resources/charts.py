@@ -6,9 +6,9 @@ from typing import Final
 
 from flask import Response
 
-from shortway.api.http.request_body import MUSICXML, MXL, read_json_or_text_or
+from shortway.api.http.request_body import MUSICXML, MXL, read_body_as
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer
+from shortway.api.http.responses import json_response
 from shortway.core import charts
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services import read_chart as sheets
@@ -33,8 +33,8 @@ def read_chart() -> Response:
     notes of the melody that sound where it begins or during at least one of its beats.
     """
     with phase(PARSE):
-        kind, value = read_json_or_text_or(*KINDS)
+        kind, value = read_body_as(*KINDS)
         given = sheets.read_bytes(value, KINDS[kind]) if kind in KINDS else sheets.read_chart(value)
     chart = given.chart
     with phase(RENDERING):
-        return answer(wire.reading_json(chart, charts.unroll(chart)))
+        return json_response(wire.reading_json(chart, charts.unroll(chart)))

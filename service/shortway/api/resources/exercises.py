@@ -8,7 +8,7 @@ from typing import Any
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer
+from shortway.api.http.responses import json_response
 from shortway.core.exercises.exercise import exercise
 from shortway.request_trace import RENDERING, SEARCH, phase
 from shortway.services.read_chart import of_request
@@ -38,4 +38,4 @@ def write_exercise(body: Mapping[str, Any]) -> Response:
             start_from=body.get("start_from"),
         )
     with phase(RENDERING):
-        return answer(wire_exercises.exercise_json(found))
+        return json_response(wire_exercises.exercise_json(found))

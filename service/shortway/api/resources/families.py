@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer, kept
+from shortway.api.http.responses import json_response, with_etag
 from shortway.core.settings.families import FAMILIES
 from shortway.wire.schemas.families import FamilyListSchema
 from shortway.wire.serializers import core_values as wire
@@ -20,4 +20,4 @@ def list_families() -> Response:
     Every family with the hands that may play it, how many voices it can have and the sorts of
     chord that it serves.
     """
-    return kept(answer(wire.families_json(FAMILIES.values())))
+    return with_etag(json_response(wire.families_json(FAMILIES.values())))

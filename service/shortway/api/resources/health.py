@@ -8,9 +8,9 @@ from typing import Final
 from flask import Response, current_app
 
 from shortway.api.http import shutdown_flag as draining
-from shortway.api.http.problems import Refusal
+from shortway.api.http.problems import RequestError
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer, fresh, kept
+from shortway.api.http.responses import json_response, with_etag, with_no_store
 from shortway.api.openapi import openapi_document as document
 from shortway.core.solver import solve
 from shortway.wire.schemas.health import DocumentSchema, HealthSchema
@@ -32,7 +32,7 @@ def get_health() -> Response:
 
     For whoever restarts it when it does not.
     """
-    return fresh(answer({"status": "ok"}))
+    return with_no_store(json_response({"status": "ok"}))
 
 
 @calls.get("/readyz", "getReadiness", HealthSchema)
@@ -42,10 +42,10 @@ def get_readiness() -> Response:
     Ready once it has found a path of its own, and no more (503) once it is about to stop; for
     whoever sends it requests.
     """
-    if draining.has_begun():
-        raise Refusal("unavailable", "this service is about to stop", headers=_LATER)
+    if draining.is_shutting_down():
+        raise RequestError("unavailable", "this service is about to stop", headers=_LATER)
     _warm_up()
-    return fresh(answer({"status": "ready"}))
+    return with_no_store(json_response({"status": "ready"}))
 
 
 @calls.get("/openapi.json", "getDocument", DocumentSchema)
@@ -54,7 +54,7 @@ def get_document() -> Response:
 
     All calls, fields and problems as an OpenAPI 3.1 document.
     """
-    return kept(Response(document.of(current_app), mimetype="application/json"))
+    return with_etag(Response(document.document_bytes(current_app), mimetype="application/json"))
 
 
 @cache

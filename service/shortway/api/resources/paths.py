@@ -8,7 +8,7 @@ from typing import Any
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer
+from shortway.api.http.responses import json_response
 from shortway.request_trace import RENDERING, phase
 from shortway.services import solve_path as requests
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
@@ -26,4 +26,4 @@ def find_path(body: Mapping[str, Any]) -> Response:
     """
     path = requests.solved(body)
     with phase(RENDERING):
-        return answer(wire.path_json(path))
+        return json_response(wire.path_json(path))

@@ -8,7 +8,7 @@ from typing import Any
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer
+from shortway.api.http.responses import json_response
 from shortway.request_trace import RENDERING, phase
 from shortway.services.review import reviewed
 from shortway.wire.schemas.reviews import ReviewRequestSchema, ReviewSchema
@@ -30,4 +30,4 @@ def review_playing(body: Mapping[str, Any]) -> Response:
     took = found.performance
     aligned = None if took is None else (took.taken, took.left_out)
     with phase(RENDERING):
-        return answer(wire_reviews.review_json(found.review, aligned))
+        return json_response(wire_reviews.review_json(found.review, aligned))

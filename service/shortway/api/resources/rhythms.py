@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer, kept
+from shortway.api.http.responses import json_response, with_etag
 from shortway.core.rhythm.patterns import PATTERNS
 from shortway.wire.schemas.scores import RhythmListSchema
 from shortway.wire.serializers import core_values as wire
@@ -20,4 +20,4 @@ def list_rhythms() -> Response:
     Each pattern in words, the meters that it is for, and its hits in beats; `rhythm` of a score
     takes its name, or hits of one's own.
     """
-    return kept(answer(wire.rhythms_json(PATTERNS.values())))
+    return with_etag(json_response(wire.rhythms_json(PATTERNS.values())))

@@ -8,7 +8,7 @@ from typing import Any, Final
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import negotiated
+from shortway.api.http.responses import negotiate
 from shortway.services import write_score as scores
 from shortway.wire.schemas.scores import ScoreRequestSchema
 
@@ -32,7 +32,7 @@ def write_score(body: Mapping[str, Any]) -> Response:
     symbols and its tempo are its own, and a MIDI file has the piano alone. `alternatives` are
     checked and not written.
     """
-    kind = negotiated(tuple(FORM_OF))
+    kind = negotiate(tuple(FORM_OF))
     title, content = scores.scored(body, FORM_OF[kind])
     response = Response(content, mimetype=kind)
     response.headers["Content-Disposition"] = scores.disposition(title, FORM_OF[kind])

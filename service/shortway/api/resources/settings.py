@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer, kept
+from shortway.api.http.responses import json_response, with_etag
 from shortway.core.settings.presets import PRESETS
 from shortway.wire.schemas.settings import PresetsSchema
 from shortway.wire.serializers import core_values as wire
@@ -19,4 +19,4 @@ def list_settings() -> Response:
 
     Each preset in plain words, the fields that it sets, and the setting that these make in full.
     """
-    return kept(answer(wire.presets_json(PRESETS.values())))
+    return with_etag(json_response(wire.presets_json(PRESETS.values())))

@@ -8,8 +8,8 @@ from typing import Any
 from flask import Response
 
 from shortway.api.http.resource import Resource
-from shortway.api.http.responses import answer
-from shortway.api.resources.chords import read
+from shortway.api.http.responses import json_response
+from shortway.api.resources.chords import parse_symbol
 from shortway.core.solver import solve
 from shortway.request_trace import RENDERING, SEARCH, phase
 from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
@@ -27,7 +27,7 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
     exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart,
     and `context` is the step's.
     """
-    chord = read(body["symbol"], "/symbol")
+    chord = parse_symbol(body["symbol"], "/symbol")
     with phase(SEARCH):
         listing = solve.voicings(
             chord,
@@ -42,4 +42,4 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
             offset=body["offset"],
         )
     with phase(RENDERING):
-        return answer(wire.listing_json(listing))
+        return json_response(wire.listing_json(listing))

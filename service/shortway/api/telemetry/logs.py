@@ -1,9 +1,9 @@
 """Logs: one JSON object a line, to standard error, for each request and for all else that is told.
 
 Knows structlog and the standard library's logging, whose records become lines of the same form.
-Nothing is told before `configure`, which gunicorn's logger calls. No line has a chart, a symbol, a
-query or a token in it: of an address its route, of a fault its type and where it was raised. Only
-at the level ``debug`` do faults say what they say, which may quote what was asked.
+Nothing is logged before `configure_logging`, which gunicorn's logger calls. No line holds a chart,
+a symbol, a query or a token: a URL is logged as its route, an exception as its type and where it
+was raised. Exception messages, which may quote a request, are logged at debug level only.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import structlog
 from structlog.typing import EventDict, FilteringBoundLogger, WrappedLogger
 
 from shortway.api.middleware.authentication import ASKER
-from shortway.api.telemetry.request_instrumentation import PROBES, Observer, Seen
+from shortway.api.telemetry.request_instrumentation import PROBES, Observer, RequestRecord
 from shortway.request_trace import PARSE, RENDERING, SEARCH, noted
 
 _FRAMES: Final = 8
@@ -31,7 +31,7 @@ _FRAMES: Final = 8
 _log: FilteringBoundLogger | None = None
 
 
-def configure(level: str) -> None:
+def configure_logging(level: str) -> None:
     """Send all that is logged in this process, and those forked from it, to standard error.
 
     Parameters
@@ -110,12 +110,12 @@ def _dumped(logger: WrappedLogger, method: str, event: EventDict) -> bytes:
 # --- requests ------------------------------------------------------------------------------------
 
 
-def observer() -> Observer:
+def log_observer() -> Observer:
     """Whoever tells of requests."""
-    return Observer(ended)
+    return Observer(log_request)
 
 
-def ended(seen: Seen) -> None:
+def log_request(seen: RequestRecord) -> None:
     """Tell of a request that has been answered."""
     say = _say(seen)
     if say is None:
@@ -146,7 +146,7 @@ def ended(seen: Seen) -> None:
     say("request", **fields)
 
 
-def _say(seen: Seen) -> Callable[..., Any] | None:
+def _say(seen: RequestRecord) -> Callable[..., Any] | None:
     """How a request is told; None where it is not."""
     if _log is None:
         return None
@@ -161,7 +161,7 @@ def _ms(seconds: float) -> float:
     return round(seconds * 1000, 3)
 
 
-def refused(status: int, code: str, request_id: str) -> None:
+def log_rejected(status: int, code: str, request_id: str) -> None:
     """Tell of a request that the server could not read."""
     if _log is not None:
         _log.info("request", request_id=request_id, call="none", status=status, problem=code)

@@ -21,10 +21,10 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import Flask, Response, current_app
 
 from shortway import __version__
-from shortway.api.http.request_body import refuse_query
-from shortway.api.http.responses import API_VERSION, fresh
+from shortway.api.http.request_body import reject_query
+from shortway.api.http.responses import API_VERSION, with_no_store
 from shortway.api.telemetry import prometheus_multiproc as metrics_files
-from shortway.api.telemetry.request_instrumentation import Environ, Observer, Seen
+from shortway.api.telemetry.request_instrumentation import Environ, Observer, RequestRecord
 from shortway.batch import chunks
 from shortway.core.cache import CacheReport, cache_reports
 from shortway.request_trace import note
@@ -92,7 +92,7 @@ class Metrics:
         """A request has come."""
         self.in_flight.inc()
 
-    def ended(self, seen: Seen) -> None:
+    def ended(self, seen: RequestRecord) -> None:
         """A request has been answered."""
         self.in_flight.dec()
         self.requests(seen.call, seen.method, str(seen.status)).inc()
@@ -131,7 +131,7 @@ class Metrics:
                 more = now - self._told.get((counter, labels), 0)
                 getattr(self, counter)(*labels).inc(max(0, more))
                 self._told[counter, labels] = now
-        self.memory.set(resident())
+        self.memory.set(resident_bytes())
 
     def text(self) -> bytes:
         """All processes' metrics, as Prometheus reads them."""
@@ -142,7 +142,7 @@ class Metrics:
             return generate_latest(self.registry) + generate_latest(_about())
         found = CollectorRegistry()
         multiprocess.MultiProcessCollector(found, str(self.directory))  # type: ignore[no-untyped-call]
-        with metrics_files.reading(self.directory):
+        with metrics_files.locked_for_reading(self.directory):
             return generate_latest(found) + generate_latest(_about())
 
 
@@ -189,7 +189,7 @@ def _about() -> Any:
     return registry
 
 
-def resident() -> int:
+def resident_bytes() -> int:
     """Resident bytes of this process; 0 where there is no /proc."""
     try:
         pages = int(Path("/proc/self/statm").read_text().split()[1])
@@ -198,7 +198,7 @@ def resident() -> int:
     return pages * resource.getpagesize()
 
 
-def counted(lines: Iterable[bytes]) -> Iterator[bytes]:
+def count_lines(lines: Iterable[bytes]) -> Iterator[bytes]:
     """The answers of a batch, each counted by its outcome and noted as it goes out."""
     metrics: Metrics = current_app.extensions[EXTENSION]
     return _counted(lines, metrics)
@@ -215,11 +215,11 @@ def _counted(lines: Iterable[bytes], metrics: Metrics) -> Iterator[bytes]:
         yield line
 
 
-def add_to(app: Flask) -> Observer:
+def init_metrics(app: Flask) -> Observer:
     """Give `app` its metrics and their address; what is returned has to watch its requests."""
     directory = Path(os.environ[DIRECTORY]) if DIRECTORY in os.environ else None
     if directory:
-        metrics_files.prepare(directory)
+        metrics_files.prepare_directory(directory)
     metrics = Metrics(directory)
     app.extensions[EXTENSION] = metrics
     app.add_url_rule(ADDRESS, "getMetrics", lambda: _told(metrics))
@@ -227,6 +227,6 @@ def add_to(app: Flask) -> Observer:
 
 
 def _told(metrics: Metrics) -> Response:
-    refuse_query()
+    reject_query()
     kind = "text/plain; version=0.0.4; charset=utf-8"
-    return fresh(Response(metrics.text(), content_type=kind))
+    return with_no_store(Response(metrics.text(), content_type=kind))

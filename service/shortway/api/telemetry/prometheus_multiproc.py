@@ -26,12 +26,12 @@ _HELD: Final = "held"
 _KINDS: Final = ("counter", "histogram")
 
 
-def directory_in(parent: str) -> Path:
+def multiproc_directory(parent: str) -> Path:
     """Where the processes count that this process is the first of."""
     return Path(parent) / f"{_NAME}{os.getpid()}"
 
 
-def prepare(directory: Path) -> None:
+def prepare_directory(directory: Path) -> None:
     """Make `directory`, for this user alone, with nothing of an earlier service in it or beside it.
 
     It goes when this process ends, however many others have been forked from it; that of one that
@@ -47,7 +47,7 @@ def prepare(directory: Path) -> None:
         raise PermissionError(f"{directory} is somebody else's")
     for other in directory.parent.glob(f"{_NAME}*"):
         if _is_ours(other) and _is_left(other):
-            remove(other)
+            remove_directory(other)
     directory.mkdir(mode=0o700, exist_ok=True)
     (directory / _LOCK).touch(mode=0o600)
     held = open(directory / _HELD, "wb")  # noqa: SIM115 - held until the last process ends
@@ -75,17 +75,17 @@ def _end(directory: Path, pid: int, held: BinaryIO) -> None:
 
     values.close_all_multiprocess_files()  # type: ignore[no-untyped-call]
     if os.getpid() == pid:
-        remove(directory)
+        remove_directory(directory)
     held.close()
 
 
-def remove(directory: Path) -> None:
+def remove_directory(directory: Path) -> None:
     """Remove `directory`, if it is there."""
     shutil.rmtree(directory, ignore_errors=True)
 
 
 @contextmanager
-def reading(directory: Path) -> Iterator[None]:
+def locked_for_reading(directory: Path) -> Iterator[None]:
     """Nothing is moved from one file to another meanwhile."""
     with _locked(directory, fcntl.LOCK_SH):
         yield
@@ -98,7 +98,7 @@ def _locked(directory: Path, how: int) -> Iterator[None]:
         yield
 
 
-def retire(directory: Path, pid: int) -> None:
+def merge_ended_process(directory: Path, pid: int) -> None:
     """Add what the process `pid`, which has ended, counted to what all others did."""
     with _locked(directory, fcntl.LOCK_EX):
         for kind in _KINDS:

@@ -1,8 +1,8 @@
 """Watching: each request followed from its first byte to the last of its answer.
 
-Knows WSGI, and whom to tell: `add_to` takes the observers, which count, log and trace. What only
-the views know reaches them as notes of the request's `request_trace.Course`. A request that the
-application asks itself, for the examples of its document, is nobody's and is not told of.
+Knows WSGI; `instrument` takes the observers, which count, log and trace. What only the views know
+reaches them as notes of the request's `RequestTrace`. Requests that the application makes itself,
+for the examples of its document, are left out.
 """
 
 from __future__ import annotations
@@ -29,11 +29,11 @@ _RULE: Final = "shortway.rule"
 #: Calls that are asked all day long by whoever watches.
 PROBES: Final = ("getHealth", "getReadiness", "getMetrics")
 #: The call of an address that is none.
-NONE: Final = "none"
+NO_CALL: Final = "none"
 
 
 @dataclass(slots=True)
-class Seen:
+class RequestRecord:
     """A request that has been answered, as observers are told of it.
 
     Attributes
@@ -49,19 +49,19 @@ class Seen:
     method : str
         One of `METHODS`, or ``other``.
     call : str
-        The operationId of a call, ``page``, or `NONE`: few, whatever is asked.
+        The operationId of a call, ``page``, or `NO_CALL`: few, whatever is asked.
     template : str or None
         The address as it stands in the routes; None where nothing is there.
     """
 
     environ: Environ
-    course: timing.Course
+    course: timing.RequestTrace
     status: int = 0
     sent: int = 0
     seconds: float = 0.0
     whole: bool = False
     method: str = "other"
-    call: str = NONE
+    call: str = NO_CALL
     template: str | None = None
 
     def end(self) -> None:
@@ -83,11 +83,11 @@ def _name(endpoint: str) -> str:
 class Observer:
     """Whom to tell when a request begins and when it has been answered."""
 
-    ended: Callable[[Seen], None]
+    ended: Callable[[RequestRecord], None]
     began: Callable[[Environ], None] = lambda _: None
 
 
-def add_to(app: Flask, observers: Sequence[Observer]) -> None:
+def instrument(app: Flask, observers: Sequence[Observer]) -> None:
     """Have every request to `app` followed."""
     app.before_request(_note_rule)
     app.wsgi_app = _Watch(app.wsgi_app, tuple(observers))  # type: ignore[method-assign]
@@ -107,7 +107,7 @@ class _Watch:
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
         if INSIDE in environ:
             return self._application(environ, start_response)
-        seen = Seen(environ, timing.begin())
+        seen = RequestRecord(environ, timing.begin())
         for observer in self._observers:
             observer.began(environ)
 
@@ -127,7 +127,7 @@ class _Watch:
 class _Answer:
     """The body of an answer, counted while it goes out."""
 
-    def __init__(self, seen: Seen, observers: tuple[Observer, ...]) -> None:
+    def __init__(self, seen: RequestRecord, observers: tuple[Observer, ...]) -> None:
         self.body: Iterable[bytes] = ()
         self._seen = seen
         self._observers = observers

@@ -17,26 +17,26 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import Flask
 
 from shortway import __version__
-from shortway.api.telemetry.request_instrumentation import NONE, PROBES, Observer, Seen
-from shortway.config import SettingsError
+from shortway.api.telemetry.request_instrumentation import NO_CALL, PROBES, Observer, RequestRecord
+from shortway.config import ConfigurationError
 
 if TYPE_CHECKING:
     from opentelemetry.context import Context
     from opentelemetry.sdk.trace import TracerProvider
 
 EXTENSION: Final = "shortway-tracing"
-NEEDED: Final = "SHORTWAY_TRACING=1 needs OpenTelemetry: pip install 'shortway[tracing]'"
+MISSING_PACKAGE: Final = "SHORTWAY_TRACING=1 needs OpenTelemetry: pip install 'shortway[tracing]'"
 _CONTEXT: Final = ("traceparent", "tracestate")
 #: Milliseconds that a process which ends waits for its last spans to be taken.
 _LAST: Final = 2000
 
 
-def observers(app: Flask) -> list[Observer]:
+def trace_observers(app: Flask) -> list[Observer]:
     """Whoever makes spans of `app`'s requests; nobody unless that is set.
 
     Raises
     ------
-    SettingsError
+    ConfigurationError
         If it is set, and OpenTelemetry is not installed.
     """
     if not app.config["TRACING"]:
@@ -45,7 +45,7 @@ def observers(app: Flask) -> list[Observer]:
         from opentelemetry.exporter.otlp.proto.http import trace_exporter  # noqa: F401
         from opentelemetry.sdk import trace  # noqa: F401
     except ImportError:
-        raise SettingsError(NEEDED) from None
+        raise ConfigurationError(MISSING_PACKAGE) from None
     app.extensions[EXTENSION] = spans = Spans()
     return [Observer(spans.ended)]
 
@@ -57,7 +57,7 @@ class Spans:
         self._of: tuple[int, TracerProvider] | None = None
         self._making = Lock()
 
-    def ended(self, seen: Seen) -> None:
+    def ended(self, seen: RequestRecord) -> None:
         """Make the spans of a request that has been answered."""
         from opentelemetry.trace import SpanKind, Status, StatusCode, set_span_in_context
 
@@ -107,7 +107,7 @@ def _made() -> TracerProvider:
     return provider
 
 
-def _parent(seen: Seen) -> Context:
+def _parent(seen: RequestRecord) -> Context:
     """The trace that the client has begun, if it says so."""
     from opentelemetry.trace.propagation.tracecontext import TraceContextTextMapPropagator
 
@@ -115,7 +115,7 @@ def _parent(seen: Seen) -> Context:
     return TraceContextTextMapPropagator().extract(given)
 
 
-def _attributes(seen: Seen) -> dict[str, Any]:
+def _attributes(seen: RequestRecord) -> dict[str, Any]:
     """After OpenTelemetry's conventions for HTTP; nothing of what was asked."""
     notes = seen.course.notes
     found = {
@@ -125,7 +125,7 @@ def _attributes(seen: Seen) -> dict[str, Any]:
         "http.request.body.size": notes.get("received"),
         "http.response.body.size": seen.sent,
         "error.type": str(seen.status) if seen.status >= 500 else None,
-        "shortway.call": None if seen.call == NONE else seen.call,
+        "shortway.call": None if seen.call == NO_CALL else seen.call,
         "shortway.cached": notes.get("cached"),
         "shortway.problem": notes.get("problem"),
         "shortway.request_id": notes.get("request_id"),
