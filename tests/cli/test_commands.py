@@ -129,7 +129,7 @@ def test_the_environment_sets_and_options_win() -> None:
 
 
 def test_the_table_fits_and_has_every_step() -> None:
-    for _, text in demo.charts():
+    for _, text in demo.demo_charts():
         result = run("solve", "-", "--loop", given=text)
         assert result.exit_code == 0, result.stderr
         lines = result.stdout.split("\n")
@@ -260,11 +260,11 @@ def test_standard_input_that_is_not_utf_8() -> None:
     assert "not UTF-8" in result.stderr
 
 
-@pytest.mark.parametrize("name", [name for name, _ in demo.charts()])
+@pytest.mark.parametrize("name", [name for name, _ in demo.demo_charts()])
 def test_demo_charts_are_of_the_promised_forms(name: str) -> None:
     from shortway.core.charts import parse_chart
 
-    chart = parse_chart(dict(demo.charts())[name])
+    chart = parse_chart(dict(demo.demo_charts())[name])
     bars = {"1-brass-key-blues.txt": 12, "2-room-forty-one.txt": 32, "3-last-tram-home.txt": 24}
     assert len(chart.order) == bars[name]
     assert chart.title

@@ -8,8 +8,14 @@ from typing import Any
 
 import pytest
 
-from shortway.cli.errors import SHOWN, excerpt, fault_lines, place
-from shortway.cli.input import FIELDS, read_chart, read_notes, read_pin, setting_value
+from shortway.cli.errors import SHOWN, excerpt, fault_lines, option_of
+from shortway.cli.input import (
+    FIELDS,
+    chart_from_argument,
+    notes_from_text,
+    pin_from_text,
+    setting_from_options,
+)
 from shortway.core.errors import ChartError, Fault, PinError, SettingError
 from shortway.core.settings import setting as core_setting
 from support.sheets import harmony, measures, note, packed, score
@@ -43,18 +49,18 @@ def test_every_setting_is_an_option() -> None:
 )
 def test_options_make_a_setting(fields: dict[str, Any], setting: dict[str, Any]) -> None:
     blank: dict[str, Any] = dict.fromkeys(FIELDS) | {"families": (), "waive": ()}
-    assert setting_value(blank | fields) == setting
+    assert setting_from_options(blank | fields) == setting
 
 
 def test_a_chart_is_its_text_or_a_file(tmp_path: Path) -> None:
     file = tmp_path / "chart.txt"
     file.write_bytes(b"\xef\xbb\xbf| E\xe2\x99\xad7 |")
-    assert read_chart(str(file)) == "| E♭7 |"
-    assert read_chart("| C | F |") == "| C | F |"
-    assert read_chart("C6/9") == "C6/9"
-    assert read_chart(' {"measures": []}') == {"measures": []}
-    assert read_chart("| C |" * 5000) == "| C |" * 5000
-    assert read_chart("C\0") == "C\0"
+    assert chart_from_argument(str(file)) == "| E♭7 |"
+    assert chart_from_argument("| C | F |") == "| C | F |"
+    assert chart_from_argument("C6/9") == "C6/9"
+    assert chart_from_argument(' {"measures": []}') == {"measures": []}
+    assert chart_from_argument("| C |" * 5000) == "| C |" * 5000
+    assert chart_from_argument("C\0") == "C\0"
 
 
 def test_a_lead_sheet_is_told_by_how_it_begins(tmp_path: Path) -> None:
@@ -63,12 +69,14 @@ def test_a_lead_sheet_is_told_by_how_it_begins(tmp_path: Path) -> None:
                           ("a", b"\xef\xbb\xbf" + text.encode())):  # fmt: skip
         file = tmp_path / name
         file.write_bytes(content)
-        assert read_chart(str(file)) == {"musicxml": text}
+        assert chart_from_argument(str(file)) == {"musicxml": text}
     zipped = packed({"a.xml": text}, "a.xml")
     (tmp_path / "a.mxl").write_bytes(zipped)
-    assert read_chart(str(tmp_path / "a.mxl")) == {"mxl": base64.b64encode(zipped).decode()}
+    assert chart_from_argument(str(tmp_path / "a.mxl")) == {
+        "mxl": base64.b64encode(zipped).decode()
+    }
     with pytest.raises(ChartError, match="there is no file"):
-        read_chart("lost.mxl")
+        chart_from_argument("lost.mxl")
 
 
 @pytest.mark.parametrize(
@@ -83,26 +91,26 @@ def test_a_file_that_is_no_chart(tmp_path: Path, content: bytes, message: str) -
     file = tmp_path / "chart"
     file.write_bytes(content)
     with pytest.raises(ChartError, match=message):
-        read_chart(str(file))
+        chart_from_argument(str(file))
 
 
 def test_a_mistyped_file_name_is_not_taken_for_a_chart() -> None:
     with pytest.raises(ChartError, match=r"there is no file 'blues\.txt'"):
-        read_chart("blues.txt")
+        chart_from_argument("blues.txt")
 
 
 def test_notes_by_name_and_number() -> None:
-    assert read_notes("C4, Eb4 67", "") == [60, 63, 67]
-    assert read_notes(None, "") is None
+    assert notes_from_text("C4, Eb4 67", "") == [60, 63, 67]
+    assert notes_from_text(None, "") is None
     with pytest.raises(SettingError, match="'H4' is not a pitch") as caught:
-        read_notes("C4,H4", "/after")
+        notes_from_text("C4,H4", "/after")
     assert caught.value.faults[0].pointer == "/after"
 
 
 @pytest.mark.parametrize("text", ["", "1", "x:form=A", "1:colour=red", "1:A", "-1:form=A"])
 def test_what_is_no_pin(text: str) -> None:
     with pytest.raises(PinError, match="is no pin") as caught:
-        read_pin(text, 2)
+        pin_from_text(text, 2)
     assert caught.value.faults[0].pointer == "/pins/2"
 
 
@@ -134,7 +142,7 @@ def test_the_caret_may_stand_past_the_end() -> None:
     ],
 )
 def test_places_in_the_words_of_the_command_line(pointer: str, words: str) -> None:
-    assert place(pointer) == words
+    assert option_of(pointer) == words
 
 
 def test_a_fault_without_a_position_names_its_place() -> None:

@@ -125,7 +125,7 @@ def test_a_service_that_cannot_start_fails_the_demo(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(demo, "_free_port", lambda: 99_999)
-    assert demo.run() == 1
+    assert demo.run_demo() == 1
     assert "ended before it was ready" in capsys.readouterr().err
 
 

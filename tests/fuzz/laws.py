@@ -34,7 +34,7 @@ from shortway.core.errors import (
     SymbolError,
 )
 from shortway.core.symbols import parser as symbols
-from shortway.scores.midi.performance import performed
+from shortway.scores.midi.performance import align_performance
 from shortway.scores.midi.reader import read_midi
 from shortway.services import read_chart as sheets
 from shortway.serving import gunicorn_settings
@@ -188,7 +188,7 @@ def midi(data: bytes) -> None:
     hold(list(notes) == sorted(notes, key=lambda note: note.onset), "the notes are out of order")
     hold(all(0 <= note.onset <= note.end for note in notes), "a note ends before it begins")
     try:
-        performed(_PERFORMED, data)
+        align_performance(_PERFORMED, data)
     except MidiError as error:
         _inside(error, data)
 

@@ -187,7 +187,7 @@ def test_a_path_is_the_cores(client: Client) -> None:
     assert path.optimal
 
 
-@pytest.mark.parametrize("text", [text for _, text in demo.charts()])
+@pytest.mark.parametrize("text", [text for _, text in demo.demo_charts()])
 def test_the_demo_charts(client: Client, text: str) -> None:
     path = client.solve_path(text, {"hands": "left"})
     assert path.motion.total == sum(step.motion or 0 for step in path.steps)

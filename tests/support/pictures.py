@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 from xml.etree import ElementTree as ET
 
-from shortway.scores.pictures.svg import breadth
+from shortway.scores.pictures.svg import text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -65,7 +65,7 @@ def words(
     size, anchor = float(node.get("font-size", size)), node.get("text-anchor", anchor)
     weight = node.get("font-weight", weight)
     if node.tag == f"{SVG}text":
-        wide = breadth(node.text or "", size, bold=weight == "bold")
+        wide = text_width(node.text or "", size, bold=weight == "bold")
         left = x + float(node.get("x", 0)) - {"start": 0, "middle": wide / 2, "end": wide}[anchor]
         foot = y + float(node.get("y", 0))
         yield Word(node.text or "", left, left + wide, foot - 0.72 * size, foot)

@@ -16,14 +16,14 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import REFUSED, below, reported
+from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
 from shortway.cli.input import setting_options
 
 FAILED, STOPPED = 1, 3
 GO_ON = "the same command goes on from there"
 
 
-@click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@click.command("batch", context_settings={"auto_envvar_prefix": "SHORTWAY"})
 @click.argument("source", metavar="IN", type=click.Path(path_type=Path, dir_okay=False))
 @click.argument("out", metavar="OUT", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; by default one a CPU.")
@@ -32,7 +32,7 @@ GO_ON = "the same command goes on from there"
 @click.option("--progress/--no-progress", default=None, help="By default on a terminal.")
 @click.option("--quiet", is_flag=True, help="Say nothing unless something is wrong.")
 @setting_options
-def batch(
+def batch_command(
     source: Path,
     out: Path,
     workers: int | None,
@@ -89,7 +89,7 @@ def _told(report: Any, out: Path) -> str:
 def _check_setting(setting: dict[str, Any]) -> None:
     from shortway.core.settings.setting import resolve
 
-    with reported({"setting": setting}), below("/setting"):
+    with report_errors({"setting": setting}), pointer_prefix("/setting"):
         resolve(setting)
 
 

@@ -17,12 +17,18 @@ from typing import Any
 import click
 
 from shortway import __version__
-from shortway.cli.batch import batch
-from shortway.cli.errors import REFUSED, below, reported
-from shortway.cli.exercise import exercise
-from shortway.cli.input import path_options, read_chart, read_notes, read_pin, setting_options
-from shortway.cli.review import review
-from shortway.cli.score import score
+from shortway.cli.batch import batch_command
+from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
+from shortway.cli.exercise import exercise_command
+from shortway.cli.input import (
+    chart_from_argument,
+    notes_from_text,
+    path_options,
+    pin_from_text,
+    setting_options,
+)
+from shortway.cli.review import review_command
+from shortway.cli.score import score_command
 
 ENVIRONMENT = {"auto_envvar_prefix": "SHORTWAY"}
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
@@ -34,19 +40,19 @@ def main() -> None:
     """The smoothest playable keyboard voicings for a chord chart."""
 
 
-main.add_command(batch)
-main.add_command(exercise)
-main.add_command(review)
-main.add_command(score)
+main.add_command(batch_command)
+main.add_command(exercise_command)
+main.add_command(review_command)
+main.add_command(score_command)
 
 
-@main.command()
+@main.command("serve")
 @click.option("--host", help="Where to listen: SHORTWAY_HOST, or 127.0.0.1.")
 @click.option("--port", type=click.IntRange(1, 65535), help="SHORTWAY_PORT, or 8000.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; by default one a CPU.")
 @click.option("--open", "is_open", is_flag=True, help="Listen beyond this machine without tokens.")
 @click.option("--show-settings", is_flag=True, help="Print every setting, and run nothing.")
-def serve(
+def serve_command(
     host: str | None, port: int | None, workers: int | None, is_open: bool, show_settings: bool
 ) -> None:
     """Run the HTTP service until told to stop.
@@ -71,9 +77,9 @@ def serve(
         sys.exit(REFUSED)
 
 
-@main.command()
+@main.command("token")
 @click.argument("name")
-def token(name: str) -> None:
+def token_command(name: str) -> None:
     """Make a token for NAME, who may then ask a service that has SHORTWAY_TOKENS_FILE.
 
     The line for that file goes to standard output, the token itself to standard error, once: it is
@@ -89,14 +95,14 @@ def token(name: str) -> None:
     click.echo(tokens.token_line(name, made))
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("solve", context_settings=ENVIRONMENT)
 @click.argument("chart")
 @setting_options
 @path_options
 @click.option("--alternatives", default=0, metavar="N", help="Further paths, the best first.")
 @click.option("--differs-in", default=1, metavar="N", help="Steps in which each is another.")
 @as_json
-def solve(
+def solve_command(
     chart: str,
     setting: dict[str, Any],
     loop: bool,
@@ -115,36 +121,36 @@ def solve(
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
     given |= {"start_from": start_from, "alternatives": alternatives, "differs_in": differs_in}
     given |= {"top_line": top_line}
-    with reported(given):
-        from shortway.cli.table import path_lines
+    with report_errors(given):
+        from shortway.cli.table import format_path
         from shortway.core.solver.solve import solve as find
         from shortway.services import read_chart as sheets
         from shortway.wire.serializers.core_values import path_json
 
-        with below("/chart"):
-            given["chart"] = read_chart(chart)
+        with pointer_prefix("/chart"):
+            given["chart"] = chart_from_argument(chart)
             read = sheets.read_chart(given["chart"]).chart
         path = find(
             read,
             setting,
             loop=loop,
-            pins=[read_pin(pin, i) for i, pin in enumerate(pins)],
-            start_from=read_notes(start_from, "/start_from"),
+            pins=[pin_from_text(pin, i) for i, pin in enumerate(pins)],
+            start_from=notes_from_text(start_from, "/start_from"),
             alternatives=alternatives,
             differs_in=differs_in,
             top_line=top_line or "free",
         )
     answer = path_json(path)
-    _print(answer, as_json, path_lines(answer, _heading(read.title, read.key, read.meter)))
+    _print(answer, as_json, format_path(answer, _heading(read.title, read.key, read.meter)))
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("chords", context_settings=ENVIRONMENT)
 @click.argument("symbols", nargs=-1, required=True)
 @as_json
-def chords(symbols: tuple[str, ...], as_json: bool) -> None:
+def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
     """What chord SYMBOLS stand for: spelled notes, degrees, tensions."""
-    from shortway.cli.errors import report
-    from shortway.cli.table import chords_lines
+    from shortway.cli.errors import print_error
+    from shortway.cli.table import format_chords
     from shortway.core.errors import SymbolError
     from shortway.core.symbols.parser import parse
     from shortway.wire.problems import problem_json
@@ -155,14 +161,14 @@ def chords(symbols: tuple[str, ...], as_json: bool) -> None:
         try:
             answers.append(chord_json(parse(symbol)))
         except SymbolError as error:
-            report(error.under(f"/symbols/{index}"), {"symbols": list(symbols)})
+            print_error(error.under(f"/symbols/{index}"), {"symbols": list(symbols)})
             answers.append({"symbol": symbol, "problem": problem_json(error)})
     good = [answer for answer in answers if "problem" not in answer]
-    _print({"chords": answers}, as_json, chords_lines(good) if good else ())
+    _print({"chords": answers}, as_json, format_chords(good) if good else ())
     sys.exit(0 if len(good) == len(answers) else 2)
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("voicings", context_settings=ENVIRONMENT)
 @click.argument("symbol")
 @setting_options
 @click.option("--after", metavar="NOTES", help="Rank by motion from these: F3,B3,E4 or 53,59,64.")
@@ -173,7 +179,7 @@ def chords(symbols: tuple[str, ...], as_json: bool) -> None:
 @click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
 @click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
 @as_json
-def voicings(
+def voicings_command(
     symbol: str,
     setting: dict[str, Any],
     after: str | None,
@@ -188,77 +194,77 @@ def voicings(
     """The voicings of a chord SYMBOL that the setting allows."""
     given = {"symbol": symbol, "setting": setting, "after": after}
     given |= {"melody": over, "ceiling": ceiling, "top": top, "colours": colours}
-    with reported(given):
-        from shortway.cli.table import voicings_lines
+    with report_errors(given):
+        from shortway.cli.table import format_voicings
         from shortway.core.solver.solve import voicings as find
         from shortway.core.symbols.parser import parse
         from shortway.wire.serializers.core_values import listing_json
 
-        with below("/symbol"):
+        with pointer_prefix("/symbol"):
             chord = parse(symbol)
-        notes = read_notes(after, "/after")
+        notes = notes_from_text(after, "/after")
         sung: dict[str, Any] = {
-            "melody": read_notes(over, "/melody"),
+            "melody": notes_from_text(over, "/melody"),
             "ceiling": ceiling,
             "top": top,
             "colours": colours and colours.replace(",", " ").split(),
         }
         found = find(chord, setting, after=notes, **sung, limit=limit, offset=offset)
         answer = listing_json(found)
-    _print(answer, as_json, voicings_lines(answer, offset))
+    _print(answer, as_json, format_voicings(answer, offset))
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("families", context_settings=ENVIRONMENT)
 @as_json
-def families(as_json: bool) -> None:
+def families_command(as_json: bool) -> None:
     """The families of voicings."""
-    from shortway.cli.table import families_lines
+    from shortway.cli.table import format_families
     from shortway.core.settings.families import FAMILIES
     from shortway.wire.serializers.core_values import families_json
 
     answer = families_json(FAMILIES.values())
-    _print(answer, as_json, families_lines(answer["families"]))
+    _print(answer, as_json, format_families(answer["families"]))
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("rhythms", context_settings=ENVIRONMENT)
 @as_json
-def rhythms(as_json: bool) -> None:
+def rhythms_command(as_json: bool) -> None:
     """The comping patterns, for shortway score --rhythm."""
-    from shortway.cli.table import rhythms_lines
+    from shortway.cli.table import format_rhythms
     from shortway.core.rhythm.patterns import PATTERNS
     from shortway.wire.serializers.core_values import rhythms_json
 
     answer = rhythms_json(PATTERNS.values())
-    _print(answer, as_json, rhythms_lines(answer["rhythms"]))
+    _print(answer, as_json, format_rhythms(answer["rhythms"]))
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("settings", context_settings=ENVIRONMENT)
 @as_json
-def settings(as_json: bool) -> None:
+def settings_command(as_json: bool) -> None:
     """The settings by situation, for --preset."""
-    from shortway.cli.table import settings_lines
+    from shortway.cli.table import format_presets
     from shortway.core.settings.presets import PRESETS
     from shortway.wire.serializers.core_values import presets_json
 
     answer = presets_json(PRESETS.values())
-    _print(answer, as_json, settings_lines(answer["settings"]))
+    _print(answer, as_json, format_presets(answer["settings"]))
 
 
-@main.command(context_settings=ENVIRONMENT)
+@main.command("demo", context_settings=ENVIRONMENT)
 @click.option(
     "--out",
     metavar="DIR",
     type=click.Path(path_type=Path, file_okay=False),
     help="Where scores are written; by default a new temporary folder.",
 )
-def demo(out: Path | None) -> None:
+def demo_command(out: Path | None) -> None:
     """Start the service, put the demo charts through it, print the result, and stop it.
 
     Each chart is also written as a score in every form.
     """
-    from shortway.cli.demo import run
+    from shortway.cli.demo import run_demo
 
-    sys.exit(run(out=out))
+    sys.exit(run_demo(out=out))
 
 
 def _print(answer: dict[str, Any], as_json: bool, lines: Iterable[str]) -> None:

@@ -21,7 +21,7 @@ REFUSED = 2
 
 
 @contextmanager
-def reported(given: dict[str, Any]) -> Iterator[None]:
+def report_errors(given: dict[str, Any]) -> Iterator[None]:
     """Turn the core's errors into a report and exit code 2.
 
     Parameters
@@ -32,12 +32,12 @@ def reported(given: dict[str, Any]) -> Iterator[None]:
     try:
         yield
     except ShortwayError as error:
-        report(error, given)
+        print_error(error, given)
         sys.exit(REFUSED)
 
 
 @contextmanager
-def below(prefix: str) -> Iterator[None]:
+def pointer_prefix(prefix: str) -> Iterator[None]:
     """Put the pointers of the core's errors below `prefix`."""
     try:
         yield
@@ -45,7 +45,7 @@ def below(prefix: str) -> Iterator[None]:
         raise error.under(prefix) from None
 
 
-def report(error: ShortwayError, given: dict[str, Any]) -> None:
+def print_error(error: ShortwayError, given: dict[str, Any]) -> None:
     """Say what is wrong and where, on standard error."""
     click.echo(f"Error: {error.detail}", err=True)
     for fault in error.faults:
@@ -60,16 +60,16 @@ def fault_lines(fault: Fault, said: str, given: Any) -> Iterator[str]:
     Cq
       ^ expected 7
     """
-    text = lookup(given, fault.pointer)
+    text = resolve_pointer(given, fault.pointer)
     expected = f"expected {fault.expected}" if fault.expected else ""
     if isinstance(text, str) and fault.position is not None:
-        if place(fault.pointer):
-            yield f"{place(fault.pointer)}:"
+        if option_of(fault.pointer):
+            yield f"{option_of(fault.pointer)}:"
         line, column = excerpt(text, fault.position)
         yield line
         yield f"{' ' * column}^ {expected}".rstrip()
-    elif place(fault.pointer) or expected:
-        yield ": ".join(part for part in (place(fault.pointer), expected) if part)
+    elif option_of(fault.pointer) or expected:
+        yield ": ".join(part for part in (option_of(fault.pointer), expected) if part)
     if fault.detail != said:
         yield fault.detail
 
@@ -87,7 +87,7 @@ def excerpt(text: str, position: int) -> tuple[str, int]:
     return line[cut : cut + SHOWN], column - cut
 
 
-def lookup(given: Any, pointer: str) -> Any:
+def resolve_pointer(given: Any, pointer: str) -> Any:
     """What a JSON pointer leads to, or None."""
     for token in pointer.split("/")[1:]:
         if isinstance(given, dict):
@@ -99,10 +99,10 @@ def lookup(given: Any, pointer: str) -> Any:
     return given
 
 
-def place(pointer: str) -> str:
+def option_of(pointer: str) -> str:
     """A JSON pointer in the words of the command line.
 
-    >>> place("/setting/reach_mm"), place("/chart/measures/3/1/symbol"), place("/chart")
+    >>> option_of("/setting/reach_mm"), option_of("/chart/measures/3/1/symbol"), option_of("/chart")
     ('--reach-mm', 'measure 4, chord 2', '')
     """
     match pointer.split("/")[1:]:

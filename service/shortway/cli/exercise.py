@@ -13,25 +13,25 @@ from typing import Any, Final
 
 import click
 
-from shortway.cli.errors import below, reported
-from shortway.cli.input import read_chart, read_notes, setting_options, way_options
+from shortway.cli.errors import pointer_prefix, report_errors
+from shortway.cli.input import chart_from_argument, notes_from_text, setting_options, way_options
 from shortway.cli.score import (
     ENDS,
     OUT_FILE,
-    form_of,
-    given_fields,
+    drop_none,
+    render_score,
+    save_score,
     score_fields,
+    score_format,
     score_options,
-    scored,
-    write,
 )
-from shortway.cli.table import many, path_lines, table
+from shortway.cli.table import count_noun, format_path, format_table
 
 #: What parts the keys of a list: "C minor" is one.
 _BETWEEN: Final = re.compile(r"[\s,]+(?![\s,m])")
 
 
-@click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@click.command("exercise", context_settings={"auto_envvar_prefix": "SHORTWAY"})
 @click.argument("chart")
 @click.option(
     "--way",
@@ -45,7 +45,7 @@ _BETWEEN: Final = re.compile(r"[\s,]+(?![\s,m])")
 @way_options
 @score_options
 @click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
-def exercise(
+def exercise_command(
     chart: str,
     way: str,
     out: Path | None,
@@ -61,32 +61,35 @@ def exercise(
     CHART is its text, a file, or - for standard input. Its key is the one that it names, else the
     one that its chords are heard in.
     """
-    if out is None and (idle := given_fields(options)):
+    if out is None and (idle := drop_none(options)):
         raise click.UsageError(f"--{next(iter(idle))} is for a score: give -o as well")
-    form = None if out is None else form_of(out)
+    form = None if out is None else score_format(out)
     given: dict[str, Any] = {"chart": chart, "way": way, "setting": setting}
     given |= {"start_from": start_from, "top_line": top_line}
-    with reported(given):
+    with report_errors(given):
         from shortway.core.exercises.exercise import exercise as find
         from shortway.services.read_chart import of_request
         from shortway.wire.serializers.exercises import exercise_json
 
-        with below("/chart"):
-            given["chart"] = read_chart(chart)
-        asked: dict[str, Any] = {"loop": loop, "start_from": read_notes(start_from, "/start_from")}
+        with pointer_prefix("/chart"):
+            given["chart"] = chart_from_argument(chart)
+        asked: dict[str, Any] = {
+            "loop": loop,
+            "start_from": notes_from_text(start_from, "/start_from"),
+        }
         asked["top_line"] = top_line or "free"
         found = find(of_request(given).chart, _way(way), setting, **asked)
         if out is not None and form is not None:
             request = {"chart": found.chart, "setting": setting, **asked, **score_fields(options)}
-            content = scored(given_fields(request), form)
+            content = render_score(drop_none(request), form)
     if out is not None:
-        write(out, content)
+        save_score(out, content)
         return
     answer = exercise_json(found)
     if as_json:
         click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
         return
-    for line in exercise_lines(answer):
+    for line in format_exercise(answer):
         click.echo(line)
 
 
@@ -100,16 +103,16 @@ def _way(text: str) -> str | list[str]:
     return [key for key in _BETWEEN.split(text) if key] if is_list else text
 
 
-def exercise_lines(answer: dict[str, Any]) -> Iterator[str]:
+def format_exercise(answer: dict[str, Any]) -> Iterator[str]:
     """An exercise: its key, where each key begins and how far it is to it, then its path."""
     chart, keys = answer["chart"], answer["keys"]
     how = "as its chords say" if answer["inferred"] else "as it says"
-    yield f"{chart.get('title', 'Chart')} in {answer['key']}, {how}; {many(len(keys), 'key')}"
+    yield f"{chart.get('title', 'Chart')} in {answer['key']}, {how}; {count_noun(len(keys), 'key')}"
     yield ""
     rows = [
         (one["key"], str(one["measure"]), "" if one["motion"] is None else str(one["motion"]))
         for one in keys
     ]
-    yield from table(("key", "bar", "motion into it"), rows)
+    yield from format_table(("key", "bar", "motion into it"), rows)
     yield ""
-    yield from path_lines(answer["path"])
+    yield from format_path(answer["path"])

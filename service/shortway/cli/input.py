@@ -77,7 +77,7 @@ def setting_options(command: Callable[..., Any]) -> Callable[..., Any]:
     @functools.wraps(command)
     def with_setting(**arguments: Any) -> Any:
         fields = {name: arguments.pop(name) for name in FIELDS}
-        return command(setting=setting_value(fields), **arguments)
+        return command(setting=setting_from_options(fields), **arguments)
 
     for names, details in reversed(SETTINGS):
         click.option(*names, **details)(with_setting)
@@ -86,15 +86,15 @@ def setting_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def path_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give `command` what a path is asked for beside its chart and setting, as options."""
-    return optional(command, PATH_OPTIONS)
+    return add_options(command, PATH_OPTIONS)
 
 
 def way_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give `command` what any way through a chart is asked for, as options."""
-    return optional(command, WAY_OPTIONS)
+    return add_options(command, WAY_OPTIONS)
 
 
-def optional(
+def add_options(
     command: Callable[..., Any], options: Sequence[Callable[..., Any]]
 ) -> Callable[..., Any]:
     """`command` with options in their order."""
@@ -103,11 +103,11 @@ def optional(
     return command
 
 
-def setting_value(fields: dict[str, Any]) -> dict[str, Any]:
+def setting_from_options(fields: dict[str, Any]) -> dict[str, Any]:
     """The wire's setting from the options; those not given are left out.
 
-    >>> setting_value({"notes": "4", "families": ("close,drop-2",), "lowest": "E3", "hands": None})
-    {'notes': 4, 'families': ['close', 'drop-2'], 'range': {'lowest': 'E3'}}
+    >>> setting_from_options({"notes": "4", "families": ("close,drop-2",), "hands": None})
+    {'notes': 4, 'families': ['close', 'drop-2']}
     """
     given = {name: value for name, value in fields.items() if value not in (None, ())}
     lowest, highest = given.pop("range", (None, None))
@@ -120,7 +120,7 @@ def setting_value(fields: dict[str, Any]) -> dict[str, Any]:
     return given | ({"range": ends} if ends else {})
 
 
-def read_chart(argument: str) -> Any:
+def chart_from_argument(argument: str) -> Any:
     """The chart that an argument means: the JSON form or a lead sheet as a dict, else a text.
 
     A file is taken for what its first characters say, whatever its name.
@@ -149,14 +149,14 @@ def _text(argument: str) -> str | dict[str, str]:
     if argument == "-":
         return _decoded(sys.stdin.buffer.read(), "standard input")
     path = Path(argument)
-    if is_file(path):
+    if is_existing_file(path):
         return _decoded(path.read_bytes(), argument)
     if argument.endswith(CHART_SUFFIXES) and "|" not in argument:
         raise _chart_error(f"there is no file {argument!r}")
     return argument
 
 
-def is_file(path: Path) -> bool:
+def is_existing_file(path: Path) -> bool:
     """Whether there is such a file; what is no file name is none."""
     try:
         return path.is_file()
@@ -183,10 +183,10 @@ def _chart_error(detail: str, position: int | None = None) -> Exception:
     return ChartError.at("", detail, position)
 
 
-def read_notes(text: str | None, pointer: str, separator: str = ",") -> list[int] | None:
+def notes_from_text(text: str | None, pointer: str, separator: str = ",") -> list[int] | None:
     """MIDI numbers of notes given by name or by number, separated by commas or spaces.
 
-    >>> read_notes("F3,59 64", "/after")
+    >>> notes_from_text("F3,59 64", "/after")
     [53, 59, 64]
     """
     from shortway.core.errors import SettingError
@@ -201,7 +201,7 @@ def read_notes(text: str | None, pointer: str, separator: str = ",") -> list[int
         raise error.under(pointer) from None
 
 
-def read_pin(text: str, index: int) -> dict[str, Any]:
+def pin_from_text(text: str, index: int) -> dict[str, Any]:
     """The wire's pin from ``STEP:WHAT``, such as ``0:form=A,top=G5``.
 
     Raises
@@ -209,7 +209,7 @@ def read_pin(text: str, index: int) -> dict[str, Any]:
     PinError
         It does not read so; the pointer is ``/pins/`` and `index`.
 
-    >>> read_pin("3:midi=F3+59,form=B", 0)
+    >>> pin_from_text("3:midi=F3+59,form=B", 0)
     {'step': 3, 'midi': [53, 59], 'form': 'B'}
     """
     from shortway.core.errors import PinError
@@ -220,5 +220,5 @@ def read_pin(text: str, index: int) -> dict[str, Any]:
         expected = "STEP:WHAT, where WHAT is one or more of midi= family= form= top="
         raise PinError.at(f"/pins/{index}", f"{text!r} is no pin", 0, expected)
     if "midi" in fields:
-        fields["midi"] = read_notes(fields["midi"], f"/pins/{index}", "+")
+        fields["midi"] = notes_from_text(fields["midi"], f"/pins/{index}", "+")
     return {"step": int(step), **fields}

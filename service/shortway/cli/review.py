@@ -14,8 +14,8 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import below, reported
-from shortway.cli.input import is_file, read_chart, read_pin, setting_options
+from shortway.cli.errors import pointer_prefix, report_errors
+from shortway.cli.input import chart_from_argument, is_existing_file, pin_from_text, setting_options
 
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
 #: Entries of a text that stand for nothing played, and for the same as before.
@@ -23,7 +23,7 @@ NOTHING, SAME = "-", "%"
 ALIGN = ("start", "early", "tempo_map", "channels")
 
 
-@click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@click.command("review", context_settings={"auto_envvar_prefix": "SHORTWAY"})
 @click.argument("chart")
 @click.argument("played")
 @setting_options
@@ -34,7 +34,7 @@ ALIGN = ("start", "early", "tempo_map", "channels")
 @click.option("--tempo-map", metavar="AT:TEMPO", help="MIDI without a click: 0:132,16:126.")
 @click.option("--channel", "channels", type=int, multiple=True, help="MIDI: one that counts.")
 @click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
-def review(
+def review_command(
     chart: str,
     played: str,
     setting: dict[str, Any],
@@ -50,15 +50,15 @@ def review(
     played and % the same again.
     """
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
-    with reported(given):
-        from shortway.cli.review_lines import review_lines
+    with report_errors(given):
+        from shortway.cli.review_lines import format_review
         from shortway.core.review.review import review as judge
         from shortway.services.read_chart import of_request
         from shortway.services.review import performance_of
         from shortway.wire.serializers.reviews import review_json
 
-        with below("/chart"):
-            given["chart"] = read_chart(chart)
+        with pointer_prefix("/chart"):
+            given["chart"] = chart_from_argument(chart)
         read_as = of_request(given).chart
         aligned = None
         if played.lower().endswith(MIDI_SUFFIXES):
@@ -67,10 +67,10 @@ def review(
             aligned = performance.taken, performance.left_out
         else:
             notes = given["played"] = _notes(played)
-        read_pins = [read_pin(pin, i) for i, pin in enumerate(pins)]
+        read_pins = [pin_from_text(pin, i) for i, pin in enumerate(pins)]
         found = judge(read_as, notes, setting, loop=loop, pins=read_pins)
     answer = review_json(found, aligned)
-    lines = [json.dumps(answer, ensure_ascii=False, indent=2)] if as_json else review_lines(answer)
+    lines = [json.dumps(answer, ensure_ascii=False, indent=2)] if as_json else format_review(answer)
     for line in lines:
         click.echo(line)
 
@@ -91,14 +91,14 @@ def _align(options: dict[str, Any]) -> dict[str, Any]:
     if "channels" in given:
         given["channels"] = list(given["channels"])
     if "tempo_map" in given:
-        given["tempo_map"] = tempo_map(given["tempo_map"])
+        given["tempo_map"] = tempo_map_from_text(given["tempo_map"])
     return given
 
 
-def tempo_map(text: str) -> list[dict[str, float]]:
+def tempo_map_from_text(text: str) -> list[dict[str, float]]:
     """The wire's tempo map from ``AT:TEMPO,…``.
 
-    >>> tempo_map("0:132,16:126.5")
+    >>> tempo_map_from_text("0:132,16:126.5")
     [{'at': 0.0, 'tempo': 132.0}, {'at': 16.0, 'tempo': 126.5}]
     """
     from shortway.core.errors import SettingError
@@ -124,7 +124,7 @@ def _notes(argument: str) -> Any:
     except UnicodeDecodeError:
         raise PlayedError.at("/played", f"{argument} is not UTF-8 text") from None
     if not text.lstrip().startswith("["):
-        return played_steps(text)
+        return played_from_text(text)
     try:
         return json.loads(text)
     except (json.JSONDecodeError, RecursionError) as error:
@@ -135,13 +135,13 @@ def _text(argument: str) -> str:
     if argument == "-":
         return sys.stdin.buffer.read().decode("utf-8-sig")
     path = Path(argument)
-    return path.read_bytes().decode("utf-8-sig") if is_file(path) else argument
+    return path.read_bytes().decode("utf-8-sig") if is_existing_file(path) else argument
 
 
-def played_steps(text: str) -> list[list[int | str] | None]:
+def played_from_text(text: str) -> list[list[int | str] | None]:
     """Notes step by step from lines, or from what stands between bars.
 
-    >>> played_steps("| F3 A3 | 53,57,59 | % | - |")
+    >>> played_from_text("| F3 A3 | 53,57,59 | % | - |")
     [['F3', 'A3'], [53, 57, 59], [53, 57, 59], None]
     """
     body = text.strip()

@@ -9,28 +9,35 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from shortway.cli.table import CAUTION, WIDTH, bar, hands, many, table
+from shortway.cli.table import (
+    CAUTION,
+    WIDTH,
+    count_noun,
+    format_hands,
+    format_position,
+    format_table,
+)
 
 Wire = Mapping[str, Any]
 
 HEADS = ("bar", "chord", "left hand", "| right hand", "move", "over", "what is found")
 
 
-def review_lines(review: Wire) -> Iterator[str]:
+def format_review(review: Wire) -> Iterator[str]:
     """A review: the table, the overall figure, the counts, the caution."""
-    yield from table(HEADS, [_row(step) for step in review["steps"]])
+    yield from format_table(HEADS, [_row(step) for step in review["steps"]])
     yield ""
     motion, best = review["motion"]["total"], review["best"]["total"]
     told = (
-        f"{many(motion, 'semitone')} moved, {best} on the best path through the same steps: "
-        f"{review['excess']} over. {many(review['faults'], 'fault')}, "
-        f"{many(review['remarks'], 'remark')}."
+        f"{count_noun(motion, 'semitone')} moved, {best} on the best path through the same steps: "
+        f"{review['excess']} over. {count_noun(review['faults'], 'fault')}, "
+        f"{count_noun(review['remarks'], 'remark')}."
     )
     yield from textwrap.wrap(told, WIDTH)
     aligned = review["alignment"]
     if aligned is not None:
         yield (
-            f"{many(aligned['taken'], 'note')} of the MIDI file fell within the chart, "
+            f"{count_noun(aligned['taken'], 'note')} of the MIDI file fell within the chart, "
             f"{aligned['left_out']} outside."
         )
     yield from textwrap.wrap(CAUTION, WIDTH)
@@ -40,7 +47,7 @@ def _row(step: Wire) -> tuple[str, ...]:
     played = step["played"]
     found = "\n".join(f"{finding['words']}" for finding in step["findings"])
     return (
-        bar(step),
+        format_position(step),
         step["symbol"],
         *(_hands(played) if played else ("(nothing)", "")),
         "" if step["motion"] is None else str(step["motion"]),
@@ -53,4 +60,4 @@ def _hands(played: Wire) -> tuple[str, str]:
     """Notes over degrees for each hand; all in one where no hands can share them."""
     left = len(played["midi"]) if played["hands"] is None else len(played["hands"]["left"])
     notes = [note | {"degree": note["degree"] or ""} for note in played["notes"]]
-    return hands({"left": notes[:left], "right": notes[left:]})
+    return format_hands({"left": notes[:left], "right": notes[left:]})

@@ -12,13 +12,13 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import REFUSED, below, reported
+from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
 from shortway.cli.input import (
-    optional,
+    add_options,
+    chart_from_argument,
+    notes_from_text,
     path_options,
-    read_chart,
-    read_notes,
-    read_pin,
+    pin_from_text,
     setting_options,
 )
 
@@ -46,16 +46,16 @@ SCORE_OPTIONS = (
 
 def score_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Give `command` what a score may look and sound like, as options."""
-    return optional(command, SCORE_OPTIONS)
+    return add_options(command, SCORE_OPTIONS)
 
 
-@click.command(context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@click.command("score", context_settings={"auto_envvar_prefix": "SHORTWAY"})
 @click.argument("chart")
 @click.option("-o", "--out", required=True, type=OUT_FILE, help=f"The file to write: {ENDS}.")
 @score_options
 @setting_options
 @path_options
-def score(
+def score_command(
     chart: str,
     out: Path,
     setting: dict[str, Any],
@@ -67,19 +67,19 @@ def score(
 
     CHART is its text, a file, or - for standard input.
     """
-    form = form_of(out)
+    form = score_format(out)
     fields = {"chart": chart, "setting": setting, "start_from": start_from, "pins": list(pins)}
-    given = given_fields(fields | score_fields(options))
-    with reported(given):
-        given |= {"start_from": read_notes(start_from, "/start_from")}
-        given |= {"pins": [read_pin(pin, index) for index, pin in enumerate(pins)]}
-        with below("/chart"):
-            given["chart"] = read_chart(chart)
-        content = scored(given, form)
-    write(out, content)
+    given = drop_none(fields | score_fields(options))
+    with report_errors(given):
+        given |= {"start_from": notes_from_text(start_from, "/start_from")}
+        given |= {"pins": [pin_from_text(pin, index) for index, pin in enumerate(pins)]}
+        with pointer_prefix("/chart"):
+            given["chart"] = chart_from_argument(chart)
+        content = render_score(given, form)
+    save_score(out, content)
 
 
-def form_of(out: Path) -> str:
+def score_format(out: Path) -> str:
     """The form of a score that a file's name ends as, or the end of the command."""
     from shortway.services.write_score import form_of_name
 
@@ -90,14 +90,14 @@ def form_of(out: Path) -> str:
     return form
 
 
-def scored(given: dict[str, Any], form: str) -> bytes:
+def render_score(given: dict[str, Any], form: str) -> bytes:
     """The score of a request of the wire."""
     from shortway.services import write_score as scores
 
     return scores.scored(given, form)[1]
 
 
-def write(out: Path, content: bytes) -> None:
+def save_score(out: Path, content: bytes) -> None:
     """Write a score and say so, or why not."""
     try:
         out.write_bytes(content)
@@ -112,9 +112,9 @@ def score_fields(options: dict[str, Any]) -> dict[str, Any]:
     fields = {name: value for name, value in options.items() if name not in (*_SHOWN, "swing")}
     if options["swing"] is not None:
         fields["rhythm"] = {"pattern": options["rhythm"] or "held", "swing": options["swing"]}
-    return fields | {"show": given_fields({name: options[name] for name in _SHOWN})}
+    return fields | {"show": drop_none({name: options[name] for name in _SHOWN})}
 
 
-def given_fields(fields: dict[str, Any]) -> dict[str, Any]:
+def drop_none(fields: dict[str, Any]) -> dict[str, Any]:
     """Those that are given."""
     return {name: value for name, value in fields.items() if value is not None}

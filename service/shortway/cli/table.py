@@ -25,12 +25,12 @@ CAUTION = (
 HEADS = ("bar", "chord", "left hand", "| right hand", "move", "remark")
 
 
-def path_lines(path: Wire, heading: str = "") -> Iterator[str]:
+def format_path(path: Wire, heading: str = "") -> Iterator[str]:
     """A path: heading, one row a step, what it adds up to, the caution; then its alternatives."""
     rows = list(_path_rows(path["steps"]))
     if heading:
         yield heading
-    yield from table(HEADS, rows)
+    yield from format_table(HEADS, rows)
     yield ""
     size = path["size"]
     proof = f"the least of all paths through {size['candidates']} voicings"
@@ -40,7 +40,7 @@ def path_lines(path: Wire, heading: str = "") -> Iterator[str]:
     for number, other in enumerate(path["alternatives"], start=1):
         yield ""
         yield f"Alternative {number}"
-        yield from table(HEADS, list(_path_rows(other["steps"])))
+        yield from format_table(HEADS, list(_path_rows(other["steps"])))
         yield ""
         yield from textwrap.wrap(f"{_sum(other)}. {_widest(other['steps'])}", WIDTH)
 
@@ -51,20 +51,20 @@ def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
         voicing = step["voicing"]
         held = voicing is not None and before is not None and voicing["midi"] == before["midi"]
         yield (
-            bar(step),
+            format_position(step),
             f"{step['symbol']}\n{(step['context'] or {}).get('function', '')}",
-            *(("(held)", "") if held else hands(voicing) if voicing else ("(silent)", "")),
+            *(("(held)", "") if held else format_hands(voicing) if voicing else ("(silent)", "")),
             "" if step["motion"] is None else str(step["motion"]),
             step["remark"],
         )
         before = voicing or before
 
 
-def hands(voicing: Wire) -> tuple[str, str]:
+def format_hands(voicing: Wire) -> tuple[str, str]:
     """Left and right hand, two lines each: notes over degrees.
 
     >>> note = {"midi": 55, "note": "G3", "degree": "b7", "bass": False}
-    >>> hands({"left": [note], "right": [note]})
+    >>> format_hands({"left": [note], "right": [note]})
     ('G3\\nb7', '| G3\\n| b7')
     """
     left, right = (_cells((n["note"], n["degree"]) for n in voicing[h]) for h in ("left", "right"))
@@ -77,10 +77,10 @@ def _cells(pairs: Iterable[tuple[str, str]]) -> str:
     return "\n".join("".join(f"{cell[i]:{CELL}}" for cell in cells).rstrip() for i in (0, 1))
 
 
-def bar(step: Wire) -> str:
+def format_position(step: Wire) -> str:
     """Measure and beat of a step.
 
-    >>> bar({"measure": 3, "beat": 2.5})
+    >>> format_position({"measure": 3, "beat": 2.5})
     '3.2.5'
     """
     beat = f"{step['beat']:.2f}".rstrip("0").rstrip(".")
@@ -89,7 +89,10 @@ def bar(step: Wire) -> str:
 
 def _sum(path: Wire) -> str:
     motion, size = path["motion"], path["size"]
-    parts = [f"Total motion {many(motion['total'], 'semitone')} over {many(size['steps'], 'step')}"]
+    parts = [
+        f"Total motion {count_noun(motion['total'], 'semitone')}"
+        f" over {count_noun(size['steps'], 'step')}"
+    ]
     if motion["loop"] is not None:
         parts.append(f"{motion['loop']} of them from the last back to the first")
     if motion.get("start") is not None:
@@ -100,7 +103,7 @@ def _sum(path: Wire) -> str:
     return ", ".join(parts)
 
 
-def many(count: int, noun: str) -> str:
+def count_noun(count: int, noun: str) -> str:
     """A count with its noun, in the plural where it is one."""
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
@@ -115,19 +118,19 @@ def _widest(steps: Iterable[Wire]) -> str:
     return f"Widest stretch, key to key: {', '.join(told)}." if told else ""
 
 
-def voicings_lines(listing: Wire, first: int = 0) -> Iterator[str]:
+def format_voicings(listing: Wire, first: int = 0) -> Iterator[str]:
     """A page of voicings; `first` is the number of the first one, from 0."""
     rows = [
         (
             str(first + i),
             voicing["family"] + (f" {voicing['form']}" if voicing["form"] else ""),
-            *hands(voicing),
+            *format_hands(voicing),
             str(voicing.get("motion", "")),
             _spans(voicing["span_mm"]),
         )
         for i, voicing in enumerate(listing["voicings"])
     ]
-    yield from table(
+    yield from format_table(
         ("no.", "family", "left hand", "| right hand", "move", "mm left | right"), rows
     )
     yield ""
@@ -139,7 +142,7 @@ def _spans(spans: Wire) -> str:
     return " | ".join(f"{spans[h]:.0f}" if spans[h] is not None else "-" for h in ("left", "right"))
 
 
-def chords_lines(chords: Iterable[Wire]) -> Iterator[str]:
+def format_chords(chords: Iterable[Wire]) -> Iterator[str]:
     """Chords, one row each."""
     rows = [
         (
@@ -151,14 +154,14 @@ def chords_lines(chords: Iterable[Wire]) -> Iterator[str]:
         )
         for chord in chords
     ]
-    yield from table(("symbol", "name", "tones", "tensions", "avoid"), rows)
+    yield from format_table(("symbol", "name", "tones", "tensions", "avoid"), rows)
 
 
 def _tones(tones: Sequence[Wire]) -> str:
     return _cells((tone["note"], tone["degree"]) for tone in tones)
 
 
-def families_lines(families: Iterable[Wire]) -> Iterator[str]:
+def format_families(families: Iterable[Wire]) -> Iterator[str]:
     """The table of families, one row each."""
     rows = [
         (
@@ -169,10 +172,10 @@ def families_lines(families: Iterable[Wire]) -> Iterator[str]:
         )
         for family in families
     ]
-    yield from table(("family", "hands", "notes", "about"), rows)
+    yield from format_table(("family", "hands", "notes", "about"), rows)
 
 
-def settings_lines(presets: Iterable[Wire]) -> Iterator[str]:
+def format_presets(presets: Iterable[Wire]) -> Iterator[str]:
     """The presets, one row each."""
     rows = [
         (
@@ -182,10 +185,10 @@ def settings_lines(presets: Iterable[Wire]) -> Iterator[str]:
         )
         for preset in presets
     ]
-    yield from table(("preset", "sets", "about"), rows)
+    yield from format_table(("preset", "sets", "about"), rows)
 
 
-def rhythms_lines(rhythms: Iterable[Wire]) -> Iterator[str]:
+def format_rhythms(rhythms: Iterable[Wire]) -> Iterator[str]:
     """The comping patterns, one row each."""
     rows = [
         (
@@ -196,14 +199,14 @@ def rhythms_lines(rhythms: Iterable[Wire]) -> Iterator[str]:
         )
         for rhythm in rhythms
     ]
-    yield from table(("rhythm", "meter", "hits", "about"), rows)
+    yield from format_table(("rhythm", "meter", "hits", "about"), rows)
 
 
 def _plain(value: Any) -> str:
     return " ".join(value) if isinstance(value, list) else str(value).lower()
 
 
-def table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+def format_table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
     """Columns as wide as they need; the last takes the room that is left, and wraps."""
     widths = [
         max([len(head), *(len(line) for row in rows for line in row[i].split("\n"))])

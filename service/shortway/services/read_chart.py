@@ -1,7 +1,7 @@
 """Lead sheets in: the one door for everything that takes a chart.
 
 Knows the core's charts and, once a score is given, the modules beside it; until then it loads none
-of them. A lead sheet becomes a chart and a `Sheet`, which keeps the sheet's own tree whole, so that
+of them. A lead sheet becomes a chart and a `LeadSheet`, which keeps its own tree whole, so that
 a part can be added to it and all else stay.
 """
 
@@ -14,14 +14,12 @@ from shortway.core import charts
 from shortway.core.charts import Chart
 from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, token
 from shortway.request_trace import PARSE, phase
-from shortway.scores.leadsheet.model import Reading, Sheet, Written
+from shortway.scores.leadsheet.model import ChartSource
 
 __all__ = [
     "FORMS",
     "KINDS",
-    "Reading",
-    "Sheet",
-    "Written",
+    "ChartSource",
     "of_request",
     "read_bytes",
     "read_chart",
@@ -32,7 +30,7 @@ FORMS: Final = ("musicxml", "mxl")
 KINDS: Final = ("musicxml", "mxl")
 
 
-def read_chart(value: object) -> Reading:
+def read_chart(value: object) -> ChartSource:
     """The chart that `value` writes.
 
     Parameters
@@ -50,12 +48,12 @@ def read_chart(value: object) -> Reading:
     True
     """
     if isinstance(value, Chart):
-        return Reading(value)
+        return ChartSource(value)
     if not isinstance(value, Mapping):
-        return Reading(charts.parse_chart(value))
+        return ChartSource(charts.parse_chart(value))
     form = next((form for form in FORMS if form in value), None)
     if form is None:
-        return Reading(charts.parse_chart(value))
+        return ChartSource(charts.parse_chart(value))
     for name in value:
         if name != form:
             detail = f"no field stands beside {form}"
@@ -69,7 +67,7 @@ def read_chart(value: object) -> Reading:
         raise error.under(f"/{form}") from None
 
 
-def of_request(request: Mapping[str, object]) -> Reading:
+def of_request(request: Mapping[str, object]) -> ChartSource:
     """The chart of a request's field ``chart``, and its lead sheet where it was given as one.
 
     Raises
@@ -84,7 +82,7 @@ def of_request(request: Mapping[str, object]) -> Reading:
         raise error.under("/chart") from None
 
 
-def read_bytes(data: bytes, kind: str) -> Reading:
+def read_bytes(data: bytes, kind: str) -> ChartSource:
     """The chart of a lead sheet's bytes.
 
     Parameters
@@ -113,12 +111,12 @@ def _decoded(given: str) -> bytes:
         raise ChartError.at("", detail, expected="an .mxl file in base64") from None
 
 
-def _read(document: str | bytes, kind: str) -> Reading:
+def _read(document: str | bytes, kind: str) -> ChartSource:
     from shortway.scores.leadsheet import mxl_reader as archive
     from shortway.scores.leadsheet import reader as leadsheet
     from shortway.scores.leadsheet import xml_parser as markup
 
     if kind == "mxl":
         assert isinstance(document, bytes)
-        document = archive.unpacked(document)
-    return leadsheet.read(markup.read(document))
+        document = archive.read_mxl(document)
+    return leadsheet.read_musicxml(markup.parse_xml(document))

@@ -73,10 +73,10 @@ def performance_of(chart: Chart, data: bytes, align: object = None) -> Performan
         how = read_alignment(align)
     except ShortwayError as error:
         raise error.under("/align") from None
-    from shortway.scores.midi.performance import performed
+    from shortway.scores.midi.performance import align_performance
 
     try:
-        return performed(chart, data, how)
+        return align_performance(chart, data, how)
     except MidiError as error:
         raise error.under("/midi") from None
 

@@ -15,7 +15,7 @@ from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
 from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLarge
 from shortway.core.rhythm.patterns import Pattern, parse_rhythm
 from shortway.request_trace import RENDERING, phase
-from shortway.scores.notation.model import DEFAULT_TEMPO, Music, Show, made
+from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
 from shortway.services.read_chart import of_request
 from shortway.services.solve_path import solved
 
@@ -53,7 +53,7 @@ def scored(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
         return music.title, _WRITERS[form](music)
 
 
-def music_of(request: Mapping[str, Any]) -> Music:
+def music_of(request: Mapping[str, Any]) -> Score:
     """The music that a request asks for.
 
     Raises
@@ -65,10 +65,10 @@ def music_of(request: Mapping[str, Any]) -> Music:
     rhythm = _rhythm(request.get("rhythm"))
     reading = of_request(request)
     path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
-    show = Show(**request.get("show", {}))
+    show = ScoreDisplay(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):
-        return made(
+        return build_score(
             reading.chart,
             path,
             title=title,
@@ -96,29 +96,29 @@ def _title(given: str | None) -> str | None:
     return title
 
 
-def _musicxml(music: Music) -> bytes:
+def _musicxml(music: Score) -> bytes:
     if music.sheet is not None:
         from shortway.scores.notation import part_insertion as joined
 
-        return joined.write(music, music.sheet)
+        return joined.insert_piano_part(music, music.sheet)
     from shortway.scores.notation import musicxml
 
-    return musicxml.write(music)
+    return musicxml.write_musicxml(music)
 
 
-def _mxl(music: Music) -> bytes:
+def _mxl(music: Score) -> bytes:
     from shortway.scores.notation import mxl_writer as mxl
 
-    return mxl.packed(_musicxml(music))
+    return mxl.write_mxl(_musicxml(music))
 
 
-def _midi(music: Music) -> bytes:
+def _midi(music: Score) -> bytes:
     from shortway.scores.midi import writer as midi
 
-    return midi.write(music)
+    return midi.write_midi(music)
 
 
-def _svg(music: Music) -> bytes:
+def _svg(music: Score) -> bytes:
     steps = len(music.path.steps)
     if steps > MOST_DRAWN:
         detail = f"a picture of {steps:,} chords would be too large"
@@ -130,18 +130,20 @@ def _svg(music: Music) -> bytes:
         from shortway.scores.pictures import staff
 
         try:
-            return staff.staff(_musicxml(music), title, music.path, width)
+            return staff.draw_staff(_musicxml(music), title, music.path, width)
         except staff.EngravingError as error:
             detail = f"the lead sheet cannot be engraved: {error}"
             raise ChartError.at("/chart", detail, expected="a MusicXML score") from None
     from shortway.scores.pictures import keyboards
     from shortway.scores.pictures import voice_lines as lines
 
-    draw = {"keyboards": keyboards.keyboards, "lines": lines.lines}[music.show.picture]
+    draw = {"keyboards": keyboards.draw_keyboards, "lines": lines.draw_voice_lines}[
+        music.show.picture
+    ]
     return draw(music.path, title, width)
 
 
-_WRITERS: Final[Mapping[str, Callable[[Music], bytes]]] = {
+_WRITERS: Final[Mapping[str, Callable[[Score], bytes]]] = {
     "musicxml": _musicxml, "mxl": _mxl, "midi": _midi, "svg": _svg,
 }  # fmt: skip
 

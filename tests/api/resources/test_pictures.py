@@ -9,8 +9,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.core.solver.solve import solve
-from shortway.scores.pictures.keyboards import keyboards
-from shortway.scores.pictures.voice_lines import lines
+from shortway.scores.pictures.keyboards import draw_keyboards
+from shortway.scores.pictures.voice_lines import draw_voice_lines
 from support.pictures import unsafe
 
 TYPE = "image/svg+xml"
@@ -41,8 +41,8 @@ def test_each_picture_is_drawn_as_wide_as_asked(
 
 def test_the_path_drawn_is_the_path_solved(client: FlaskClient) -> None:
     path = solve(CHART, {"hands": "left"})
-    for draw in (keyboards, lines):
-        answer = ask(client, setting={"hands": "left"}, show={"picture": draw.__name__})
+    for picture, draw in (("keyboards", draw_keyboards), ("lines", draw_voice_lines)):
+        answer = ask(client, setting={"hands": "left"}, show={"picture": picture})
         assert answer.data == draw(path, "Late Checkout")
 
 

@@ -9,7 +9,7 @@ from shortway.core.symbols import parser as symbols
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.notations import musicxml_kind
 from shortway.core.theory.pitch import DEGREES
-from shortway.scores.leadsheet.kinds import composed, suffix_of, tones_of
+from shortway.scores.leadsheet.kinds import apply_degrees, degrees_of_kind, suffix_of_degrees
 from shortway.services.read_chart import read_bytes
 from support.sheets import harmony, measures, note, score
 from support.suffixes import QUALITIES
@@ -88,10 +88,10 @@ def test_every_quality_comes_back_from_its_kind_and_degrees() -> None:
     assert len(QUALITIES) == 159
     for quality in QUALITIES:
         kind, children = musicxml_kind(quality.degrees)
-        tones = tones_of(kind)
+        tones = degrees_of_kind(kind)
         assert tones is not None
-        assert composed(tones, children) == quality.degrees
-        suffix = suffix_of(quality.degrees)
+        assert apply_degrees(tones, children) == quality.degrees
+        suffix = suffix_of_degrees(quality.degrees)
         assert suffix is not None
         assert symbols.parse("C" + suffix).content.degrees == quality.degrees
 
@@ -165,6 +165,6 @@ def test_what_no_chord_is_read_from_is_refused_with_its_place(xml: str, said: st
 
 def test_degree_names_are_the_cores() -> None:
     for kind in KINDS:
-        tones = tones_of(kind)
+        tones = degrees_of_kind(kind)
         assert tones is not None
         assert set(tones) <= set(DEGREES)

@@ -13,7 +13,7 @@ from defusedxml.ElementTree import fromstring
 from shortway.core import charts
 from shortway.core.charts import Chart
 from shortway.core.errors import BeatsError, ChartError, SymbolError
-from shortway.services.read_chart import Reading, of_request, read_bytes, read_chart
+from shortway.services.read_chart import ChartSource, of_request, read_bytes, read_chart
 from support.sheets import attributes, harmony, measures, note, packed, rest, score
 
 CORPUS = Path(music21.__file__).parent / "corpus"
@@ -319,7 +319,7 @@ def test_all_forms_come_through_one_door() -> None:
     assert plain.chart == read_bytes(text.encode("utf-16"), "musicxml").chart
     assert plain.chart == read_bytes(zipped, "mxl").chart
     assert read_chart(plain.chart).chart is plain.chart
-    assert of_request({"chart": "| C |"}) == Reading(charts.parse_chart("| C |"))
+    assert of_request({"chart": "| C |"}) == ChartSource(charts.parse_chart("| C |"))
     doctype = '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">'
     assert read_chart({"musicxml": f'<?xml version="1.0"?>{doctype}{text}'}).chart == plain.chart
 

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from shortway.core.charts import parse_chart
 from shortway.core.errors import MidiError, ShortwayError
-from shortway.scores.midi.performance import Alignment, performed, sounding
+from shortway.scores.midi.performance import Alignment, align_performance, notes_in_quarters
 from shortway.scores.midi.reader import MAX_BYTES, read_midi
 from shortway.services.review import decoded, performance_of, read_alignment
 from support.tables import each_row
@@ -122,7 +122,7 @@ def test_a_tempo_map_turns_seconds_into_quarter_notes_as_pretty_midi_does(
     )
     theirs = pretty_midi.PrettyMIDI(io.BytesIO(other[0]))
     found = read_midi(data)
-    for ours, note in zip(sounding(found, tempo_map), found.notes, strict=True):
+    for ours, note in zip(notes_in_quarters(found, tempo_map), found.notes, strict=True):
         seconds = float(found.seconds(note.onset))
         ticks = theirs.time_to_tick(seconds)
         # pretty_midi rounds to whole ticks
@@ -132,7 +132,10 @@ def test_a_tempo_map_turns_seconds_into_quarter_notes_as_pretty_midi_does(
 def test_times_are_exact() -> None:
     """Thirds of a beat stay thirds, whatever the tempo of the file."""
     data = written([tempo(0, 97), *struck(160, 160, 60), *struck(320, 160, 62)])
-    assert [note.onset for note in sounding(read_midi(data))] == [Fraction(1, 3), Fraction(2, 3)]
+    assert [note.onset for note in notes_in_quarters(read_midi(data))] == [
+        Fraction(1, 3),
+        Fraction(2, 3),
+    ]
     assert read_midi(data).seconds(480) == Fraction(mido.bpm2tempo(97), 1_000_000)
 
 
@@ -140,7 +143,7 @@ def test_times_are_exact() -> None:
 
 
 def played(events: Sequence[tuple[int, object]], how: Alignment | None = None) -> list[set[int]]:
-    return [set(notes) for notes in performed(TURN, written(events), how).played]
+    return [set(notes) for notes in align_performance(TURN, written(events), how).played]
 
 
 def comped(shift: int = 0, early: int = 0, length: int = BAR - 200) -> list[tuple[int, object]]:
@@ -169,7 +172,7 @@ def test_a_short_step_is_anticipated_in_its_second_half_only() -> None:
         {"measures": [[{"symbol": "C7", "beats": 0.5}, {"symbol": "F7", "beats": 3.5}]]}
     )
     notes = [*struck(119, 50, 60), *struck(120, 50, 62)]
-    assert performed(chart, written(notes)).played == ((60,), (62,))
+    assert align_performance(chart, written(notes)).played == ((60,), (62,))
 
 
 @pytest.mark.parametrize(("late", "holds"), [(-1, False), (0, False), (1, True), (900, True)])
@@ -190,10 +193,12 @@ def test_the_pedal_holds() -> None:
 
 def test_the_start_and_what_lies_outside() -> None:
     count_in = struck(0, 100, 76)
-    found = performed(TURN, written([*count_in, *comped(2 * BAR)]), Alignment(start=Fraction(8)))
+    found = align_performance(
+        TURN, written([*count_in, *comped(2 * BAR)]), Alignment(start=Fraction(8))
+    )
     assert [set(notes) for notes in found.played] == WHOLE
     assert (found.taken, found.left_out) == (12, 1)
-    late = performed(TURN, written([*comped(), *struck(4 * BAR, 10, 60)]))
+    late = align_performance(TURN, written([*comped(), *struck(4 * BAR, 10, 60)]))
     assert (late.taken, late.left_out) == (12, 1)
 
 
@@ -217,11 +222,11 @@ def test_a_recording_without_a_click_needs_its_tempo_map() -> None:
 def test_other_meters_and_repeats() -> None:
     chart = parse_chart("meter: 6/8\n|: Dm7 | G7 :|")
     events = [e for k in range(4) for e in struck(k * 3 * 480, 400, 60 + k)]
-    assert performed(chart, written(events)).played == ((60,), (61,), (62,), (63,))
+    assert align_performance(chart, written(events)).played == ((60,), (61,), (62,), (63,))
     waltz = parse_chart({"meter": "3/4", "measures": [[{"symbol": "C7"}], [{"symbol": "F7"}]],
                   "meters": [{"measure": 2, "meter": "4/4"}]})  # fmt: skip
     notes = [*struck(3 * 480 - 300, 10, 60), *struck(3 * 480, 10, 62), *struck(7 * 480 - 1, 9, 64)]
-    assert performed(waltz, written(notes)).played == ((60,), (62, 64))
+    assert align_performance(waltz, written(notes)).played == ((60,), (62, 64))
 
 
 # --- bad files --------------------------------------------------------------------------------
@@ -263,7 +268,7 @@ def test_the_longest_times_are_read() -> None:
     note = longest + b"\x90\x3c\x40" + longest + b"\x80\x3c\0"
     assert [found.onset for found in read_midi(track_of(note)).notes] == [2**28 - 1]
     with pytest.raises(MidiError, match="no note of the MIDI file falls within"):
-        performed(TURN, track_of(note * 1000))
+        align_performance(TURN, track_of(note * 1000))
 
 
 @given(st.data())
@@ -273,7 +278,7 @@ def test_damage_is_refused_or_read_and_never_crashes(data: st.DataObject) -> Non
     for _ in range(data.draw(st.integers(1, 6))):
         spoilt[data.draw(st.integers(0, len(spoilt) - 1))] = data.draw(st.integers(0, 255))
     with suppress(MidiError):
-        performed(TURN, bytes(spoilt[: data.draw(st.integers(0, len(spoilt)))]))
+        align_performance(TURN, bytes(spoilt[: data.draw(st.integers(0, len(spoilt)))]))
 
 
 @pytest.mark.parametrize(("text", "at"), [("TVRo!", 4), ("TVR", 3), ("TV Ro", 2)])

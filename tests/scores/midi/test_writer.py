@@ -17,7 +17,7 @@ import pytest
 from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
-from shortway.scores.notation.model import Music, Show, made
+from shortway.scores.notation.model import Score, ScoreDisplay, build_score
 
 CHARTS: dict[str, tuple[Any, dict[str, Any]]] = {
     "four": ("title: Über die Brücke\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |", {}),
@@ -37,23 +37,23 @@ CHARTS: dict[str, tuple[Any, dict[str, Any]]] = {
         {},
     ),
 }
-SHOWS = [Show(), Show(held="struck")]
+SHOWS = [ScoreDisplay(), ScoreDisplay(held="struck")]
 EVERY = pytest.mark.parametrize(
     ("name", "show"), [(n, s) for n in CHARTS for s in SHOWS], ids=lambda v: getattr(v, "held", v)
 )
 
 
-def music(name: str, show: Show, tempo: float = 120) -> Music:
+def music(name: str, show: ScoreDisplay, tempo: float = 120) -> Score:
     chart, setting = CHARTS[name]
     found = parse_chart(chart)
-    return made(found, solve(found, setting), tempo=tempo, show=show)
+    return build_score(found, solve(found, setting), tempo=tempo, show=show)
 
 
-def parsed(of: Music) -> mido.MidiFile:
-    return mido.MidiFile(file=io.BytesIO(midi.write(of)), charset="utf-8")
+def parsed(of: Score) -> mido.MidiFile:
+    return mido.MidiFile(file=io.BytesIO(midi.write_midi(of)), charset="utf-8")
 
 
-def steps(of: Music) -> list[tuple[Fraction, Fraction, Any]]:
+def steps(of: Score) -> list[tuple[Fraction, Fraction, Any]]:
     """Each step's onset and length in quarter notes, and its voicing."""
     found, onset = [], Fraction(0)
     for each in of.path.steps:
@@ -63,7 +63,7 @@ def steps(of: Music) -> list[tuple[Fraction, Fraction, Any]]:
     return found
 
 
-def expected(of: Music, hand: str) -> list[tuple[int, int, int]]:
+def expected(of: Score, hand: str) -> list[tuple[int, int, int]]:
     """Ticks of each key of a hand: on, off, number; by the steps alone."""
     found: list[tuple[Fraction, Fraction, int, str]] = []
     for onset, length, voicing in steps(of):
@@ -91,7 +91,7 @@ def played(track: mido.MidiTrack) -> list[tuple[int, int, int]]:
 
 
 def test_header_bytes_are_the_standards() -> None:
-    written = midi.write(music("four", Show()))
+    written = midi.write_midi(music("four", ScoreDisplay()))
     assert written[:14] == bytes.fromhex("4d546864 00000006 0001 0002 01e0")
     assert bytes.fromhex("ff5103 07a120") in written
     assert written.endswith(bytes.fromhex("ff2f00"))
@@ -99,7 +99,7 @@ def test_header_bytes_are_the_standards() -> None:
 
 
 @EVERY
-def test_mido_reads_the_same_notes_at_the_same_times(name: str, show: Show) -> None:
+def test_mido_reads_the_same_notes_at_the_same_times(name: str, show: ScoreDisplay) -> None:
     of = music(name, show)
     file = parsed(of)
     assert (file.type, file.ticks_per_beat, len(file.tracks)) == (1, 480, 2)
@@ -110,13 +110,13 @@ def test_mido_reads_the_same_notes_at_the_same_times(name: str, show: Show) -> N
 
 
 @EVERY
-def test_pretty_midi_reads_the_same_notes_at_the_same_times(name: str, show: Show) -> None:
+def test_pretty_midi_reads_the_same_notes_at_the_same_times(name: str, show: ScoreDisplay) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import pretty_midi
 
         of = music(name, show, tempo=90)
-        found = pretty_midi.PrettyMIDI(io.BytesIO(midi.write(of)))
+        found = pretty_midi.PrettyMIDI(io.BytesIO(midi.write_midi(of)))
     notes = sorted(
         (round(note.start * 1.5 * 480), round(note.end * 1.5 * 480), note.pitch)
         for instrument in found.instruments
@@ -128,7 +128,7 @@ def test_pretty_midi_reads_the_same_notes_at_the_same_times(name: str, show: Sho
 
 
 def test_tempo_meter_key_and_title() -> None:
-    of = music("changes", Show(), tempo=150)
+    of = music("changes", ScoreDisplay(), tempo=150)
     assert [m.tempo for m in parsed(of).tracks[0] if m.type == "set_tempo"] == [400_000]
     now, found = 0, []
     for message in parsed(of).tracks[0]:
@@ -138,14 +138,18 @@ def test_tempo_meter_key_and_title() -> None:
         elif message.type == "key_signature" and now:
             found.append((now, message.key))
     assert found == [(0, "4/4"), (2400, "3/4"), (2400, "Bb"), (3840, "6/8"), (3840, "F#m")]
-    texts = [m.text for m in parsed(music("four", Show())).tracks[0] if m.type == "text"]
+    texts = [m.text for m in parsed(music("four", ScoreDisplay())).tracks[0] if m.type == "text"]
     assert texts == ["Über die Brücke"]
-    keys = [m.key for m in parsed(music("thirds", Show())).tracks[0] if m.type == "key_signature"]
+    keys = [
+        m.key
+        for m in parsed(music("thirds", ScoreDisplay())).tracks[0]
+        if m.type == "key_signature"
+    ]
     assert keys == ["Am"]
 
 
 def test_thirds_do_not_drift() -> None:
     """4/3 of a quarter is 640 ticks: three of them are four quarters each time."""
-    of = music("thirds", Show(held="struck"))
+    of = music("thirds", ScoreDisplay(held="struck"))
     ons = sorted({on for on, _, _ in played(parsed(of).tracks[1])})
     assert ons == [0, 640, 1280, 1920, 2560, 3200]

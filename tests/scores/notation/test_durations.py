@@ -13,7 +13,12 @@ from fractions import Fraction
 import pytest
 
 from shortway.core.errors import SettingError
-from shortway.scores.notation.durations import Cut, Piece, measure, pieces
+from shortway.scores.notation.durations import (
+    NoteValue,
+    Segment,
+    meter_tree,
+    split_into_note_values,
+)
 from support.tables import each_row
 
 #: Quarter notes of a note type (MusicXML 4.0 reference, note-type-value).
@@ -26,13 +31,13 @@ LASTS = {
 } | {"long": Fraction(16), "maxima": Fraction(32)}  # fmt: skip
 
 
-def cut(meter: tuple[int, int], *ends: str | int) -> list[Piece]:
+def cut(meter: tuple[int, int], *ends: str | int) -> list[NoteValue]:
     times = [Fraction(0), *map(Fraction, ends)]
-    cuts = [Cut(a, b, k) for k, (a, b) in enumerate(itertools.pairwise(times))]
-    return pieces(measure(meter), cuts)
+    cuts = [Segment(a, b, k) for k, (a, b) in enumerate(itertools.pairwise(times))]
+    return split_into_note_values(meter_tree(meter), cuts)
 
 
-def told(found: list[Piece]) -> str:
+def told(found: list[NoteValue]) -> str:
     """``half+8th.``: pieces by spans, tied pieces joined by a plus, tuplets in brackets."""
     words: list[str] = []
     for k, piece in enumerate(found):
@@ -72,7 +77,7 @@ def test_values_stand_as_books_write_them(
     assert told(cut(meter, *ends)) == expected
 
 
-def lasts(piece: Piece) -> Fraction:
+def lasts(piece: NoteValue) -> Fraction:
     """What the printed value lasts by the standard."""
     value = LASTS[piece.type] * (Fraction(3, 2) if piece.dots else 1)
     actual, normal = piece.ratio or (1, 1)
@@ -86,15 +91,15 @@ METERS = [(4, 4), (3, 4), (6, 8), (5, 4), (7, 8), (12, 8), (2, 2), (9, 8), (11, 
 def test_values_fill_what_they_write(seed: int) -> None:
     chance = random.Random(seed)
     meter = chance.choice(METERS)
-    full, unit = measure(meter).end, Fraction(4, meter[1])
+    full, unit = meter_tree(meter).end, Fraction(4, meter[1])
     parts = chance.choice([1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 16, 24, 32])
     grid = [unit * k / parts for k in range(1, int(full / unit * parts))]
     ends = [*sorted(chance.sample(grid, min(len(grid), chance.randint(0, 5)))), full]
     cuts = [
-        Cut(a, b, chance.choice([k, None]))
+        Segment(a, b, chance.choice([k, None]))
         for k, (a, b) in enumerate(zip([Fraction(0), *ends], ends, strict=False))
     ]
-    found = pieces(measure(meter), cuts)
+    found = split_into_note_values(meter_tree(meter), cuts)
     assert all(lasts(piece) == piece.end - piece.begin for piece in found)
     assert [p.begin for p in found] == [Fraction(0), *(p.end for p in found[:-1])]
     assert found[-1].end == full

@@ -14,8 +14,8 @@ import pytest
 from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
 from shortway.scores.notation import musicxml
-from shortway.scores.notation.clefs import BASS, TREBLE, ledgers, step
-from shortway.scores.notation.model import STAVES, Music, Show, made
+from shortway.scores.notation.clefs import BASS, TREBLE, diatonic_step, ledger_lines
+from shortway.scores.notation.model import STAVES, Score, ScoreDisplay, build_score
 from support.scores import Sounded, faults, laid_out_by_verovio, read_by_music21, sounded
 from support.tables import each_row
 
@@ -61,13 +61,13 @@ CHARTS: dict[str, tuple[Any, dict[str, Any]]] = {
         {},
     ),
 }
-SHOWS = [Show(), Show(held="struck", degrees=True)]
+SHOWS = [ScoreDisplay(), ScoreDisplay(held="struck", degrees=True)]
 
 
-def music(name: str, show: Show) -> Music:
+def music(name: str, show: ScoreDisplay) -> Score:
     chart, setting = CHARTS[name]
     found = parse_chart(chart)
-    return made(found, solve(found, setting), tempo=96.5, show=show)
+    return build_score(found, solve(found, setting), tempo=96.5, show=show)
 
 
 EVERY = pytest.mark.parametrize(
@@ -76,18 +76,18 @@ EVERY = pytest.mark.parametrize(
 
 
 @EVERY
-def test_scores_are_valid(name: str, show: Show) -> None:
-    assert faults(musicxml.write(music(name, show))) == []
+def test_scores_are_valid(name: str, show: ScoreDisplay) -> None:
+    assert faults(musicxml.write_musicxml(music(name, show))) == []
 
 
 def test_the_schema_would_see_a_fault() -> None:
     """check-values 0: a kind that is none must be refused."""
-    score = musicxml.write(music("key Eb", Show()))
+    score = musicxml.write_musicxml(music("key Eb", ScoreDisplay()))
     assert b">minor-ninth<" in score
     assert faults(score.replace(b">minor-ninth<", b">minor9th<"))
 
 
-def expected(of: Music, staff: Any) -> Sounded:
+def expected(of: Score, staff: Any) -> Sounded:
     """What a hand should play: notes of one name that are held count once."""
     found: Sounded = set()
     open_at: dict[str, tuple[Fraction, Fraction]] = {}
@@ -103,7 +103,7 @@ def expected(of: Music, staff: Any) -> Sounded:
     return found
 
 
-def planned(of: Music) -> Sounded:
+def planned(of: Score) -> Sounded:
     """Every note of the path at its step's time, not joined: independent of spans."""
     found, onset = set(), Fraction(0)
     for each in of.path.steps:
@@ -116,9 +116,9 @@ def planned(of: Music) -> Sounded:
 
 
 @EVERY
-def test_music21_reads_the_same_music(name: str, show: Show) -> None:
+def test_music21_reads_the_same_music(name: str, show: ScoreDisplay) -> None:
     of = music(name, show)
-    read_back = read_by_music21(musicxml.write(of))
+    read_back = read_by_music21(musicxml.write_musicxml(of))
     staves = list(read_back.parts)
     assert len(staves) == len(STAVES)
     heard = [sounded(part) for part in staves]
@@ -134,8 +134,8 @@ def test_music21_reads_the_same_music(name: str, show: Show) -> None:
 
 @each_row("name", CHARTS)
 def test_music21_reads_the_same_harmony(name: str) -> None:
-    of = music(name, Show())
-    read_back = read_by_music21(musicxml.write(of))
+    of = music(name, ScoreDisplay())
+    read_back = read_by_music21(musicxml.write_musicxml(of))
     found = [
         (Fraction(h.getOffsetInHierarchy(read_back)).limit_denominator(10000), h)
         for h in read_back.recurse().getElementsByClass("Harmony")
@@ -153,8 +153,8 @@ def test_music21_reads_the_same_harmony(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["ragged", "waltz", "key Gb"])
 def test_music21_reads_keys_and_meters(name: str) -> None:
-    of = music(name, Show())
-    part = read_by_music21(musicxml.write(of)).parts[0]
+    of = music(name, ScoreDisplay())
+    part = read_by_music21(musicxml.write_musicxml(of)).parts[0]
     meters = [t.ratioString for t in part.recurse().getElementsByClass("TimeSignature")]
     wanted = {
         "ragged": ["4/4", "3/4", "6/8"],
@@ -169,14 +169,14 @@ def test_music21_reads_keys_and_meters(name: str) -> None:
 
 @EVERY
 def test_verovio_has_nothing_to_say(
-    name: str, show: Show, capfd: pytest.CaptureFixture[str]
+    name: str, show: ScoreDisplay, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    laid_out_by_verovio(musicxml.write(music(name, show)))
+    laid_out_by_verovio(musicxml.write_musicxml(music(name, show)))
     assert capfd.readouterr().err == ""
 
 
 def test_verovio_would_say_something(capfd: pytest.CaptureFixture[str]) -> None:
-    score = musicxml.write(music("key C", Show()))
+    score = musicxml.write_musicxml(music("key C", ScoreDisplay()))
     broken = score.replace(b'<tied type="stop" />', b"").replace(b'<tie type="stop" />', b"")
     assert broken != score
     laid_out_by_verovio(broken)
@@ -188,8 +188,8 @@ def test_accidentals_are_printed_once_a_measure_and_none_for_what_the_key_has() 
     chart = parse_chart({"key": "C", "measures": [[{"symbol": "C7"}, {"symbol": "C7"}],
         [{"symbol": "C7"}],
                   [{"symbol": "C7"}]]})  # fmt: skip
-    of = made(chart, solve(chart), show=Show(held="struck"))
-    root = ElementTree.fromstring(musicxml.write(of))
+    of = build_score(chart, solve(chart), show=ScoreDisplay(held="struck"))
+    root = ElementTree.fromstring(musicxml.write_musicxml(of))
     signs = [
         [n.findtext("accidental") for n in m.iter("note") if n.findtext("pitch/step") == "B"]
         for m in root.iter("measure")
@@ -200,7 +200,9 @@ def test_accidentals_are_printed_once_a_measure_and_none_for_what_the_key_has() 
 def test_degrees_are_written_note_by_note() -> None:
     chart = parse_chart("| Dm7 | G7 | Cmaj7 |")
     path = solve(chart, {"hands": "left"})
-    root = ElementTree.fromstring(musicxml.write(made(chart, path, show=Show(degrees=True))))
+    root = ElementTree.fromstring(
+        musicxml.write_musicxml(build_score(chart, path, show=ScoreDisplay(degrees=True)))
+    )
     for measure, each in zip(root.iter("measure"), path.steps, strict=True):
         assert each.voicing is not None
         lines = {
@@ -212,8 +214,8 @@ def test_degrees_are_written_note_by_note() -> None:
 @each_row("name", CHARTS)
 def test_no_clef_that_a_pianist_would_curse(name: str) -> None:
     """Common practice, no source: at most three ledger lines, and no clef for a single measure."""
-    of = music(name, Show())
-    root = ElementTree.fromstring(musicxml.write(of))
+    of = music(name, ScoreDisplay())
+    root = ElementTree.fromstring(musicxml.write_musicxml(of))
     clefs = {"1": TREBLE, "2": BASS}
     shifted = {"1": 0, "2": 0}
     for measure in root.iter("measure"):
@@ -228,7 +230,7 @@ def test_no_clef_that_a_pianist_would_curse(name: str) -> None:
                 staff = element.findtext("staff") or ""
                 letter = element.findtext("pitch/step") or ""
                 octave = int(element.findtext("pitch/octave") or 0)
-                at = step(f"{letter}{octave}") - shifted[staff]
+                at = diatonic_step(f"{letter}{octave}") - shifted[staff]
                 clef = clefs[staff]
                 lines = max(0, (clef.bottom - at) // 2, (at - clef.top) // 2)
                 assert lines <= 3, (letter, octave, staff, clef.sign)
@@ -236,5 +238,5 @@ def test_no_clef_that_a_pianist_would_curse(name: str) -> None:
 
 def test_ledger_lines_are_counted_as_they_are_printed() -> None:
     """Common practice: middle C has one in either clef; E4 two over the bass staff."""
-    assert [ledgers(n, BASS) for n in ("A3", "C4", "E4", "E2", "C2")] == [0, 1, 2, 1, 2]
-    assert [ledgers(n, TREBLE) for n in ("D4", "C4", "A3", "A5", "C6")] == [0, 1, 2, 1, 2]
+    assert [ledger_lines(n, BASS) for n in ("A3", "C4", "E4", "E2", "C2")] == [0, 1, 2, 1, 2]
+    assert [ledger_lines(n, TREBLE) for n in ("D4", "C4", "A3", "A5", "C6")] == [0, 1, 2, 1, 2]

@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element
 import music21
 import pytest
 
-from shortway.services.read_chart import Reading, read_chart
+from shortway.services.read_chart import ChartSource, read_chart
 from shortway.services.write_score import music_of, scored
 from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 
@@ -36,7 +36,7 @@ def written(chart: Any, setting: Any = None, **more: Any) -> bytes:
     return scored({"chart": chart, "setting": setting or {}, **more}, "musicxml")[1]
 
 
-def again(score: bytes) -> Reading:
+def again(score: bytes) -> ChartSource:
     return read_chart({"musicxml": score.decode()})
 
 

@@ -18,7 +18,7 @@ from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
 from shortway.scores.notation import musicxml
-from shortway.scores.notation.model import Music, made
+from shortway.scores.notation.model import Score, build_score
 from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 from support.tables import each_row
 
@@ -34,16 +34,16 @@ CHARTS = {
 EVERY = pytest.mark.parametrize(("chart", "name"), [(c, n) for c in CHARTS for n in PATTERNS])
 
 
-def music(chart: str, rhythm: object, loop: bool = False) -> Music:
+def music(chart: str, rhythm: object, loop: bool = False) -> Score:
     found = parse_chart(CHARTS[chart])
     path = solve(found, loop=loop)
-    return made(found, path, rhythm=parse_rhythm(rhythm), loop=loop, tempo=120)
+    return build_score(found, path, rhythm=parse_rhythm(rhythm), loop=loop, tempo=120)
 
 
 @EVERY
 def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
     of = music(chart, name)
-    score = musicxml.write(of)
+    score = musicxml.write_musicxml(of)
     assert faults(score) == []
     laid_out_by_verovio(score)
     heard = set().union(*(sounded(part) for part in read_by_music21(score).parts))
@@ -62,7 +62,7 @@ def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
 def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) -> None:
     """Off-beat eighths sound at ratio / (ratio + 1) of the beat, on beats they stay."""
     of = music("four", {"pattern": name, "swing": swing}, loop=True)
-    file = mido.MidiFile(file=io.BytesIO(midi.write(of)))
+    file = mido.MidiFile(file=io.BytesIO(midi.write_midi(of)))
     late = Fraction(swing) / (Fraction(swing) + 1)
     places = set()
     for track in file.tracks:
@@ -80,7 +80,7 @@ def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) ->
     assert places == {0, round(480 * late)}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        heard = pretty_midi.PrettyMIDI(io.BytesIO(midi.write(of)))
+        heard = pretty_midi.PrettyMIDI(io.BytesIO(midi.write_midi(of)))
     starts = {round(note.start * 2, 3) for i in heard.instruments for note in i.notes}
     written = {
         float(hit.onset // 1 + (late if hit.onset % 1 else 0))

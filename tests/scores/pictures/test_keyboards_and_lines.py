@@ -16,15 +16,15 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from shortway.core.solver.solve import Path, solve
-from shortway.scores.pictures.keyboards import keyboards
-from shortway.scores.pictures.voice_lines import lines
+from shortway.scores.pictures.keyboards import draw_keyboards
+from shortway.scores.pictures.voice_lines import draw_voice_lines
 from support import tunes
 from support.pictures import SVG, shift, steps, unsafe, words
 from support.plain import centre_mm
 from support.tables import each_row
 
 Draw = Callable[..., bytes]
-BOTH = pytest.mark.parametrize("draw", [keyboards, lines])
+BOTH = pytest.mark.parametrize("draw", [draw_keyboards, draw_voice_lines])
 
 BLUES = "| Bb6 G7 | Cm7 F7 | Dm7 G7b9 | N.C. | Fm7 Bb7 | Ebmaj7 Ab7 | N.C. Bb6 | F7sus / / Bb13 |"
 PATHS: dict[str, Path] = {
@@ -159,7 +159,7 @@ def _marks(group: ET.Element) -> list[tuple[int, float, str, str, str]]:
 @pytest.mark.parametrize("name", PATHS)
 def test_every_note_is_on_its_keyboard_once_with_its_degree(name: str) -> None:
     path = PATHS[name]
-    drawn = steps(ET.fromstring(keyboards(path)))
+    drawn = steps(ET.fromstring(draw_keyboards(path)))
     assert list(drawn) == list(range(len(path.steps)))
     for number, step in enumerate(path.steps):
         notes = step.voicing.notes if step.voicing else ()
@@ -173,7 +173,7 @@ def test_every_note_is_on_its_keyboard_once_with_its_degree(name: str) -> None:
 @pytest.mark.parametrize("name", PATHS)
 def test_marks_say_hand_bass_and_held(name: str) -> None:
     path = PATHS[name]
-    drawn = steps(ET.fromstring(keyboards(path)))
+    drawn = steps(ET.fromstring(draw_keyboards(path)))
     sounding = [step for step in path.steps if step.voicing]
     before = set(sounding[-1].voicing.midi) if path.loop is not None else set()  # type: ignore[union-attr]
     before |= {move.from_midi for move in path.steps[0].moves}
@@ -191,7 +191,7 @@ def test_marks_say_hand_bass_and_held(name: str) -> None:
 @pytest.mark.parametrize("name", PATHS)
 def test_marks_lie_where_the_keys_lie(name: str) -> None:
     """Distances on the picture are those of a keyboard in mm, one scale for the whole picture."""
-    root = ET.fromstring(keyboards(PATHS[name]))
+    root = ET.fromstring(draw_keyboards(PATHS[name]))
     at = {midi: x for group in steps(root).values() for midi, x, *_ in _marks(group)}
     if len(at) < 2:
         return
@@ -205,7 +205,7 @@ def test_marks_lie_where_the_keys_lie(name: str) -> None:
 
 @pytest.mark.parametrize("name", PATHS)
 def test_the_blank_keyboard_has_the_keys_of_its_octaves(name: str) -> None:
-    root = ET.fromstring(keyboards(PATHS[name]))
+    root = ET.fromstring(draw_keyboards(PATHS[name]))
     keys = next(n for n in root.iter(f"{SVG}g") if n.get("id", "").endswith("-keys"))
     fronts, tops = (path.get("d", "") for path in keys.iter(f"{SVG}path"))
     named = [text.text or "" for text in keys.iter(f"{SVG}text")]
@@ -240,7 +240,7 @@ def _dots(group: ET.Element) -> list[tuple[int, float, float]]:
 def test_every_voice_is_where_its_pitch_is(name: str) -> None:
     """One dot a note; heights differ as half steps do, the higher the note the higher up."""
     path = PATHS[name]
-    drawn = steps(ET.fromstring(lines(path)))
+    drawn = steps(ET.fromstring(draw_voice_lines(path)))
     heights: dict[int, float] = {}
     for number, step in enumerate(path.steps):
         dots = _dots(drawn[number])
@@ -259,7 +259,7 @@ def test_every_voice_is_where_its_pitch_is(name: str) -> None:
 @pytest.mark.parametrize("name", PATHS)
 def test_every_move_is_one_stroke_of_its_level_with_its_figure(name: str) -> None:
     path = PATHS[name]
-    drawn = steps(ET.fromstring(lines(path)))
+    drawn = steps(ET.fromstring(draw_voice_lines(path)))
     for number, step in enumerate(path.steps):
         if step.voicing is None:
             continue
@@ -293,7 +293,7 @@ def _width(half_steps: int) -> str:
 def test_time_runs_by_beats(name: str, width: int) -> None:
     """In a row, equal beats take equal room unless a symbol needs more."""
     path = PATHS[name]
-    root = ET.fromstring(lines(path, None, width))
+    root = ET.fromstring(draw_voice_lines(path, None, width))
     rows: dict[float, list[tuple[float, int]]] = {}
     for row in root.iter(f"{SVG}g"):
         for group in row:
@@ -312,8 +312,8 @@ def test_time_runs_by_beats(name: str, width: int) -> None:
 def test_a_loop_shows_where_it_comes_from() -> None:
     """Round the end: the first step's strokes begin at hollow dots, a repeat sign on both sides."""
     path, open_path = PATHS["loop"], solve("| Dm7 | G7 | Cmaj7 | % |")
-    first = steps(ET.fromstring(lines(path)))[0]
+    first = steps(ET.fromstring(draw_voice_lines(path)))[0]
     hollow = [n for n in first.iter(f"{SVG}circle") if n.get("data-midi") is None]
     assert len(hollow) == len(path.steps[-1].voicing.midi)  # type: ignore[union-attr]
-    opening = steps(ET.fromstring(lines(open_path)))[0]
+    opening = steps(ET.fromstring(draw_voice_lines(open_path)))[0]
     assert [n for n in opening.iter(f"{SVG}circle") if n.get("data-midi") is None] == []

@@ -20,11 +20,19 @@ from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.core.errors import ShortwayError
 from shortway.core.solver.solve import solve
 from shortway.scores.notation import musicxml as writer
-from shortway.scores.notation.model import Show, made
+from shortway.scores.notation.model import ScoreDisplay, build_score
 from shortway.scores.pictures.engraving import engraver_client as press_module
-from shortway.scores.pictures.engraving.engraver_client import Press, PressError, press
-from shortway.scores.pictures.engraving.verovio_engraving import EngravingError, engraved, readable
-from shortway.scores.pictures.staff import Drawn, drawn, staff
+from shortway.scores.pictures.engraving.engraver_client import (
+    EngraverClient,
+    EngraverError,
+    engraver_client,
+)
+from shortway.scores.pictures.engraving.verovio_engraving import (
+    EngravingError,
+    engrave,
+    prepare_musicxml,
+)
+from shortway.scores.pictures.staff import StaffDrawing, draw_staff, draw_staff_with_warnings
 from shortway.services.read_chart import read_chart
 from support import tunes
 from support.pictures import SVG, unsafe
@@ -44,7 +52,7 @@ CORPUS = ("leadSheet/fosterBrownHair", "leadSheet/berlinAlexandersRagtime")
 def score(name: str, bass_player: bool = True, degrees: bool = False) -> bytes:
     chart = read_chart(CHARTS[name]).chart
     path = solve(chart, {"bass_player": bass_player})
-    return writer.write(made(chart, path, show=Show(degrees=degrees)))
+    return writer.write_musicxml(build_score(chart, path, show=ScoreDisplay(degrees=degrees)))
 
 
 @cache
@@ -56,7 +64,7 @@ def from_corpus(name: str) -> bytes:
     return data
 
 
-def check(picture: Drawn, source: bytes) -> None:
+def check(picture: StaffDrawing, source: bytes) -> None:
     """Safe, silent, described, and every note of the source on it."""
     assert picture.warnings == ()
     assert unsafe(picture.svg) == []
@@ -76,7 +84,7 @@ def check(picture: Drawn, source: bytes) -> None:
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_measures_are_numbered_as_they_stand(name: str) -> None:
-    root = ET.fromstring(staff(score(name)))
+    root = ET.fromstring(draw_staff(score(name)))
     numbers = [node.get("data-measure") for node in root.iter() if node.get("data-measure")]
     count = len(ET.fromstring(score(name)).findall("part[1]/measure"))
     assert numbers == [str(number) for number in range(count)]
@@ -89,22 +97,22 @@ def test_our_scores_are_engraved_without_a_warning(
     name: str, width: int, bass_player: bool, degrees: bool
 ) -> None:
     source = score(name, bass_player, degrees)
-    picture = drawn(source, "Late Checkout", width=width)
+    picture = draw_staff_with_warnings(source, "Late Checkout", width=width)
     check(picture, source)
-    assert picture.svg == drawn(source, "Late Checkout", width=width).svg
+    assert picture.svg == draw_staff_with_warnings(source, "Late Checkout", width=width).svg
 
 
 @pytest.mark.parametrize("name", CORPUS)
 def test_scores_of_others_are_engraved(name: str) -> None:
     source = from_corpus(name)
-    picture = drawn(source, None)
+    picture = draw_staff_with_warnings(source, None)
     check(picture, source)
     assert b"Liberation" in picture.svg.split(b"<defs>")[0]  # the font that lyrics are spaced for
 
 
 def test_the_text_alternative_tells_the_path() -> None:
     path = solve(CHARTS["two-five"])
-    root = ET.fromstring(staff(score("two-five"), "Late Checkout", path))
+    root = ET.fromstring(draw_staff(score("two-five"), "Late Checkout", path))
     title, desc = (root.find(f"{SVG}{tag}") for tag in ("title", "desc"))
     assert title is not None
     assert desc is not None
@@ -115,7 +123,7 @@ def test_the_text_alternative_tells_the_path() -> None:
 def test_symbols_are_told_once() -> None:
     """A degree that MusicXML marks as not printed (``print-object="no"``) is not printed."""
     assert b'print-object="no"' in score("flats")
-    root = ET.fromstring(staff(score("flats")))
+    root = ET.fromstring(draw_staff(score("flats")))
     words = ["".join(text.itertext()) for text in root.iter(f"{SVG}text")]
     assert "F7b9" in words
     assert not [word for word in words if "add" in word]
@@ -125,10 +133,10 @@ def test_several_pages_become_one_picture() -> None:
     """Verovio's pages end at 60,000 units; a chart of many measures on a phone has several."""
     chart = next(tunes.requests(1, 900))["chart"]
     path = solve(chart)
-    source = writer.write(made(read_chart(chart).chart, path))
-    pages = engraved(readable(source), 360, 40, 0.25).pages
+    source = writer.write_musicxml(build_score(read_chart(chart).chart, path))
+    pages = engrave(prepare_musicxml(source), 360, 40, 0.25).pages
     assert len(pages) > 1
-    picture = drawn(source, None, path, 360)
+    picture = draw_staff_with_warnings(source, None, path, 360)
     root = ET.fromstring(picture.svg)
     views = root.findall(f"{SVG}svg")
     assert len(views) > 1
@@ -139,35 +147,35 @@ def test_several_pages_become_one_picture() -> None:
 
 def test_warnings_are_heard() -> None:
     """The negative control: measures squeezed together, and a duration that is none."""
-    assert engraved(readable(from_corpus(CORPUS[0])), 360, 40, 0.25).warnings
+    assert engrave(prepare_musicxml(from_corpus(CORPUS[0])), 360, 40, 0.25).warnings
     spoiled = score("two-five").replace(b"<type>whole</type>", b"<type>sesquiwhole</type>")
     assert spoiled != score("two-five")
-    assert drawn(spoiled).warnings
+    assert draw_staff_with_warnings(spoiled).warnings
 
 
 def test_what_is_no_score_is_refused() -> None:
     with pytest.raises(ShortwayError, match="XML"):
-        staff(b"not XML")
+        draw_staff(b"not XML")
     with pytest.raises(EngravingError):
-        staff(b"<opus/>")
+        draw_staff(b"<opus/>")
 
 
 def test_a_press_that_is_killed_is_replaced() -> None:
-    before = staff(score("two-five"))
-    process = press()._process
+    before = draw_staff(score("two-five"))
+    process = engraver_client()._process
     assert process is not None
     process.kill()
     process.wait()
-    assert staff(score("two-five")) == before
+    assert draw_staff(score("two-five")) == before
 
 
 def test_one_that_dies_at_work_is_told_of_and_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
-    own = Press()
+    own = EngraverClient()
     monkeypatch.setattr(press_module, "_COMMAND", (sys.executable, "-c", "input()"))
-    with pytest.raises(PressError, match="ended without an answer"):
+    with pytest.raises(EngraverError, match="ended without an answer"):
         own.engraved("<score-partwise/>", {})
     monkeypatch.undo()
-    assert own.engraved(readable(score("two-five")), {})[0]
+    assert own.engraved(prepare_musicxml(score("two-five")), {})[0]
     own.end()
 
 
@@ -176,22 +184,22 @@ def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
     seen = []
 
     def watch() -> None:
-        seen.append(press()._process)
+        seen.append(engraver_client()._process)
         if len(seen) > 1:
             raise Cancelled
 
-    long = readable(score("long"))
-    staff(score("two-five"))
+    long = prepare_musicxml(score("long"))
+    draw_staff(score("two-five"))
     with cancel_scope(watch), pytest.raises(Cancelled):
-        [engraved(long, 360, 40, 0.25) for _ in range(100)]
+        [engrave(long, 360, 40, 0.25) for _ in range(100)]
     process = seen[-1]
     assert process is not None
     assert process.wait(60) == -signal.SIGKILL
-    assert staff(score("two-five"))
+    assert draw_staff(score("two-five"))
 
 
 def test_who_waits_for_a_turn_may_be_stopped() -> None:
-    own = Press()
+    own = EngraverClient()
 
     def watch() -> None:
         raise Cancelled
@@ -202,14 +210,14 @@ def test_who_waits_for_a_turn_may_be_stopped() -> None:
 
 def test_others_go_on_while_verovio_engraves() -> None:
     """A call of Verovio's holds its interpreter for all its time: that must not be this one."""
-    source = readable(score("long"))
+    source = prepare_musicxml(score("long"))
     done = threading.Event()
 
     def draw() -> None:
-        engraved(source, 960, 40, 0.25)
+        engrave(source, 960, 40, 0.25)
         done.set()
 
-    staff(score("two-five"))  # the process is there
+    draw_staff(score("two-five"))  # the process is there
     turns = 0
     thread = threading.Thread(target=draw)
     thread.start()
@@ -219,10 +227,10 @@ def test_others_go_on_while_verovio_engraves() -> None:
     assert turns > 3
 
 
-def test_the_press_ends_with_whoever_started_it() -> None:
+def test_the_engraver_ends_with_whoever_started_it() -> None:
     code = (
-        "from shortway.scores.pictures.engraving.engraver_client import press; "
-        "print(press()._running().pid, flush=True); import os; os.kill(os.getpid(), 9)"
+        "from shortway.scores.pictures.engraving.engraver_client import engraver_client; "
+        "print(engraver_client()._running().pid, flush=True); import os; os.kill(os.getpid(), 9)"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert out.returncode == -signal.SIGKILL
@@ -235,7 +243,7 @@ def test_many_at_a_time_get_their_own() -> None:
     results: dict[int, bytes] = {}
 
     def draw(number: int) -> None:
-        results[number] = staff(score("two-five" if number % 2 else "waltz"))
+        results[number] = draw_staff(score("two-five" if number % 2 else "waltz"))
 
     threads = [threading.Thread(target=draw, args=(number,)) for number in range(8)]
     for thread in threads:
@@ -248,9 +256,9 @@ def test_many_at_a_time_get_their_own() -> None:
 def test_solving_and_drawing_lines_load_no_verovio() -> None:
     code = (
         "import sys; from shortway.core.solver.solve import solve; "
-        "from shortway.scores.pictures.voice_lines import lines; "
-        "from shortway.scores.pictures.keyboards import keyboards; import shortway.api; "
-        "p = solve('| Dm7 | G7 |'); lines(p); keyboards(p); "
+        "from shortway.scores.pictures.voice_lines import draw_voice_lines; "
+        "from shortway.scores.pictures.keyboards import draw_keyboards; import shortway.api; "
+        "p = solve('| Dm7 | G7 |'); draw_voice_lines(p); draw_keyboards(p); "
         "print([m for m in ('verovio', 'music21', 'mido') if m in sys.modules])"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

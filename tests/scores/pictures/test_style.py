@@ -31,8 +31,8 @@ def test_words_are_readable(colour: str, ground: str) -> None:
 
 
 @pytest.mark.parametrize("ground", GROUNDS)
-@pytest.mark.parametrize("level", ink.LEVELS)
-def test_strokes_are_seen(level: ink.Level, ground: str) -> None:
+@pytest.mark.parametrize("level", ink.MOTION_STYLES)
+def test_strokes_are_seen(level: ink.MotionStyle, ground: str) -> None:
     assert contrast(level.colour, ground) >= 3
 
 
@@ -41,10 +41,10 @@ def test_marks_show_on_black_keys_by_their_rim() -> None:
 
 
 def test_the_farther_a_voice_moves_the_darker_and_wider_its_stroke() -> None:
-    for near, far in pairwise(ink.LEVELS):
+    for near, far in pairwise(ink.MOTION_STYLES):
         assert luminance(far.colour) < 0.8 * luminance(near.colour)
         assert far.width >= near.width + 0.8
-    assert len({level.dash for level in ink.LEVELS[2:]}) == 3
+    assert len({level.dash for level in ink.MOTION_STYLES[2:]}) == 3
 
 
 #: Viénot, Brettel and Mollon 1999, as linear RGB matrices.
@@ -56,7 +56,7 @@ BLIND = {
 
 @pytest.mark.parametrize("sight", BLIND)
 def test_the_order_holds_without_red_or_green(sight: str) -> None:
-    seen = [_luminance_seen(level.colour, BLIND[sight]) for level in ink.LEVELS]
+    seen = [_luminance_seen(level.colour, BLIND[sight]) for level in ink.MOTION_STYLES]
     assert seen == sorted(seen, reverse=True)
 
 
@@ -68,5 +68,5 @@ def _luminance_seen(colour: str, matrix: tuple[tuple[float, ...], ...]) -> float
 
 
 def test_every_distance_has_one_level() -> None:
-    assert [ink.LEVELS.index(ink.level(n)) for n in range(7)] == [0, 1, 2, 3, 3, 4, 4]
-    assert all(ink.level(-n) is ink.level(n) for n in range(128))
+    assert [ink.MOTION_STYLES.index(ink.motion_style(n)) for n in range(7)] == [0, 1, 2, 3, 3, 4, 4]
+    assert all(ink.motion_style(-n) is ink.motion_style(n) for n in range(128))

@@ -21,7 +21,7 @@ from pathlib import Path
 from types import FrameType
 from typing import IO, Any
 
-from shortway.cli.table import path_lines
+from shortway.cli.table import format_path
 from shortway_client import Chart, Client, ShortwayClientError, to_json
 
 HOST = "127.0.0.1"
@@ -46,7 +46,7 @@ class DemoError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Service:
+class ServiceProcess:
     """A service that runs as a child process."""
 
     url: str
@@ -60,13 +60,13 @@ class Service:
         return self.log.read().decode(errors="replace").strip()
 
 
-def charts() -> list[tuple[str, str]]:
+def demo_charts() -> list[tuple[str, str]]:
     """Names and texts of the demo charts, in the order of the book."""
     files = (f for f in resources.files(__name__).iterdir() if f.name.endswith(".txt"))
     return sorted((file.name, file.read_text("utf-8")) for file in files)
 
 
-def run(say: Callable[[str], object] = print, out: Path | None = None) -> int:
+def run_demo(say: Callable[[str], object] = print, out: Path | None = None) -> int:
     """The whole demonstration; the exit code of the command.
 
     Scores go into the folder `out`, or into a new temporary one.
@@ -74,7 +74,7 @@ def run(say: Callable[[str], object] = print, out: Path | None = None) -> int:
     try:
         with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
             folder = _folder(out)
-            play(client, say, folder)
+            play_demo(client, say, folder)
         say(f"Notes, sound and pictures of all three are in\n{folder}")
     except (DemoError, ShortwayClientError) as error:
         print(f"Error: {error}", file=sys.stderr)
@@ -102,15 +102,15 @@ def _folder(out: Path | None) -> Path:
     return out
 
 
-def play(client: Client, say: Callable[[str], object], folder: Path) -> None:
+def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> None:
     """Ask for every chart's path, round and round, print it, and write it into `folder`."""
     say(INTRODUCTION)
-    for name, text in charts():
+    for name, text in demo_charts():
         reading = client.read_chart(text)
         path = client.solve_path(reading.chart, loop=True)
         if not path.optimal or len(path.steps) != len(reading.steps):
             raise DemoError(f"the answer for {name} is not a whole and optimal path")
-        for line in path_lines(to_json(path), _heading(to_json(reading.chart))):
+        for line in format_path(to_json(path), _heading(to_json(reading.chart))):
             say(line)
         say("")
         _write(client, reading.chart, folder / name.removesuffix(".txt"))
@@ -140,7 +140,7 @@ def _heading(chart: dict[str, Any]) -> str:
 
 
 @contextlib.contextmanager
-def running_service() -> Iterator[Service]:
+def running_service() -> Iterator[ServiceProcess]:
     """The real service, ready, on a free loopback port; stopped on the way out.
 
     Raises
@@ -160,7 +160,7 @@ def running_service() -> Iterator[Service]:
             env=environment,
             start_new_session=True,  # Ctrl-C reaches us alone, and we stop it in order
         )
-        service = Service(f"http://{HOST}:{port}", process, log)
+        service = ServiceProcess(f"http://{HOST}:{port}", process, log)
         try:
             _wait_until_ready(service)
             yield service
@@ -174,7 +174,7 @@ def _free_port() -> int:
         return port
 
 
-def _wait_until_ready(service: Service) -> None:
+def _wait_until_ready(service: ServiceProcess) -> None:
     deadline = time.monotonic() + READY_WITHIN
     with Client(service.url, timeout=2.0, retries=0) as client:
         while time.monotonic() < deadline:

@@ -23,25 +23,25 @@ from shortway.core.charts.model import (
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.theory.chord import Chord
 from shortway.scores.leadsheet.harmonies import NO_CHORD, read_harmony
-from shortway.scores.leadsheet.part_reader import Placed, Walked, placed
+from shortway.scores.leadsheet.part_reader import PartMeasure, PlacedHarmony, error_in_measure
 
 #: Chords of a measure, and problems that are told of one sheet.
-MOST_CHORDS: Final = 64
-MOST_FAULTS: Final = 20
+MAX_CHORDS: Final = 64
+MAX_FAULTS: Final = 20
 
-Onsets = list[tuple[Fraction, Chord]]
+ChordOnsets = list[tuple[Fraction, Chord]]
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class LabelledPart:
     """A part's measures, and what it is called."""
 
     label: str
-    measures: Sequence[Walked]
+    measures: Sequence[PartMeasure]
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class MeasureTiming:
     """A measure's length in quarter notes and the meter that counts it."""
 
     length: Fraction
@@ -53,7 +53,7 @@ class Frame:
         return Fraction(4, self.meter[1])
 
 
-def frames(parts: Sequence[Part]) -> list[Frame]:
+def measure_timings(parts: Sequence[LabelledPart]) -> list[MeasureTiming]:
     """Length and meter of each measure.
 
     A measure that its notes leave short, or overfill, is one of another meter, unless it is the
@@ -64,7 +64,7 @@ def frames(parts: Sequence[Part]) -> list[Frame]:
     BeatsError
         If no meter fits a measure.
     """
-    found: list[Frame] = []
+    found: list[MeasureTiming] = []
     meter = (4, 4)
     count = len(parts[0].measures)
     for index in range(count):
@@ -74,9 +74,9 @@ def frames(parts: Sequence[Part]) -> list[Frame]:
         full = Fraction(4 * meter[0], meter[1])
         length = max(walked.length for walked in across) or full
         if length == full or (length < full and index in (0, count - 1)):
-            found.append(Frame(length, meter))
+            found.append(MeasureTiming(length, meter))
         else:
-            found.append(Frame(length, _meter_of(length, meter[1], across[0].number)))
+            found.append(MeasureTiming(length, _meter_of(length, meter[1], across[0].number)))
     return found
 
 
@@ -88,7 +88,9 @@ def _meter_of(length: Fraction, unit: int, number: str) -> tuple[int, int]:
     raise BeatsError.at("", detail, expected="notes and rests that fill the measure")
 
 
-def onsets(parts: Sequence[Part], spaces: Sequence[Frame]) -> list[Onsets]:
+def chord_onsets(
+    parts: Sequence[LabelledPart], spaces: Sequence[MeasureTiming]
+) -> list[ChordOnsets]:
     """Where chords begin in each measure, and which.
 
     Raises
@@ -99,9 +101,9 @@ def onsets(parts: Sequence[Part], spaces: Sequence[Frame]) -> list[Onsets]:
         If parts disagree, or harmonies stand where none can.
     """
     wrong: list[ShortwayError] = []
-    found: list[Onsets] = []
+    found: list[ChordOnsets] = []
     for index, frame in enumerate(spaces):
-        heard: tuple[str, Onsets] | None = None
+        heard: tuple[str, ChordOnsets] | None = None
         for part in parts:
             walked = part.measures[index]
             if not walked.harmonies:
@@ -120,11 +122,11 @@ def onsets(parts: Sequence[Part], spaces: Sequence[Frame]) -> list[Onsets]:
     return found
 
 
-def _of_measure(walked: Walked, frame: Frame) -> Onsets:
-    if len(walked.harmonies) > MOST_CHORDS:
+def _of_measure(walked: PartMeasure, frame: MeasureTiming) -> ChordOnsets:
+    if len(walked.harmonies) > MAX_CHORDS:
         detail = f"{len(walked.harmonies)} chords are too many for one measure"
-        raise ChartError.at("", detail, expected=f"at most {MOST_CHORDS}")
-    found: dict[Fraction, tuple[Placed, Chord]] = {}
+        raise ChartError.at("", detail, expected=f"at most {MAX_CHORDS}")
+    found: dict[Fraction, tuple[PlacedHarmony, Chord]] = {}
     faults: list[Fault] = []
     for given in sorted(walked.harmonies, key=lambda given: given.onset):
         try:
@@ -138,7 +140,10 @@ def _of_measure(walked: Walked, frame: Frame) -> Onsets:
 
 
 def _check(
-    given: Placed, chord: Chord, frame: Frame, found: dict[Fraction, tuple[Placed, Chord]]
+    given: PlacedHarmony,
+    chord: Chord,
+    frame: MeasureTiming,
+    found: dict[Fraction, tuple[PlacedHarmony, Chord]],
 ) -> None:
     """Put a chord where it begins; of two in one place an alternate one gives way."""
     if not 0 <= given.onset < frame.length:
@@ -155,10 +160,12 @@ def _check(
 
 def _each_placed(error: ShortwayError, number: str, label: str) -> Iterable[ShortwayError]:
     for fault in error.faults:
-        yield placed(type(error)(fault.detail, fault), number, label)
+        yield error_in_measure(type(error)(fault.detail, fault), number, label)
 
 
-def _disagreement(number: str, labels: tuple[str, str], one: Onsets, two: Onsets) -> ChartError:
+def _disagreement(
+    number: str, labels: tuple[str, str], one: ChordOnsets, two: ChordOnsets
+) -> ChartError:
     said = [" ".join(chord.symbol for _, chord in onsets)[:60] for onsets in (one, two)]
     detail = f"measure {number}: {labels[0]} has {said[0]} where {labels[1]} has {said[1]}"
     if said[0] == said[1]:
@@ -170,15 +177,17 @@ def _together(wrong: Sequence[ShortwayError]) -> ShortwayError:
     """One error with the faults of all, the first ones told."""
     faults = [fault for error in wrong for fault in error.faults]
     more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-    return type(wrong[0])(faults[0].detail + more, *faults[:MOST_FAULTS])
+    return type(wrong[0])(faults[0].detail + more, *faults[:MAX_FAULTS])
 
 
-def held(begun: Sequence[Onsets], first_endings: dict[int, int]) -> list[Onsets]:
+def sustain_chords(
+    begun: Sequence[ChordOnsets], first_endings: dict[int, int]
+) -> list[ChordOnsets]:
     """`begun` with a chord at the start of every measure.
 
     `first_endings` says of the first measure of each later ending which one begins the first.
     """
-    found: list[Onsets] = []
+    found: list[ChordOnsets] = []
     chord = NO_CHORD
     entering: list[Chord] = []
     size = 0
@@ -195,7 +204,9 @@ def held(begun: Sequence[Onsets], first_endings: dict[int, int]) -> list[Onsets]
     return found
 
 
-def spans(chords: Onsets, frame: Frame, number: str) -> list[tuple[Fraction, Fraction]]:
+def chord_spans(
+    chords: ChordOnsets, frame: MeasureTiming, number: str
+) -> list[tuple[Fraction, Fraction]]:
     """Where each chord begins and ends, on a grid that beats of a chart can say.
 
     Raises

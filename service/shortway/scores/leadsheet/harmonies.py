@@ -17,9 +17,19 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.notations import KindDegree
 from shortway.core.theory.pitch import spell
 from shortway.core.theory.quality_names import Degrees
-from shortway.scores.leadsheet.kinds import WITHOUT_NOTES, composed, suffix_of, tones_of
-from shortway.scores.leadsheet.line_of_fifths import Key, Transposition, name, place
-from shortway.scores.leadsheet.xml_values import text, whole
+from shortway.scores.leadsheet.kinds import (
+    WITHOUT_NOTES,
+    apply_degrees,
+    degrees_of_kind,
+    suffix_of_degrees,
+)
+from shortway.scores.leadsheet.line_of_fifths import (
+    KeySignature,
+    Transposition,
+    fifths_to_note,
+    note_to_fifths,
+)
+from shortway.scores.leadsheet.xml_values import child_integer, child_text
 
 NO_CHORD: Final = symbols.parse("N.C.")
 
@@ -28,7 +38,7 @@ _SEVERAL: Final = ("root", "numeral", "function")
 _EXPECTED: Final = "a root with a kind of the MusicXML 4.0 list, and degrees"
 
 
-def read_harmony(harmony: Element, key: Key | None, by: Transposition) -> Chord:
+def read_harmony(harmony: Element, key: KeySignature | None, by: Transposition) -> Chord:
     """The chord that sounds; `key` is the written one, which numerals count from.
 
     Raises
@@ -38,10 +48,10 @@ def read_harmony(harmony: Element, key: Key | None, by: Transposition) -> Chord:
     """
     if sum(child.tag in _SEVERAL for child in harmony) > 1:
         raise _refusal("two chords are stacked in one harmony", "one root, or a bass under it")
-    kind = text(harmony, "kind")
+    kind = child_text(harmony, "kind")
     if kind == "none":
         return NO_CHORD
-    root = name(_root(harmony, key) + by.fifths)
+    root = fifths_to_note(_root(harmony, key) + by.fifths)
     degrees = _degrees(harmony, kind, root)
     bass = _bass(harmony, by) or _inverted(harmony, root, degrees)
     return _chord(root, degrees, None if bass == root else bass, _printed(harmony))
@@ -56,7 +66,7 @@ def _printed(harmony: Element) -> str | None:
     return None if found is None else found.get("text")
 
 
-def _root(harmony: Element, key: Key | None) -> int:
+def _root(harmony: Element, key: KeySignature | None) -> int:
     """The written root's place on the line of fifths."""
     root, numeral = harmony.find("root"), harmony.find("numeral")
     if root is not None:
@@ -66,29 +76,32 @@ def _root(harmony: Element, key: Key | None) -> int:
         raise _refusal(f"the harmony has {what}")
     given = numeral.find("numeral-key")
     if given is not None:
-        key = Key(whole(given, "numeral-fifths", -14, 14), text(given, "numeral-mode") or "major")
+        key = KeySignature(
+            child_integer(given, "numeral-fifths", -14, 14),
+            child_text(given, "numeral-mode") or "major",
+        )
     if key is None:
         raise _refusal("a numeral stands where no key is known", "a key, or a numeral-key")
-    degree = whole(numeral, "numeral-root", 1, 7)
-    return key.degree(degree) + 7 * whole(numeral, "numeral-alter", -2, 2, 0)
+    degree = child_integer(numeral, "numeral-root", 1, 7)
+    return key.degree(degree) + 7 * child_integer(numeral, "numeral-alter", -2, 2, 0)
 
 
 def _note(parent: Element, what: str) -> int:
-    step = text(parent, f"{what}-step")
+    step = child_text(parent, f"{what}-step")
     if len(step) != 1 or step not in "ABCDEFG":
         raise _refusal(f"the {what} {step[:20]!r} is no note", "a letter A to G")
-    return place(step, whole(parent, f"{what}-alter", -2, 2, 0))
+    return note_to_fifths(step, child_integer(parent, f"{what}-alter", -2, 2, 0))
 
 
 def _degrees(harmony: Element, kind: str, root: str) -> Degrees:
     """All degrees of the chord."""
     children = list(_children(harmony))
-    tones = tones_of(kind)
+    tones = degrees_of_kind(kind)
     if tones is None:
         raise _kindless(kind, root)
     if kind == "other" and not children:
         return _as_printed(harmony, root)
-    return composed(tones, children)
+    return apply_degrees(tones, children)
 
 
 def _children(harmony: Element) -> Iterator[KindDegree]:
@@ -105,10 +118,13 @@ def _children(harmony: Element) -> Iterator[KindDegree]:
 def _child(parts: Sequence[Element]) -> KindDegree:
     degree = Element("degree")
     degree.extend(parts)
-    type_ = text(degree, "degree-type")
+    type_ = child_text(degree, "degree-type")
     if type_ not in _TYPES:
         raise _refusal(f"a degree's type is {type_[:20]!r}", "add, alter or subtract")
-    value, alter = whole(degree, "degree-value", 1, 15), whole(degree, "degree-alter", -3, 3, 0)
+    value, alter = (
+        child_integer(degree, "degree-value", 1, 15),
+        child_integer(degree, "degree-alter", -3, 3, 0),
+    )
     return KindDegree(value, alter, cast(Literal["add", "alter", "subtract"], type_))
 
 
@@ -135,12 +151,12 @@ def _as_printed(harmony: Element, root: str) -> Degrees:
 
 def _bass(harmony: Element, by: Transposition) -> str | None:
     bass = harmony.find("bass")
-    return None if bass is None else name(_note(bass, "bass") + by.fifths)
+    return None if bass is None else fifths_to_note(_note(bass, "bass") + by.fifths)
 
 
 def _inverted(harmony: Element, root: str, degrees: Degrees) -> str | None:
     """The bass of an inversion: the tone of the chord with that index."""
-    number = whole(harmony, "inversion", 0, 12, 0)
+    number = child_integer(harmony, "inversion", 0, 12, 0)
     if number >= len(degrees):
         raise _refusal(f"a chord of {len(degrees)} notes has no inversion {number}")
     return spell(root, degrees[number]) if number else None
@@ -149,13 +165,13 @@ def _inverted(harmony: Element, root: str, degrees: Degrees) -> str | None:
 def _chord(root: str, degrees: Degrees, bass: str | None, printed: str | None) -> Chord:
     """The chord, spelled as printed if that says the same, else canonically."""
     after = f"/{bass}" if bass else ""
-    for suffix in (printed, suffix_of(degrees)):
+    for suffix in (printed, suffix_of_degrees(degrees)):
         if suffix is None:
             continue
         chord = _parsed(root + suffix + after)
         if chord and (chord.root, chord.bass, chord.content.degrees) == (root, bass, degrees):
             return chord
-    suffix = suffix_of(degrees)
+    suffix = suffix_of_degrees(degrees)
     if suffix is None:
         tones = " ".join(spell(root, degree) for degree in degrees)
         raise _refusal(f"no chord symbol says {tones}", "a chord that a symbol can say")

@@ -33,14 +33,14 @@ _SIGNS: Final = {0: "", -1: "b", 1: "#", -2: "bb"}
 _RESPELLED: Final = {"b6": "b13", "#4": "#11", "b10": "#9", "10": "3"}
 
 
-def tones_of(kind: str) -> Degrees | None:
+def degrees_of_kind(kind: str) -> Degrees | None:
     """The degrees of a kind; ``other`` has its root alone. None for a kind without notes."""
     if kind == "other":
         return ("1",)
     return ALL_KINDS.get(ALIASES.get(kind, kind))
 
 
-def composed(tones: Degrees, children: Sequence[KindDegree]) -> Degrees:
+def apply_degrees(tones: Degrees, children: Sequence[KindDegree]) -> Degrees:
     """The degrees of a kind's `tones` and degree `children`, in the order of a quality.
 
     Raises
@@ -48,9 +48,9 @@ def composed(tones: Degrees, children: Sequence[KindDegree]) -> Degrees:
     SymbolError
         If a degree has no name.
 
-    >>> composed(("1", "4", "5"), [KindDegree(7, 0, "add")])
+    >>> apply_degrees(("1", "4", "5"), [KindDegree(7, 0, "add")])
     ('1', '4', '5', 'b7')
-    >>> composed(("1", "3", "5"), [KindDegree(2, 0, "add"), KindDegree(3, 0, "subtract")])
+    >>> apply_degrees(("1", "3", "5"), [KindDegree(2, 0, "add"), KindDegree(3, 0, "subtract")])
     ('1', '9', '5')
     """
     found = ["2" if d == "9" and i == 1 else d for i, d in enumerate(tones)]
@@ -114,11 +114,11 @@ def _ordered(found: Sequence[str]) -> Degrees:
 
 
 @lru_cache(maxsize=1024)
-def suffix_of(degrees: Degrees) -> str | None:
+def suffix_of_degrees(degrees: Degrees) -> str | None:
     """The shortest canonical suffix that reads back as `degrees`; None where there is none.
 
-    >>> suffix_of(("1", "3", "5", "b7", "9", "11", "13")), suffix_of(("1", "3", "5", "#5"))
-    ('13', None)
+    >>> suffix_of_degrees(("1", "3", "5", "b7", "9", "11", "13"))
+    '13'
     """
     if len(degrees) < 2 or degrees[0] != "1":
         return None

@@ -23,19 +23,19 @@ _MOST_FIFTHS: Final = 8
 _LETTERS_OF: Final = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 
 
-def place(step: str, alter: int) -> int:
+def note_to_fifths(step: str, alter: int) -> int:
     """A note's place on the line of fifths.
 
-    >>> place("C", 0), place("B", -1), place("F", 1)
+    >>> note_to_fifths("C", 0), note_to_fifths("B", -1), note_to_fifths("F", 1)
     (0, -2, 6)
     """
     return fifths_from_c(step) + 7 * alter
 
 
-def name(at: int) -> str:
+def fifths_to_note(at: int) -> str:
     """The note at a place; more than two signs give way to the plainer note.
 
-    >>> name(0), name(-2), name(6), name(20)
+    >>> fifths_to_note(0), fifths_to_note(-2), fifths_to_note(6), fifths_to_note(20)
     ('C', 'Bb', 'F#', 'G#')
     """
     while not -15 <= at <= 19:
@@ -59,10 +59,10 @@ class Transposition:
     semitones: int = 0
 
 
-def transposition(diatonic: int | None, chromatic: int, octaves: int) -> Transposition:
+def transposition_of(diatonic: int | None, chromatic: int, octaves: int) -> Transposition:
     """That of MusicXML's ``transpose``: letters, semitones and octaves.
 
-    >>> transposition(-1, -2, 0), transposition(None, 3, -1)
+    >>> transposition_of(-1, -2, 0), transposition_of(None, 3, -1)
     (Transposition(fifths=-2, semitones=-2), Transposition(fifths=-3, semitones=-9))
     """
     if diatonic is None:
@@ -72,7 +72,7 @@ def transposition(diatonic: int | None, chromatic: int, octaves: int) -> Transpo
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class KeySignature:
     """A key signature's sharps (flats below 0) and its mode."""
 
     fifths: int
@@ -87,28 +87,30 @@ class Key:
     def name(self) -> str | None:
         """As a chart writes it; a mode is major or minor by its third. None beyond eight signs.
 
-        >>> Key(-3, "minor").name, Key(0, "dorian").name, Key(2).name, Key(12).name
-        ('Cm', 'Dm', 'D', None)
+        >>> KeySignature(-3, "minor").name, KeySignature(0, "dorian").name, KeySignature(12).name
+        ('Cm', 'Dm', None)
         """
         if abs(self.fifths) > _MOST_FIFTHS:
             return None
-        return name(self.tonic) + ("m" if self.mode in _MINOR else "")
+        return fifths_to_note(self.tonic) + ("m" if self.mode in _MINOR else "")
 
-    def transposed(self, by: Transposition) -> Key:
+    def transposed(self, by: Transposition) -> KeySignature:
         """The key that sounds."""
-        return Key(self.fifths + by.fifths, self.mode)
+        return KeySignature(self.fifths + by.fifths, self.mode)
 
     def degree(self, number: int) -> int:
         """The place of scale degree `number`, 1 to 7, with the signature's signs.
 
         MusicXML 4.0, numeral-mode: natural minor unless harmonic (7 raised) or melodic (6, 7).
 
-        >>> name(Key(-3, "minor").degree(7)), name(Key(-3, "harmonic minor").degree(7))
-        ('Bb', 'B')
+        >>> fifths_to_note(KeySignature(-3, "harmonic minor").degree(7))
+        'B'
         """
         kind, _, plain = self.mode.rpartition(" ")
-        key = Key(self.fifths, plain)
-        letter = LETTERS[(LETTERS.index(name(key.tonic)[0]) + number - 1) % 7]
-        at = next(n for n in range(self.fifths - 1, self.fifths + 6) if name(n)[0] == letter)
+        key = KeySignature(self.fifths, plain)
+        letter = LETTERS[(LETTERS.index(fifths_to_note(key.tonic)[0]) + number - 1) % 7]
+        at = next(
+            n for n in range(self.fifths - 1, self.fifths + 6) if fifths_to_note(n)[0] == letter
+        )
         raised = {"harmonic": (7,), "melodic": (6, 7)}.get(kind, ())
         return at + 7 * (number in raised)

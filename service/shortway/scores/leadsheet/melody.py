@@ -14,11 +14,11 @@ from fractions import Fraction
 from itertools import accumulate
 
 from shortway.core.cancellation import checkpoint
-from shortway.scores.leadsheet.part_reader import Sound, Walked
+from shortway.scores.leadsheet.part_reader import MelodyNote, PartMeasure
 
 
 @dataclass(slots=True)
-class Held:
+class TiedNote:
     """A note from its first to its last tie, in quarter notes from the start of the sheet."""
 
     start: Fraction
@@ -26,13 +26,15 @@ class Held:
     midi: int
 
 
-Span = tuple[Fraction, Fraction]
+ChordSpan = tuple[Fraction, Fraction]
 
 
-def over(
-    measures: Sequence[Walked], lengths: Sequence[Fraction], spans: Sequence[Sequence[Span]],
+def melody_over_chords(
+    measures: Sequence[PartMeasure],
+    lengths: Sequence[Fraction],
+    spans: Sequence[Sequence[ChordSpan]],
     beats: Sequence[Fraction],
-) -> list[list[tuple[int, ...]]]:  # fmt: skip
+) -> list[list[tuple[int, ...]]]:
     """The MIDI numbers over each chord, ascending.
 
     Parameters
@@ -57,10 +59,10 @@ def over(
     return [[tuple(sorted(notes)) for notes in measure] for measure in found]
 
 
-def _held(measures: Sequence[Walked], starts: Sequence[Fraction]) -> list[Held]:
+def _held(measures: Sequence[PartMeasure], starts: Sequence[Fraction]) -> list[TiedNote]:
     """The notes with their ties joined."""
-    held: list[Held] = []
-    open_: dict[int, Held] = {}
+    held: list[TiedNote] = []
+    open_: dict[int, TiedNote] = {}
     for measure, start in zip(measures, starts, strict=False):
         for sound in sorted(measure.sounds, key=_onset):
             begin, end = start + sound.onset, start + sound.onset + sound.length
@@ -69,7 +71,7 @@ def _held(measures: Sequence[Walked], starts: Sequence[Fraction]) -> list[Held]:
                 before.end = end
                 note = before
             else:
-                note = Held(begin, end, sound.midi)
+                note = TiedNote(begin, end, sound.midi)
                 held.append(note)
             if sound.tied_to:
                 open_[sound.midi] = note
@@ -78,5 +80,5 @@ def _held(measures: Sequence[Walked], starts: Sequence[Fraction]) -> list[Held]:
     return held
 
 
-def _onset(sound: Sound) -> Fraction:
+def _onset(sound: MelodyNote) -> Fraction:
     return sound.onset

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenMeasure:
     """A measure of a sheet: its index in every part, from 0, and its number as printed."""
 
     index: int
@@ -23,7 +23,7 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
+class LeadSheet:
     """The lead sheet that a chart was read from.
 
     Attributes
@@ -38,14 +38,14 @@ class Sheet:
     """
 
     tree: Element
-    measures: tuple[Written, ...]
+    measures: tuple[WrittenMeasure, ...]
     part: str
     title: str | None
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class ChartSource:
     """A chart, and the lead sheet where it was read from one."""
 
     chart: Chart
-    sheet: Sheet | None = None
+    sheet: LeadSheet | None = None

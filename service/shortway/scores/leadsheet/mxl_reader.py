@@ -17,10 +17,10 @@ from shortway.scores.leadsheet import xml_parser as markup
 
 CONTAINER: Final = "META-INF/container.xml"
 #: Members of an archive, and bytes of the container.
-MOST_MEMBERS: Final = 1000
-MOST_CONTAINER: Final = 64 << 10
+MAX_MEMBERS: Final = 1000
+MAX_CONTAINER_BYTES: Final = 64 << 10
 #: How many times larger the score may be than what is packed; scores shrink to a tenth or less.
-MOST_RATIO: Final = 250
+MAX_RATIO: Final = 250
 #: Below so many bytes the ratio does not matter.
 RATIO_FROM: Final = 256 << 10
 
@@ -31,7 +31,7 @@ _BROKEN: Final = (
 _EXPECTED: Final = "a compressed MusicXML file (.mxl)"
 
 
-def unpacked(data: bytes) -> bytes:
+def read_mxl(data: bytes) -> bytes:
     """The score in an .mxl file.
 
     Raises
@@ -49,14 +49,14 @@ def unpacked(data: bytes) -> bytes:
 
 def _score(archive: ZipFile) -> bytes:
     members = archive.infolist()
-    if len(members) > MOST_MEMBERS:
-        raise _refusal(f"the .mxl has {len(members):,} members; {MOST_MEMBERS:,} is the limit")
-    container = markup.read(_member(archive, CONTAINER, MOST_CONTAINER))
+    if len(members) > MAX_MEMBERS:
+        raise _refusal(f"the .mxl has {len(members):,} members; {MAX_MEMBERS:,} is the limit")
+    container = markup.parse_xml(_member(archive, CONTAINER, MAX_CONTAINER_BYTES))
     for found in container.iter():
         if found.tag.rpartition("}")[2] == "rootfile":
             kind, name = found.get("media-type", ""), found.get("full-path", "")
             if kind in _SCORE_TYPES and name:
-                return _member(archive, name, markup.MOST_BYTES)
+                return _member(archive, name, markup.MAX_XML_BYTES)
     raise _refusal(f"{CONTAINER} in the .mxl points to no score", "a rootfile with its full-path")
 
 
@@ -84,8 +84,8 @@ def _check(info: ZipInfo, most: int) -> None:
         raise _refusal(detail, "members that are deflated or stored")
     if info.file_size > most:
         raise _too_large(info.filename, most)
-    if info.file_size > RATIO_FROM and info.file_size > MOST_RATIO * info.compress_size:
-        detail = f"{info.filename[:80]!r} unpacks to more than {MOST_RATIO} times its size"
+    if info.file_size > RATIO_FROM and info.file_size > MAX_RATIO * info.compress_size:
+        detail = f"{info.filename[:80]!r} unpacks to more than {MAX_RATIO} times its size"
         raise _refusal(detail)
 
 

@@ -15,25 +15,25 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import ChartError, ShortwayError
-from shortway.scores.leadsheet.line_of_fifths import Key, Transposition, transposition
-from shortway.scores.leadsheet.xml_values import decimal, text, whole
+from shortway.scores.leadsheet.line_of_fifths import KeySignature, Transposition, transposition_of
+from shortway.scores.leadsheet.xml_values import child_decimal, child_integer, child_text
 
 _STEPS: Final = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _ZERO: Final = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedHarmony:
     """A harmony, where it begins, the written key there, and what sounds above the written."""
 
     onset: Fraction
     harmony: Element
-    key: Key | None
+    key: KeySignature | None
     by: Transposition
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class MelodyNote:
     """A note with a pitch; ties at its start and its end."""
 
     onset: Fraction
@@ -45,7 +45,7 @@ class Sound:
 
 
 @dataclass(slots=True)
-class Walked:
+class PartMeasure:
     """What a part has in one measure.
 
     Attributes
@@ -61,12 +61,12 @@ class Walked:
     number: str
     length: Fraction = _ZERO
     meter: tuple[int, int] | None = None
-    key: Key | None = None
-    harmonies: list[Placed] = field(default_factory=list)
-    sounds: list[Sound] = field(default_factory=list)
+    key: KeySignature | None = None
+    harmonies: list[PlacedHarmony] = field(default_factory=list)
+    sounds: list[MelodyNote] = field(default_factory=list)
 
 
-class Walk:
+class PartReader:
     """Goes through the measures of a part and remembers what holds on."""
 
     def __init__(self, part: Element, label: str) -> None:
@@ -74,10 +74,10 @@ class Walk:
         self.label = label
         self._divisions = _ZERO
         self._by = Transposition()
-        self._written_key: Key | None = None
+        self._written_key: KeySignature | None = None
         self._later: tuple[int, int] | None = None
 
-    def measures(self) -> Iterator[Walked]:
+    def measures(self) -> Iterator[PartMeasure]:
         """The measures in order.
 
         Raises
@@ -91,14 +91,14 @@ class Walk:
                 try:
                     yield self._measure(child, number)
                 except ShortwayError as error:
-                    raise placed(error, number, self.label) from None
+                    raise error_in_measure(error, number, self.label) from None
             elif child.tag == "harmony":
                 detail = f"a harmony stands outside any measure in {self.label}"
                 raise ChartError.at("", detail, expected="harmonies inside measures")
 
-    def _measure(self, measure: Element, number: str) -> Walked:
+    def _measure(self, measure: Element, number: str) -> PartMeasure:
         checkpoint()
-        walked = Walked(number, meter=self._later)
+        walked = PartMeasure(number, meter=self._later)
         self._later = None
         at = before = _ZERO
         for child in measure:
@@ -119,12 +119,12 @@ class Walk:
                 self._attributes(walked, child, at)
             elif tag == "harmony":
                 onset = at + self._offset(child)
-                walked.harmonies.append(Placed(onset, child, self._written_key, self._by))
+                walked.harmonies.append(PlacedHarmony(onset, child, self._written_key, self._by))
             walked.length = max(walked.length, at)
         return walked
 
     def _duration(self, element: Element) -> Fraction:
-        found = decimal(element, "duration")
+        found = child_decimal(element, "duration")
         if found is None or found < 0:
             raise ChartError.at("", "a note without its duration", expected="a duration")
         return self._quarters(found) if found else _ZERO
@@ -135,25 +135,27 @@ class Walk:
         return count / self._divisions
 
     def _offset(self, harmony: Element) -> Fraction:
-        found = decimal(harmony, "offset")
+        found = child_decimal(harmony, "offset")
         return self._quarters(found) if found else _ZERO
 
-    def _note(self, walked: Walked, note: Element, onset: Fraction, length: Fraction) -> None:
+    def _note(self, walked: PartMeasure, note: Element, onset: Fraction, length: Fraction) -> None:
         """Keep a note that is part of a melody: a pitch on the first staff, no cue, no slash."""
-        pitch, notehead = note.find("pitch"), text(note, "notehead")
+        pitch, notehead = note.find("pitch"), child_text(note, "notehead")
         left_out = note.find("cue") is not None or notehead == "slash"
-        if pitch is None or left_out or text(note, "staff") not in ("", "1") or not length:
+        if pitch is None or left_out or child_text(note, "staff") not in ("", "1") or not length:
             return
         ties = {tie.get("type") for tie in note.findall("tie")}
         midi = _midi(pitch) + self._by.semitones
         if not 0 <= midi <= 127:
             raise ChartError.at("", f"a note sounds as MIDI {midi}", expected="0 to 127")
-        voice = text(note, "voice")
-        walked.sounds.append(Sound(onset, length, midi, voice, "stop" in ties, "start" in ties))
+        voice = child_text(note, "voice")
+        walked.sounds.append(
+            MelodyNote(onset, length, midi, voice, "stop" in ties, "start" in ties)
+        )
 
-    def _attributes(self, walked: Walked, attributes: Element, at: Fraction) -> None:
+    def _attributes(self, walked: PartMeasure, attributes: Element, at: Fraction) -> None:
         if attributes.find("divisions") is not None:
-            self._divisions = decimal(attributes, "divisions") or _ZERO
+            self._divisions = child_decimal(attributes, "divisions") or _ZERO
             if self._divisions <= 0:
                 raise ChartError.at("", "divisions are 0", expected="divisions of a quarter note")
         for given in attributes.findall("transpose"):
@@ -166,14 +168,14 @@ class Walk:
             if given.get("number") in (None, "1"):
                 self._meter(walked, given, at)
 
-    def _key(self, walked: Walked, given: Element) -> None:
+    def _key(self, walked: PartMeasure, given: Element) -> None:
         if given.find("fifths") is None:
             return  # a signature of single signs names no key
-        fifths = whole(given, "fifths", -14, 14)
-        self._written_key = Key(fifths, text(given, "mode").lower() or "major")
+        fifths = child_integer(given, "fifths", -14, 14)
+        self._written_key = KeySignature(fifths, child_text(given, "mode").lower() or "major")
         walked.key = self._written_key.transposed(self._by)
 
-    def _meter(self, walked: Walked, given: Element, at: Fraction) -> None:
+    def _meter(self, walked: PartMeasure, given: Element, at: Fraction) -> None:
         """A meter; one that stands after the music of a measure is the next one's."""
         meter = _meter(given)
         if at:
@@ -182,7 +184,7 @@ class Walk:
             walked.meter = meter
 
 
-def placed(error: ShortwayError, measure: str, label: str) -> ShortwayError:
+def error_in_measure(error: ShortwayError, measure: str, label: str) -> ShortwayError:
     """`error` with the measure and the part in its words."""
     where = f"measure {measure} of {label}"
     fault = error.faults[0]
@@ -190,17 +192,19 @@ def placed(error: ShortwayError, measure: str, label: str) -> ShortwayError:
 
 
 def _midi(pitch: Element) -> int:
-    step = text(pitch, "step")
+    step = child_text(pitch, "step")
     if step not in _STEPS:
         raise ChartError.at("", f"a note is {step[:20]!r}", expected="a step A to G")
-    alter = decimal(pitch, "alter") or _ZERO
-    return 12 * (whole(pitch, "octave", 0, 9) + 1) + _STEPS[step] + round(alter)
+    alter = child_decimal(pitch, "alter") or _ZERO
+    return 12 * (child_integer(pitch, "octave", 0, 9) + 1) + _STEPS[step] + round(alter)
 
 
 def _transposition(given: Element) -> Transposition:
-    diatonic = whole(given, "diatonic", -40, 40) if given.find("diatonic") is not None else None
-    octaves = whole(given, "octave-change", -5, 5, 0)
-    return transposition(diatonic, whole(given, "chromatic", -60, 60), octaves)
+    diatonic = (
+        child_integer(given, "diatonic", -40, 40) if given.find("diatonic") is not None else None
+    )
+    octaves = child_integer(given, "octave-change", -5, 5, 0)
+    return transposition_of(diatonic, child_integer(given, "chromatic", -60, 60), octaves)
 
 
 def _meter(given: Element) -> tuple[int, int]:

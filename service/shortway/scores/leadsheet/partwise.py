@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element
 from shortway.core.errors import ChartError
 
 
-def partwise(root: Element) -> Element:
+def to_partwise(root: Element) -> Element:
     """`root` itself, or the score-partwise of a score-timewise.
 
     Raises

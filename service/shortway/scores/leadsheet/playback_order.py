@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from shortway.core.charts.model import MAX_STEPS, chart_too_large
 from shortway.core.errors import ChartError
-from shortway.scores.leadsheet.repeat_marks import Marks, labels
+from shortway.scores.leadsheet.repeat_marks import RepeatMarks, labelled_measures
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class _Repeat:
 
 @dataclass(slots=True)
 class _Player:
-    marks: Sequence[Marks]
+    marks: Sequence[RepeatMarks]
     endings: dict[int, Ending]
     at: int = 0
     jumped: bool = False
@@ -46,7 +46,7 @@ class _Player:
     inside: Ending | None = None
 
 
-def order(marks: Sequence[Marks]) -> tuple[int, ...]:
+def playback_order(marks: Sequence[RepeatMarks]) -> tuple[int, ...]:
     """The measures as played, by their numbers from 1.
 
     Raises
@@ -56,10 +56,10 @@ def order(marks: Sequence[Marks]) -> tuple[int, ...]:
     TooLarge
         If more measures are played than a chart may have steps.
 
-    >>> order([Marks(), Marks(ending=(1,), ending_stops=True, backward=2), Marks(ending=(2,))])
-    (1, 2, 1, 3)
+    >>> playback_order([RepeatMarks(), RepeatMarks(backward=2), RepeatMarks()])
+    (1, 2, 1, 2, 3)
     """
-    player = _Player(marks, {e.first: e for e in endings_of(marks)})
+    player = _Player(marks, {e.first: e for e in find_endings(marks)})
     played: list[int] = []
     while player.at < len(marks):
         if _enter(player):
@@ -71,7 +71,7 @@ def order(marks: Sequence[Marks]) -> tuple[int, ...]:
     return tuple(played)
 
 
-def endings_of(marks: Sequence[Marks]) -> list[Ending]:
+def find_endings(marks: Sequence[RepeatMarks]) -> list[Ending]:
     """The endings; neighbours belong to one repeat."""
     groups: list[list[tuple[int, int, tuple[int, ...]]]] = []
     for index, mark in enumerate(marks):
@@ -85,7 +85,7 @@ def endings_of(marks: Sequence[Marks]) -> list[Ending]:
     return [ending for group in groups for ending in _group(marks, group)]
 
 
-def _last(marks: Sequence[Marks], first: int) -> int:
+def _last(marks: Sequence[RepeatMarks], first: int) -> int:
     """The last measure of the ending that begins with `first`."""
     for index in range(first, len(marks)):
         following = marks[index + 1 : index + 2]
@@ -96,7 +96,7 @@ def _last(marks: Sequence[Marks], first: int) -> int:
 
 
 def _group(
-    marks: Sequence[Marks], group: Sequence[tuple[int, int, tuple[int, ...]]]
+    marks: Sequence[RepeatMarks], group: Sequence[tuple[int, int, tuple[int, ...]]]
 ) -> list[Ending]:
     """The endings of one repeat; one without a number is for the time after those before it."""
     numbered: list[tuple[int, int, tuple[int, ...]]] = []
@@ -149,7 +149,7 @@ def _leave(player: _Player) -> None:
     _jump(player, marks, here)
 
 
-def _again(player: _Player, marks: Marks, ending: Ending | None) -> bool:
+def _again(player: _Player, marks: RepeatMarks, ending: Ending | None) -> bool:
     """Go back to where the repeat began, if it is played again."""
     repeat = player.repeats[-1]
     times = ending.most if ending else marks.backward
@@ -168,7 +168,7 @@ def _close(player: _Player) -> None:
         player.repeats[-1] = _Repeat(player.at)
 
 
-def _jump(player: _Player, marks: Marks, here: int) -> None:
+def _jump(player: _Player, marks: RepeatMarks, here: int) -> None:
     if here in player.taken:
         return
     if marks.dalsegno is not None:
@@ -187,9 +187,9 @@ def _go(player: _Player, to: int) -> None:
     player.repeats = [_Repeat(to)]
 
 
-def _target(marks: Sequence[Marks], name: str, label: str, here: int) -> int:
+def _target(marks: Sequence[RepeatMarks], name: str, label: str, here: int) -> int:
     """Where a jump leads: the sign with its label, else the only one."""
-    signs = list(labels(marks, name))
+    signs = list(labelled_measures(marks, name))
     same = [index for index, found in signs if found == label] or [index for index, _ in signs]
     if len(set(same)) != 1:
         what = f"{len(signs)} of them" if signs else "none"

@@ -21,28 +21,28 @@ from shortway.core.charts.model import (
 )
 from shortway.core.errors import ChartError
 from shortway.scores.leadsheet.chord_placement import (
-    Frame,
-    Onsets,
-    Part,
-    frames,
-    held,
-    onsets,
-    spans,
+    ChordOnsets,
+    LabelledPart,
+    MeasureTiming,
+    chord_onsets,
+    chord_spans,
+    measure_timings,
+    sustain_chords,
 )
-from shortway.scores.leadsheet.melody import over
-from shortway.scores.leadsheet.model import Reading, Sheet, Written
-from shortway.scores.leadsheet.part_reader import Walk, Walked
-from shortway.scores.leadsheet.partwise import partwise
-from shortway.scores.leadsheet.playback_order import Ending, endings_of, order
-from shortway.scores.leadsheet.repeat_marks import gather
-from shortway.scores.leadsheet.xml_values import text
+from shortway.scores.leadsheet.melody import melody_over_chords
+from shortway.scores.leadsheet.model import ChartSource, LeadSheet, WrittenMeasure
+from shortway.scores.leadsheet.part_reader import PartMeasure, PartReader
+from shortway.scores.leadsheet.partwise import to_partwise
+from shortway.scores.leadsheet.playback_order import Ending, find_endings, playback_order
+from shortway.scores.leadsheet.repeat_marks import collect_repeat_marks
+from shortway.scores.leadsheet.xml_values import child_text
 
 Meter = tuple[int, int]
 
 _EXPECTED: Final = "chord symbols as harmony elements"
 
 
-def read(tree: Element) -> Reading:
+def read_musicxml(tree: Element) -> ChartSource:
     """The chart of a MusicXML document.
 
     Raises
@@ -50,24 +50,24 @@ def read(tree: Element) -> Reading:
     ChartError, BeatsError, SymbolError, TooLarge
         With the pointer ``""``, and measure and part in their words.
     """
-    root = partwise(tree)
+    root = to_partwise(tree)
     elements = root.findall("part")
     parts = _parts(root, elements)
-    spaces = frames(parts)
-    marks = gather(elements)
-    chords = held(onsets(parts, spaces), _first_endings(endings_of(marks)))
+    spaces = measure_timings(parts)
+    marks = collect_repeat_marks(elements)
+    chords = sustain_chords(chord_onsets(parts, spaces), _first_endings(find_endings(marks)))
     singing = _melody_part(parts)
     measures = _measures(parts[singing].measures, spaces, chords)
     title = _title(root)
     meters, keys = [space.meter for space in spaces], _keys(parts)
     changes = _changes(meters), _key_changes(keys)
-    chart = Chart(measures, meters[0], keys[0], title, order(marks), *changes)
+    chart = Chart(measures, meters[0], keys[0], title, playback_order(marks), *changes)
     check_step_limit(chart.measures, chart.order)
-    written = tuple(Written(i, walked.number) for i, walked in enumerate(parts[0].measures))
-    return Reading(chart, Sheet(root, written, elements[singing].get("id", ""), title))
+    written = tuple(WrittenMeasure(i, walked.number) for i, walked in enumerate(parts[0].measures))
+    return ChartSource(chart, LeadSheet(root, written, elements[singing].get("id", ""), title))
 
 
-def _parts(root: Element, elements: Sequence[Element]) -> list[Part]:
+def _parts(root: Element, elements: Sequence[Element]) -> list[LabelledPart]:
     """The parts walked; all have as many measures, and some have harmonies."""
     if any(child.tag == "harmony" for child in root):
         detail = "a harmony stands outside any part and measure"
@@ -75,7 +75,7 @@ def _parts(root: Element, elements: Sequence[Element]) -> list[Part]:
     if not elements:
         raise ChartError.at("", "the score has no part", expected="a part with measures")
     parts = [
-        Part(label, list(Walk(element, label).measures()))
+        LabelledPart(label, list(PartReader(element, label).measures()))
         for element, label in zip(elements, _labels(root, elements), strict=True)
     ]
     counts = {len(part.measures) for part in parts}
@@ -90,7 +90,7 @@ def _parts(root: Element, elements: Sequence[Element]) -> list[Part]:
 def _labels(root: Element, elements: Sequence[Element]) -> list[str]:
     """What each part is called: its id, and its name where it has one."""
     names = {
-        part.get("id"): " ".join(text(part, "part-name").split())[:40]
+        part.get("id"): " ".join(child_text(part, "part-name").split())[:40]
         for part in root.iterfind("part-list/score-part")
     }
     found = []
@@ -115,7 +115,7 @@ def _first_endings(endings: Sequence[Ending]) -> dict[int, int]:
     return found
 
 
-def _melody_part(parts: Sequence[Part]) -> int:
+def _melody_part(parts: Sequence[LabelledPart]) -> int:
     """The part with harmonies and notes, else the first with notes."""
     for wants_harmonies in (True, False):
         for index, part in enumerate(parts):
@@ -126,14 +126,14 @@ def _melody_part(parts: Sequence[Part]) -> int:
 
 
 def _measures(
-    walked: Sequence[Walked], spaces: Sequence[Frame], chords: Sequence[Onsets]
+    walked: Sequence[PartMeasure], spaces: Sequence[MeasureTiming], chords: Sequence[ChordOnsets]
 ) -> tuple[Measure, ...]:
     places = [
-        spans(here, space, measure.number)
+        chord_spans(here, space, measure.number)
         for here, space, measure in zip(chords, spaces, walked, strict=True)
     ]
     lengths = [space.length for space in spaces]
-    melody = over(walked, lengths, places, [space.beat for space in spaces])
+    melody = melody_over_chords(walked, lengths, places, [space.beat for space in spaces])
     return tuple(
         tuple(
             Entry(chord.symbol, chord, (end - begin) / space.beat, notes)
@@ -149,7 +149,7 @@ def _changes(values: Sequence[Meter]) -> tuple[tuple[int, Meter], ...]:
     return tuple((number, after) for number, (before, after) in pairs if after != before)
 
 
-def _keys(parts: Sequence[Part]) -> list[str | None]:
+def _keys(parts: Sequence[LabelledPart]) -> list[str | None]:
     """The key of each measure, which any part may say; None before the first."""
     found: list[str | None] = []
     for index in range(len(parts[0].measures)):

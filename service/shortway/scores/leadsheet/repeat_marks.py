@@ -30,7 +30,7 @@ _MOST_TIMES: Final = MAX_STEPS + 1
 
 
 @dataclass(slots=True)
-class Marks:
+class RepeatMarks:
     """The marks of one measure; labels are ``""`` where the sheet gives none.
 
     Attributes
@@ -61,7 +61,7 @@ class Marks:
     plain_coda: bool = False
 
 
-def gather(parts: Sequence[Element]) -> list[Marks]:
+def collect_repeat_marks(parts: Sequence[Element]) -> list[RepeatMarks]:
     """The marks of every measure.
 
     Raises
@@ -69,18 +69,18 @@ def gather(parts: Sequence[Element]) -> list[Marks]:
     ChartError
         If a mark cannot be read.
     """
-    found: list[Marks] = []
+    found: list[RepeatMarks] = []
     for part in parts:
         for index, measure in enumerate(part.findall("measure")):
             if index == len(found):
-                found.append(Marks())
+                found.append(RepeatMarks())
             for child in measure:
                 _read(found[index], child, measure.get("number", "?")[:20])
     _settle_codas(found)
     return found
 
 
-def _read(marks: Marks, child: Element, number: str) -> None:
+def _read(marks: RepeatMarks, child: Element, number: str) -> None:
     if child.tag == "barline":
         _barline(marks, child, number)
     elif child.tag == "sound":
@@ -89,7 +89,7 @@ def _read(marks: Marks, child: Element, number: str) -> None:
         _direction(marks, child)
 
 
-def _barline(marks: Marks, barline: Element, number: str) -> None:
+def _barline(marks: RepeatMarks, barline: Element, number: str) -> None:
     repeat, ending = barline.find("repeat"), barline.find("ending")
     if repeat is not None:
         if barline.get("location") == "middle":
@@ -132,7 +132,7 @@ def _numbers(given: str, number: str) -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
-def _sound(marks: Marks, sound: Element) -> bool:
+def _sound(marks: RepeatMarks, sound: Element) -> bool:
     """Take the marks of a ``sound``; whether there were any."""
     any_ = False
     for name in _SOUNDS:
@@ -143,7 +143,7 @@ def _sound(marks: Marks, sound: Element) -> bool:
     return any_
 
 
-def _direction(marks: Marks, direction: Element) -> None:
+def _direction(marks: RepeatMarks, direction: Element) -> None:
     sound = direction.find("sound")
     if sound is not None and _sound(marks, sound):
         return
@@ -163,13 +163,13 @@ def _direction(marks: Marks, direction: Element) -> None:
             setattr(marks, name, label)
 
 
-def is_jump(words: Element) -> bool:
+def is_jump_direction(words: Element) -> bool:
     """Whether a ``words`` element says where to play on: ``D.S. al Coda``, ``Fine``, ``To``."""
     said = re.sub(r"[^a-z]", "", (words.text or "").lower())
     return words.tag == "words" and (said in _WORDS or said == "to")
 
 
-def _settle_codas(found: Sequence[Marks]) -> None:
+def _settle_codas(found: Sequence[RepeatMarks]) -> None:
     """Of coda signs that no ``sound`` explains the last begins the coda; others lead to it."""
     plain = [marks for marks in found if marks.plain_coda]
     if not plain or any(marks.coda is not None for marks in found):
@@ -179,7 +179,7 @@ def _settle_codas(found: Sequence[Marks]) -> None:
         marks.tocoda = marks.tocoda or ""
 
 
-def labels(found: Sequence[Marks], name: str) -> Iterator[tuple[int, str]]:
+def labelled_measures(found: Sequence[RepeatMarks], name: str) -> Iterator[tuple[int, str]]:
     """The measures, from 0, that have the mark `name`, with its label."""
     for index, marks in enumerate(found):
         label = getattr(marks, name)

@@ -17,10 +17,10 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.errors import ChartError
 
 #: Bytes of XML.
-MOST_BYTES: Final = 8 << 20
+MAX_XML_BYTES: Final = 8 << 20
 #: Elements of a document, and how deep they may be nested; a score's note has about ten, at six.
-MOST_ELEMENTS: Final = 400_000
-MOST_DEPTH: Final = 64
+MAX_ELEMENTS: Final = 400_000
+MAX_DEPTH: Final = 64
 #: Elements between two signs of effort.
 _BETWEEN: Final = 1000
 
@@ -39,10 +39,10 @@ class _Bounded(TreeBuilder):
         self._depth += 1
         if self._count % _BETWEEN == 0:
             checkpoint()
-        if self._depth > MOST_DEPTH:
-            raise _refusal(f"the XML is nested more than {MOST_DEPTH} deep")
-        if self._count > MOST_ELEMENTS:
-            raise _refusal(f"the XML has more than {MOST_ELEMENTS:,} elements")
+        if self._depth > MAX_DEPTH:
+            raise _refusal(f"the XML is nested more than {MAX_DEPTH} deep")
+        if self._count > MAX_ELEMENTS:
+            raise _refusal(f"the XML has more than {MAX_ELEMENTS:,} elements")
         return super().start(tag, attrs)
 
     def end(self, tag: str) -> Element:
@@ -50,7 +50,7 @@ class _Bounded(TreeBuilder):
         return super().end(tag)
 
 
-def read(document: str | bytes) -> Element:
+def parse_xml(document: str | bytes) -> Element:
     """The root of an XML document; comments are not kept.
 
     Raises
@@ -58,8 +58,8 @@ def read(document: str | bytes) -> Element:
     ChartError
         With the position where there is one; it counts characters of a `document` that is a text.
     """
-    if len(document) > MOST_BYTES:
-        raise _refusal(f"{len(document):,} bytes are more than the {MOST_BYTES:,} that are read")
+    if len(document) > MAX_XML_BYTES:
+        raise _refusal(f"{len(document):,} bytes are more than the {MAX_XML_BYTES:,} that are read")
     parser = DefusedXMLParser(target=_Bounded(), forbid_dtd=False)
     try:
         parser.feed(document)

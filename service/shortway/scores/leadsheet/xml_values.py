@@ -15,12 +15,12 @@ from shortway.core.errors import ChartError
 _DECIMAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{0,9})?")
 
 
-def text(parent: Element, tag: str) -> str:
+def child_text(parent: Element, tag: str) -> str:
     """The text of the child `tag` without blanks around it; ``""`` where there is none."""
     return (parent.findtext(tag) or "").strip()
 
 
-def decimal(parent: Element, tag: str) -> Fraction | None:
+def child_decimal(parent: Element, tag: str) -> Fraction | None:
     """The number in the child `tag`; None where there is no such child.
 
     Raises
@@ -36,14 +36,16 @@ def decimal(parent: Element, tag: str) -> Fraction | None:
     return Fraction(given)
 
 
-def whole(parent: Element, tag: str, least: int, most: int, missing: int | None = None) -> int:
+def child_integer(
+    parent: Element, tag: str, least: int, most: int, missing: int | None = None
+) -> int:
     """The whole number in the child `tag`, from `least` to `most`; `missing` where it is missing.
 
     Raises
     ------
     ChartError
     """
-    found = decimal(parent, tag)
+    found = child_decimal(parent, tag)
     if found is None:
         if missing is not None:
             return missing

@@ -63,7 +63,7 @@ class Performance:
 
 
 @dataclass(frozen=True, slots=True)
-class Sounding:
+class PerformedNote:
     """A note: when it is struck and when it ends, in quarter notes of the performance."""
 
     onset: Fraction
@@ -71,7 +71,7 @@ class Sounding:
     midi: int
 
 
-def performed(chart: Chart, data: bytes, alignment: Alignment | None = None) -> Performance:
+def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = None) -> Performance:
     """What a MIDI file plays at each step of a chart.
 
     Raises
@@ -81,9 +81,9 @@ def performed(chart: Chart, data: bytes, alignment: Alignment | None = None) -> 
         that does is off the keyboard, or if a step gets more than a review takes; no pointer.
     """
     how = alignment or Alignment()
-    notes = sounding(read_midi(data, how.channels), how.tempo_map)
+    notes = notes_in_quarters(read_midi(data, how.channels), how.tempo_map)
     steps = unroll(chart)
-    spans = Spans.of(chart, steps, how)
+    spans = StepSpans.of(chart, steps, how)
     keys: list[set[int]] = [set() for _ in steps]
     taken = 0
     for note in notes:
@@ -107,7 +107,7 @@ def _error(detail: str, expected: str) -> MidiError:
     return MidiError.at("", detail, expected=expected)
 
 
-def _check_key(note: Sounding) -> None:
+def _check_key(note: PerformedNote) -> None:
     if not LOWEST_KEY <= note.midi <= HIGHEST_KEY:
         name, at = pitch_name(note.midi), float(note.onset)
         detail = f"{name} at quarter note {at:g} is off the keyboard (MIDI {note.midi})"
@@ -124,17 +124,17 @@ def _check_count(step: Step, keys: set[int]) -> None:
 # --- times ---------------------------------------------------------------------------------------
 
 
-def sounding(recording: Recording, tempo_map: TempoMap = ()) -> tuple[Sounding, ...]:
+def notes_in_quarters(recording: Recording, tempo_map: TempoMap = ()) -> tuple[PerformedNote, ...]:
     """The notes of a recording in quarter notes: the file's own, or those of `tempo_map`."""
     if not tempo_map:
         return tuple(
-            Sounding(recording.quarters(note.onset), recording.quarters(note.end), note.midi)
+            PerformedNote(recording.quarters(note.onset), recording.quarters(note.end), note.midi)
             for note in recording.notes
         )
     clock = _Clock.of(tempo_map)
     ticks = sorted({tick for note in recording.notes for tick in (note.onset, note.end)})
     at = {tick: clock.quarters(recording.seconds(tick)) for tick in ticks}
-    return tuple(Sounding(at[note.onset], at[note.end], note.midi) for note in recording.notes)
+    return tuple(PerformedNote(at[note.onset], at[note.end], note.midi) for note in recording.notes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +160,7 @@ class _Clock:
 
 
 @dataclass(frozen=True, slots=True)
-class Spans:
+class StepSpans:
     """When each step begins and when a note belongs to it, in quarter notes of the performance.
 
     Attributes
@@ -175,7 +175,7 @@ class Spans:
     opens: tuple[Fraction, ...]
 
     @classmethod
-    def of(cls, chart: Chart, steps: Sequence[Step], how: Alignment) -> Spans:
+    def of(cls, chart: Chart, steps: Sequence[Step], how: Alignment) -> StepSpans:
         """The spans of a chart's steps."""
         lengths = [step.beats * Fraction(4, chart.meter_at(step.measure)[1]) for step in steps]
         bounds = tuple(accumulate(lengths, initial=how.start))

@@ -25,7 +25,7 @@ MAX_BYTES: Final = 256 * 1024
 #: Microseconds a quarter note before the first tempo of a file (MIDI 1.0: 120 a minute).
 _DEFAULT_TEMPO: Final = 500_000
 #: The channel that General MIDI keeps for drums, counted from 1.
-DRUMS: Final = 10
+DRUM_CHANNEL: Final = 10
 _PEDAL: Final = 64
 #: Bytes with the highest bit set that can stand in a row, each read by itself: a status, a type,
 #: and all but the last of the four that a number has at most (Standard MIDI Files 1.0).
@@ -37,7 +37,7 @@ _EXPECTED: Final = "a Standard MIDI File of format 0 or 1, in ticks a quarter no
 
 
 @dataclass(frozen=True, slots=True)
-class Struck:
+class MidiNote:
     """A note: when it is struck, and when it is heard no more, in ticks."""
 
     onset: int
@@ -59,7 +59,7 @@ class Recording:
         Ticks from which on so many microseconds are a quarter note, ascending, the first from 0.
     """
 
-    notes: tuple[Struck, ...]
+    notes: tuple[MidiNote, ...]
     division: int
     tempi: tuple[tuple[int, int], ...]
 
@@ -106,7 +106,7 @@ def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     if len(data) > MAX_BYTES:
         raise _error(f"the MIDI file has {len(data):,} bytes", f"at most {MAX_BYTES:,}")
     file = _parsed(data)
-    wanted = set(range(1, 17)) - {DRUMS} if channels is None else set(channels)
+    wanted = set(range(1, 17)) - {DRUM_CHANNEL} if channels is None else set(channels)
     tracks = [list(_timed(track)) for track in file.tracks]
     # Sorted by tick alone, so that what comes first in a track stays first.
     events = sorted((event for track in tracks for event in track), key=lambda event: event[0])
@@ -161,7 +161,7 @@ def _tempi(events: Iterable[tuple[int, Any]]) -> tuple[tuple[int, int], ...]:
     return tuple(sorted(tempi.items()))
 
 
-def _notes(events: Iterable[tuple[int, Any]], last: int) -> tuple[Struck, ...]:
+def _notes(events: Iterable[tuple[int, Any]], last: int) -> tuple[MidiNote, ...]:
     """The notes of `events`; what is never let go sounds to the tick `last`."""
     keys = _Keys()
     for tick, message in events:
@@ -179,7 +179,7 @@ class _Keys:
     """The keys that are down, and those that only the pedal keeps sounding."""
 
     def __init__(self) -> None:
-        self.done: list[Struck] = []
+        self.done: list[MidiNote] = []
         self._sounding: dict[tuple[int, int], int] = {}
         self._let_go: set[tuple[int, int]] = set()
         self._pedals: set[int] = set()
@@ -214,4 +214,4 @@ class _Keys:
         self._let_go.discard(key)
         onset = self._sounding.pop(key, None)
         if onset is not None:
-            self.done.append(Struck(onset, tick, key[1]))
+            self.done.append(MidiNote(onset, tick, key[1]))

@@ -18,8 +18,8 @@ import mido
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
-from shortway.scores.notation.key_signatures import fifths
-from shortway.scores.notation.model import STAVES, Music, Span, Staff
+from shortway.scores.notation.key_signatures import key_fifths
+from shortway.scores.notation.model import STAVES, Score, Sonority, Staff
 from shortway.scores.notation.piano_part import VELOCITY
 
 TICKS: Final = 480
@@ -36,7 +36,7 @@ _MINOR: Final = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", 
 Timed = tuple[int, int, mido.Message]
 
 
-def write(music: Music) -> bytes:
+def write_midi(music: Score) -> bytes:
     """The file of `music`.
 
     Times are exact fractions until each is rounded to its tick, so that nothing drifts; a note
@@ -48,20 +48,20 @@ def write(music: Music) -> bytes:
         events = [*_opening(staff), *_notes(spans, _CHANNELS[staff])]
         if staff == STAVES[0]:
             events += _plan(music)
-        file.tracks.append(_track(events, tick(music.end)))
+        file.tracks.append(_track(events, to_ticks(music.end)))
     held = BytesIO()
     file.save(file=held)
     return held.getvalue()
 
 
-def _sounding(span: Span, music: Music) -> Span:
+def _sounding(span: Sonority, music: Score) -> Sonority:
     """A span with the times at which it sounds: swung where the meter counts quarter notes."""
     if music.swing == 1:
         return span
     return replace(span, begin=_late(span.begin, music), end=_late(span.end, music))
 
 
-def _late(time: Fraction, music: Music) -> Fraction:
+def _late(time: Fraction, music: Score) -> Fraction:
     bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
     if bar.meter[1] != 4:
         return time
@@ -70,10 +70,10 @@ def _late(time: Fraction, music: Music) -> Fraction:
     return beat + swing_position(time - beat, music.swing)
 
 
-def tick(time: Fraction) -> int:
+def to_ticks(time: Fraction) -> int:
     """The tick nearest to a time in quarter notes.
 
-    >>> tick(Fraction(4, 3)), tick(Fraction(1))
+    >>> to_ticks(Fraction(4, 3)), to_ticks(Fraction(1))
     (640, 480)
     """
     return round(time * TICKS)
@@ -84,14 +84,14 @@ def _opening(staff: Staff) -> Iterator[Timed]:
     yield 0, 1, mido.Message("program_change", channel=_CHANNELS[staff], program=_PROGRAM)
 
 
-def _plan(music: Music) -> Iterator[Timed]:
+def _plan(music: Score) -> Iterator[Timed]:
     """Title, tempo, and each meter and key where it begins."""
     if music.title:
         yield 0, 0, mido.MetaMessage("text", text=music.title)
     yield 0, 0, mido.MetaMessage("set_tempo", tempo=round(_MINUTE / music.tempo))
     meter, key = None, None
     for bar in music.bars:
-        at = tick(bar.onset)
+        at = to_ticks(bar.onset)
         if bar.meter != meter:
             beats, unit = meter = bar.meter
             yield at, 0, mido.MetaMessage("time_signature", numerator=beats, denominator=unit)
@@ -101,21 +101,21 @@ def _plan(music: Music) -> Iterator[Timed]:
 
 
 def _key(name: str) -> str:
-    sharps, mode = fifths(name)
+    sharps, mode = key_fifths(name)
     return (_MINOR if mode == "minor" else _MAJOR)[sharps + 7]
 
 
-def _notes(spans: Sequence[Span], channel: int) -> Iterator[Timed]:
+def _notes(spans: Sequence[Sonority], channel: int) -> Iterator[Timed]:
     """Keys struck and let go; at one tick those let go come first."""
-    for midi, begin, end in sounding(spans):
-        on, off = tick(begin), tick(end)
+    for midi, begin, end in join_ties(spans):
+        on, off = to_ticks(begin), to_ticks(end)
         if on < off:
             message = {"channel": channel, "note": midi}
             yield on, 3, mido.Message("note_on", velocity=VELOCITY, **message)
             yield off, 2, mido.Message("note_off", velocity=0, **message)
 
 
-def sounding(spans: Sequence[Span]) -> list[tuple[int, Fraction, Fraction]]:
+def join_ties(spans: Sequence[Sonority]) -> list[tuple[int, Fraction, Fraction]]:
     """Every key struck by a hand: MIDI number, when, and until when, ties joined."""
     found: list[tuple[int, Fraction, Fraction]] = []
     open_at: dict[str, int] = {}

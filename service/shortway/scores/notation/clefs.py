@@ -40,19 +40,19 @@ class Clef:
         return {"G": TREBLE, "F": BASS}[self.sign]
 
 
-def step(name: str) -> int:
+def diatonic_step(name: str) -> int:
     """Diatonic steps of a note with its octave from C0.
 
-    >>> step("C4"), step("Bb3"), step("E4")
+    >>> diatonic_step("C4"), diatonic_step("Bb3"), diatonic_step("E4")
     (28, 27, 30)
     """
     return LETTERS.index(name[0]) + 7 * int(name[1:].lstrip("b#"))
 
 
-TREBLE: Final = Clef("G", 2, step("E4"), step("F5"))
-BASS: Final = Clef("F", 4, step("G2"), step("A3"))
-TREBLE_UP: Final = Clef("G", 2, step("E5"), step("F6"), 1)
-BASS_DOWN: Final = Clef("F", 4, step("G1"), step("A2"), -1)
+TREBLE: Final = Clef("G", 2, diatonic_step("E4"), diatonic_step("F5"))
+BASS: Final = Clef("F", 4, diatonic_step("G2"), diatonic_step("A3"))
+TREBLE_UP: Final = Clef("G", 2, diatonic_step("E5"), diatonic_step("F6"), 1)
+BASS_DOWN: Final = Clef("F", 4, diatonic_step("G1"), diatonic_step("A2"), -1)
 _CLEFS: Final = (TREBLE, BASS, TREBLE_UP, BASS_DOWN)
 
 #: What a ledger line costs by how many there are; common practice: two are read at sight.
@@ -64,17 +64,17 @@ _OCTAVE_SIGN: Final = 10
 _STRANGE: Final = 1
 
 
-def ledgers(name: str, clef: Clef) -> int:
+def ledger_lines(name: str, clef: Clef) -> int:
     """Ledger lines of a note.
 
-    >>> ledgers("C4", TREBLE), ledgers("C4", BASS), ledgers("E4", BASS), ledgers("G5", TREBLE)
-    (1, 1, 2, 0)
+    >>> ledger_lines("C4", TREBLE), ledger_lines("E4", BASS), ledger_lines("G5", TREBLE)
+    (1, 2, 0)
     """
-    at = step(name)
+    at = diatonic_step(name)
     return max(0, (clef.bottom - at) // 2, (at - clef.top) // 2)
 
 
-def chosen(measures: Sequence[Sequence[str]], home: Clef) -> list[Clef]:
+def choose_clefs(measures: Sequence[Sequence[str]], home: Clef) -> list[Clef]:
     """The clef of each measure of a staff.
 
     Parameters
@@ -123,5 +123,5 @@ def _change(before: Clef, after: Clef) -> int:
 
 
 def _cost(notes: Sequence[str], clef: Clef, home: Clef) -> float:
-    lines = [min(ledgers(name, clef), len(_LEDGERS) - 1) for name in notes]
+    lines = [min(ledger_lines(name, clef), len(_LEDGERS) - 1) for name in notes]
     return sum(_LEDGERS[n] for n in lines) + _STRANGE * (clef != home and bool(notes))

@@ -38,7 +38,7 @@ _TWO_BEATS: Final = 2
 _FOUR_BEATS: Final = 4
 
 
-class Cut(NamedTuple):
+class Segment(NamedTuple):
     """A span of a measure: its ends, and which it is; None is silence."""
 
     begin: Fraction
@@ -47,7 +47,7 @@ class Cut(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class NoteValue:
     """A note or rest as printed.
 
     Attributes
@@ -76,7 +76,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
+class MeterNode:
     """A place in a measure's tree; `strict`: a piece crosses none of `cuts` by halves."""
 
     begin: Fraction
@@ -84,45 +84,45 @@ class Node:
     cuts: tuple[Fraction, ...]
     strict: bool = False
 
-    def child(self, begin: Fraction) -> Node:
+    def child(self, begin: Fraction) -> MeterNode:
         """The node below that holds `begin`."""
         edges = (self.begin, *self.cuts, self.end)
         at = max(i for i, edge in enumerate(edges[:-1]) if edge <= begin)
-        return node(edges[at], edges[at + 1])
+        return meter_node(edges[at], edges[at + 1])
 
-    def children(self) -> Iterator[Node]:
+    def children(self) -> Iterator[MeterNode]:
         """The nodes below."""
         edges = (self.begin, *self.cuts, self.end)
-        return (node(a, b) for a, b in pairwise(edges))
+        return (meter_node(a, b) for a, b in pairwise(edges))
 
 
-def node(begin: Fraction, end: Fraction) -> Node:
+def meter_node(begin: Fraction, end: Fraction) -> MeterNode:
     """The node from `begin` to `end`: three, five or more powers of two are so many, else two.
 
-    >>> [str(cut) for cut in node(Fraction(0), Fraction(3, 2)).cuts]
+    >>> [str(cut) for cut in meter_node(Fraction(0), Fraction(3, 2)).cuts]
     ['1/2', '1']
     """
     length = end - begin
     count = length.numerator // (length.numerator & -length.numerator)
     parts = count if count > 1 else 2
-    return Node(begin, end, tuple(begin + length * k / parts for k in range(1, parts)))
+    return MeterNode(begin, end, tuple(begin + length * k / parts for k in range(1, parts)))
 
 
-def measure(meter: Ratio) -> Node:
+def meter_tree(meter: Ratio) -> MeterNode:
     """The tree of a measure: 4/4 is 2 + 2, 6/8 is 3 + 3, 5/4 is 3 + 2, 7/8 is 2 + 2 + 3.
 
-    >>> [str(cut) for cut in measure((6, 8)).cuts], [str(cut) for cut in measure((5, 4)).cuts]
+    >>> [str(cut) for cut in meter_tree((6, 8)).cuts], [str(cut) for cut in meter_tree((5, 4)).cuts]
     (['3/2'], ['3'])
     """
     count, unit = meter[0], Fraction(4, meter[1])
     end = count * unit
     if count & (count - 1) == 0 or count == 3:
-        return node(Fraction(0), end)
+        return meter_node(Fraction(0), end)
     cuts, at = [], Fraction(0)
     for group in _groups(count)[:-1]:
         at += group * unit
         cuts.append(at)
-    return Node(Fraction(0), end, tuple(cuts), True)
+    return MeterNode(Fraction(0), end, tuple(cuts), True)
 
 
 def _groups(count: int) -> list[int]:
@@ -133,7 +133,7 @@ def _groups(count: int) -> list[int]:
     return [2] * (count // 2) if count % 2 == 0 else [2] * ((count - 3) // 2) + [3]
 
 
-def pieces(tree: Node, cuts: Sequence[Cut]) -> list[Piece]:
+def split_into_note_values(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue]:
     """What is printed for `cuts`, which follow one another without a gap.
 
     Raises
@@ -148,7 +148,7 @@ def pieces(tree: Node, cuts: Sequence[Cut]) -> list[Piece]:
     return found
 
 
-def _notated(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
+def _notated(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue] | None:
     """The fewest pieces, as they are, as one tuplet, or node by node; None: too fine."""
     odd = _odd_part(tree, cuts)
     if odd == 1:
@@ -157,13 +157,13 @@ def _notated(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
     return min((c for c in choices if c is not None), key=_weight, default=None)
 
 
-def _odd_part(tree: Node, cuts: Sequence[Cut]) -> int:
+def _odd_part(tree: MeterNode, cuts: Sequence[Segment]) -> int:
     inside = {t for cut in cuts for t in cut[:2] if tree.begin < t < tree.end}
     denominators = [(t - tree.begin).denominator for t in inside]
     return lcm(*(d // (d & -d) for d in denominators)) if denominators else 1
 
 
-def _weight(found: Sequence[Piece]) -> float:
+def _weight(found: Sequence[NoteValue]) -> float:
     """Pieces, and what tuplets cost: their number, and how long one has to count in them."""
     inside = float(sum((p.end - p.begin for p in found if p.ratio), Fraction(0)))
     return (
@@ -171,17 +171,17 @@ def _weight(found: Sequence[Piece]) -> float:
     )
 
 
-def _in_plain(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
+def _in_plain(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue] | None:
     inside = [t for cut in cuts for t in cut[:2]]
     if any(t.denominator > _FINEST for t in inside):
         return None
     return [piece for cut in cuts for piece in _plain(tree, cut)]
 
 
-def _in_children(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
+def _in_children(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue] | None:
     if tree.end - tree.begin <= _SHORTEST:
         return None
-    found: list[Piece] = []
+    found: list[NoteValue] = []
     for child in tree.children():
         here = [_clipped(cut, child) for cut in cuts]
         below = _notated(child, [cut for cut in here if cut.end > cut.begin])
@@ -191,18 +191,18 @@ def _in_children(tree: Node, cuts: Sequence[Cut]) -> list[Piece] | None:
     return found
 
 
-def _clipped(cut: Cut, to: Node) -> Cut:
-    return Cut(max(cut.begin, to.begin), min(cut.end, to.end), cut.span)
+def _clipped(cut: Segment, to: MeterNode) -> Segment:
+    return Segment(max(cut.begin, to.begin), min(cut.end, to.end), cut.span)
 
 
-def _in_tuplet(tree: Node, cuts: Sequence[Cut], odd: int) -> list[Piece] | None:
+def _in_tuplet(tree: MeterNode, cuts: Sequence[Segment], odd: int) -> list[NoteValue] | None:
     """`odd` notes in the time of the next lower power of two, over the whole of `tree`."""
     normal = 1 << (odd.bit_length() - 1)
     scale, length = Fraction(odd, normal), tree.end - tree.begin
     part = length / normal
-    inner = Node(Fraction(0), length * scale, tuple(part * k for k in range(1, odd)))
+    inner = MeterNode(Fraction(0), length * scale, tuple(part * k for k in range(1, odd)))
     scaled = [
-        Cut((c.begin - tree.begin) * scale, (c.end - tree.begin) * scale, c.span) for c in cuts
+        Segment((c.begin - tree.begin) * scale, (c.end - tree.begin) * scale, c.span) for c in cuts
     ]
     found = _in_plain(inner, scaled)
     if found is None:
@@ -217,21 +217,21 @@ def _in_tuplet(tree: Node, cuts: Sequence[Cut], odd: int) -> list[Piece] | None:
     return back
 
 
-def _plain(tree: Node, cut: Cut) -> Iterator[Piece]:
+def _plain(tree: MeterNode, cut: Segment) -> Iterator[NoteValue]:
     inner = [t for t in tree.cuts if cut.begin < t < cut.end]
     whole = cut.begin == tree.begin and cut.end == tree.end
     value = _VALUES.get(cut.end - cut.begin)
     if value and (whole or (inner and _fits(tree, cut, inner, value[1]))):
-        yield Piece(cut.begin, cut.end, cut.span, *value)
+        yield NoteValue(cut.begin, cut.end, cut.span, *value)
     elif not inner:
         yield from _plain(tree.child(cut.begin), cut)
     else:
         at = _split(tree, cut, inner)
-        yield from _plain(tree, Cut(cut.begin, at, cut.span))
-        yield from _plain(tree, Cut(at, cut.end, cut.span))
+        yield from _plain(tree, Segment(cut.begin, at, cut.span))
+        yield from _plain(tree, Segment(at, cut.end, cut.span))
 
 
-def _fits(tree: Node, cut: Cut, inner: Sequence[Fraction], dots: int) -> bool:
+def _fits(tree: MeterNode, cut: Segment, inner: Sequence[Fraction], dots: int) -> bool:
     """Whether one value may stand over the cuts of `inner`."""
     edges = {tree.begin, tree.end, *tree.cuts}
     on_edges = cut.begin in edges and cut.end in edges
@@ -249,11 +249,11 @@ def _fits(tree: Node, cut: Cut, inner: Sequence[Fraction], dots: int) -> bool:
     return across and not dots and length <= _FOUR_BEATS
 
 
-def _split(tree: Node, cut: Cut, inner: Sequence[Fraction]) -> Fraction:
+def _split(tree: MeterNode, cut: Segment, inner: Sequence[Fraction]) -> Fraction:
     """Where a span that one value cannot write is cut: as late as a first value reaches."""
     if cut.begin in (tree.begin, *tree.cuts):
         for at in reversed(inner):
             value = _VALUES.get(at - cut.begin)
-            if value and _fits(tree, Cut(cut.begin, at, cut.span), (at,), value[1]):
+            if value and _fits(tree, Segment(cut.begin, at, cut.span), (at,), value[1]):
                 return at
     return inner[0]

@@ -11,14 +11,14 @@ from xml.etree.ElementTree import Element, SubElement
 
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import SIGNS
-from shortway.scores.notation.key_signatures import parted
+from shortway.scores.notation.key_signatures import split_note_name
 
 _ACCIDENTALS: Final = {
     -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp",
 }  # fmt: skip
 
 
-def add(parent: Element, tag: str, text: object = None, /, **attributes: object) -> Element:
+def add_child(parent: Element, tag: str, text: object = None, /, **attributes: object) -> Element:
     """A new last child of `parent`; underscores in names of attributes become hyphens."""
     named = {name.replace("_", "-"): str(value) for name, value in attributes.items()}
     child = SubElement(parent, tag, named)
@@ -26,71 +26,73 @@ def add(parent: Element, tag: str, text: object = None, /, **attributes: object)
     return child
 
 
-def pitch(parent: Element, name: str) -> None:
+def add_pitch(parent: Element, name: str) -> None:
     """The pitch of a note with its octave."""
-    letter, alter, octave = parted(name)
-    child = add(parent, "pitch")
-    add(child, "step", letter)
+    letter, alter, octave = split_note_name(name)
+    child = add_child(parent, "pitch")
+    add_child(child, "step", letter)
     if alter:
-        add(child, "alter", alter)
-    add(child, "octave", octave)
+        add_child(child, "alter", alter)
+    add_child(child, "octave", octave)
 
 
-def accidental(parent: Element, alter: int) -> None:
+def add_accidental(parent: Element, alter: int) -> None:
     """The sign before a note."""
-    add(parent, "accidental", _ACCIDENTALS[alter])
+    add_child(parent, "accidental", _ACCIDENTALS[alter])
 
 
-def harmony(chord: Chord, offset: int = 0, staff: int | None = None) -> Element:
+def harmony_element(chord: Chord, offset: int = 0, staff: int | None = None) -> Element:
     """A chord symbol: kind and degrees of the standard, and our spelling as what is printed."""
     found = Element("harmony")
     if chord.root is None:
-        add(add(found, "root"), "root-step", "C", text="")
-        add(found, "kind", "none", text="N.C.")
+        add_child(add_child(found, "root"), "root-step", "C", text="")
+        add_child(found, "kind", "none", text="N.C.")
     else:
-        _root(add(found, "root"), "root", chord.root)
-        add(found, "kind", chord.kind, text=chord.quality)
+        _root(add_child(found, "root"), "root", chord.root)
+        add_child(found, "kind", chord.kind, text=chord.quality)
     if chord.bass is not None:
-        _root(add(found, "bass"), "bass", chord.bass)
+        _root(add_child(found, "bass"), "bass", chord.bass)
     for each in chord.kind_degrees if chord.root is not None else ():
-        degree = add(found, "degree", print_object="no")
-        add(degree, "degree-value", each.value)
-        add(degree, "degree-alter", each.alter)
-        add(degree, "degree-type", each.type)
+        degree = add_child(found, "degree", print_object="no")
+        add_child(degree, "degree-value", each.value)
+        add_child(degree, "degree-alter", each.alter)
+        add_child(degree, "degree-type", each.type)
     if offset:
-        add(found, "offset", offset)
+        add_child(found, "offset", offset)
     if staff is not None:
-        add(found, "staff", staff)
+        add_child(found, "staff", staff)
     return found
 
 
 def _root(parent: Element, prefix: str, name: str) -> None:
-    add(parent, f"{prefix}-step", name[0])
+    add_child(parent, f"{prefix}-step", name[0])
     if SIGNS[name[1:]]:
-        add(parent, f"{prefix}-alter", SIGNS[name[1:]])
+        add_child(parent, f"{prefix}-alter", SIGNS[name[1:]])
 
 
-def direction(*kinds: Element, placement: str, staff: int | None, **sound: object) -> Element:
+def direction_element(
+    *kinds: Element, placement: str, staff: int | None, **sound: object
+) -> Element:
     """A direction of `kinds`, with what it does to playback."""
     found = Element("direction", {"placement": placement})
     for kind in kinds:
-        add(found, "direction-type").append(kind)
+        add_child(found, "direction-type").append(kind)
     if staff is not None:
-        add(found, "staff", staff)
+        add_child(found, "staff", staff)
     if sound:
-        add(found, "sound", **sound)
+        add_child(found, "sound", **sound)
     return found
 
 
-def metronome(tempo: float) -> Element:
+def metronome_element(tempo: float) -> Element:
     """Quarter notes a minute as a mark."""
     found = Element("metronome")
-    add(found, "beat-unit", "quarter")
-    add(found, "per-minute", f"{tempo:g}")
+    add_child(found, "beat-unit", "quarter")
+    add_child(found, "per-minute", f"{tempo:g}")
     return found
 
 
-def words(text: str, **attributes: object) -> Element:
+def words_element(text: str, **attributes: object) -> Element:
     """Words over the staff."""
     found = Element("words", {name.replace("_", "-"): str(v) for name, v in attributes.items()})
     found.text = text

@@ -21,11 +21,11 @@ _MAJOR: Final = {
 }  # fmt: skip
 
 
-def fifths(key: str) -> tuple[int, str]:
+def key_fifths(key: str) -> tuple[int, str]:
     """Sharps of a key (flats are negative) and its mode; more than seven give way to the
     enharmonic key.
 
-    >>> fifths("Eb"), fifths("F#m"), fifths("G#"), fifths("Cm")
+    >>> key_fifths("Eb"), key_fifths("F#m"), key_fifths("G#"), key_fifths("Cm")
     ((-3, 'major'), (3, 'minor'), (-4, 'major'), (-3, 'minor'))
     """
     name = normalize_key(key) or "C"
@@ -37,10 +37,10 @@ def fifths(key: str) -> tuple[int, str]:
     return sharps, mode
 
 
-def signature(sharps: int) -> dict[str, int]:
+def signature_alterations(sharps: int) -> dict[str, int]:
     """What a key signature alters: letters and semitones.
 
-    >>> signature(-2)
+    >>> signature_alterations(-2)
     {'B': -1, 'E': -1}
     """
     if sharps >= 0:
@@ -48,28 +48,28 @@ def signature(sharps: int) -> dict[str, int]:
     return dict.fromkeys(_LINE_OF_FIFTHS[::-1][:-sharps], -1)
 
 
-def parted(name: str) -> tuple[str, int, int]:
+def split_note_name(name: str) -> tuple[str, int, int]:
     """A note's letter, alteration in semitones, and octave.
 
-    >>> parted("Bbb3"), parted("C-1")
+    >>> split_note_name("Bbb3"), split_note_name("C-1")
     (('B', -2, 3), ('C', 0, -1))
     """
     rest = name[1:].lstrip("b#")
     return name[0], SIGNS[name[1 : len(name) - len(rest)]], int(rest)
 
 
-def guessed(names: Iterable[str]) -> str:
+def guess_key(names: Iterable[str]) -> str:
     """The major key whose signature leaves the fewest accidentals before notes so spelled.
 
     Of equals the one with the fewest signs.
 
-    >>> guessed(["D4", "F4", "A4", "C5"]), guessed(["Bb3", "Eb4", "Ab4"])
+    >>> guess_key(["D4", "F4", "A4", "C5"]), guess_key(["Bb3", "Eb4", "Ab4"])
     ('C', 'Eb')
     """
-    notes = [parted(name) for name in names]
+    notes = [split_note_name(name) for name in names]
 
     def accidentals(sharps: int) -> int:
-        altered = signature(sharps)
+        altered = signature_alterations(sharps)
         return sum(altered.get(letter, 0) != alter for letter, alter, _ in notes)
 
     return _MAJOR[min(_MAJOR, key=accidentals)]

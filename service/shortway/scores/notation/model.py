@@ -19,8 +19,8 @@ from shortway.core.rhythm.patterns import PATTERNS, Pattern
 from shortway.core.solver.results import Path
 from shortway.core.theory.chord import Chord
 from shortway.core.voicings.model import Note
-from shortway.scores.leadsheet.model import Sheet
-from shortway.scores.notation.key_signatures import guessed
+from shortway.scores.leadsheet.model import LeadSheet
+from shortway.scores.notation.key_signatures import guess_key
 
 HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
@@ -35,7 +35,7 @@ STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
 
 @dataclass(frozen=True, slots=True)
-class Show:
+class ScoreDisplay:
     """What is shown: common notes tied or struck again, symbols, degrees; which picture, how wide.
 
     `width` is a picture's in px.
@@ -49,7 +49,7 @@ class Show:
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class PlayedMeasure:
     """A measure as played.
 
     Attributes
@@ -74,7 +74,7 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True)
-class Sign:
+class PlacedSymbol:
     """A chord symbol, and the quarter notes until it stands."""
 
     onset: Fraction
@@ -82,7 +82,7 @@ class Sign:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Sonority:
     """What a hand holds from one time to another.
 
     Attributes
@@ -98,7 +98,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Music:
+class Score:
     """A path as music.
 
     Attributes
@@ -117,17 +117,17 @@ class Music:
 
     title: str | None
     tempo: float
-    bars: tuple[Bar, ...]
-    signs: tuple[Sign, ...]
-    right: tuple[Span, ...]
-    left: tuple[Span, ...]
+    bars: tuple[PlayedMeasure, ...]
+    signs: tuple[PlacedSymbol, ...]
+    right: tuple[Sonority, ...]
+    left: tuple[Sonority, ...]
     path: Path
     chart: Chart
-    show: Show
-    sheet: Sheet | None = None
+    show: ScoreDisplay
+    sheet: LeadSheet | None = None
     swing: Fraction = Fraction(1)
 
-    def hand(self, staff: Staff) -> tuple[Span, ...]:
+    def hand(self, staff: Staff) -> tuple[Sonority, ...]:
         """What the hand of `staff` plays."""
         return self.right if staff == "right" else self.left
 
@@ -137,17 +137,17 @@ class Music:
         return self.bars[-1].onset + self.bars[-1].length
 
 
-def made(
+def build_score(
     chart: Chart,
     path: Path,
     *,
     title: str | None = None,
     tempo: float = DEFAULT_TEMPO,
-    show: Show | None = None,
-    sheet: Sheet | None = None,
+    show: ScoreDisplay | None = None,
+    sheet: LeadSheet | None = None,
     rhythm: Pattern | None = None,
     loop: bool = False,
-) -> Music:
+) -> Score:
     """The music of a path through `chart`.
 
     Parameters
@@ -164,28 +164,28 @@ def made(
     loop : bool
         Whether what anticipates after the last chord anticipates the first.
     """
-    shown = show or Show()
+    shown = show or ScoreDisplay()
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
-    bars = tuple(_bars(chart, chart.key or (guessed(names) if sheet is None else "C")))
+    bars = tuple(_bars(chart, chart.key or (guess_key(names) if sheet is None else "C")))
     pattern = rhythm or PATTERNS["held"]
     struck = onsets(chart, [step.step for step in path.steps], pattern, loop=loop)
     if pattern.strokes:
         shown = replace(shown, held="struck")
     signs = tuple(
-        Sign(onset, step.step.chord)
+        PlacedSymbol(onset, step.step.chord)
         for onset, step in zip(_onsets(chart, bars), path.steps, strict=True)
     )
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title
-    return Music(named, tempo, bars, signs, right, left, path, chart, shown, sheet, pattern.swing)
+    return Score(named, tempo, bars, signs, right, left, path, chart, shown, sheet, pattern.swing)
 
 
-def quarter(meter: tuple[int, int]) -> Fraction:
+def quarters_per_beat(meter: tuple[int, int]) -> Fraction:
     """Quarter notes of a beat of `meter`."""
     return Fraction(4, meter[1])
 
 
-def _bars(chart: Chart, key: str) -> Iterator[Bar]:
+def _bars(chart: Chart, key: str) -> Iterator[PlayedMeasure]:
     """The measures in playing order; a short first one is a pickup, numbered 0.
 
     `key` is that of the beginning, named or guessed.
@@ -195,25 +195,27 @@ def _bars(chart: Chart, key: str) -> Iterator[Bar]:
     short = lengths[chart.order[0] - 1] < chart.meter[0] and len(chart.order) > 1
     for place, source in enumerate(chart.order):
         meter = chart.meter_at(source)
-        length = lengths[source - 1] * quarter(meter)
+        length = lengths[source - 1] * quarters_per_beat(meter)
         is_pickup = place == 0 and short
         here = chart.key_at(source) or key
-        yield Bar(source, place + (not short), onset, length, meter, here, is_pickup)
+        yield PlayedMeasure(source, place + (not short), onset, length, meter, here, is_pickup)
         onset += length
 
 
-def _onsets(chart: Chart, bars: Iterable[Bar]) -> Iterator[Fraction]:
+def _onsets(chart: Chart, bars: Iterable[PlayedMeasure]) -> Iterator[Fraction]:
     """When each step begins, in quarter notes."""
     for bar in bars:
         onset = bar.onset
         for entry in chart.measures[bar.source - 1]:
             yield onset
-            onset += entry.beats * quarter(bar.meter)
+            onset += entry.beats * quarters_per_beat(bar.meter)
 
 
-def _spans(path: Path, struck: Sequence[Onset], staff: Staff, show: Show) -> Iterator[Span]:
+def _spans(
+    path: Path, struck: Sequence[Onset], staff: Staff, show: ScoreDisplay
+) -> Iterator[Sonority]:
     """What one hand plays; what it holds unchanged is one span."""
-    last: Span | None = None
+    last: Sonority | None = None
     for hit in struck:
         checkpoint()
         voicing = path.steps[hit.step].voicing
@@ -223,13 +225,13 @@ def _spans(path: Path, struck: Sequence[Onset], staff: Staff, show: Show) -> Ite
         begin, end = hit.onset, hit.onset + hit.beats
         if last is None or show.held != "tied" or last.end != begin:
             yield from () if last is None else (last,)
-            last = Span(begin, end, notes)
+            last = Sonority(begin, end, notes)
         elif _same(last.notes, notes, show.degrees):
-            last = Span(last.begin, end, last.notes, last.held)
+            last = Sonority(last.begin, end, last.notes, last.held)
         else:
             yield last
             common = {n.note for n in last.notes} & {n.note for n in notes}
-            last = Span(begin, end, notes, frozenset(common))
+            last = Sonority(begin, end, notes, frozenset(common))
     yield from () if last is None else (last,)
 
 
@@ -240,6 +242,6 @@ def _same(before: Sequence[Note], after: Sequence[Note], by_degree: bool) -> boo
     return [n.note for n in before] == [n.note for n in after]
 
 
-def tied_on(spans: Sequence[Span]) -> list[frozenset[str]]:
+def tied_into_next(spans: Sequence[Sonority]) -> list[frozenset[str]]:
     """Of each span, the names of notes that sound on into the next."""
     return [after.held for _, after in pairwise(spans)] + [frozenset()] * bool(spans)

@@ -11,8 +11,8 @@ from xml.etree.ElementTree import Element
 
 from shortway import __version__
 from shortway.scores.notation import piano_part as piano
-from shortway.scores.notation.elements import add
-from shortway.scores.notation.model import Music
+from shortway.scores.notation.elements import add_child
+from shortway.scores.notation.model import Score
 
 VERSION: Final = "4.0"
 PART: Final = "P1"
@@ -27,7 +27,7 @@ _PROGRAM: Final = 1
 _VOLUME: Final = 80
 
 
-def write(music: Music) -> bytes:
+def write_musicxml(music: Score) -> bytes:
     """The score of `music`.
 
     Raises
@@ -37,18 +37,18 @@ def write(music: Music) -> bytes:
     """
     root = Element("score-partwise", {"version": VERSION})
     if music.title:
-        add(add(root, "work"), "work-title", music.title)
-    software = add(add(root, "identification"), "encoding")
-    add(software, "software", f"Shortway {__version__}")
-    part_list = add(root, "part-list")
-    part_list.append(score_part(PART, INSTRUMENT, channel=1))
-    part = add(root, "part", id=PART)
-    part.extend(piano.measures(music))
-    end_bar(part[-1])
-    return serialised(root)
+        add_child(add_child(root, "work"), "work-title", music.title)
+    software = add_child(add_child(root, "identification"), "encoding")
+    add_child(software, "software", f"Shortway {__version__}")
+    part_list = add_child(root, "part-list")
+    part_list.append(score_part_element(PART, INSTRUMENT, channel=1))
+    part = add_child(root, "part", id=PART)
+    part.extend(piano.piano_part_measures(music))
+    add_final_barline(part[-1])
+    return serialize_musicxml(root)
 
 
-def serialised(root: Element, *, indent: bool = True) -> bytes:
+def serialize_musicxml(root: Element, *, indent: bool = True) -> bytes:
     """The document of a tree, in UTF-8."""
     if indent:
         ElementTree.indent(root)
@@ -56,20 +56,20 @@ def serialised(root: Element, *, indent: bool = True) -> bytes:
     return _HEAD + body + b"\n"
 
 
-def score_part(part_id: str, name: str, channel: int) -> Element:
+def score_part_element(part_id: str, name: str, channel: int) -> Element:
     """A part's entry in the list, with the piano that plays it."""
     found = Element("score-part", {"id": part_id})
-    add(found, "part-name", name)
+    add_child(found, "part-name", name)
     instrument = f"{part_id}-I1"
-    add(add(found, "score-instrument", id=instrument), "instrument-name", name)
-    midi = add(found, "midi-instrument", id=instrument)
-    add(midi, "midi-channel", channel)
-    add(midi, "midi-program", _PROGRAM)
-    add(midi, "volume", _VOLUME)
+    add_child(add_child(found, "score-instrument", id=instrument), "instrument-name", name)
+    midi = add_child(found, "midi-instrument", id=instrument)
+    add_child(midi, "midi-channel", channel)
+    add_child(midi, "midi-program", _PROGRAM)
+    add_child(midi, "volume", _VOLUME)
     return found
 
 
-def end_bar(measure: Element) -> None:
+def add_final_barline(measure: Element) -> None:
     """The double bar at the end."""
-    barline = add(measure, "barline", location="right")
-    add(barline, "bar-style", "light-heavy")
+    barline = add_child(measure, "barline", location="right")
+    add_child(barline, "bar-style", "light-heavy")

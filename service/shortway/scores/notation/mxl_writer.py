@@ -23,7 +23,7 @@ _CONTAINER: Final = (
 _DAY: Final = (1980, 1, 1, 0, 0, 0)
 
 
-def packed(score: bytes) -> bytes:
+def write_mxl(score: bytes) -> bytes:
     """`score` as an .mxl file."""
     held = BytesIO()
     with ZipFile(held, "w") as file:

@@ -13,13 +13,18 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-from shortway.scores.leadsheet.model import Sheet
+from shortway.scores.leadsheet.model import LeadSheet
 from shortway.scores.notation import piano_part as piano
 from shortway.scores.notation import repeat_expansion as unrolled
-from shortway.scores.notation.model import Music
-from shortway.scores.notation.musicxml import INSTRUMENT, VERSION, score_part, serialised
-from shortway.scores.notation.piano_part import Frame
-from shortway.scores.notation.refold import once
+from shortway.scores.notation.model import Score
+from shortway.scores.notation.musicxml import (
+    INSTRUMENT,
+    VERSION,
+    score_part_element,
+    serialize_musicxml,
+)
+from shortway.scores.notation.piano_part import MeasureFrame
+from shortway.scores.notation.refold import refold_repeats
 
 _PERCUSSION: Final = 10
 _CHANNELS: Final = range(1, 17)
@@ -27,7 +32,7 @@ _MUSIC: Final = ("note", "backup", "forward")
 _NAMED: Final[tuple[str, ...]] = ("number", "implicit", "non-controlling")
 
 
-def write(music: Music, sheet: Sheet) -> bytes:
+def insert_piano_part(music: Score, sheet: LeadSheet) -> bytes:
     """The lead sheet with the piano part of `music`.
 
     Raises
@@ -37,23 +42,25 @@ def write(music: Music, sheet: Sheet) -> bytes:
     """
     root = deepcopy(sheet.tree)
     root.set("version", VERSION)
-    found = once(music)
+    found = refold_repeats(music)
     if found is None:
-        unrolled.unroll(root, music.chart.order)
+        unrolled.expand_repeats(root, music.chart.order)
         found = music
     melody = next(part for part in root.findall("part") if part.get("id", "") == sheet.part)
     frames = list(_frames(melody))
     _name(root, music.title, sheet.title)
     part = Element("part", {"id": _listed(root, sheet.part)})
-    part.extend(piano.measures(replace(found, signs=()), frames))  # the sheet has the symbols
+    part.extend(
+        piano.piano_part_measures(replace(found, signs=()), frames)
+    )  # the sheet has the symbols
     _close_bars(part, melody)
     ElementTree.indent(part, level=1)
     part.tail = melody.tail
     root.insert(list(root).index(melody) + 1, part)
-    return serialised(root, indent=False)
+    return serialize_musicxml(root, indent=False)
 
 
-def _frames(melody: Element) -> Iterator[Frame]:
+def _frames(melody: Element) -> Iterator[MeasureFrame]:
     """Each measure as the melody's part frames it; a meter after its music is the next one's."""
     later: tuple[Element, ...] = ()
     for measure in melody.findall("measure"):
@@ -65,7 +72,7 @@ def _frames(melody: Element) -> Iterator[Frame]:
                 times = tuple(deepcopy(time) for time in child.findall("time")[:1])
                 now, then = (now, times or then) if plays else (times or now, then)
         named = {name: measure.attrib[name] for name in _NAMED if name in measure.attrib}
-        yield Frame(named, tuple(_plain(time) for time in now))
+        yield MeasureFrame(named, tuple(_plain(time) for time in now))
         later = then
 
 
@@ -102,7 +109,7 @@ def _listed(root: Element, melody: str) -> str:
     part_id = next(name for k in range(1, len(taken) + 2) if (name := f"P{k}") not in taken)
     used = {channel.text for channel in part_list.iter("midi-channel")}
     free = [c for c in _CHANNELS if str(c) not in used and c != _PERCUSSION]
-    entry = score_part(part_id, INSTRUMENT, channel=free[0] if free else _CHANNELS[-1])
+    entry = score_part_element(part_id, INSTRUMENT, channel=free[0] if free else _CHANNELS[-1])
     entries = list(part_list)
     places = [k for k, e in enumerate(entries) if e.tag == "score-part" and e.get("id") == melody]
     at = places[0] + 1 if places else len(entries)

@@ -14,11 +14,24 @@ from xml.etree.ElementTree import Element
 
 from shortway.scores.notation import clefs, staves
 from shortway.scores.notation.clefs import BASS, TREBLE, Clef
-from shortway.scores.notation.durations import Piece
-from shortway.scores.notation.elements import add, direction, harmony, metronome, words
-from shortway.scores.notation.key_signatures import fifths
-from shortway.scores.notation.model import STAVES, Bar, Music, Sign, Staff, tied_on
-from shortway.scores.notation.staves import Part
+from shortway.scores.notation.durations import NoteValue
+from shortway.scores.notation.elements import (
+    add_child,
+    direction_element,
+    harmony_element,
+    metronome_element,
+    words_element,
+)
+from shortway.scores.notation.key_signatures import key_fifths
+from shortway.scores.notation.model import (
+    STAVES,
+    PlacedSymbol,
+    PlayedMeasure,
+    Score,
+    Staff,
+    tied_into_next,
+)
+from shortway.scores.notation.staves import HandPart
 
 #: MIDI velocity of every note: moderate, for sound comes out of headphones, too.
 VELOCITY: Final = 64
@@ -32,7 +45,7 @@ _VOICES: Final = {"right": 1, "left": 5}
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class MeasureFrame:
     """What a measure is called, and the meter where it is a new one."""
 
     named: dict[str, str]
@@ -40,17 +53,19 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheetful:
+class PianoPart:
     """A part while it is written: pieces by staff and measure, divisions and clefs by measure."""
 
-    music: Music
-    parts: dict[Staff, Part]
-    pieces: dict[Staff, list[list[Piece]]]
+    music: Score
+    parts: dict[Staff, HandPart]
+    pieces: dict[Staff, list[list[NoteValue]]]
     divisions: list[int]
     clefs: dict[Staff, list[Clef]]
 
 
-def measures(music: Music, frames: Sequence[Frame] | None = None) -> list[Element]:
+def piano_part_measures(
+    music: Score, frames: Sequence[MeasureFrame] | None = None
+) -> list[Element]:
     """The measures of the piano part.
 
     Parameters
@@ -72,42 +87,48 @@ def measures(music: Music, frames: Sequence[Frame] | None = None) -> list[Elemen
         found[0].insert(1, _tempo(music.tempo))
     if music.swing != 1:
         place = next((k for k, e in enumerate(found[0]) if e.tag == "note"), len(found[0]))
-        found[0].insert(place, direction(words("Swing"), placement="above", staff=1))
+        found[0].insert(
+            place, direction_element(words_element("Swing"), placement="above", staff=1)
+        )
     return found
 
 
-def _frames(bars: Sequence[Bar]) -> Iterator[Frame]:
+def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:
     """The frames of a score of our own: numbers, pickup, each new meter."""
     meter = None
     for bar in bars:
         named = {"number": str(bar.number)} | ({"implicit": "yes"} if bar.pickup else {})
-        yield Frame(named, (_time(bar.meter),) if bar.meter != meter else ())
+        yield MeasureFrame(named, (_time(bar.meter),) if bar.meter != meter else ())
         meter = bar.meter
 
 
 def _time(meter: tuple[int, int]) -> Element:
     found = Element("time")
-    add(found, "beats", meter[0])
-    add(found, "beat-type", meter[1])
+    add_child(found, "beats", meter[0])
+    add_child(found, "beat-type", meter[1])
     return found
 
 
-def _laid_out(music: Music, signs: Sequence[Sequence[Sign]]) -> Sheetful:
+def _laid_out(music: Score, signs: Sequence[Sequence[PlacedSymbol]]) -> PianoPart:
     parts, found, keys = {}, {}, {}
     for number, staff in enumerate(STAVES, 1):
         spans = music.hand(staff)
-        parts[staff] = Part(spans, tied_on(spans), number, _VOICES[staff], music.show.degrees)
+        parts[staff] = HandPart(
+            spans, tied_into_next(spans), number, _VOICES[staff], music.show.degrees
+        )
         windows = list(_windows(music.bars, [(span.begin, span.end) for span in spans]))
         found[staff] = [
-            staves.pieces(bar, spans, window)
+            staves.hand_note_values(bar, spans, window)
             for bar, window in zip(music.bars, windows, strict=True)
         ]
         names = [[n.note for i in window for n in spans[i].notes] for window in windows]
-        keys[staff] = clefs.chosen(names, _HOMES[staff])
-    return Sheetful(music, parts, found, _divisions(music.bars, found, signs), keys)
+        keys[staff] = clefs.choose_clefs(names, _HOMES[staff])
+    return PianoPart(music, parts, found, _divisions(music.bars, found, signs), keys)
 
 
-def _windows(bars: Sequence[Bar], times: Sequence[tuple[Fraction, Fraction]]) -> Iterator[range]:
+def _windows(
+    bars: Sequence[PlayedMeasure], times: Sequence[tuple[Fraction, Fraction]]
+) -> Iterator[range]:
     """Which of the spans with these `times` sound in each measure."""
     first = 0
     for bar in bars:
@@ -120,7 +141,9 @@ def _windows(bars: Sequence[Bar], times: Sequence[tuple[Fraction, Fraction]]) ->
 
 
 def _divisions(
-    bars: Sequence[Bar], found: dict[Staff, list[list[Piece]]], signs: Sequence[Sequence[Sign]]
+    bars: Sequence[PlayedMeasure],
+    found: dict[Staff, list[list[NoteValue]]],
+    signs: Sequence[Sequence[PlacedSymbol]],
 ) -> list[int]:
     """Of each measure: the same for all, unless that would be very fine."""
     own = []
@@ -133,9 +156,9 @@ def _divisions(
     return [shared] * len(own) if shared <= _MOST_DIVISIONS else own
 
 
-def _by_measure(music: Music) -> list[list[Sign]]:
+def _by_measure(music: Score) -> list[list[PlacedSymbol]]:
     """The symbols of each measure."""
-    found: list[list[Sign]] = [[] for _ in music.bars]
+    found: list[list[PlacedSymbol]] = [[] for _ in music.bars]
     place = 0
     for sign in music.signs if music.show.symbols else ():
         while sign.onset >= music.bars[place].onset + music.bars[place].length:
@@ -144,7 +167,9 @@ def _by_measure(music: Music) -> list[list[Sign]]:
     return found
 
 
-def _measure(made: Sheetful, place: int, signs: Sequence[Sign], frame: Frame) -> Element:
+def _measure(
+    made: PianoPart, place: int, signs: Sequence[PlacedSymbol], frame: MeasureFrame
+) -> Element:
     bar = made.music.bars[place]
     measure = Element("measure", frame.named)
     attributes = _attributes(made, place, frame.times)
@@ -152,7 +177,7 @@ def _measure(made: Sheetful, place: int, signs: Sequence[Sign], frame: Frame) ->
         measure.append(attributes)
     for staff in STAVES:
         if staff == "left":
-            add(add(measure, "backup"), "duration", bar.length * made.divisions[place])
+            add_child(add_child(measure, "backup"), "duration", bar.length * made.divisions[place])
         measure.extend(list(_octave_signs(made, staff, place)))
         measure.extend(list(_staff(made, staff, place, signs if staff == "right" else ())))
     return measure
@@ -160,36 +185,36 @@ def _measure(made: Sheetful, place: int, signs: Sequence[Sign], frame: Frame) ->
 
 def _tempo(tempo: float) -> Element:
     loudness = f"{100 * VELOCITY / _FORTE:.2f}"
-    return direction(
-        metronome(tempo), placement="above", staff=1, tempo=f"{tempo:g}", dynamics=loudness
+    return direction_element(
+        metronome_element(tempo), placement="above", staff=1, tempo=f"{tempo:g}", dynamics=loudness
     )
 
 
-def _attributes(made: Sheetful, place: int, times: Sequence[Element]) -> Element:
+def _attributes(made: PianoPart, place: int, times: Sequence[Element]) -> Element:
     """What is new in this measure, in the schema's order."""
     bars, divisions = made.music.bars, made.divisions
     bar, before = bars[place], bars[place - 1] if place else None
     found = Element("attributes")
     if before is None or divisions[place] != divisions[place - 1]:
-        add(found, "divisions", divisions[place])
+        add_child(found, "divisions", divisions[place])
     if before is None or before.key != bar.key:
-        sharps, mode = fifths(bar.key)
-        key = add(found, "key")
-        add(key, "fifths", sharps)
-        add(key, "mode", mode)
+        sharps, mode = key_fifths(bar.key)
+        key = add_child(found, "key")
+        add_child(key, "fifths", sharps)
+        add_child(key, "mode", mode)
     found.extend(times)
     if before is None:
-        add(found, "staves", len(STAVES))
+        add_child(found, "staves", len(STAVES))
     for number, staff in enumerate(STAVES, 1):
         here = made.clefs[staff]
         if before is None or here[place].plain != here[place - 1].plain:
-            clef = add(found, "clef", number=number)
-            add(clef, "sign", here[place].sign)
-            add(clef, "line", here[place].line)
+            clef = add_child(found, "clef", number=number)
+            add_child(clef, "sign", here[place].sign)
+            add_child(clef, "line", here[place].line)
     return found
 
 
-def _octave_signs(made: Sheetful, staff: Staff, place: int) -> Iterator[Element]:
+def _octave_signs(made: PianoPart, staff: Staff, place: int) -> Iterator[Element]:
     """An 8va or 8vb that begins here; it ends where `_staff` says."""
     here = made.clefs[staff]
     octave = here[place].octave
@@ -200,19 +225,21 @@ def _octave_signs(made: Sheetful, staff: Staff, place: int) -> Iterator[Element]
 def _octave_sign(kind: str, staff: Staff, octave: int) -> Element:
     shift = Element("octave-shift", {"type": kind, "size": "8"})
     where = "above" if octave > 0 else "below"
-    return direction(shift, placement=where, staff=STAVES.index(staff) + 1)
+    return direction_element(shift, placement=where, staff=STAVES.index(staff) + 1)
 
 
-def _staff(made: Sheetful, staff: Staff, place: int, signs: Sequence[Sign]) -> Iterator[Element]:
+def _staff(
+    made: PianoPart, staff: Staff, place: int, signs: Sequence[PlacedSymbol]
+) -> Iterator[Element]:
     """A hand's notes, each symbol before the note that it stands over."""
     bar, found, divisions = made.music.bars[place], made.pieces[staff][place], made.divisions[place]
     part, waiting = made.parts[staff], list(signs)
-    start = bar.onset - staves.lead(bar)
-    for piece, chord in staves.notes(bar, part, found, divisions):
+    start = bar.onset - staves.pickup_offset(bar)
+    for piece, chord in staves.note_elements(bar, part, found, divisions):
         begin, end = start + piece.begin, start + piece.end
         while waiting and waiting[0].onset < end:
             sign = waiting.pop(0)
-            yield harmony(sign.chord, int((sign.onset - begin) * divisions), staff=1)
+            yield harmony_element(sign.chord, int((sign.onset - begin) * divisions), staff=1)
         yield from chord
     here = made.clefs[staff]
     octave = here[place].octave

@@ -13,13 +13,13 @@ from fractions import Fraction
 from itertools import pairwise
 
 from shortway.core.charts import Chart
-from shortway.scores.notation.model import STAVES, Bar, Music, Span, quarter
+from shortway.scores.notation.model import STAVES, PlayedMeasure, Score, Sonority, quarters_per_beat
 
 #: What a hand plays in a measure, in quarter notes from its beginning.
-Inside = tuple[Span, ...]
+Inside = tuple[Sonority, ...]
 
 
-def once(music: Music) -> Music | None:
+def refold_repeats(music: Score) -> Score | None:
     """`music` with each of the chart's measures once, in the order written; None: passes differ.
 
     A measure that is never played is silent.
@@ -49,7 +49,7 @@ def _of(hands: Sequence[Inside], is_seamless: bool) -> tuple[Inside, Inside]:
     return right, left
 
 
-def _inside(bars: Sequence[Bar], spans: Sequence[Span]) -> Iterator[Inside]:
+def _inside(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterator[Inside]:
     """What a hand plays in each measure as played; a span cut by a bar line is held over it."""
     first = 0
     for bar in bars:
@@ -63,10 +63,10 @@ def _inside(bars: Sequence[Bar], spans: Sequence[Span]) -> Iterator[Inside]:
         yield tuple(found)
 
 
-def _clipped(span: Span, begin: Fraction, end: Fraction) -> Span:
+def _clipped(span: Sonority, begin: Fraction, end: Fraction) -> Sonority:
     goes_on = span.begin < begin
     held = frozenset(note.note for note in span.notes) if goes_on else span.held
-    return Span(max(span.begin, begin) - begin, min(span.end, end) - begin, span.notes, held)
+    return Sonority(max(span.begin, begin) - begin, min(span.end, end) - begin, span.notes, held)
 
 
 def _seamless(chart: Chart) -> set[int]:
@@ -83,21 +83,23 @@ def _seamless(chart: Chart) -> set[int]:
     }  # fmt: skip
 
 
-def _bars(music: Music) -> Iterator[Bar]:
+def _bars(music: Score) -> Iterator[PlayedMeasure]:
     """The chart's measures as written, one after the other."""
     first, onset = music.bars[0], Fraction(0)
     played = {bar.source: bar for bar in music.bars}
     for index, measure in enumerate(music.chart.measures):
         source = index + 1
         meter = music.chart.meter_at(source)
-        length = sum((e.beats for e in measure), Fraction(0)) * quarter(meter)
+        length = sum((e.beats for e in measure), Fraction(0)) * quarters_per_beat(meter)
         key = played[source].key if source in played else music.chart.key_at(source) or first.key
         is_pickup = first.pickup and first.source == source
-        yield Bar(source, index + (not first.pickup), onset, length, meter, key, is_pickup)
+        yield PlayedMeasure(
+            source, index + (not first.pickup), onset, length, meter, key, is_pickup
+        )
         onset += length
 
 
-def _placed(bars: Sequence[Bar], inside: Sequence[Inside]) -> Iterator[Span]:
+def _placed(bars: Sequence[PlayedMeasure], inside: Sequence[Inside]) -> Iterator[Sonority]:
     for bar, spans in zip(bars, inside, strict=True):
         for span in spans:
             yield replace(span, begin=bar.onset + span.begin, end=bar.onset + span.end)

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
-from shortway.scores.leadsheet.repeat_marks import is_jump
+from shortway.scores.leadsheet.repeat_marks import is_jump_direction
 
 #: What holds from a measure on, in the schema's order, and what tells several apart.
 _STATE: Final = (
@@ -25,18 +25,18 @@ _JUMPS: Final = ("segno", "coda", "dacapo", "dalsegno", "tocoda", "fine", "forwa
 _SIGNS: Final = ("segno", "coda")
 
 #: Elements of a sheet that is written out; few bytes can ask for a large measure very often.
-MOST_WRITTEN: Final = 1_000_000
+MAX_EXPANDED_ELEMENTS: Final = 1_000_000
 
 State = dict[tuple[str, str], Element]
 
 
-def unroll(root: Element, order: Sequence[int]) -> None:
+def expand_repeats(root: Element, order: Sequence[int]) -> None:
     """Put every part's measures into playing order; numbers from 1, or 0 for a pickup.
 
     Raises
     ------
     TooLarge
-        If that makes more than `MOST_WRITTEN` elements.
+        If that makes more than `MAX_EXPANDED_ELEMENTS` elements.
     """
     _refuse_too_large(root, order)
     for part in root.findall("part"):
@@ -61,9 +61,11 @@ def _refuse_too_large(root: Element, order: Sequence[int]) -> None:
         for part in root.findall("part")
         for number, measure in enumerate(part.findall("measure"), 1)
     )
-    if count > MOST_WRITTEN:
+    if count > MAX_EXPANDED_ELEMENTS:
         detail = f"written out in playing order, the lead sheet has {count:,} elements"
-        raise TooLarge.at("/chart", detail, expected=f"at most {MOST_WRITTEN:,}: fewer repeats")
+        raise TooLarge.at(
+            "/chart", detail, expected=f"at most {MAX_EXPANDED_ELEMENTS:,}: fewer repeats"
+        )
 
 
 def _copy(measure: Element) -> Element:
@@ -152,7 +154,7 @@ def _clean_sound(parent: Element, sound: Element) -> None:
 
 def _clean_direction(measure: Element, direction: Element) -> None:
     for kind in direction.findall("direction-type"):
-        for sign in [e for e in kind if e.tag in _SIGNS or is_jump(e)]:
+        for sign in [e for e in kind if e.tag in _SIGNS or is_jump_direction(e)]:
             kind.remove(sign)
         if not len(kind):
             direction.remove(kind)

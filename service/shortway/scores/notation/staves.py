@@ -14,10 +14,14 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.voicings.model import Note
 from shortway.scores.notation import durations
-from shortway.scores.notation.durations import Cut, Piece
-from shortway.scores.notation.elements import accidental, add, pitch
-from shortway.scores.notation.key_signatures import fifths, parted, signature
-from shortway.scores.notation.model import Bar, Span
+from shortway.scores.notation.durations import NoteValue, Segment
+from shortway.scores.notation.elements import add_accidental, add_child, add_pitch
+from shortway.scores.notation.key_signatures import (
+    key_fifths,
+    signature_alterations,
+    split_note_name,
+)
+from shortway.scores.notation.model import PlayedMeasure, Sonority
 
 #: Beams of the short note values.
 _BEAMS: Final = {
@@ -29,7 +33,7 @@ _BEAMS: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class HandPart:
     """One hand over the whole score.
 
     Attributes
@@ -40,7 +44,7 @@ class Part:
         Whether each note's degree is written under it.
     """
 
-    spans: Sequence[Span]
+    spans: Sequence[Sonority]
     onward: Sequence[frozenset[str]]
     staff: int
     voice: int
@@ -48,7 +52,7 @@ class Part:
 
 
 @dataclass(slots=True)
-class Signs:
+class AccidentalState:
     """Which accidentals stand in a measure of a staff already."""
 
     key: dict[str, int]
@@ -58,11 +62,11 @@ class Signs:
         """Which of a chord's notes, all struck at once, need their sign; they are said then."""
         alters: dict[tuple[str, int], set[int]] = {}
         for name in names:
-            letter, alter, octave = parted(name)
+            letter, alter, octave = split_note_name(name)
             alters.setdefault((letter, octave), set()).add(alter)
         found = set()
         for name in names:
-            letter, alter, octave = parted(name)
+            letter, alter, octave = split_note_name(name)
             place = letter, octave
             twice = len(alters[place]) > 1
             if twice or self.said.get(place, self.key.get(letter, 0)) != alter:
@@ -72,7 +76,7 @@ class Signs:
         return found
 
 
-def cuts(bar: Bar, spans: Sequence[Span], window: range) -> list[Cut]:
+def hand_segments(bar: PlayedMeasure, spans: Sequence[Sonority], window: range) -> list[Segment]:
     """What a hand does in a measure, silence included; times from the measure's full beginning.
 
     `window` says which of its spans sound there.
@@ -83,40 +87,42 @@ def cuts(bar: Bar, spans: Sequence[Span], window: range) -> list[Cut]:
         span = spans[index]
         here = max(begin, span.begin)
         if here > at:
-            found.append(Cut(at, here, None))
+            found.append(Segment(at, here, None))
         at = min(end, span.end)
-        found.append(Cut(here, at, index))
+        found.append(Segment(here, at, index))
     if at < end:
-        found.append(Cut(at, end, None))
-    shift = lead(bar) - begin
-    return [Cut(c.begin + shift, c.end + shift, c.span) for c in found]
+        found.append(Segment(at, end, None))
+    shift = pickup_offset(bar) - begin
+    return [Segment(c.begin + shift, c.end + shift, c.span) for c in found]
 
 
-def lead(bar: Bar) -> Fraction:
+def pickup_offset(bar: PlayedMeasure) -> Fraction:
     """How much of a full measure is missing before `bar`."""
     full = bar.meter[0] * Fraction(4, bar.meter[1])
     return full - bar.length if bar.pickup else Fraction(0)
 
 
-def pieces(bar: Bar, spans: Sequence[Span], window: range) -> list[Piece]:
+def hand_note_values(
+    bar: PlayedMeasure, spans: Sequence[Sonority], window: range
+) -> list[NoteValue]:
     """What is printed of a hand in a measure."""
-    tree = durations.measure(bar.meter)
-    if lead(bar) + bar.length > tree.end:
-        length = lead(bar) + bar.length
+    tree = durations.meter_tree(bar.meter)
+    if pickup_offset(bar) + bar.length > tree.end:
+        length = pickup_offset(bar) + bar.length
         edges = tuple(Fraction(k) for k in range(1, int(length) + 1) if k < length)
-        tree = durations.Node(Fraction(0), length, edges, True)
-    return durations.pieces(tree, cuts(bar, spans, window))
+        tree = durations.MeterNode(Fraction(0), length, edges, True)
+    return durations.split_into_note_values(tree, hand_segments(bar, spans, window))
 
 
-def notes(
-    bar: Bar, part: Part, found: Sequence[Piece], divisions: int
-) -> Iterator[tuple[Piece, list[Element]]]:
+def note_elements(
+    bar: PlayedMeasure, part: HandPart, found: Sequence[NoteValue], divisions: int
+) -> Iterator[tuple[NoteValue, list[Element]]]:
     """The pieces of a hand's measure, each with its note elements."""
     if all(piece.span is None for piece in found):
         whole = replace(found[0], end=found[-1].end)
         yield whole, [_whole_rest(bar, part, divisions)]
         return
-    signs = Signs(signature(fifths(bar.key)[0]))
+    signs = AccidentalState(signature_alterations(key_fifths(bar.key)[0]))
     checkpoint()
     for piece, beam in zip(found, _beams(bar, found), strict=True):
         if piece.span is None:
@@ -125,43 +131,48 @@ def notes(
             yield piece, _chord(bar, part, piece, beam, signs, divisions)
 
 
-def _whole_rest(bar: Bar, part: Part, divisions: int) -> Element:
+def _whole_rest(bar: PlayedMeasure, part: HandPart, divisions: int) -> Element:
     note = Element("note")
-    add(note, "rest", measure="yes")
-    add(note, "duration", bar.length * divisions)
-    add(note, "voice", part.voice)
-    add(note, "staff", part.staff)
+    add_child(note, "rest", measure="yes")
+    add_child(note, "duration", bar.length * divisions)
+    add_child(note, "voice", part.voice)
+    add_child(note, "staff", part.staff)
     return note
 
 
-def _rest(part: Part, piece: Piece, divisions: int) -> Element:
+def _rest(part: HandPart, piece: NoteValue, divisions: int) -> Element:
     note = Element("note")
-    add(note, "rest")
+    add_child(note, "rest")
     _value(note, part, piece, divisions)
     _modified(note, piece)
-    add(note, "staff", part.staff)
+    add_child(note, "staff", part.staff)
     _notations(note, (), piece)
     return note
 
 
-def _value(note: Element, part: Part, piece: Piece, divisions: int, *ties: str) -> None:
+def _value(note: Element, part: HandPart, piece: NoteValue, divisions: int, *ties: str) -> None:
     """From the duration to the dots."""
-    add(note, "duration", (piece.end - piece.begin) * divisions)
+    add_child(note, "duration", (piece.end - piece.begin) * divisions)
     for tie in ties:
-        add(note, "tie", type=tie)
-    add(note, "voice", part.voice)
-    add(note, "type", piece.type)
+        add_child(note, "tie", type=tie)
+    add_child(note, "voice", part.voice)
+    add_child(note, "type", piece.type)
     for _ in range(piece.dots):
-        add(note, "dot")
+        add_child(note, "dot")
 
 
 def _chord(
-    bar: Bar, part: Part, piece: Piece, beam: Sequence[str], signs: Signs, divisions: int
+    bar: PlayedMeasure,
+    part: HandPart,
+    piece: NoteValue,
+    beam: Sequence[str],
+    signs: AccidentalState,
+    divisions: int,
 ) -> list[Element]:
     """All notes of a piece, from the lowest; the first carries beams and tuplet."""
     assert piece.span is not None
     span = part.spans[piece.span]
-    begin = piece.begin - lead(bar) + bar.onset
+    begin = piece.begin - pickup_offset(bar) + bar.onset
     goes_on = begin + (piece.end - piece.begin) < span.end
     is_first = begin == span.begin
     struck = [n.note for n in span.notes if is_first and n.note not in span.held]
@@ -173,53 +184,53 @@ def _chord(
         ties = [*(["stop"] if stops else []), *(["start"] if starts else [])]
         note = Element("note")
         if place:
-            add(note, "chord")
-        pitch(note, each.note)
+            add_child(note, "chord")
+        add_pitch(note, each.note)
         _value(note, part, piece, divisions, *ties)
         if each.note in needed:
-            accidental(note, parted(each.note)[1])
+            add_accidental(note, split_note_name(each.note)[1])
         elements.append(note)
         _modified(note, piece)
-        add(note, "staff", part.staff)
+        add_child(note, "staff", part.staff)
         for level, word in enumerate(beam if not place else (), 1):
-            add(note, "beam", word, number=level)
+            add_child(note, "beam", word, number=level)
         _notations(note, ties, None if place else piece)
         if part.degrees and is_first:
             _degree(note, each, len(span.notes) - place)
     return elements
 
 
-def _modified(note: Element, piece: Piece) -> None:
+def _modified(note: Element, piece: NoteValue) -> None:
     if piece.ratio:
-        child = add(note, "time-modification")
-        add(child, "actual-notes", piece.ratio[0])
-        add(child, "normal-notes", piece.ratio[1])
+        child = add_child(note, "time-modification")
+        add_child(child, "actual-notes", piece.ratio[0])
+        add_child(child, "normal-notes", piece.ratio[1])
 
 
-def _notations(note: Element, ties: Sequence[str], piece: Piece | None) -> None:
+def _notations(note: Element, ties: Sequence[str], piece: NoteValue | None) -> None:
     """Ties as they are printed; with `piece` its tuplet's bracket, too."""
     brackets = [] if piece is None else _brackets(piece)
     if not ties and not brackets:
         return
-    child = add(note, "notations")
+    child = add_child(note, "notations")
     for tie in ties:
-        add(child, "tied", type=tie)
+        add_child(child, "tied", type=tie)
     for bracket in brackets:
-        add(child, "tuplet", type=bracket, number=1)
+        add_child(child, "tuplet", type=bracket, number=1)
 
 
-def _brackets(piece: Piece) -> list[str]:
+def _brackets(piece: NoteValue) -> list[str]:
     return ["start"] * piece.opens + ["stop"] * piece.closes
 
 
 def _degree(note: Element, of: Note, line: int) -> None:
     """A note's degree as a line of text under its staff, the chord's highest note first."""
-    child = add(note, "lyric", number=line, placement="below")
-    add(child, "syllabic", "single")
-    add(child, "text", of.degree)
+    child = add_child(note, "lyric", number=line, placement="below")
+    add_child(child, "syllabic", "single")
+    add_child(child, "text", of.degree)
 
 
-def _beams(bar: Bar, found: Sequence[Piece]) -> list[list[str]]:
+def _beams(bar: PlayedMeasure, found: Sequence[NoteValue]) -> list[list[str]]:
     """The beams of each piece: level by level begin, continue, end, or a hook."""
     levels = [0 if piece.span is None else _BEAMS.get(piece.type, 0) for piece in found]
     groups = [_group(bar, piece) for piece in found]
@@ -241,7 +252,7 @@ def _beams(bar: Bar, found: Sequence[Piece]) -> list[list[str]]:
     return beams
 
 
-def _group(bar: Bar, piece: Piece) -> int:
+def _group(bar: PlayedMeasure, piece: NoteValue) -> int:
     """Which beat a piece begins in: three units where the meter is compound."""
     count, unit = bar.meter
     beat = Fraction(4, unit)

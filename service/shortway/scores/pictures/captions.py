@@ -11,61 +11,63 @@ from shortway.core.charts.model import Step
 from shortway.core.solver.solve import Path
 
 
-def heading(what: str, title: str | None) -> str:
+def picture_title(what: str, title: str | None) -> str:
     """The picture's title.
 
-    >>> heading("Voice lines", "Late Checkout"), heading("Voice lines", None)
+    >>> picture_title("Voice lines", "Late Checkout"), picture_title("Voice lines", None)
     ('Late Checkout: voice lines', 'Voice lines')
     """
     return f"{title}: {what[0].lower()}{what[1:]}" if title else what
 
 
-def contents(path: Path, width: float) -> str:
+def picture_fingerprint(path: Path, width: float) -> str:
     """All that a picture of a path depends on, from which its ids are made."""
     notes = [(step.step.symbol, step.voicing and step.voicing.notes) for step in path.steps]
     return repr((notes, path.total, path.loop, path.start, width))
 
 
-def summary(path: Path) -> str:
+def path_summary(path: Path) -> str:
     """The path in figures, one sentence after another."""
     rests = sum(1 for step in path.steps if step.voicing is None)
-    parts = [counted(len(path.steps), "step")]
+    parts = [pluralize(len(path.steps), "step")]
     if rests:
         parts.append(f"{rests} without a chord")
-    parts += [voices(path), f"total motion {counted(path.total, 'semitone')}"]
+    parts += [voice_count(path), f"total motion {pluralize(path.total, 'semitone')}"]
     if path.loop is not None:
         parts.append(f"{path.loop} of them from the last step back to the first")
     if path.start is not None:
         parts.append(f"{path.start} of them from the notes that sounded before")
     if path.bass:
-        parts.append(f"the bass moves {counted(path.bass, 'semitone')} more")
+        parts.append(f"the bass moves {pluralize(path.bass, 'semitone')} more")
     return ", ".join([*parts, f"largest leap {path.largest_leap}"])
 
 
-def voices(path: Path) -> str:
+def voice_count(path: Path) -> str:
     """How many notes the voicings have."""
     sizes = sorted({len(step.voicing.upper) for step in path.steps if step.voicing})
     if not sizes:
         return "no notes"
     bass = any(note.bass for step in path.steps if step.voicing for note in step.voicing.notes)
-    many = f"{sizes[0]} to {sizes[-1]} voices" if len(sizes) > 1 else counted(sizes[0], "voice")
+    many = f"{sizes[0]} to {sizes[-1]} voices" if len(sizes) > 1 else pluralize(sizes[0], "voice")
     return f"{many} and a bass" if bass else many
 
 
-def counted(number: int, noun: str) -> str:
+def pluralize(number: int, noun: str) -> str:
     """``1 step``, ``2 steps``."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
-def place(step: Step) -> str:
+def step_location(step: Step) -> str:
     """Where a step stands: ``measure 3``, ``measure 3, beat 2 1/2``."""
-    return f"measure {step.measure}" + ("" if step.beat == 1 else f", beat {mixed(step.beat)}")
+    return f"measure {step.measure}" + (
+        "" if step.beat == 1 else f", beat {mixed_number(step.beat)}"
+    )
 
 
-def mixed(beat: Fraction) -> str:
+def mixed_number(beat: Fraction) -> str:
     """A fraction as people write it.
 
-    >>> mixed(Fraction(3)), mixed(Fraction(5, 2)), mixed(Fraction(1, 3))
+    >>> mixed_number(Fraction(3)), mixed_number(Fraction(5, 2)), mixed_number(Fraction(1, 3))
     ('3', '2 1/2', '1/3')
     """
     whole, rest = divmod(beat, 1)

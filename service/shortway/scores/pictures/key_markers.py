@@ -8,14 +8,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-from shortway.scores.pictures.keyboard_geometry import Keys
+from shortway.scores.pictures.keyboard_geometry import KeyboardGeometry
 from shortway.scores.pictures.style import LEFT, PAPER, RIGHT
-from shortway.scores.pictures.svg import figure, put
+from shortway.scores.pictures.svg import add_element, px
 
 
 @dataclass(frozen=True, slots=True)
-class Marks:
-    """References to what `define` has put into a picture; `mark` is the picture's id."""
+class KeyMarkers:
+    """References to what `define_markers` has put into a picture; `mark` is the picture's id."""
 
     mark: str
 
@@ -26,46 +26,48 @@ class Marks:
 
     def of(self, hand: str, bass: bool, held: bool) -> str:
         """The mark of a note."""
-        return f"#{self.mark}-{name(hand, bass, held)}"
+        return f"#{self.mark}-{marker_name(hand, bass, held)}"
 
 
-def name(hand: str, bass: bool, held: bool) -> str:
+def marker_name(hand: str, bass: bool, held: bool) -> str:
     """A mark's name in its picture.
 
-    >>> name("left", False, True), name("right", True, False)
+    >>> marker_name("left", False, True), marker_name("right", True, False)
     ('left-held', 'right-bass')
     """
     return hand + "-bass" * bass + "-held" * held
 
 
-def define(root: Element, keys: Keys, mark: str) -> Marks:
+def define_markers(root: Element, keys: KeyboardGeometry, mark: str) -> KeyMarkers:
     """Put the keyboard and all marks into the picture's definitions."""
-    defs = put(root, "defs")
-    keys.draw(put(defs, "g", id=f"{mark}-keys"))
+    defs = add_element(root, "defs")
+    keys.draw(add_element(defs, "g", id=f"{mark}-keys"))
     radius = min(6.2, keys.white * 0.33)
     for hand, colour in (("left", LEFT), ("right", RIGHT)):
         for bass in (False, True):
             for held in (False, True):
-                group = put(defs, "g", id=f"{mark}-{name(hand, bass, held)}")
+                group = add_element(defs, "g", id=f"{mark}-{marker_name(hand, bass, held)}")
                 _draw(group, hand, colour, radius, bass=bass, held=held)
-    return Marks(mark)
+    return KeyMarkers(mark)
 
 
 def _draw(group: Element, hand: str, colour: str, r: float, *, bass: bool, held: bool) -> None:
     r = r * 1.12 if bass else r
     outline = _outline(hand, r, bass)
-    put(group, "path", d=_outline(hand, r + 1.6, bass), fill=PAPER)
+    add_element(group, "path", d=_outline(hand, r + 1.6, bass), fill=PAPER)
     hatched = hand == "left" and not held
     fill = PAPER if held or hatched else colour
     if hatched:
-        put(group, "path", d=outline, fill=PAPER)
-        put(group, "path", d=_hatching(r, bass), stroke=colour, stroke_width=1.5, fill="none")
+        add_element(group, "path", d=outline, fill=PAPER)
+        add_element(
+            group, "path", d=_hatching(r, bass), stroke=colour, stroke_width=1.5, fill="none"
+        )
         fill = "none"
-    put(group, "path", d=outline, fill=fill, stroke=colour, stroke_width=1.7)
+    add_element(group, "path", d=outline, fill=fill, stroke=colour, stroke_width=1.7)
 
 
 def _outline(hand: str, r: float, bass: bool) -> str:
-    n = figure
+    n = px
     if bass:
         d = r * 1.25
         return f"M{n(-d)} 0L0 {n(-d)} {n(d)} 0 0 {n(d)}z"
@@ -84,4 +86,4 @@ def _hatching(r: float, bass: bool) -> str:
     else:
         s = r * 0.92
         ways = ((-s, s, s, -s), (-s, 0.0, 0.0, -s), (0.0, s, s, 0.0))
-    return "".join(f"M{figure(a)} {figure(b)}L{figure(c)} {figure(d)}" for a, b, c, d in ways)
+    return "".join(f"M{px(a)} {px(b)}L{px(c)} {px(d)}" for a, b, c, d in ways)

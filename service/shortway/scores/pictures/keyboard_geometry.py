@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM
 from shortway.scores.pictures.style import INK, PAPER, QUIET
-from shortway.scores.pictures.svg import figure, put
+from shortway.scores.pictures.svg import add_element, px
 
 WHITE_MM: Final = OCTAVE_MM / 7
 #: A black key's width at its base (about 13.7 mm on modern pianos), as drawn a little slimmer.
@@ -28,13 +28,13 @@ _FIRST: Final = (0, 5)
 _LAST: Final = (4, 11)
 
 
-def is_black(midi: int) -> bool:
+def is_black_key(midi: int) -> bool:
     """Whether a key is a black one."""
     return midi % 12 in _BLACK
 
 
 @dataclass(frozen=True)
-class Keys:
+class KeyboardGeometry:
     """The keys from `first` to `last`, both white, `white` px wide each."""
 
     first: int
@@ -67,38 +67,40 @@ class Keys:
 
     def mark_y(self, midi: int) -> float:
         """Y of a mark's centre: at the end of a black key, between the blacks and the front."""
-        if is_black(midi):
+        if is_black_key(midi):
             return self.black_depth - self.white * 0.52
         return self.depth - self.white * 1.04
 
     def draw(self, parent: Element) -> None:
         """The blank keyboard; the Cs carry their names."""
         width, depth = self.width, self.depth
-        edges = [self.at(m) - self.white / 2 for m in self._range() if not is_black(m)]
-        fronts = "".join(f"M{figure(x)} 0v{figure(depth)}" for x in edges[1:])
-        put(parent, "rect", width=width, height=depth, rx=2, fill=PAPER, stroke=QUIET)
-        put(parent, "path", d=fronts, stroke=QUIET, fill="none")
+        edges = [self.at(m) - self.white / 2 for m in self._range() if not is_black_key(m)]
+        fronts = "".join(f"M{px(x)} 0v{px(depth)}" for x in edges[1:])
+        add_element(parent, "rect", width=width, height=depth, rx=2, fill=PAPER, stroke=QUIET)
+        add_element(parent, "path", d=fronts, stroke=QUIET, fill="none")
         wide, deep = BLACK_MM * self.scale, self.black_depth
         tops = "".join(
-            f"M{figure(self.at(m) - wide / 2)} 0h{figure(wide)}v{figure(deep)}h{figure(-wide)}z"
+            f"M{px(self.at(m) - wide / 2)} 0h{px(wide)}v{px(deep)}h{px(-wide)}z"
             for m in self._range()
-            if is_black(m)
+            if is_black_key(m)
         )
-        put(parent, "path", d=tops, fill=INK)
+        add_element(parent, "path", d=tops, fill=INK)
         size = min(8.0, self.white * 0.42)
-        names = put(parent, "g", fill=QUIET, font_size=size, text_anchor="middle")
+        names = add_element(parent, "g", fill=QUIET, font_size=size, text_anchor="middle")
         for midi in self._range():
             if midi % 12 == 0:
-                put(names, "text", f"C{midi // 12 - 1}", x=self.at(midi), y=depth - size * 0.3)
+                add_element(
+                    names, "text", f"C{midi // 12 - 1}", x=self.at(midi), y=depth - size * 0.3
+                )
 
     def _range(self) -> range:
         return range(self.first, self.last + 1)
 
 
-def ends(lowest: int, highest: int) -> tuple[int, int]:
+def keyboard_range(lowest: int, highest: int) -> tuple[int, int]:
     """The first and last key of a keyboard that shows `lowest` to `highest`: an octave at least.
 
-    >>> ends(51, 84), ends(60, 60)
+    >>> keyboard_range(51, 84), keyboard_range(60, 60)
     ((48, 88), (60, 71))
     """
     first = next(midi for midi in range(lowest, -1, -1) if midi % 12 in _FIRST)
@@ -106,6 +108,6 @@ def ends(lowest: int, highest: int) -> tuple[int, int]:
     return first, min(last, 127)
 
 
-def whites(first: int, last: int) -> int:
+def count_white_keys(first: int, last: int) -> int:
     """How many white keys lie from `first` to `last`."""
-    return sum(1 for midi in range(first, last + 1) if not is_black(midi))
+    return sum(1 for midi in range(first, last + 1) if not is_black_key(midi))

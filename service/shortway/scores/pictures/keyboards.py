@@ -15,13 +15,36 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
-from shortway.scores.pictures.captions import contents, heading, place, summary
-from shortway.scores.pictures.key_markers import Marks, define
-from shortway.scores.pictures.keyboard_geometry import Keys, ends, is_black, whites
-from shortway.scores.pictures.page_layout import MARGIN, WIDTH, bounded, close, head
-from shortway.scores.pictures.previous_step import leads
+from shortway.scores.pictures.captions import (
+    path_summary,
+    picture_fingerprint,
+    picture_title,
+    step_location,
+)
+from shortway.scores.pictures.key_markers import KeyMarkers, define_markers
+from shortway.scores.pictures.keyboard_geometry import (
+    KeyboardGeometry,
+    count_white_keys,
+    is_black_key,
+    keyboard_range,
+)
+from shortway.scores.pictures.page_layout import (
+    MARGIN,
+    WIDTH,
+    clamp_width,
+    draw_heading,
+    set_height,
+)
+from shortway.scores.pictures.previous_step import previous_notes
 from shortway.scores.pictures.style import LEFT, QUIET, RIGHT
-from shortway.scores.pictures.svg import breadth, canvas, figure, fitting, put, written
+from shortway.scores.pictures.svg import (
+    add_element,
+    px,
+    serialize_svg,
+    svg_root,
+    text_width,
+    truncate_text,
+)
 
 _GAP: Final = 28.0
 _LEAST_WHITE: Final = 15.0
@@ -38,7 +61,7 @@ _DASH: Final = {"left": "3 1.5", "right": None}
 class _Card:
     """What the cards of all steps share: keys, lanes of labels, sizes."""
 
-    keys: Keys
+    keys: KeyboardGeometry
     above: int
     below: int
     label: float
@@ -55,7 +78,7 @@ class _Card:
 
     def degree_y(self, midi: int, line: int) -> float:
         """Y of a degree's foot: above the keyboard for black keys, below it for white ones."""
-        if is_black(midi):
+        if is_black_key(midi):
             return self.top - 4 - line * self.lane
         return self.top + self.keys.depth + (line + 1) * self.lane - 1
 
@@ -75,7 +98,7 @@ class _Card:
         return self.height + _GAP
 
 
-def keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
+def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
     """A keyboard for each step, in rows.
 
     Parameters
@@ -92,59 +115,59 @@ def keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> byt
         SVG, UTF-8. Each step is a `g` with `data-step`, its number from 0; each note in it a `g`
         with `data-midi`.
     """
-    width = bounded(width)
-    named, figures = heading("Keyboards", title), f"{summary(path)}."
+    width = clamp_width(width)
+    named, figures = picture_title("Keyboards", title), f"{path_summary(path)}."
     told = f"A keyboard for each step, hands and degrees marked: {figures}"
-    root = canvas("keyboards", contents(path, width), named, told, width)
+    root = svg_root("keyboards", picture_fingerprint(path, width), named, told, width)
     card, columns = _fit(path, width - 2 * MARGIN)
-    marks = define(root, card.keys, str(root.get("id")))
-    top = head(root, named, figures, width)
+    marks = define_markers(root, card.keys, str(root.get("id")))
+    top = draw_heading(root, named, figures, width)
     across = card.keys.width + min(2 * _GAP, _between(card.keys, columns, width - 2 * MARGIN))
-    for number, (step, lead) in enumerate(zip(path.steps, leads(path), strict=True)):
+    for number, (step, lead) in enumerate(zip(path.steps, previous_notes(path), strict=True)):
         row, column = divmod(number, columns)
-        at = f"translate({figure(MARGIN + column * across)} {figure(top + row * card.pitch)})"
-        _draw(put(root, "g", transform=at, data_step=number), step, lead.keys, card, marks)
+        at = f"translate({px(MARGIN + column * across)} {px(top + row * card.pitch)})"
+        _draw(add_element(root, "g", transform=at, data_step=number), step, lead.keys, card, marks)
     y = top + card.pitch * -(-len(path.steps) // columns) + 6
-    foot = put(root, "g", fill=QUIET, transform=f"translate({figure(MARGIN)} {figure(y)})")
-    close(root, y + _legend(foot, width - 2 * MARGIN, marks))
-    return written(root)
+    foot = add_element(root, "g", fill=QUIET, transform=f"translate({px(MARGIN)} {px(y)})")
+    set_height(root, y + _legend(foot, width - 2 * MARGIN, marks))
+    return serialize_svg(root)
 
 
-def _between(keys: Keys, columns: int, room: float) -> float:
+def _between(keys: KeyboardGeometry, columns: int, room: float) -> float:
     return (room - columns * keys.width) / max(1, columns - 1)
 
 
 def _fit(path: Path, room: float) -> tuple[_Card, int]:
     """The cards' measures and how many stand in a row: as many as leave keys wide enough."""
     midi = [key for step in path.steps if step.voicing for key in step.voicing.midi]
-    first, last = ends(min(midi, default=_MIDDLE_C), max(midi, default=_MIDDLE_C))
-    count = whites(first, last)
+    first, last = keyboard_range(min(midi, default=_MIDDLE_C), max(midi, default=_MIDDLE_C))
+    count = count_white_keys(first, last)
     columns = max(1, int((room + _GAP) // (count * _LEAST_WHITE + _GAP)))
     columns = min(columns, max(1, len(path.steps)))
     most = _MOST_WHITE if columns > 1 or len(path.steps) == 1 else _ALONE
     white = min((room - (columns - 1) * _GAP) / columns / count, most)
-    keys = Keys(first, last, white)
+    keys = KeyboardGeometry(first, last, white)
     label = min(_LABEL, max(7.0, white * 0.56))
     lanes = [item for step in path.steps for item in _lanes(step, keys, label).items()]
-    above = max((lane for midi, lane in lanes if is_black(midi)), default=0) + 1
-    below = max((lane for midi, lane in lanes if not is_black(midi)), default=0) + 1
+    above = max((lane for midi, lane in lanes if is_black_key(midi)), default=0) + 1
+    below = max((lane for midi, lane in lanes if not is_black_key(midi)), default=0) + 1
     return _Card(keys, above, below, label), columns
 
 
-def _lanes(step: PathStep, keys: Keys, label: float) -> dict[int, int]:
+def _lanes(step: PathStep, keys: KeyboardGeometry, label: float) -> dict[int, int]:
     """The line of each note's degree, counted from the keyboard."""
     notes = step.voicing.notes if step.voicing else ()
-    black = [note for note in notes if is_black(note.midi)]
-    white = [note for note in notes if not is_black(note.midi)]
+    black = [note for note in notes if is_black_key(note.midi)]
+    white = [note for note in notes if not is_black_key(note.midi)]
     return _apart(black, keys, label) | _apart(white, keys, label)
 
 
-def _apart(notes: Sequence[Note], keys: Keys, label: float) -> dict[int, int]:
+def _apart(notes: Sequence[Note], keys: KeyboardGeometry, label: float) -> dict[int, int]:
     """The first line for each, from the left, in which it touches no other."""
     ends_at: list[float] = []
     lanes = {}
     for note in notes:
-        half = breadth(note.degree, label, bold=True) / 2
+        half = text_width(note.degree, label, bold=True) / 2
         left, right = keys.at(note.midi) - half, keys.at(note.midi) + half
         lane = next((k for k, end in enumerate(ends_at) if end + 1 <= left), len(ends_at))
         ends_at[lane : lane + 1] = [right]
@@ -153,56 +176,58 @@ def _apart(notes: Sequence[Note], keys: Keys, label: float) -> dict[int, int]:
 
 
 def _draw(
-    group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: Marks
+    group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: KeyMarkers
 ) -> None:
     checkpoint()
     _label(group, step, card.keys.width)
-    put(group, "use", href=marks.keyboard, y=card.top)
+    add_element(group, "use", href=marks.keyboard, y=card.top)
     if step.voicing is None:
         x, y = card.keys.width / 2, card.under + 9
-        put(group, "text", "hands rest", x=x, y=y, fill=QUIET, text_anchor="middle")
+        add_element(group, "text", "hands rest", x=x, y=y, fill=QUIET, text_anchor="middle")
         return
     lanes = _lanes(step, card.keys, card.label)
-    degrees = put(
+    degrees = add_element(
         group, "g", font_size=card.label, font_weight="bold", text_anchor="middle"
     )  # fmt: skip
     for hand, notes in (("left", step.voicing.left), ("right", step.voicing.right)):
         for note in notes:
-            told = put(degrees, "g", data_midi=note.midi)
+            told = add_element(degrees, "g", data_midi=note.midi)
             _mark(told, note, hand, note.midi in before, card, marks)
             y = card.degree_y(note.midi, lanes[note.midi])
-            put(told, "text", note.degree, x=card.keys.at(note.midi), y=y)
+            add_element(told, "text", note.degree, x=card.keys.at(note.midi), y=y)
         if notes:
             _bracket(group, hand, notes, card)
 
 
 def _label(group: Element, step: PathStep, width: float) -> None:
     """The symbol, and where it stands."""
-    where = place(step.step)
-    symbol = fitting(step.step.symbol, 15, width - breadth(where, 9) - 8, bold=True)
-    put(group, "text", symbol, y=14, font_size=15, font_weight="bold")
-    put(group, "text", where, x=width, y=14, font_size=9, fill=QUIET, text_anchor="end")
+    where = step_location(step.step)
+    symbol = truncate_text(step.step.symbol, 15, width - text_width(where, 9) - 8, bold=True)
+    add_element(group, "text", symbol, y=14, font_size=15, font_weight="bold")
+    add_element(group, "text", where, x=width, y=14, font_size=9, fill=QUIET, text_anchor="end")
 
 
-def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: Marks) -> None:
+def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: KeyMarkers) -> None:
     words = [note.note, note.degree, f"{hand} hand"]
     words += ["bass"] * note.bass + ["held"] * held
-    put(told, "title", ", ".join(words))
+    add_element(told, "title", ", ".join(words))
     x, y = card.keys.at(note.midi), card.top + card.keys.mark_y(note.midi)
-    put(told, "use", href=marks.of(hand, note.bass, held), x=x, y=y)
+    add_element(told, "use", href=marks.of(hand, note.bass, held), x=x, y=y)
 
 
 def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:
     """A bracket under what one hand takes, with the hand's name or its first letter."""
     half = card.keys.white * 0.3
     x, end = card.keys.at(notes[0].midi) - half, card.keys.at(notes[-1].midi) + half
-    put(
-        group, "path", d=f"M{figure(x)} {figure(card.under)}v4H{figure(end)}v-4", fill="none",
+    add_element(
+        group, "path", d=f"M{px(x)} {px(card.under)}v4H{px(end)}v-4", fill="none",
         stroke=_COLOUR[hand], stroke_width=1.5, stroke_dasharray=_DASH[hand],
     )  # fmt: skip
-    word = hand if breadth(hand, 9) <= end - x + 4 else hand[0].upper()
+    word = hand if text_width(hand, 9) <= end - x + 4 else hand[0].upper()
     place_ = {"x": (x + end) / 2, "y": card.under + 14}
-    put(group, "text", word, **place_, font_size=9, fill=_COLOUR[hand], text_anchor="middle")
+    add_element(
+        group, "text", word, **place_, font_size=9, fill=_COLOUR[hand], text_anchor="middle"
+    )
 
 
 #: What the marks mean, for the foot of the picture: (hand, bass, held) of each, and words.
@@ -214,15 +239,15 @@ _MEANING: Final = (
 )
 
 
-def _legend(parent: Element, room: float, marks: Marks) -> float:
+def _legend(parent: Element, room: float, marks: KeyMarkers) -> float:
     """Say what the marks mean, in as many lines as it takes; the height of it all."""
     x = y = 0.0
     for kinds, words in _MEANING:
-        wide = 18 * len(kinds) + breadth(words, 10)
+        wide = 18 * len(kinds) + text_width(words, 10)
         if x and x + wide > room:
             x, y = 0.0, y + 18
         for number, kind in enumerate(kinds):
-            put(parent, "use", href=marks.of(*kind), x=x + 18 * number + 8, y=y)
-        put(parent, "text", words, x=x + 18 * len(kinds) + 1, y=y + 3.5)
+            add_element(parent, "use", href=marks.of(*kind), x=x + 18 * number + 8, y=y)
+        add_element(parent, "text", words, x=x + 18 * len(kinds) + 1, y=y + 3.5)
         x += wide + 14
     return y + 18

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from shortway.core.solver.solve import Path, PathStep
-from shortway.scores.pictures.svg import breadth
+from shortway.scores.pictures.svg import text_width
 
 #: Px a beat before the rows are stretched to the picture's width, at the least and at the most.
 _LEAST_BEAT: Final = 20.0
@@ -29,7 +29,7 @@ _PER_ROW: Final = (16, 8, 4, 2, 1)
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StepPosition:
     """A step in its row.
 
     Attributes
@@ -61,14 +61,14 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StepRow:
     """Steps from left to right; `width` in px."""
 
-    places: tuple[Place, ...]
+    places: tuple[StepPosition, ...]
     width: float
 
 
-def laid_out(path: Path, room: float, symbol: float) -> tuple[Row, ...]:
+def lay_out_rows(path: Path, room: float, symbol: float) -> tuple[StepRow, ...]:
     """The rows of a path: at most `room` px wide, symbols `symbol` px high."""
     needs = [_need(step, symbol) for step in path.steps]
     beat = min(
@@ -88,7 +88,7 @@ def laid_out(path: Path, room: float, symbol: float) -> tuple[Row, ...]:
 
 
 def _need(step: PathStep, symbol: float) -> float:
-    return max(_LEAST_STEP, breadth(step.step.symbol, symbol, bold=True) + 10)
+    return max(_LEAST_STEP, text_width(step.step.symbol, symbol, bold=True) + 10)
 
 
 def _measures(steps: Sequence[PathStep]) -> list[list[int]]:
@@ -121,7 +121,7 @@ def _rows(measures: Sequence[list[int]], widths: Sequence[float], room: float) -
 def _row(
     steps: Sequence[PathStep], row: Sequence[int], widths: Sequence[float], stretch: float,
     room: float,
-) -> Row:  # fmt: skip
+) -> StepRow:  # fmt: skip
     wide = [min(widths[number] * stretch, room) for number in row]
     leads = [_SMALLEST_LEAD, *(min(_SHARE * width, _LONGEST_LEAD) for width in wide)]
     places, x = [], _SMALLEST_LEAD
@@ -129,7 +129,7 @@ def _row(
         end = 0.0 if k == len(row) - 1 else leads[k + 1]
         step, after_rest = steps[number].step, number > 0 and steps[number - 1].voicing is None
         hold, begins, torn = wide[k] - end, step.beat == 1, k == 0 or after_rest
-        place = Place(number, step.measure, x, leads[k], hold, wide[k] - 6, begins, torn)
+        place = StepPosition(number, step.measure, x, leads[k], hold, wide[k] - 6, begins, torn)
         places.append(place)
         x += wide[k]
-    return Row(tuple(places), x)
+    return StepRow(tuple(places), x)

@@ -13,7 +13,7 @@ from shortway.core.voicings.model import Note
 
 
 @dataclass(frozen=True, slots=True)
-class Lead:
+class PreviousNotes:
     """How a step is led into.
 
     Attributes
@@ -36,7 +36,7 @@ class Lead:
         return self.moves if self.bass is None else (self.bass, *self.moves)
 
 
-def leads(path: Path) -> tuple[Lead, ...]:
+def previous_notes(path: Path) -> tuple[PreviousNotes, ...]:
     """What leads into each step: the last sounding step before it, in a loop round the end."""
     sounding = [step for step in path.steps if step.voicing is not None]
     before = sounding[-1] if path.loop is not None and sounding else None
@@ -47,15 +47,15 @@ def leads(path: Path) -> tuple[Lead, ...]:
     return tuple(result)
 
 
-def _lead(before: PathStep | None, step: PathStep) -> Lead:
+def _lead(before: PathStep | None, step: PathStep) -> PreviousNotes:
     if step.voicing is None:
-        return Lead((), None, frozenset())
+        return PreviousNotes((), None, frozenset())
     old, new = _bass(before), _bass(step)
     bass = None
     if old is not None and new is not None:
         bass = Move(0, old.midi, new.midi, new.midi - old.midi, old.degree, new.degree)
     keys = {move.from_midi for move in step.moves} | ({old.midi} if old else set())
-    return Lead(step.moves, bass, frozenset(keys))
+    return PreviousNotes(step.moves, bass, frozenset(keys))
 
 
 def _bass(step: PathStep | None) -> Note | None:

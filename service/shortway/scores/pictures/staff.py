@@ -18,19 +18,19 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
 from shortway.core.solver.solve import Path
-from shortway.scores.pictures.captions import heading, summary
+from shortway.scores.pictures.captions import path_summary, picture_title
 from shortway.scores.pictures.engraving.verovio_engraving import (
     SVG,
     TEXT_FACES,
     TEXT_FONT,
-    Engraved,
-    engraved,
-    readable,
+    EngravedPages,
+    engrave,
+    prepare_musicxml,
 )  # fmt: skip
 from shortway.scores.pictures.engraving.verovio_engraving import EngravingError as EngravingError
-from shortway.scores.pictures.page_layout import WIDTH, bounded, close
+from shortway.scores.pictures.page_layout import WIDTH, clamp_width, set_height
 from shortway.scores.pictures.style import INK
-from shortway.scores.pictures.svg import breadth, canvas, put, written
+from shortway.scores.pictures.svg import add_element, serialize_svg, svg_root, text_width
 
 #: Verovio's scale in percent and its spacing, the first that warns of nothing and in which no chord
 #: symbol meets the next is taken; narrow pictures get smaller notes.
@@ -40,7 +40,7 @@ _TRIES: Final = (
 #: Characters from which a score is begun at the spacing that mostly serves: a try takes a second.
 _LONG: Final = 500_000
 #: Characters of a score that is engraved: a try of these takes about six seconds.
-MOST_ENGRAVED: Final = 4_000_000
+MAX_ENGRAVED: Final = 4_000_000
 _TEXT_FONT: Final = f"{TEXT_FONT}, 'Times New Roman', Times, 'Liberation Serif', serif"
 #: A letter that is no flat: no degree has one.
 _SYLLABLE: Final = re.compile(r"(?!b)[^\W\d_]")
@@ -64,29 +64,29 @@ _KEPT: Final = frozenset((
 ))  # fmt: skip
 
 
-class Drawn(NamedTuple):
+class StaffDrawing(NamedTuple):
     """The picture, and what Verovio warned of while it was made."""
 
     svg: bytes
     warnings: tuple[str, ...]
 
 
-def staff(
+def draw_staff(
     musicxml: bytes, title: str | None = None, path: Path | None = None, width: float = WIDTH
 ) -> bytes:
-    """A score as a picture; see `drawn`."""
-    return drawn(musicxml, title, path, width).svg
+    """A score as a picture; see `draw_staff_with_warnings`."""
+    return draw_staff_with_warnings(musicxml, title, path, width).svg
 
 
-def drawn(
+def draw_staff_with_warnings(
     musicxml: bytes, title: str | None = None, path: Path | None = None, width: float = WIDTH
-) -> Drawn:
+) -> StaffDrawing:
     """A score as a picture.
 
     Parameters
     ----------
     musicxml : bytes
-        An uncompressed score, such as `shortway.scores.notation.musicxml.write` makes.
+        An uncompressed score, such as `shortway.scores.notation.musicxml.write_musicxml` makes.
     title : str, optional
         Of the tune, for the text alternative.
     path : Path, optional
@@ -99,36 +99,36 @@ def drawn(
     ChartError
         If it is no XML.
     TooLarge
-        If it has more than `MOST_ENGRAVED` characters.
+        If it has more than `MAX_ENGRAVED` characters.
     EngravingError
         If Verovio can read no score in it.
     """
-    width, score = bounded(width), readable(musicxml)
-    if len(score) > MOST_ENGRAVED:
+    width, score = clamp_width(width), prepare_musicxml(musicxml)
+    if len(score) > MAX_ENGRAVED:
         detail = f"a staff of {len(score):,} characters of MusicXML would take too long to engrave"
-        expected = f"at most {MOST_ENGRAVED:,}: fewer measures or parts"
+        expected = f"at most {MAX_ENGRAVED:,}: fewer measures or parts"
         raise TooLarge.at("/chart", detail, expected=expected)
     best = _best(score, width)
     for number, measure in enumerate(_of_class(best, "measure")):
         measure.set("data-measure", str(number))
-    told = summary(path) if path else _counts(best)
+    told = path_summary(path) if path else _counts(best)
     desc = f"A grand staff with a hand on each stave: {told}."
-    root = canvas("staff", f"{width}{score}", heading("Grand staff", title), desc, width)
+    root = svg_root("staff", f"{width}{score}", picture_title("Grand staff", title), desc, width)
     _font(root, best)
-    defs = put(root, "defs")
+    defs = add_element(root, "defs")
     glyphs: dict[str, str] = {}
     y = 0.0
     for page in best.pages:
         y += _page(root, defs, page, glyphs, y, width)
-    close(root, y)
-    return Drawn(written(root), best.warnings)
+    set_height(root, y)
+    return StaffDrawing(serialize_svg(root), best.warnings)
 
 
-def _best(score: str, width: float) -> Engraved:
+def _best(score: str, width: float) -> EngravedPages:
     """The first try without a fault, else the one with the fewest."""
     ways = _TRIES[2:5] if len(score) > _LONG else _TRIES
-    tries = (engraved(score, width, scale, spacing) for scale, spacing in ways)
-    best: tuple[int, Engraved] | None = None
+    tries = (engrave(score, width, scale, spacing) for scale, spacing in ways)
+    best: tuple[int, EngravedPages] | None = None
     for one in tries:
         faults = len(one.warnings) + sum(map(_meetings, one.pages))
         if best is None or faults < best[0]:
@@ -158,31 +158,31 @@ def _wide(text: Element) -> float:
 def _breadth(span: Element) -> float:
     if not span.text:
         return 0.0
-    return 0.2 * _size(span) if span.get("font-family") else breadth(span.text, _size(span))
+    return 0.2 * _size(span) if span.get("font-family") else text_width(span.text, _size(span))
 
 
 def _size(span: Element) -> float:
     return float(span.get("font-size", "405px").removesuffix("px"))
 
 
-def _of_class(found: Engraved, name: str) -> list[Element]:
+def _of_class(found: EngravedPages, name: str) -> list[Element]:
     groups = (group for page in found.pages for group in page.iter(f"{SVG}g"))
     return [group for group in groups if group.get("class") == name]
 
 
-def _counts(found: Engraved) -> str:
+def _counts(found: EngravedPages) -> str:
     counts = (len(_of_class(found, name)) for name in ("measure", "note"))
     return "{} measures, {} notes".format(*counts)
 
 
-def _font(root: Element, found: Engraved) -> None:
+def _font(root: Element, found: EngravedPages) -> None:
     """The fonts of what would be drawn wrongly without: accidentals within words, and lyrics."""
     faces = (s.text or "" for page in found.pages for s in page.iter(f"{SVG}style"))
     face = next((text for text in faces if text.lstrip().startswith("@font-face")), "")
     if any(map(_sung, found.pages)):
         face += TEXT_FACES.read_text("utf-8")
     if face:
-        put(root, "style").text = face
+        add_element(root, "style").text = face
 
 
 def _sung(page: Element) -> bool:
@@ -200,7 +200,7 @@ def _page(
     for glyph in page.findall(f"{SVG}defs/{SVG}g"):
         _glyph(defs, glyph, glyphs, str(root.get("id")))
     inside = page.findall(f"{SVG}svg")[0]
-    view = put(
+    view = add_element(
         root, "svg", y=y, width=width, height=height, viewBox=inside.get("viewBox", ""),
         color=INK, stroke="currentColor", font_family=_TEXT_FONT,
     )  # fmt: skip
@@ -215,7 +215,7 @@ def _glyph(defs: Element, glyph: Element, glyphs: dict[str, str], mark: str) -> 
     given = glyph.get("id", "")
     name = f"{mark}-{given.split('-')[0]}"
     if name not in glyphs.values():
-        group = put(defs, "g", id=name)
+        group = add_element(defs, "g", id=name)
         for child in glyph:
             group.extend([*_kept(child, glyphs)])
     glyphs[given] = name

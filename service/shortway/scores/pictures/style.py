@@ -25,7 +25,7 @@ RIGHT: Final = "#8c2f5e"
 FONT: Final = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif"
 
 
-class Level(NamedTuple):
+class MotionStyle(NamedTuple):
     """How a move is drawn: up to `most` semitones (None: any more), in px."""
 
     most: int | None
@@ -37,20 +37,20 @@ class Level(NamedTuple):
 
 #: From calm to striking: each darker, wider and, from a third on, dashed. At least 3 to 1 on
 #: `PAPER` and on `SHADE`.
-LEVELS: Final = (
-    Level(0, "#76869a", 1.6, None, "stays"),
-    Level(1, "#1f7f78", 2.5, None, "half step"),
-    Level(2, "#245c9e", 3.5, None, "whole step"),
-    Level(4, "#6a2486", 4.5, "7 2", "third (3, 4)"),
-    Level(None, "#6b0a1e", 5.6, "3 2", "5 and more"),
+MOTION_STYLES: Final = (
+    MotionStyle(0, "#76869a", 1.6, None, "stays"),
+    MotionStyle(1, "#1f7f78", 2.5, None, "half step"),
+    MotionStyle(2, "#245c9e", 3.5, None, "whole step"),
+    MotionStyle(4, "#6a2486", 4.5, "7 2", "third (3, 4)"),
+    MotionStyle(None, "#6b0a1e", 5.6, "3 2", "5 and more"),
 )
 
 
-def level(semitones: int) -> Level:
+def motion_style(semitones: int) -> MotionStyle:
     """The level of a move, up or down.
 
-    >>> level(-1).words, level(3).words, level(12).words
+    >>> motion_style(-1).words, motion_style(3).words, motion_style(12).words
     ('half step', 'third (3, 4)', '5 and more')
     """
     size = abs(semitones)
-    return next(one for one in LEVELS if one.most is None or size <= one.most)
+    return next(one for one in MOTION_STYLES if one.most is None or size <= one.most)

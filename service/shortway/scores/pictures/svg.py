@@ -16,39 +16,41 @@ from shortway.scores.pictures.style import FONT, INK, PAPER
 Value = str | float | None
 
 
-def figure(value: float) -> str:
+def px(value: float) -> str:
     """A length with two decimals at the most.
 
-    >>> figure(3.0), figure(2.504), figure(-0.001)
+    >>> px(3.0), px(2.504), px(-0.001)
     ('3', '2.5', '0')
     """
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
-def put(parent: Element, tag: str, words: str | None = None, /, **attributes: Value) -> Element:
+def add_element(
+    parent: Element, tag: str, words: str | None = None, /, **attributes: Value
+) -> Element:
     """Add an element: ``_`` in names stands for ``-``, None leaves an attribute out."""
     told = {
-        name.rstrip("_").replace("_", "-"): value if isinstance(value, str) else figure(value)
+        name.rstrip("_").replace("_", "-"): value if isinstance(value, str) else px(value)
         for name, value in attributes.items()
         if value is not None
     }
     element = SubElement(parent, tag, told)
     if words is not None:
-        element.text = sound(words)
+        element.text = clean_text(words)
     return element
 
 
-def sound(words: str) -> str:
+def clean_text(words: str) -> str:
     """`words` without what XML cannot hold or what would hide or turn other words round.
 
-    >>> sound("Late\\x00 Checkout \\u202e"), sound("1 < 2 & ♭")
+    >>> clean_text("Late\\x00 Checkout \\u202e"), clean_text("1 < 2 & ♭")
     ('Late  Checkout  ', '1 < 2 & ♭')
     """
     return "".join(sign if sign.isprintable() else " " for sign in words)
 
 
-def canvas(kind: str, about: str, title: str, desc: str, width: float) -> Element:
+def svg_root(kind: str, about: str, title: str, desc: str, width: float) -> Element:
     """An empty picture with its text alternative; its height is set when it is known.
 
     `about` is whatever tells this picture from others that may stand in the same page: the ids are
@@ -56,21 +58,21 @@ def canvas(kind: str, about: str, title: str, desc: str, width: float) -> Elemen
     """
     mark = f"{kind}-{sha256(about.encode('utf-8', 'replace')).hexdigest()[:10]}"
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
-    root.set("viewBox", f"0 0 {figure(width)} 0")
-    root.set("width", figure(width))
+    root.set("viewBox", f"0 0 {px(width)} 0")
+    root.set("width", px(width))
     root.set("height", "0")
     root.set("id", mark)
     root.set("role", "img")
     root.set("aria-labelledby", f"{mark}-title {mark}-desc")
     for name, words in (("font-family", FONT), ("fill", INK), ("font-size", "10")):
         root.set(name, words)
-    put(root, "title", title, id=f"{mark}-title")
-    put(root, "desc", desc, id=f"{mark}-desc")
-    put(root, "rect", width=width, height=0, fill=PAPER)
+    add_element(root, "title", title, id=f"{mark}-title")
+    add_element(root, "desc", desc, id=f"{mark}-desc")
+    add_element(root, "rect", width=width, height=0, fill=PAPER)
     return root
 
 
-def written(root: Element) -> bytes:
+def serialize_svg(root: Element) -> bytes:
     """The picture as bytes."""
     result: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
     return result
@@ -89,32 +91,32 @@ _BOLD: Final = 1.12
 
 
 @lru_cache(maxsize=4096)
-def breadth(words: str, size: float, *, bold: bool = False) -> float:
+def text_width(words: str, size: float, *, bold: bool = False) -> float:
     """How wide `words` are in the widest usual sans serif, px; what it lacks counts as a square."""
     hundredths = sum(_WIDTH_OF.get(sign, 100) for sign in words)
     return hundredths * size / 100 * (_BOLD if bold else 1)
 
 
-def fitting(words: str, size: float, room: float, *, bold: bool = False) -> str:
+def truncate_text(words: str, size: float, room: float, *, bold: bool = False) -> str:
     """`words`, cut with an ellipsis where they are wider than `room`.
 
-    >>> fitting("Cm7", 10, 60), fitting("C7(b9,#9,b13,#11)", 10, 60)
+    >>> truncate_text("Cm7", 10, 60), truncate_text("C7(b9,#9,b13,#11)", 10, 60)
     ('Cm7', 'C7(b9,#9…')
     """
-    if breadth(words, size, bold=bold) <= room:
+    if text_width(words, size, bold=bold) <= room:
         return words
-    while words and breadth(words + "…", size, bold=bold) > room:
+    while words and text_width(words + "…", size, bold=bold) > room:
         words = words[:-1]
     return words + "…" if words else ""
 
 
-def wrapped(words: str, size: float, room: float) -> list[str]:
+def wrap_text(words: str, size: float, room: float) -> list[str]:
     """`words` in lines no wider than `room`; a word that is wider is cut."""
     lines: list[str] = []
     for word in words.split():
         longer = f"{lines[-1]} {word}" if lines else word
-        if lines and breadth(longer, size) <= room:
+        if lines and text_width(longer, size) <= room:
             lines[-1] = longer
         else:
-            lines.append(fitting(word, size, room))
+            lines.append(truncate_text(word, size, room))
     return lines

@@ -25,11 +25,11 @@ _COMMAND: Final = (sys.executable, "-m", "shortway.scores.pictures.engraving.eng
 _PATIENCE: Final = 0.1
 
 
-class PressError(Exception):
+class EngraverError(Exception):
     """The process that engraves ended without an answer."""
 
 
-class Press:
+class EngraverClient:
     """One process that engraves, and the turns of those who ask."""
 
     def __init__(self) -> None:
@@ -54,7 +54,7 @@ class Press:
             except BaseException as error:
                 self.end()
                 if isinstance(error, OSError | ValueError):
-                    raise PressError("Verovio ended without an answer") from None
+                    raise EngraverError("Verovio ended without an answer") from None
                 raise
             return pages, told
 
@@ -96,18 +96,18 @@ class Press:
                 checkpoint()
 
 
-_presses: dict[int, Press] = {}
+_clients: dict[int, EngraverClient] = {}
 
 
-def press() -> Press:
+def engraver_client() -> EngraverClient:
     """This process's press; one that was forked has none of its parent's."""
-    own = _presses.get(os.getpid())
+    own = _clients.get(os.getpid())
     if own is None:
-        own = _presses.setdefault(os.getpid(), Press())
+        own = _clients.setdefault(os.getpid(), EngraverClient())
     return own
 
 
 @atexit.register
 def _end() -> None:
-    if os.getpid() in _presses:
-        press().end()
+    if os.getpid() in _clients:
+        engraver_client().end()

@@ -23,7 +23,7 @@ _STDERR: Final = 2
 _TOLD: Final = re.compile(rb"\[(?:Warning|Error)\]\s*(.*)")
 
 
-def main() -> None:
+def serve_engraver() -> None:
     """Answer ``[musicxml, options]`` with ``[pages, warnings]``; no pages where it is no score."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for whoever started this
     with tempfile.TemporaryFile() as log:
@@ -52,4 +52,4 @@ def _told(log: IO[bytes]) -> list[str]:
 
 
 if __name__ == "__main__":
-    main()
+    serve_engraver()

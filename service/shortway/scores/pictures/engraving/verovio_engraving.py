@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
 from shortway.scores.leadsheet import xml_parser as markup
-from shortway.scores.pictures.engraving.engraver_client import PressError, press
+from shortway.scores.pictures.engraving.engraver_client import EngraverError, engraver_client
 
 SVG: Final = "{http://www.w3.org/2000/svg}"
 #: Verovio's own units to a px at scale 100, and the most that a page may be high.
@@ -46,14 +46,14 @@ class EngravingError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Engraved:
+class EngravedPages:
     """Pages in their order, and Verovio's warnings."""
 
     pages: tuple[Element, ...]
     warnings: tuple[str, ...]
 
 
-def readable(musicxml: bytes) -> str:
+def prepare_musicxml(musicxml: bytes) -> str:
     """A score without the chord degrees that are marked as not to be printed: Verovio prints them.
 
     Raises
@@ -63,7 +63,7 @@ def readable(musicxml: bytes) -> str:
     EngravingError
         If it is no score.
     """
-    root = markup.read(musicxml)
+    root = markup.parse_xml(musicxml)
     if root.tag not in _ROOTS:
         raise EngravingError(f"a MusicXML score begins with {' or '.join(_ROOTS)}")
     for harmony in root.iter("harmony"):
@@ -72,7 +72,7 @@ def readable(musicxml: bytes) -> str:
     return ElementTree.tostring(root, encoding="unicode")
 
 
-def engraved(musicxml: str, width: float, scale: int, spacing: float) -> Engraved:
+def engrave(musicxml: str, width: float, scale: int, spacing: float) -> EngravedPages:
     """All pages, `width` px wide; `scale` in percent of Verovio's usual size.
 
     `spacing` is how far apart notes of like length stand: Verovio's linear spacing, usually 0.25.
@@ -83,9 +83,9 @@ def engraved(musicxml: str, width: float, scale: int, spacing: float) -> Engrave
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
     try:
-        pages, told = press().engraved(musicxml, {**_OPTIONS, **room})
-    except PressError as error:
+        pages, told = engraver_client().engraved(musicxml, {**_OPTIONS, **room})
+    except EngraverError as error:
         raise EngravingError(str(error)) from None
     if not pages:
         raise EngravingError("; ".join(told) or "Verovio made no page of it")
-    return Engraved(tuple(map(ElementTree.fromstring, pages)), tuple(told))
+    return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(told))
