@@ -90,7 +90,10 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
 
 
 def entry_lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:
-    """The beats of each chord; equal shares of the `fit` that fit where no chord has any."""
+    """The beats of each chord; equal shares of the `fit` that fit where no chord has any.
+
+    Raises ChartError where only some chords have beats, and as `read_beats` does.
+    """
     missing = [i for i, value in enumerate(objects) if "beats" not in value]
     if len(missing) == len(objects):
         return len(objects) * [Fraction(fit, len(objects))]

@@ -27,7 +27,10 @@ PITCH_EXPECTED = "a pitch such as Eb5, or a MIDI number from 0 to 127"
 def require_object(
     value: object, fields: Sequence[str], pointer: str, what: str
 ) -> Mapping[str, object]:
-    """`value`, which must be an object with no field but `fields`."""
+    """`value`, which must be an object with no field but `fields`.
+
+    Raises WrongType or UnknownField.
+    """
     if not isinstance(value, Mapping):
         raise WrongType.at(pointer, f"{what} must be an object", expected="an object")
     for name in value:
@@ -37,7 +40,10 @@ def require_object(
 
 
 def require_field(value: Mapping[str, object], name: str, where: str) -> object:
-    """The field `name`, which must be there."""
+    """The field `name`, which must be there.
+
+    Raises ChartError where it is missing.
+    """
     if name not in value:
         raise ChartError.at(
             f"{where}/{name}", f"the field {name!r} is required", expected=f"a field {name!r}"
@@ -46,14 +52,20 @@ def require_field(value: Mapping[str, object], name: str, where: str) -> object:
 
 
 def require_list(value: object, pointer: str, expected: str) -> Sequence[object]:
-    """`value`, which must be a list."""
+    """`value`, which must be a list.
+
+    Raises WrongType.
+    """
     if not isinstance(value, list | tuple):
         raise WrongType.at(pointer, f"expected {expected}", expected=expected)
     return value
 
 
 def read_beats(value: object, pointer: str) -> Fraction:
-    """The nearest fraction of a beat."""
+    """The nearest fraction of a beat.
+
+    Raises WrongType or SettingError.
+    """
     expected = f"a number more than 0, to 1/{MAX_DENOMINATOR} beat"
     if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
         raise WrongType.at(pointer, "beats must be a number", expected=expected)
@@ -66,7 +78,10 @@ def read_beats(value: object, pointer: str) -> Fraction:
 
 
 def read_measure_number(value: object, pointer: str, count: int, expected: str) -> int:
-    """The number of a measure, 1 to `count`."""
+    """The number of a measure, 1 to `count`.
+
+    Raises WrongType or SettingError.
+    """
     if isinstance(value, bool) or not isinstance(value, int):
         raise WrongType.at(pointer, "a measure number must be an integer", expected=expected)
     if not 1 <= value <= count:
@@ -75,7 +90,10 @@ def read_measure_number(value: object, pointer: str, count: int, expected: str) 
 
 
 def read_pitch(value: object, pointer: str) -> int:
-    """The MIDI number of a pitch, given by name or by that number."""
+    """The MIDI number of a pitch, given by name or by that number.
+
+    Raises WrongType or SettingError.
+    """
     if type(value) is int:
         if not 0 <= value <= 127:
             raise SettingError.at(pointer, f"{value} is not a MIDI number", expected=PITCH_EXPECTED)

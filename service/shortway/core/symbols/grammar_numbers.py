@@ -18,7 +18,10 @@ _SUSPENDED = frozenset({"2", "4"})
 
 
 def number(state: ParseState, at: int, value: str) -> int:
-    """number = "5" | "6" | "7" | "9" | "11" | "13" | "2" """
+    """number = "5" | "6" | "7" | "9" | "11" | "13" | "2"
+
+    Raises SymbolError.
+    """
     if value in EXTENSIONS and not state.extension and not state.stacked and not state.six:
         return _extension(state, at, value)
     if value == "5":
@@ -158,7 +161,10 @@ def _refuse_stroke(state: ParseState, at: int, value: str) -> None:
 
 
 def altered(state: ParseState, at: int, value: str) -> int:
-    """altered = ( "b" | "#" | "+" | "-" ) ( "5" | "9" | "11" | "13" )"""
+    """altered = ( "b" | "#" | "+" | "-" ) ( "5" | "9" | "11" | "13" )
+
+    Raises SymbolError.
+    """
     if state.loose >= 0 and state.loose == at - 1:
         raise _two_readings(state, at, value)
     if value not in ALTERATIONS:
@@ -235,7 +241,10 @@ def _fifth_again(state: ParseState, at: int) -> int:
 
 
 def major_seventh(state: ParseState, at: int, extension: int) -> None:
-    """The seventh becomes major: of the triad so far, or of the 9, 11 or 13 written before."""
+    """The seventh becomes major: of the triad so far, or of the 9, 11 or 13 written before.
+
+    Raises SymbolError.
+    """
     if state.seventh == "bb7" and state.extension == extension == 7 and "7" not in state.added:
         state.added["7"] = at
     elif state.family == "half-diminished" or state.seventh in ("7", "bb7"):

@@ -21,7 +21,10 @@ _ADDED = {"2": "9", "4": "11", "9": "9", "11": "11", "13": "13"}
 
 
 def major(state: ParseState, at: int, _: str) -> int:
-    """major = ( "maj" | "ma" | "M" ) [ "7" | "9" | "11" | "13" ] | "7" "M" """
+    """major = ( "maj" | "ma" | "M" ) [ "7" | "9" | "11" | "13" ] | "7" "M"
+
+    Raises SymbolError.
+    """
     after, following = state.next(at + 1)
     if following.kind == "number" and following.value in EXTENSIONS:
         major_seventh(state, at, int(following.value))
@@ -36,7 +39,10 @@ def major(state: ParseState, at: int, _: str) -> int:
 
 
 def triangle(state: ParseState, at: int, _: str) -> int:
-    """triangle = "Δ" [ "7" | "9" | "11" | "13" ]; alone it is the major seventh"""
+    """triangle = "Δ" [ "7" | "9" | "11" | "13" ]; alone it is the major seventh.
+
+    Raises SymbolError.
+    """
     following = state.after(at)
     if state.pieces[at] == "j" and at and state.pieces[at - 1] == "m":
         raise state.fault(at, "mj can be read two ways: maj, or minor with j", "maj7 or m(maj7)")
@@ -92,7 +98,10 @@ def plus(state: ParseState, at: int, _: str) -> int:
 
 
 def dominant(state: ParseState, at: int, _: str) -> int:
-    """dominant = "dom" ( "7" | "9" | "11" | "13" )"""
+    """dominant = "dom" ( "7" | "9" | "11" | "13" )
+
+    Raises SymbolError.
+    """
     state.need_first(at)
     after, following = state.next(at + 1)
     if following.kind != "number" or following.value not in EXTENSIONS:
@@ -102,7 +111,10 @@ def dominant(state: ParseState, at: int, _: str) -> int:
 
 
 def sus(state: ParseState, at: int, _: str) -> int:
-    """sus = "sus" [ "4" | "2" | "24" | "2/4" ]"""
+    """sus = "sus" [ "4" | "2" | "24" | "2/4" ]
+
+    Raises SymbolError.
+    """
     if state.alt or state.family in ("diminished", "half-diminished", "power"):
         raise state.fault(at, "sus does not fit what comes before it", "degrees only")
     numbers, after = _suspended(state, at + 1)
@@ -129,7 +141,10 @@ def _suspended(state: ParseState, at: int) -> tuple[str, int]:
 
 
 def add(state: ParseState, at: int, _: str) -> int:
-    """add = "add" ( degree | "maj7" )"""
+    """add = "add" ( degree | "maj7" )
+
+    Raises SymbolError.
+    """
     after, following = _opened(state, at + 1)
     value = following.value
     if following.kind == "major":
@@ -173,7 +188,10 @@ def _add_six(state: ParseState, at: int) -> None:
 
 
 def no(state: ParseState, at: int, _: str) -> int:
-    """no = ( "no" | "omit" ) ( "3" | "5" | "7" | "9" | "11" | "13" )"""
+    """no = ( "no" | "omit" ) ( "3" | "5" | "7" | "9" | "11" | "13" )
+
+    Raises SymbolError.
+    """
     after, following = _opened(state, at + 1)
     if following.kind != "number":
         raise state.fault(after, "no requires the degree to leave out", "3, 5, 9 or 11")
@@ -193,7 +211,10 @@ def _opened(state: ParseState, at: int) -> tuple[int, Word]:
 
 
 def alt(state: ParseState, at: int, _: str) -> int:
-    """alt = [ "7" ] "alt" """
+    """alt = [ "7" ] "alt"
+
+    Raises SymbolError.
+    """
     if not state.is_first(at) and not _bare_seven(state):
         raise state.fault(at, "alt alters a plain 7", "7alt alone")
     state.alt, state.extension = True, 7
