@@ -11,12 +11,21 @@ from collections.abc import Mapping
 from shortway.core.charts.json_codec import chart_json, parse_json_chart
 from shortway.core.charts.model import MAX_STEPS, Chart, Entry, Measure, Step, unroll
 from shortway.core.charts.text_parser import parse_text_chart
-from shortway.core.charts.text_writer import write_text
+from shortway.core.charts.text_writer import chart_text
 from shortway.core.errors import WrongType
 
 __all__ = [
-    "MAX_STEPS", "Chart", "Entry", "Measure", "Step",
-    "chart_json", "parse_chart", "parse_json_chart", "parse_text_chart", "unroll", "write_text",
+    "MAX_STEPS",
+    "Chart",
+    "Entry",
+    "Measure",
+    "Step",
+    "chart_json",
+    "chart_text",
+    "parse_chart",
+    "parse_json_chart",
+    "parse_text_chart",
+    "unroll",
 ]  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from shortway.core.charts.text_parser import parse_text_chart
 from shortway.core.errors import ChartError, SymbolError, one_of
 
 
-def write_text(chart: Chart) -> str:
+def chart_text(chart: Chart) -> str:
     """`chart` as a text that reads back as the same chart, four measures to a line.
 
     Raises

@@ -17,7 +17,7 @@ EXTENSIONS = frozenset({"7", "9", "11", "13"})
 _SUSPENDED = frozenset({"2", "4"})
 
 
-def number(state: ParseState, at: int, value: str) -> int:
+def read_number(state: ParseState, at: int, value: str) -> int:
     """number = "5" | "6" | "7" | "9" | "11" | "13" | "2"
 
     Raises SymbolError.
@@ -64,7 +64,7 @@ def _five(state: ParseState, at: int) -> int:
     if state.signed and at == 0 and state.family == "augmented":
         return 1  # "+5": the sign and the number say the same
     if sign in ("+", "-"):
-        altered(state, at, "#5" if sign == "+" else "b5")
+        read_altered(state, at, "#5" if sign == "+" else "b5")
         return at + 2
     if not state.is_first(at) or state.stacked:
         raise state.fault(at, "a plain 5 is implied", "b5, #5 or no5")
@@ -137,7 +137,7 @@ def _sign_after(state: ParseState, at: int, value: str, sign: str) -> int:
             f"{value}+ can be read two ways: #{value}, or {value} with a raised fifth",
             f"#{value} or {value},#5",
         )
-    altered(state, at, "b" + value)
+    read_altered(state, at, "b" + value)
     return at + 2
 
 
@@ -160,7 +160,7 @@ def _refuse_stroke(state: ParseState, at: int, value: str) -> None:
         )
 
 
-def altered(state: ParseState, at: int, value: str) -> int:
+def read_altered(state: ParseState, at: int, value: str) -> int:
     """altered = ( "b" | "#" | "+" | "-" ) ( "5" | "9" | "11" | "13" )
 
     Raises SymbolError.
@@ -192,7 +192,7 @@ def _altered_otherwise(state: ParseState, at: int, value: str) -> int:
     """Other numbers with a sign: b6 b10 #4 by their usual names, #7 on a minor chord"""
     piece = state.pieces[at]
     if value in SAME_AS and (piece[0] not in "+-" or value == "#4"):
-        return altered(state, at, SAME_AS[value])
+        return read_altered(state, at, SAME_AS[value])
     if piece[0] not in "+-" and value == "b6" and not state.trailing:
         state.add(at, "b13")
         return at + 1
@@ -202,7 +202,7 @@ def _altered_otherwise(state: ParseState, at: int, value: str) -> int:
                 at, "+7 here can be read two ways: m(maj7), or m7 with a raised fifth",
                 "(maj7) or 7#5",
             )  # fmt: skip
-        major_seventh(state, at, 7)
+        add_major_seventh(state, at, 7)
         return at + 1
     raise state.fault(at, _no_such(state, value), "b5 #5 b9 #9 #11 b13")
 
@@ -240,7 +240,7 @@ def _fifth_again(state: ParseState, at: int) -> int:
     return at + 1
 
 
-def major_seventh(state: ParseState, at: int, extension: int) -> None:
+def add_major_seventh(state: ParseState, at: int, extension: int) -> None:
     """The seventh becomes major: of the triad so far, or of the 9, 11 or 13 written before.
 
     Raises SymbolError.

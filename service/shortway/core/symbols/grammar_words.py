@@ -11,8 +11,8 @@ from shortway.core.symbols.grammar_numbers import (
     ALTERED_FIFTHS,
     EXTENSIONS,
     SAME_AS,
-    altered,
-    major_seventh,
+    add_major_seventh,
+    read_altered,
 )
 from shortway.core.symbols.lexicon import Word
 from shortway.core.symbols.parse_state import ParseState
@@ -20,14 +20,14 @@ from shortway.core.symbols.parse_state import ParseState
 _ADDED = {"2": "9", "4": "11", "9": "9", "11": "11", "13": "13"}
 
 
-def major(state: ParseState, at: int, _: str) -> int:
+def read_major(state: ParseState, at: int, _: str) -> int:
     """major = ( "maj" | "ma" | "M" ) [ "7" | "9" | "11" | "13" ] | "7" "M"
 
     Raises SymbolError.
     """
     after, following = state.next(at + 1)
     if following.kind == "number" and following.value in EXTENSIONS:
-        major_seventh(state, at, int(following.value))
+        add_major_seventh(state, at, int(following.value))
         return after + 1
     if state.extension == 7 and state.pieces[at - 1] == "7" and state.fifth != "b5":
         state.seventh = "7"
@@ -38,7 +38,7 @@ def major(state: ParseState, at: int, _: str) -> int:
     return at + 1
 
 
-def triangle(state: ParseState, at: int, _: str) -> int:
+def read_triangle(state: ParseState, at: int, _: str) -> int:
     """triangle = "Δ" [ "7" | "9" | "11" | "13" ]; alone it is the major seventh.
 
     Raises SymbolError.
@@ -47,29 +47,29 @@ def triangle(state: ParseState, at: int, _: str) -> int:
     if state.pieces[at] == "j" and at and state.pieces[at - 1] == "m":
         raise state.fault(at, "mj can be read two ways: maj, or minor with j", "maj7 or m(maj7)")
     if following in EXTENSIONS:
-        major_seventh(state, at, int(following))
+        add_major_seventh(state, at, int(following))
         return at + 2
     if following == "6":
         raise state.fault(at + 1, "the triangle is a major seventh, not a 6", "6 without triangle")
-    major_seventh(state, at, 7)
+    add_major_seventh(state, at, 7)
     return at + 1
 
 
-def minor(state: ParseState, at: int, _: str) -> int:
+def read_minor(state: ParseState, at: int, _: str) -> int:
     """minor = "m" | "mi" | "min" """
     state.need_first(at)
-    state.family, state.third = "minor", "b3"
+    state.family, state.third = "read_minor", "b3"
     return at + 1
 
 
-def diminished(state: ParseState, at: int, _: str) -> int:
+def read_diminished(state: ParseState, at: int, _: str) -> int:
     """diminished = "dim" | "o" | "°"; a number after it brings the diminished seventh"""
     state.need_first(at)
-    state.family, state.third, state.fifth = "diminished", "b3", "b5"
+    state.family, state.third, state.fifth = "read_diminished", "b3", "b5"
     return at + 1
 
 
-def half_diminished(state: ParseState, at: int, _: str) -> int:
+def read_half_diminished(state: ParseState, at: int, _: str) -> int:
     """half = "ø" [ "7" | "9" | "11" | "13" ]"""
     state.need_first(at)
     state.family, state.third, state.fifth = "half-diminished", "b3", "b5"
@@ -81,23 +81,23 @@ def half_diminished(state: ParseState, at: int, _: str) -> int:
     return at + 1
 
 
-def augmented(state: ParseState, at: int, _: str) -> int:
+def read_augmented(state: ParseState, at: int, _: str) -> int:
     """augmented = "aug", before or after the seventh"""
     if not state.is_first(at):
-        return plus(state, at, "")
-    state.family, state.fifth = "augmented", "#5"
+        return read_plus(state, at, "")
+    state.family, state.fifth = "read_augmented", "#5"
     return at + 1
 
 
-def plus(state: ParseState, at: int, _: str) -> int:
+def read_plus(state: ParseState, at: int, _: str) -> int:
     """plus = "+" with no number after it: the raised fifth"""
     if state.is_first(at):
-        state.family, state.fifth = "augmented", "#5"
+        state.family, state.fifth = "read_augmented", "#5"
         return at + 1
-    return altered(state, at, "#5")
+    return read_altered(state, at, "#5")
 
 
-def dominant(state: ParseState, at: int, _: str) -> int:
+def read_dominant(state: ParseState, at: int, _: str) -> int:
     """dominant = "dom" ( "7" | "9" | "11" | "13" )
 
     Raises SymbolError.
@@ -106,16 +106,16 @@ def dominant(state: ParseState, at: int, _: str) -> int:
     after, following = state.next(at + 1)
     if following.kind != "number" or following.value not in EXTENSIONS:
         raise state.fault(after, "dom requires a number", "7, 9, 11 or 13")
-    state.extension, state.seventh, state.family = int(following.value), "b7", "dominant"
+    state.extension, state.seventh, state.family = int(following.value), "b7", "read_dominant"
     return after + 1
 
 
-def sus(state: ParseState, at: int, _: str) -> int:
+def read_sus(state: ParseState, at: int, _: str) -> int:
     """sus = "sus" [ "4" | "2" | "24" | "2/4" ]
 
     Raises SymbolError.
     """
-    if state.alt or state.family in ("diminished", "half-diminished", "power"):
+    if state.alt or state.family in ("read_diminished", "half-diminished", "power"):
         raise state.fault(at, "sus does not fit what comes before it", "degrees only")
     numbers, after = _suspended(state, at + 1)
     wanted = {*(numbers or "4"), *state.sus}
@@ -140,7 +140,7 @@ def _suspended(state: ParseState, at: int) -> tuple[str, int]:
     return numbers, at
 
 
-def add(state: ParseState, at: int, _: str) -> int:
+def read_add(state: ParseState, at: int, _: str) -> int:
     """add = "add" ( degree | "maj7" )
 
     Raises SymbolError.
@@ -148,7 +148,7 @@ def add(state: ParseState, at: int, _: str) -> int:
     after, following = _opened(state, at + 1)
     value = following.value
     if following.kind == "major":
-        return major(state, after, "")
+        return read_major(state, after, "")
     if following.kind == "number" and value in _ADDED:
         add_natural(state, after, _ADDED[value])
     elif following.kind == "number" and value == "6":
@@ -167,7 +167,7 @@ def add(state: ParseState, at: int, _: str) -> int:
 
 
 def _addable(value: str) -> str:
-    """The degree that an altered number after ``add`` means, or ``""``."""
+    """The degree that an altered number after ``read_add`` means, or ``""``."""
     degree = {"b6": "b13", **SAME_AS}.get(value, value)
     return degree if degree in ALTERATIONS and degree not in ALTERED_FIFTHS else ""
 
@@ -181,13 +181,13 @@ def add_natural(state: ParseState, at: int, degree: str) -> None:
 def _add_six(state: ParseState, at: int) -> None:
     if state.extension:
         add_natural(state, at, "13")
-    elif state.six or state.family in ("power", "diminished", "augmented"):
+    elif state.six or state.family in ("power", "read_diminished", "read_augmented"):
         raise state.fault(at, "the 6 does not fit what comes before it", "add13, or no 6")
     else:
         state.six = True
 
 
-def no(state: ParseState, at: int, _: str) -> int:
+def read_no(state: ParseState, at: int, _: str) -> int:
     """no = ( "no" | "omit" ) ( "3" | "5" | "7" | "9" | "11" | "13" )
 
     Raises SymbolError.
@@ -210,7 +210,7 @@ def _opened(state: ParseState, at: int) -> tuple[int, Word]:
     return after, following
 
 
-def alt(state: ParseState, at: int, _: str) -> int:
+def read_alt(state: ParseState, at: int, _: str) -> int:
     """alt = [ "7" ] "alt"
 
     Raises SymbolError.
