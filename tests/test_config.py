@@ -1,8 +1,6 @@
-"""Settings of the service: what the environment may say, what is shown, what the README lists."""
+"""Settings of the service: what the environment may say, and what is shown."""
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -10,8 +8,6 @@ from click.testing import CliRunner
 from shortway import config as settings
 from shortway.cli import main
 from support.tables import each_row
-
-README = Path(__file__).parents[1] / "README.md"
 
 #: A value of each that can be read, and one that cannot; "" is not set.
 VALUES = {
@@ -57,10 +53,6 @@ def test_a_value_is_read_and_a_wrong_one_named(name: str) -> None:
 def test_options_win_over_the_environment() -> None:
     found = settings.load_config({"SHORTWAY_PORT": "1", "SHORTWAY_HOST": "::1"}, port=2, host=None)
     assert (found.port, found.host) == (2, "::1")
-
-
-def test_the_readme_lists_them_all_as_they_are() -> None:
-    assert "\n".join(settings.markdown_table()) in README.read_text("utf-8")
 
 
 def test_serve_shows_its_settings_and_no_password() -> None:

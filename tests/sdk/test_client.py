@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -31,7 +30,6 @@ from support.loopback import served
 from support.sheets import harmony, measures, note, packed, score
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
-README = Path(__file__).parents[2] / "sdk" / "README.md"
 
 
 @pytest.fixture(scope="module")
@@ -213,24 +211,6 @@ def test_a_session_of_ones_own(url: str) -> None:
     assert caught.value.request_id == "my-own"
 
 
-def test_the_readme_runs_as_it_stands(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    snippet = "".join(re.findall(r"```python\n(.*?)```", README.read_text(), re.DOTALL))
-    monkeypatch.setattr(Client.__init__, "__defaults__", (url,))
-    said: list[tuple[object, ...]] = []
-    exec(compile(snippet, str(README), "exec"), {"print": lambda *words: said.append(words)})
-    assert [line[0] for line in said] == [
-        "Dm7",
-        "G7",
-        "Cmaj7",
-        "Cmaj7",
-        "symbol-unreadable",
-        "opener",
-        "slip",
-    ]
-    assert said[4][2] == 5
-    assert said[-1][1] == "symbol-unreadable"
-
-
 def test_alternatives(client: Client) -> None:
     path = client.solve_path(TURN, alternatives=3, differs_in=2)
     assert len(path.alternatives) == 3
@@ -238,14 +218,3 @@ def test_alternatives(client: Client) -> None:
     for other in path.alternatives:
         pairs = zip(path.steps, other.steps, strict=True)
         assert sum(a.voicing != b.voicing for a, b in pairs) >= 2
-
-
-def test_the_first_readme_runs_as_it_stands(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    page = README.parents[1] / "README.md"
-    snippet = "".join(re.findall(r"```python\n(.*?)```", page.read_text(), re.DOTALL))
-    monkeypatch.setattr(Client.__init__, "__defaults__", (url,))
-    said: list[tuple[object, ...]] = []
-    names = {"print": lambda *words: said.append(words), "book": ["| Dm7 | G7 |", "| Gq7 |"]}
-    exec(compile(snippet, str(page), "exec"), names)
-    assert [line[0] for line in said] == ["Dm7", "G7", "Cmaj7", "Cmaj7", "0", "1"]
-    assert said[0][1] == ["F3", "A3", "C4", "E4"]

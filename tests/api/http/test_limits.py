@@ -1,4 +1,4 @@
-"""Limits from outside: each has a problem of its own, and the README has its figure.
+"""Limits from outside: each has a problem of its own, and the manual has its figure.
 
 The figures are our own; what is nested, packed or repeated is as attackers write it.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import base64
 import io
-from pathlib import Path
+from importlib.resources import files
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
@@ -17,7 +17,7 @@ from shortway.batch.lines import MAX_LINE
 from support import sheets
 from support.tables import each_row
 
-README = (Path(__file__).parents[3] / "README.md").read_text("utf-8")
+MANUAL = files("shortway.docs").joinpath("operations.md").read_text("utf-8")
 LONG = "| C7 | F7 |"
 
 
@@ -49,7 +49,7 @@ EVERYWHERE = {"range": {"lowest": "A0", "highest": "C8"}, "low_interval_limits":
 
 AGAIN = '<barline location="right"><repeat direction="backward" times="60"/></barline>'
 
-#: What is asked, the problem, and the row of the README that says so.
+#: What is asked, the problem, and the row of the manual that says so.
 TABLE: list[tuple[str, str, Any, str, str]] = [
     ("body", "/v1/paths", b" " * (1 << 20) + b" ", "body-too-large", "1 MiB"),
     ("nesting", "/v1/paths", nested(5_000), "not-json", "nested"),
@@ -99,7 +99,7 @@ def test_each_limit_has_its_problem_and_its_row(
     said = response.get_json()
     assert (said["code"], response.status_code) == (code, said["status"])
     assert len(said["detail"]) < 300
-    table = README.partition("| limit |")[2].partition("\n\n")[0]
+    table = MANUAL.partition("| limit |")[2].partition("\n\n")[0]
     assert row in table
     assert f"`{code}`" in table
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shortway.core import charts
@@ -184,6 +184,7 @@ def test_without_a_fresh_beginning_the_joins_would_mislead() -> None:
     ]  # fmt: skip
 
 
+@settings(max_examples=60, deadline=None)
 @given(
     some_charts(),
     st.sampled_from(sorted(KEY_ORDERS)),

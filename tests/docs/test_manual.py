@@ -1,0 +1,126 @@
+"""The manual: pages are served, links lead somewhere, what repeats the code is as the code says.
+
+Markdown anchors are those of code hosts, so that links work in the repository, too.
+"""
+
+from __future__ import annotations
+
+import re
+from importlib.metadata import files as installed
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from flask.testing import FlaskClient
+
+from shortway.api.http.pages import POLICY
+from shortway.docs import rendering
+from shortway.wire.problems import PROBLEMS
+from support import doc_blocks, doc_tables
+
+ADDRESSES = list(rendering.sources())
+PAGES = [address for address in ADDRESSES if not address.endswith(".svg")]
+DECISIONS = sorted(path.name for path in (doc_blocks.MANUAL / "decisions").glob("[0-9]*.md"))
+
+
+def ids(files: list[Path]) -> list[str]:
+    return [str(file.relative_to(doc_blocks.ROOT)) for file in files]
+
+
+@pytest.fixture
+def client() -> FlaskClient:
+    return doc_blocks.app().test_client()
+
+
+@pytest.mark.parametrize("address", ADDRESSES)
+def test_a_page_is_served_under_the_pages_policy(client: FlaskClient, address: str) -> None:
+    said = client.get(address)
+    assert said.status_code == 200
+    assert said.mimetype == ("image/svg+xml" if address.endswith(".svg") else "text/html")
+    assert said.headers["Content-Security-Policy"] == POLICY
+    assert client.get(f"{address}/").data == said.data
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_a_page_has_one_first_heading_and_loads_nothing_from_elsewhere(
+    client: FlaskClient, address: str
+) -> None:
+    text = client.get(address).get_data(as_text=True)
+    assert len(re.findall("<h1", text)) == 1
+    assert not re.search(r"<script|<style| style=| on\w+=|<!-- ", text)
+    assert not re.search(r'(?:src|<link[^>]*href)="(?!/)', text)
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_headings_have_anchors_of_their_own(client: FlaskClient, address: str) -> None:
+    anchors = re.findall(r'id="([^"]*)"', client.get(address).get_data(as_text=True))
+    assert len(anchors) == len(set(anchors))
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_links_lead_to_pages_and_anchors_that_are_there(client: FlaskClient, address: str) -> None:
+    text = client.get(address).get_data(as_text=True)
+    for link in re.findall(r'(?:href|src)="([^"]+)"', text):
+        parts = urlsplit(link)
+        if parts.netloc:
+            assert link == "http://127.0.0.1:8000/", "no page links to another host"
+            continue
+        target = client.get(parts.path or address)
+        assert target.status_code == 200, link
+        if parts.fragment:
+            assert f'id="{parts.fragment}"' in target.get_data(as_text=True), link
+
+
+def test_every_page_is_reached_from_the_first(client: FlaskClient) -> None:
+    seen, rest = set(), [rendering.ROOT]
+    while rest:
+        address = rest.pop()
+        if address not in seen and address in PAGES:
+            seen.add(address)
+            rest += rendering.page(address).links
+    assert seen == set(PAGES)
+
+
+@pytest.mark.parametrize(
+    "address", ["/docs/none", "/docs/charts.md", "/docs/../app.py", "/docs/__init__.py"]
+)
+def test_what_is_no_page_is_a_problem(client: FlaskClient, address: str) -> None:
+    assert client.get(address).status_code == 404
+
+
+@pytest.mark.parametrize("file", doc_blocks.FILES, ids=ids(doc_blocks.FILES))
+def test_what_is_generated_is_what_the_code_says(file: Path) -> None:
+    assert doc_tables.written(file) == file.read_text("utf-8"), "run python tests/docs/write.py"
+
+
+def test_each_error_has_a_page_with_an_example_and_a_cure() -> None:
+    pages = {path.stem: path for path in (doc_blocks.MANUAL / "errors").glob("*.md")}
+    assert set(pages) - {"index"} == set(PROBLEMS)
+    for code in PROBLEMS:
+        text = pages[code].read_text("utf-8")
+        assert text.startswith(f"# `{code}`\n")
+        assert f'"code": "{code}"' in text.partition("## Example")[2].partition("## Cure")[0]
+        assert re.search(r"## Cure\n\n- ", text)
+
+
+def test_decisions_are_numbered_one_by_one_and_have_three_paragraphs() -> None:
+    assert [name[:4] for name in DECISIONS] == [f"{n:04}" for n in range(1, len(DECISIONS) + 1)]
+    for name in DECISIONS:
+        text = (doc_blocks.MANUAL / "decisions" / name).read_text("utf-8")
+        assert re.findall(r"^\*\*(\w+)\.\*\* ", text, re.M) == [
+            "Context",
+            "Decision",
+            "Consequence",
+        ]
+
+
+def test_the_wheel_has_every_page() -> None:
+    """package-data names them by pattern, so a page in another folder would be left out."""
+    patterns = (doc_blocks.ROOT / "pyproject.toml").read_text("utf-8")
+    assert '"docs/**/*.md", "docs/**/*.svg"' in patterns
+    assert installed("shortway") is not None
+
+
+@pytest.mark.parametrize(("name", "most"), [("README.md", 1_500), ("DEVELOPERS.md", 2_000)])
+def test_the_first_pages_are_short(name: str, most: int) -> None:
+    assert len((doc_blocks.ROOT / name).read_text("utf-8").split()) <= most

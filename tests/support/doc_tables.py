@@ -1,0 +1,341 @@
+"""What the documentation takes from the code: tables, options, and the answers of error pages.
+
+A generated part of a page stands between ``<!-- generated: NAME … -->`` and ``<!-- end -->``;
+`written` makes it anew, and ``python tests/docs/write.py`` writes it.
+"""
+
+from __future__ import annotations
+
+import inspect
+import json
+import os
+import re
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import chdir
+from functools import cache, partial
+from http import HTTPMethod
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
+
+import click
+from werkzeug.test import EnvironBuilder, run_wsgi_app
+
+from shortway import config
+from shortway.api import create_app
+from shortway.cli import main
+from shortway.cli.input import FIELDS
+from shortway.core.exercises.exercise import KEY_ORDERS
+from shortway.core.review.findings import CODES
+from shortway.core.settings.families import SITUATIONS
+from shortway.core.settings.keyboard import REACHES
+from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
+from shortway_client import Client
+from support.doc_blocks import MANUAL, Block, app, blocks
+
+_GENERATED = re.compile(r"(<!-- generated: ([\w -]+?) -->\n).*?(<!-- end -->)", re.S)
+
+
+def written(file: Path) -> str:
+    """The file with every generated part made anew."""
+
+    def part(found: re.Match[str]) -> str:
+        whole = found[2] in GENERATORS
+        name, _, argument = (found[2], "", "") if whole else found[2].rpartition(" ")
+        return "\n".join([found[1], *GENERATORS[name](argument or file.stem), "", found[3]])
+
+    return _GENERATED.sub(part, file.read_text("utf-8"))
+
+
+def table(titles: Sequence[str], rows: Iterator[Sequence[object]]) -> Iterator[str]:
+    """A table's lines."""
+    for number, row in enumerate([titles, *rows]):
+        if number == 1:
+            yield f"|{' --- |' * len(titles)}"
+        cells = (str(cell).replace("|", "\\|").replace("\n", " ") for cell in row)
+        yield f"| {' | '.join(cells)} |"
+
+
+@cache
+def document() -> dict[str, Any]:
+    """The service's OpenAPI document."""
+    return answered_get("/openapi.json")
+
+
+def answered_get(path: str) -> dict[str, Any]:
+    """What a GET is answered with."""
+    found: dict[str, Any] = app().test_client().get(path).get_json()
+    return found
+
+
+def environment(_: str) -> Iterator[str]:
+    """Every environment variable of the service."""
+    return config.markdown_table()
+
+
+def calls(_: str) -> Iterator[str]:
+    """Every call of the HTTP API."""
+    methods = {method.lower() for method in HTTPMethod}
+    rows = (
+        (f"`{method.upper()} {path}`", call["summary"])
+        for path, found in document()["paths"].items()
+        for method, call in found.items()
+        if method in methods
+    )
+    yield from table(("Call", "Answer"), rows)
+
+
+def fields(schema: str) -> Iterator[str]:
+    """The fields of a schema of the OpenAPI document."""
+    found = document()["components"]["schemas"][schema]
+    required = found.get("required", ())
+    rows = (
+        (
+            f"`{name}`",
+            type_of(field) + (", required" if name in required else ""),
+            _description(field),
+        )
+        for name, field in found["properties"].items()
+    )
+    yield from table(("Field", "Type", "Description"), rows)
+
+
+def type_of(field: Mapping[str, Any]) -> str:
+    """A field's type in words, with what it may be."""
+    if "$ref" in field:
+        return str(field["$ref"]).rpartition("/")[2]
+    if choices := field.get("oneOf") or field.get("anyOf"):
+        return " or ".join(type_of(choice) for choice in choices)
+    if "enum" in field:
+        return ", ".join(f"`{word}`" for word in field["enum"] if word is not None)
+    if field.get("type") == "array":
+        return f"list of {type_of(field['items'])}"
+    kind = field.get("type", "any value")
+    low, high = field.get("minimum"), field.get("maximum")
+    within = f", {low:,} to {high:,}" if low is not None and high is not None else ""
+    return (kind if isinstance(kind, str) else " or ".join(kind)) + within
+
+
+def _description(field: Mapping[str, Any]) -> str:
+    default = f" Default: `{json.dumps(field['default'])}`." if "default" in field else ""
+    return str(field.get("description", "")) + default
+
+
+def families(_: str) -> Iterator[str]:
+    """The families of voicings with their recipes."""
+    rows = (
+        (f"`{one['id']}`", " or ".join(one["hands"]), _numbers(one["voices"]), one["about"],
+         " · ".join(_recipe(row, "both" in one["hands"]) for row in one["recipes"]))
+        for one in answered_get("/v1/families")["families"]
+    )  # fmt: skip
+    yield from table(("Family", "Hands", "Notes", "Description", "Low to high, left | right"), rows)
+
+
+def _recipe(row: Mapping[str, Any], both: bool) -> str:
+    seats, left = row["seats"], row["left"]
+    return " ".join([*seats[:left], *(["|", *seats[left:]] if both else seats[left:])])
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    low, high = min(numbers), max(numbers)
+    return str(low) if low == high else f"{low} to {high}"
+
+
+def situations(_: str) -> Iterator[str]:
+    """The defaults of a setting by who plays."""
+    rows = (
+        (hands, "yes" if bass else "no", ", ".join(f"`{name}`" for name in found.families),
+         found.notes, f"{found.lowest} to {found.highest}", found.home)
+        for (hands, bass), found in SITUATIONS.items()
+    )  # fmt: skip
+    yield from table(("Hands", "Bass player", "Families", "Notes", "Range", "Home"), rows)
+
+
+def presets(_: str) -> Iterator[str]:
+    """The presets with the fields that they set."""
+    rows = (
+        (f"`{one['id']}`", one["about"], f"`{json.dumps(one['sets'])}`")
+        for one in answered_get("/v1/settings")["settings"]
+    )
+    yield from table(("Preset", "For", "Sets"), rows)
+
+
+def reaches(_: str) -> Iterator[str]:
+    """The named reaches in millimetres."""
+    yield from table(("Reach", "mm"), ((f"`{name}`", f"{mm:g}") for name, mm in REACHES.items()))
+
+
+def rhythms(_: str) -> Iterator[str]:
+    """The comping rhythms."""
+    rows = (
+        (f"`{one['id']}`", one["about"], ", ".join(one["meters"]) or "all")
+        for one in answered_get("/v1/rhythms")["rhythms"]
+    )
+    yield from table(("Rhythm", "Description", "Meters"), rows)
+
+
+def key_orders(_: str) -> Iterator[str]:
+    """The orders of keys of an exercise."""
+    rows = ((f"`{name}`", order.about) for name, order in KEY_ORDERS.items())
+    yield from table(("Order", "Description"), rows)
+
+
+def findings(_: str) -> Iterator[str]:
+    """The findings of a review."""
+    rows = ((f"`{code}`", severity, about) for code, (severity, about) in CODES.items())
+    yield from table(("Code", "Severity", "Description"), rows)
+
+
+def errors(_: str) -> Iterator[str]:
+    """Every error code by status."""
+    found = sorted(PROBLEMS.items(), key=lambda pair: (pair[1][0], pair[0]))
+    rows = ((status, f"[`{code}`]({code}.md)", title) for code, (status, title) in found)
+    yield from table(("Status", "Code", "Title"), rows)
+
+
+def error(code: str) -> Iterator[str]:
+    """The status and title of an error."""
+    status, title = PROBLEMS[code]
+    yield f"Status **{status}**: {title}."
+
+
+def answer(code: str) -> Iterator[str]:
+    """What the service answers to the request of an error's page."""
+    request = next(block for block in blocks(MANUAL / f"errors/{code}.md") if block.kind == "http")
+    yield "```json answer"
+    yield json.dumps(answered(request), indent=2, ensure_ascii=False)
+    yield "```"
+
+
+def answered(request: Block) -> Any:
+    """The problem that an ``http`` block meets, in a service with the variables of its words."""
+    head, _, body = request.text.removesuffix("\n").partition("\n\n")
+    first, *lines = head.splitlines()
+    method, path = first.split()
+    headers = dict(line.split(": ", 1) for line in lines)
+    variables = dict(word.split("=", 1) for word in request.words)
+    with tempfile.TemporaryDirectory() as folder, chdir(folder), patch.dict(os.environ, variables):
+        Path("tokens").write_text("phone-app sha256:" + "0" * 64)
+        client = (create_app() if variables else app()).test_client()
+        for _ in range(2 if "SHORTWAY_RATE_LIMIT" in variables else 1):
+            said = client.open(path, method=method, headers=headers, data=body.encode())
+    found = (
+        json.loads(said.get_data().splitlines()[0]) if "jsonl" in said.mimetype else said.get_json()
+    )
+    return found.get("problem", found)
+
+
+def problem_of(code: str) -> Iterator[str]:
+    """A problem that no request of a page brings about."""
+    yield "```json answer"
+    yield json.dumps(_UNUSUAL[code](), indent=2, ensure_ascii=False)
+    yield "```"
+
+
+def _posted(path: str, body: bytes, kind: str, **headers: str) -> Any:
+    said = app().test_client().post(path, data=body, content_type=kind, headers=headers)
+    found = json.loads(said.get_data().splitlines()[-1])
+    return found.get("problem", found)
+
+
+def _without_host() -> Any:
+    environ = EnvironBuilder(path="/healthz").get_environ()
+    del environ["HTTP_HOST"]
+    return json.loads(b"".join(run_wsgi_app(app(), environ)[0]))
+
+
+_LINES = "application/jsonl"
+#: Problems whose request is not text, is too long to print, or does not reach the application.
+_UNUSUAL: dict[str, Callable[[], Any]] = {
+    "not-text": lambda: _posted("/v1/charts", b"| C | \xe9 |", "text/plain"),
+    "body-too-large": lambda: _posted("/v1/paths", b" " * (2 << 20), "application/json"),
+    "line-too-large": lambda: _posted("/v1/batches", b" " * (1 << 20) + b"{}", _LINES),
+    "uri-too-long": lambda: answered_get("/v1/chords?symbol=" + "C" * 70_000),
+    "bad-request": _without_host,
+    **{
+        code: partial(problem, code, detail)
+        for code, detail in {
+            "body-incomplete": "the body breaks off: the connection was closed",
+            "forbidden": "this token may not do that",
+            "request-timeout": "the request has not come in time",
+            "head-too-large": "the head is longer than the limit",
+            "not-implemented": "the transfer coding is not known",
+            "unavailable": "too many wait; ask again soon",
+            "out-of-time": f"this takes more than 30 s: {OUT_OF_TIME}",
+            "internal-error": "Something went wrong here; it is noted. "
+            "Quote X-Request-Id when you report it.",
+        }.items()
+    },
+}
+
+
+def options(command: str) -> Iterator[str]:
+    """A command's usage, description and own options; those of a setting are the same in all."""
+    found = main.commands[command]
+    with click.Context(found, info_name=f"shortway {command}") as context:
+        usage = " ".join(found.collect_usage_pieces(context))
+        yield f"`shortway {command} {usage}`"
+        yield ""
+        yield inspect.cleandoc(found.help or "").partition("\f")[0]
+        rows = [
+            record
+            for parameter in found.get_params(context)
+            if (record := parameter.get_help_record(context)) and not _is_shared(parameter)
+            if "--help" not in record[0]
+        ]
+    if rows:
+        yield ""
+        yield from table(("Option", "Description"), ((f"`{name}`", text) for name, text in rows))
+
+
+def setting_options(_: str) -> Iterator[str]:
+    """The options that make a setting."""
+    found = main.commands["solve"]
+    with click.Context(found, info_name="shortway solve") as context:
+        rows = [
+            (f"`{record[0]}`", record[1])
+            for parameter in found.get_params(context)
+            if _is_shared(parameter) and (record := parameter.get_help_record(context))
+        ]
+    yield from table(("Option", "Description"), iter(rows))
+
+
+def _is_shared(parameter: click.Parameter) -> bool:
+    return parameter.name in FIELDS
+
+
+def decisions(_: str) -> Iterator[str]:
+    """The decision records in their order."""
+    for file in sorted((MANUAL / "decisions").glob("[0-9]*.md")):
+        title = file.read_text("utf-8").partition("\n")[0].removeprefix("# ")
+        yield f"- [{file.name[:4]}]({file.name}) {title}"
+
+
+def client_methods(_: str) -> Iterator[str]:
+    """The client's calls."""
+    rows = (
+        (f"`{name}({', '.join(list(inspect.signature(method).parameters)[1:])})`",
+         inspect.cleandoc(method.__doc__ or "").partition("\n")[0])
+        for name, method in inspect.getmembers(Client, inspect.isfunction)
+        if not name.startswith("_")
+    )  # fmt: skip
+    yield from table(("Call", "Answer"), rows)
+
+
+def metrics(_: str) -> Iterator[str]:
+    """What ``/metrics`` counts, after a call."""
+    client = app().test_client()
+    client.get("/v1/chords?symbol=C7")
+    text = client.get("/metrics").get_data(as_text=True)
+    found = re.findall(r"^# HELP (shortway_\w+) (.*)$", text, re.M)
+    yield from table(("Metric", "Description"), ((f"`{name}`", about) for name, about in found))
+
+
+GENERATORS: dict[str, Callable[[str], Iterator[str]]] = {
+    "environment": environment, "calls": calls, "fields": fields, "families": families,
+    "situations": situations, "presets": presets, "reaches": reaches, "rhythms": rhythms,
+    "key orders": key_orders, "findings": findings, "errors": errors, "error": error,
+    "answer": answer, "problem": problem_of, "options": options, "setting options": setting_options,
+    "client methods": client_methods, "decisions": decisions, "metrics": metrics,
+}  # fmt: skip
