@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import product
 from typing import Any
 
 import pytest
@@ -162,9 +163,7 @@ HEARD = [
 ]
 
 
-@each_row("text", HEARD)
-@each_row("way", KEY_ORDERS)
-@each_row("loop", [False, True])
+@each_row("text, way, loop", product(HEARD, KEY_ORDERS, [False, True]), sample=20)
 def test_each_key_is_heard_as_the_fragment_alone(text: str, way: str, loop: bool) -> None:
     found = exercise(text, way, LEFT, loop=loop)
     alone = solve(f"key: {found.key}\n{text}", LEFT)

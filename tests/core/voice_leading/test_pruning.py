@@ -156,6 +156,7 @@ for loop in (False, True):
 """
 
 
+@pytest.mark.slow
 def test_ties_fall_alike_in_every_process_and_at_every_cache_state() -> None:
     said = {
         subprocess.run(
