@@ -353,7 +353,8 @@ def test_a_best_path_below_a_melody_is_clean(how: str, loop: bool) -> None:
     "entry, notes, setting, expected",
     [
         ({"melody": ["C4"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
-        ({"melody": ["Eb5"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
+        # The 9 lies under a sung b9's octave, so the context does not ask for it either.
+        ({"melody": ["Eb5"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody", "beyond-setting"}),
         ({"melody": ["C6"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
         ({"melody": ["G4"]}, "E3 B3 D4 G4 A4", TWO, set()),
         ({"melody": ["C4"]}, "E3 B3 D4 G4 A4", {**TWO, "melody": "ignore"}, set()),
@@ -445,7 +446,7 @@ def test_any_best_path_has_no_excess_though_it_is_another() -> None:
         ([[60], [61, 20], None, None], SettingError, "/played/1/1", "off the keyboard"),
         ([[60], [109], None, None], SettingError, "/played/1/0", "off the keyboard"),
         ([[60], ["G8"], None, None], SettingError, "/played/1/0", "off the keyboard"),
-        ([[60], [128], None, None], SettingError, "/played/1/0", "no MIDI number"),
+        ([[60], [128], None, None], SettingError, "/played/1/0", "not a MIDI number"),
         ([[60], [60.0], None, None], WrongType, "/played/1/0", "a name or a number"),
         ([[60], [True], None, None], WrongType, "/played/1/0", "a name or a number"),
         ([[60], ["H4"], None, None], SettingError, "/played/1/0", "not a pitch"),
