@@ -101,7 +101,7 @@ def chart_text(data: bytes) -> None:
         return _inside(error, text)
     _written_back(chart)
     try:
-        again = charts.parse_text_chart(charts.write_text(chart))
+        again = charts.parse_text_chart(charts.chart_text(chart))
     except ChartError:
         return None
     return hold(again == chart, "the text form reads back as another chart")

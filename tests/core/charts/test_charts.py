@@ -15,11 +15,11 @@ from shortway.core.charts import (
     MAX_STEPS,
     Chart,
     chart_json,
+    chart_text,
     parse_chart,
     parse_json_chart,
     parse_text_chart,
     unroll,
-    write_text,
 )
 from shortway.core.errors import BeatsError, ChartError, ShortwayError, TooLarge, WrongType
 from support.tables import each_row
@@ -252,7 +252,7 @@ def test_meters_and_keys_change_from_a_measure_on() -> None:
 def test_a_text_cannot_say_a_change_of_meter() -> None:
     value = chart_of([("C", 4)], [("F", 3)], meters=[{"measure": 2, "meter": "3/4"}])
     with pytest.raises(ChartError):
-        write_text(parse_json_chart(value))
+        chart_text(parse_json_chart(value))
 
 
 ONE = [[{"symbol": "C", "beats": 4}]]
@@ -392,7 +392,7 @@ def test_json_form_reads_back(text: str) -> None:
 @given(text_charts())
 def test_text_form_reads_back(text: str) -> None:
     chart = parse_text_chart(text)
-    assert parse_text_chart(charts.write_text(chart)) == chart
+    assert parse_text_chart(charts.chart_text(chart)) == chart
 
 
 @settings(deadline=None)
@@ -416,7 +416,7 @@ def test_any_text_is_read_or_refused_at_a_position(text: str) -> None:
 
 def test_writes_headings_and_repeats() -> None:
     text = "title: Lobby\nkey: Eb\nmeter: 3/4\n|: Eb7 | Ab7 / Bb7 | % |1. Eb7 :|\n|2. Eb7 Bb7 |\n"
-    assert charts.write_text(parse_text_chart(text)) == text
+    assert charts.chart_text(parse_text_chart(text)) == text
 
 
 @pytest.mark.parametrize(
@@ -430,4 +430,4 @@ def test_writes_headings_and_repeats() -> None:
 )
 def test_says_where_only_json_will_do(value: Any) -> None:
     with pytest.raises(ChartError):
-        charts.write_text(parse_json_chart(value))
+        charts.chart_text(parse_json_chart(value))

@@ -109,8 +109,8 @@ def transpose(chart: Chart, origin: str, goal: str) -> Chart:
     SettingError
         If a note would leave MIDI 0 to 127; the pointer is relative to `chart`.
 
-    >>> from shortway.core.charts import parse_text_chart, write_text
-    >>> text = write_text(transpose(parse_text_chart("| Dm7 | Db7 | Cmaj7/E |"), "C", "Gb"))
+    >>> from shortway.core.charts import parse_text_chart, chart_text
+    >>> text = chart_text(transpose(parse_text_chart("| Dm7 | Db7 | Cmaj7/E |"), "C", "Gb"))
     >>> text.splitlines()[-1]
     '| Abm7 | G7 | Gbmaj7/Bb |'
     """
