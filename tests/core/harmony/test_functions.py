@@ -6,6 +6,8 @@ are checked against printed music in `tests/reference/test_context.py`.
 
 from __future__ import annotations
 
+import re
+
 from shortway.core.charts import parse_text_chart, unroll
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.harmony.functions import contexts
@@ -101,6 +103,89 @@ WRITTEN: dict[str, tuple[str, str]] = {
         "tonic>Cm submediant>Cm predominant>Cm dominant>Cm "
         "predominant>Bb dominant>Bb dominant>Eb mediant>Cm dominant>Cm",
     ),
+    # ten charts as a teacher would mark them; loop means that the last chord leads to the first
+    "jazz blues": (
+        "| C7 | F7 F#dim7 | C7 | Gm7 C7 | F7 | F#dim7 | C7 | Em7b5 A7 | Dm7 | G7 | C7 A7 "
+        "| Dm7 G7 |",
+        "tonic>C subdominant>C passing-diminished>C tonic>C predominant>F dominant>F "
+        "subdominant>C passing-diminished>C tonic>C predominant>Dm dominant>Dm predominant>C "
+        "dominant>C tonic>C dominant>Dm predominant>C dominant>C",
+    ),
+    "minor tune with its relative major": (
+        "| Cm6 | Fm7 | Dm7b5 G7 | Cm6 | Fm7 Bb7 | Ebmaj7 Abmaj7 | Dm7b5 G7 | Cm6 |",
+        "tonic>Cm subdominant>Cm predominant>Cm dominant>Cm tonic>Cm predominant>Eb dominant>Eb "
+        "mediant>Cm submediant>Cm predominant>Cm dominant>Cm tonic>Cm",
+    ),
+    "bossa": (
+        "| Cmaj7 | % | D7 | % | Dm7 | G7 | Em7 A7 | Dm7 G7 |",
+        "tonic>C tonic>C dominant>G dominant>G predominant>C dominant>C mediant>C dominant>Dm "
+        "predominant>C dominant>C",
+    ),
+    "ballad with substitutes": (
+        "| Cmaj7 Eb7 | Abmaj7 Db7 | Cmaj7 B7 | Em7 Eb7 | Dm7 Db7 | Cmaj7 |",
+        "tonic>C dominant>Ab tonic>Ab substitute-dominant>C tonic>C dominant>Em mediant>C "
+        "substitute-dominant>Dm predominant>C substitute-dominant>C tonic>C",
+    ),
+    "modal vamp": (
+        "| Dm11 | % | % | % | Em11 | % | Dm11 | % |",
+        "vamp>Dm " * 4 + "predominant>Dm " * 2 + "vamp>Dm " * 2,
+    ),
+    "waltz": (
+        "| Cmaj7 | Am7 | Dm7 | G7 | Em7b5 | A7 | Dm7 | Db7 | Cmaj7 | Fmaj7 | Bb7 "
+        "| Em7 | Am7 | D7 | Dm7 | G7 |",
+        "tonic>C submediant>C predominant>C dominant>C predominant>Dm dominant>Dm predominant>C "
+        "substitute-dominant>C tonic>C subdominant>C backdoor-dominant>C mediant>C submediant>C "
+        "dominant>G predominant>C dominant>C",
+    ),
+    "pop with slash chords": (
+        "| C | G/B | Am | F | C/E | F | Gsus4 | G | Am | Em/G | F | C/E | Dm7 | F/G | C | C |",
+        "tonic>C dominant>C submediant>C subdominant>C tonic>C subdominant>C dominant>C "
+        "dominant>C submediant>C mediant>C subdominant>C tonic>C predominant>C dominant>C "
+        "tonic>C tonic>C",
+    ),
+    "thirty-two bars with a bridge of dominants": (
+        "| C6 A7 | Dm7 G7 | Em7 A7 | Dm7 G7 | Gm7 C7 | F7 F#dim7 | C6/G A7 | Dm7 G7 "
+        "| E7 | % | A7 | % | D7 | % | G7 | % |",
+        "tonic>C dominant>Dm predominant>C dominant>C mediant>C dominant>Dm predominant>C "
+        "dominant>C predominant>F dominant>F subdominant>C passing-diminished>C tonic>C "
+        "dominant>Dm predominant>C dominant>C dominant>A dominant>A dominant>D dominant>D "
+        "dominant>G dominant>G dominant>C dominant>C",
+    ),
+    "chromatic turnaround": (
+        "| C6 Ebdim7 | Dm7 G7 | Em7 Ebm7 | Dm7 Db7 | C7 B7 | Bb7 A7 | Ab7 G7 | C6 |",
+        "tonic>C passing-diminished>Dm predominant>C dominant>C mediant>C other>C predominant>C "
+        "substitute-dominant>C tonic>C substitute-dominant>Bb substitute-dominant>A "
+        "substitute-dominant>Ab substitute-dominant>G dominant>C tonic>C",
+    ),
+    "gospel": (
+        "| C C/E | F F#dim7 | C/G A7 | Dm7 F/G | C C7/E | F Fm6 | Em7 Am7 | D7 G7sus4 G7 | C |",
+        "tonic>C tonic>C subdominant>C passing-diminished>C tonic>C dominant>Dm predominant>C "
+        "dominant>C tonic>C dominant>F subdominant>C subdominant>C mediant>C submediant>C "
+        "dominant>G dominant>C dominant>C tonic>C",
+    ),
+    # what is easily misheard
+    "half-diminished ii in major": (
+        "| Cmaj7 | Dm7b5 G7 | Cmaj7 | % |",
+        "tonic>C predominant>C dominant>C tonic>C tonic>C",
+    ),
+    "suspended slash chords": (
+        "| Cmaj7 | Bb/C | Fmaj7 | Dm7/G | Cmaj7 | Fm6/G | Cmaj7 |",
+        "tonic>C dominant>F subdominant>C dominant>C tonic>C dominant>C tonic>C",
+    ),
+    "sus without a number": (
+        "| Dm7 | Gsus | Cmaj7 | Csus C | Fsus F7 | Bb6 |",
+        "predominant>C dominant>C tonic>C tonic>C tonic>C dominant>Bb dominant>Bb tonic>Bb",
+    ),
+    "IV7 and bVI7 do not resolve": (
+        "| C7 | F7 | Em7 A7 | Dm7 G7 | C7 | Ab7 | C7 | G7 |",
+        "tonic>C subdominant>C mediant>C dominant>Dm predominant>C dominant>C tonic>C "
+        "borrowed>C tonic>C dominant>C",
+    ),
+    "ii-V that goes elsewhere": (
+        "| Cmaj7 | Abm7 Db7 | Gm7 C7 | Fmaj7 | Dm7 G7 | Cmaj7 |",
+        "tonic>C predominant>Gb dominant>Gb predominant>F dominant>F subdominant>C "
+        "predominant>C dominant>C tonic>C",
+    ),
 }
 
 SHARP = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
@@ -108,12 +193,8 @@ CLASS = {name: i for names in (SHARP, ROOTS) for i, name in enumerate(names)}
 
 
 def moved(text: str, by: int) -> str:
-    """`text` with every root moved up, in flats."""
-    words = []
-    for word in text.split():
-        root = next((r for r in (word[:2], word[:1]) if r in CLASS), None)
-        words.append(ROOTS[(CLASS[root] + by) % 12] + word[len(root) :] if root else word)
-    return " ".join(words)  # fmt: skip
+    """`text` with every root and bass moved up, in flats."""
+    return re.sub(r"(?<=[ /])[A-G][b#]?", lambda m: ROOTS[(CLASS[m[0]] + by) % 12], text)
 
 
 def classed(function: str, goal: str) -> tuple[str, int, bool]:
@@ -137,4 +218,4 @@ def test_the_function_written_beside_the_chord(name: str, by: int) -> None:
 
 def test_every_function_is_met() -> None:
     met = {row.split(">")[0] for _, expected in WRITTEN.values() for row in expected.split()}
-    assert met == set(FUNCTIONS) - {"other"}
+    assert met == set(FUNCTIONS)

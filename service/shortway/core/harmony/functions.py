@@ -116,6 +116,8 @@ class _Analysis:
                 yield number, there, key_of(goal.root, goal.minor), True
             elif span.kind == goal.kind == "7" and progression.root_motion(number, there) == 7:
                 yield number, there, key_of(goal.root, False), True  # IV7 to I7 of a blues
+            elif span.kind == "o" and progression.root_motion(number, there) == 6:
+                yield number, there, key_of(goal.root, goal.minor), True  # #IV diminished to I
 
     def _key_of_two_five(self, number: int, five: int) -> Key:
         """The key of a ii and its V: a half-diminished ii's is minor, unless V goes to major."""
