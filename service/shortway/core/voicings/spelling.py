@@ -1,0 +1,53 @@
+"""Spelling: a voicing with the note names that a player reads.
+
+Knows voicings and names. The names in an answer follow the chord; scores, pictures, the command
+line and the page show these.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from shortway.core.theory.chord import Chord
+from shortway.core.theory.enharmonics import practical_name, triad_names
+from shortway.core.theory.pitch import with_octave
+from shortway.core.voicings.model import Note, Voicing
+
+#: The family whose right hand is a triad, which is spelled in thirds.
+_TRIADS = "upper-structure"
+
+
+def practical_spelling(voicing: Voicing, chord: Chord, signature: Collection[str] = ()) -> Voicing:
+    """`voicing` with practical note names; all else is equal.
+
+    Parameters
+    ----------
+    voicing : Voicing
+    chord : Chord
+        Its root and bass keep their names.
+    signature : collection of str
+        Names that the key signature has, such as ``Cb`` in Gb major; they stay, too.
+
+    >>> from shortway.core.solver.solve import voicings
+    >>> listing = voicings("A7#9", {"families": ["rootless"], "hands": "left"})
+    >>> read = practical_spelling(listing.voicings[0].voicing, listing.chord)
+    >>> [note.note for note in read.notes if note.degree == "#9"]
+    ['C4']
+    """
+    keep = frozenset({*signature, chord.root or "", chord.bass or ""})
+    left, right = (
+        tuple(replace(note, note=practical_name(note.note, keep)) for note in hand)
+        for hand in (voicing.left, voicing.right)
+    )
+    if voicing.family == _TRIADS:
+        right = _in_thirds(right)
+    return replace(voicing, left=left, right=right)
+
+
+def _in_thirds(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    names = triad_names([note.note.rstrip("-0123456789") for note in notes])
+    return tuple(
+        replace(note, note=with_octave(names[note.midi % 12], note.midi)) if names else note
+        for note in notes
+    )
