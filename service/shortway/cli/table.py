@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
+from shortway.core.theory.enharmonics import practical_name
+
 Wire = Mapping[str, Any]
 
 WIDTH = 100
@@ -67,8 +69,14 @@ def format_hands(voicing: Wire) -> tuple[str, str]:
     >>> format_hands({"left": [note], "right": [note]})
     ('G3\\nb7', '| G3\\n| b7')
     """
-    left, right = (_cells((n["note"], n["degree"]) for n in voicing[h]) for h in ("left", "right"))
+    left, right = (_cells((_name(n), n["degree"]) for n in voicing[h]) for h in ("left", "right"))
     return left, "\n".join(f"| {line}" for line in right.split("\n") if line)
+
+
+def _name(note: Wire) -> str:
+    """The name that a player reads; a root and a bass note keep the symbol's."""
+    own = note["bass"] or note["degree"] == "1"
+    return str(note["note"] if own else practical_name(note["note"]))
 
 
 def _cells(pairs: Iterable[tuple[str, str]]) -> str:

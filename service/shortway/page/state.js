@@ -20,7 +20,17 @@ export function button(text, does) {
   return made;
 }
 
-export const named = (notes) => notes.map((n) => (n.degree ? `${n.note}\u00a0(${n.degree})` : n.note)).join("  ");
+const FLATS = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
+const SHARPS = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
+
+/** The name that a player reads, as core/theory/enharmonics.py has it: C for B#, but a root keeps its name. */
+function practicalName(note) {
+  if (note.bass || note.degree === "1" || !/^(?:.bb|.##|[EB]#|[CF]b)/.test(note.note)) return note.note;
+  const names = note.note[1] === "b" ? FLATS : SHARPS;
+  return names[note.midi % 12] + (Math.floor(note.midi / 12) - 1);
+}
+
+export const named = (notes) => notes.map((n) => practicalName(n) + (n.degree ? `\u00a0(${n.degree})` : "")).join("  ");
 export const voiced = (voicing) => [named(voicing.left), named(voicing.right)].filter(Boolean).join(" | ");
 export const many = (count, what) => `${count} ${what}${count === 1 ? "" : "s"}`;
 

@@ -16,11 +16,17 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
 from shortway.core.rhythm.onsets import Onset, onsets
 from shortway.core.rhythm.patterns import PATTERNS, Pattern
-from shortway.core.solver.results import Path
+from shortway.core.solver.results import Path, PathStep
 from shortway.core.theory.chord import Chord
+from shortway.core.theory.pitch import SIGN_OF
 from shortway.core.voicings.model import Note
+from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.leadsheet.model import LeadSheet
-from shortway.scores.notation.key_signatures import guess_key
+from shortway.scores.notation.key_signatures import (
+    guess_key,
+    key_fifths,
+    signature_alterations,
+)
 
 HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
@@ -164,7 +170,7 @@ def build_score(
     loop : bool
         Whether what anticipates after the last chord anticipates the first.
     """
-    shown = show or ScoreDisplay()
+    shown, path = show or ScoreDisplay(), practical_path(chart, path)
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
     bars = tuple(_bars(chart, chart.key or (guess_key(names) if sheet is None else "C")))
     pattern = rhythm or PATTERNS["held"]
@@ -178,6 +184,20 @@ def build_score(
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title
     return Score(named, tempo, bars, signs, right, left, path, chart, shown, sheet, pattern.swing)
+
+
+def practical_path(chart: Chart, path: Path) -> Path:
+    """`path` with the note names that a player reads; those of a named key's signature stay."""
+
+    def spelled(step: PathStep) -> PathStep:
+        if step.voicing is None:
+            return step
+        key = chart.key_at(step.step.measure)
+        altered = signature_alterations(key_fifths(key)[0]).items() if key else ()
+        kept = {letter + SIGN_OF[alter] for letter, alter in altered}
+        return replace(step, voicing=practical_spelling(step.voicing, step.step.chord, kept))
+
+    return replace(path, steps=tuple(map(spelled, path.steps)))
 
 
 def quarters_per_beat(meter: tuple[int, int]) -> Fraction:
