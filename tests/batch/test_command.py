@@ -168,7 +168,7 @@ def test_what_fails_by_our_fault_is_counted_and_told(
     def broken(request: dict[str, Any]) -> None:
         raise RuntimeError("a fault of ours")
 
-    monkeypatch.setattr("shortway.batch.lines.solved", broken)
+    monkeypatch.setattr("shortway.batch.lines.solve_path", broken)
     source = written(tmp_path / "in.jsonl", [{"id": "unseen", "chart": "| Gbmaj7#11 |"}, b"[]"])
     result = call(source, tmp_path / "out.jsonl")
     assert (result.exit_code, result.output.strip()[-29:]) == (1, "solved 0, refused 1, failed 1")

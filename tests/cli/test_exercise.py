@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from shortway.cli import main
 from shortway.core.exercises.exercise import exercise
-from shortway.services.write_score import scored
+from shortway.services.write_score import write_score
 from shortway.wire.serializers.exercises import exercise_json
 
 CHART = "title: Tram\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
@@ -62,7 +62,7 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
         "show": {"degrees": True},
         "loop": True,
     }
-    assert out.read_bytes() == scored(asked, kind)[1]
+    assert out.read_bytes() == write_score(asked, kind)[1]
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from shortway.cli import main
-from shortway.services.write_score import scored
+from shortway.services.write_score import write_score
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
 
@@ -33,7 +33,7 @@ def test_every_form_by_the_end_of_the_name(tmp_path: Path, end: str, kind: str) 
         "show": {"held": "struck", "degrees": True, "picture": "lines"},
         "pins": [{"step": 0, "form": "A"}],
     }  # fmt: skip
-    assert out.read_bytes() == scored(asked, kind)[1]
+    assert out.read_bytes() == write_score(asked, kind)[1]
 
 
 def test_a_lead_sheet_from_a_file(tmp_path: Path) -> None:

@@ -160,14 +160,14 @@ def _sheet(data: bytes, kind: str) -> None:
 
 def _with_its_part(data: bytes, chart: Chart) -> None:
     """The sheet with a piano part is a sheet again, and plays the same chords."""
-    from shortway.services.write_score import scored
+    from shortway.services.write_score import write_score
 
     try:
         text = data.decode()
     except UnicodeDecodeError:
         return None
     try:
-        _, score = scored({"chart": {"musicxml": text}}, "musicxml")
+        _, score = write_score({"chart": {"musicxml": text}}, "musicxml")
     except ShortwayError as error:
         return _inside(error, {"chart": {"musicxml": text}})
     try:

@@ -93,12 +93,12 @@ def _archives() -> Iterator[bytes]:
 
 
 def _midis() -> Iterator[bytes]:
-    from shortway.services.write_score import scored
+    from shortway.services.write_score import write_score
 
     for request in _requests():
         if isinstance(request["body"], dict) and "midi" in request["body"]:
             yield base64.b64decode(request["body"]["midi"])
-    yield scored({"chart": _TEXTS[0]}, "midi")[1]
+    yield write_score({"chart": _TEXTS[0]}, "midi")[1]
     yield (
         b"MThd\0\0\0\6\0\1\0\2\0\x60MTrk\0\0\0\x0d\0\xff\x51\3\7\xa1\x20\0\xff\x2f\0MTrk\0\0\0\x1c"
         b"\0\xb0\x40\x7f\0\x90\x3c\x40\x60\x3c\0\0\xb0\x40\0\0\xff\x59\2\xfd\0\0\xf0\2\1\xf7\0\xff\x2f\0"

@@ -22,7 +22,7 @@ from music21 import corpus, interval
 
 from shortway.core.solver import solve as core
 from shortway.core.solver.solve import Path
-from shortway.services.read_chart import read_bytes
+from shortway.services.read_chart import read_lead_sheet
 from support import plain
 from support.tables import each_row
 
@@ -164,7 +164,7 @@ def test_a_dissonance_of_the_tunes_own_is_kept_to_itself() -> None:
 def test_real_lead_sheets_are_not_refused(name: str, setting: Mapping[str, object]) -> None:
     """Of music21's corpus; a remark tells of every clash that there was no way round."""
     path_to = corpus.getWork(f"leadSheet/{name}.mxl")
-    sheet = read_bytes(Path_(path_to).read_bytes(), "mxl")
+    sheet = read_lead_sheet(Path_(path_to).read_bytes(), "mxl")
     path = solve(sheet.chart, setting)
     sung = [step for step in path.steps if step.voicing is not None and step.step.melody]
     assert len(sung) > 50

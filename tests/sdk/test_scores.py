@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from shortway.api import create_app
-from shortway.services.write_score import scored
+from shortway.services.write_score import write_score
 from shortway_client import BadAnswer, Client, Refused, Setting, _wire
 from support.loopback import served
 
@@ -31,7 +31,7 @@ def test_a_score_is_the_services(client: Client, kind: str) -> None:
         "show": {"held": "struck", "degrees": True, "picture": "lines"}, "loop": True,
         "pins": [{"step": 0, "form": "A"}], "top_line": "hold",
     }  # fmt: skip
-    assert found == scored(asked, kind)[1]
+    assert found == write_score(asked, kind)[1]
 
 
 def test_a_lead_sheet_comes_back_with_its_part(client: Client) -> None:

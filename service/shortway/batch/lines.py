@@ -19,11 +19,12 @@ from shortway.core.cache import Cache
 from shortway.core.cancellation import Cancelled
 from shortway.core.errors import Fault, ShortwayError
 from shortway.request_trace import PARSE, RENDERING, phase
-from shortway.services.solve_path import FIELDS, solved
-from shortway.wire.problems import OUT_OF_TIME, problem, problem_json, summary
+from shortway.services.solve_path import solve_path
+from shortway.wire.problems import OUT_OF_TIME, problem, problem_json
+from shortway.wire.schemas.batches import BatchLineSchema
 from shortway.wire.serializers import core_values as wire
 from shortway.wire.strict_json import NotJson, read_json
-from shortway.wire.validation import Row, fields, text
+from shortway.wire.validation import validated
 
 MAX_LINE: Final = 1024 * 1024
 """Bytes of one line, its end not counted."""
@@ -35,7 +36,7 @@ _OVERHEAD: Final = 300
 Outcome = tuple[str, bytes]
 
 _log = logging.getLogger("shortway.batch")
-_check = fields({"id": Row(text, needed=True), **FIELDS})
+_LINE: Final = BatchLineSchema()
 _answers: Cache[bytes, Outcome] = Cache(
     "batch answers", MEMORY, lambda outcome: len(outcome[1]) + _OVERHEAD
 )
@@ -64,14 +65,10 @@ def answer(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -
     except NotJson as error:
         return refusal(number, "not-json", error.fault)
     name = request.get("id") if isinstance(request, dict) else None
-    name = name if isinstance(name, str) else None
-    found = list(_check(request))
-    if found or name is None:
-        return refusal(number, found[0][0], *(fault for _, fault in found), name=name)
-    del request["id"]
-    if setting is not None:
-        request.setdefault("setting", setting)
-    return _told(name, number, *_outcome(request))
+    if not isinstance(name, str):
+        return _told(None, number, *_outcome(request))
+    defaults = {} if setting is None else {"setting": setting}
+    return _told(name, number, *_outcome({**defaults, **request, "id": ""}))
 
 
 def too_large(number: int) -> bytes:
@@ -79,9 +76,9 @@ def too_large(number: int) -> bytes:
     return refusal(number, "line-too-large", Fault("", "the line is longer than 1 MiB"))
 
 
-def refusal(number: int, code: str, *faults: Fault, name: str | None = None) -> bytes:
-    """The answer to a line that is wrong before any music is in it."""
-    return _told(name, number, "problem", _problem(code, summary(faults), faults))
+def refusal(number: int, code: str, fault: Fault, name: str | None = None) -> bytes:
+    """The answer to a line that cannot be read, or whose work was lost."""
+    return _told(name, number, "problem", _problem(code, fault.detail, (fault,)))
 
 
 def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:
@@ -95,7 +92,7 @@ def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
     return head + b',"' + kind.encode() + b'":' + said + b"}"
 
 
-def _outcome(request: Mapping[str, Any]) -> Outcome:
+def _outcome(request: Any) -> Outcome:
     """What becomes of a request, remembered unless it was stopped.
 
     An unforeseen fault is logged and shows nothing.
@@ -106,20 +103,19 @@ def _outcome(request: Mapping[str, Any]) -> Outcome:
         return "problem", _problem("out-of-time", f"this takes too long: {OUT_OF_TIME}")
     except Exception:
         _log.exception("unforeseen fault in a batch")
-        return "problem", _problem(
-            "internal-error",
-            "Something went wrong here; it is noted.",
-        )
+        return "problem", _problem("internal-error", "Something went wrong here; it is noted.")
 
 
-def _key(request: Mapping[str, Any]) -> bytes:
+def _key(request: Any) -> bytes:
     """Names a request, however its JSON was written; equal for no two different ones."""
     return sha256(json.dumps(request, sort_keys=True).encode()).digest()
 
 
-def _solve(request: Mapping[str, Any]) -> Outcome:
+def _solve(request: Any) -> Outcome:
     try:
-        path = solved(request)
+        with phase(PARSE):
+            checked = validated(_LINE, request)
+        path = solve_path(checked)
         with phase(RENDERING):
             return "path", orjson.dumps(wire.path_json(path))
     except ShortwayError as error:

@@ -108,10 +108,8 @@ def solve_command(
     loop: bool,
     start_from: str | None,
     pins: tuple[str, ...],
-    alternatives: int,
-    differs_in: int,
-    top_line: str | None,
     as_json: bool,
+    **options: Any,
 ) -> None:
     """The path with the least motion through CHART: its text, a file, or - for standard input.
 
@@ -119,27 +117,19 @@ def solve_command(
     sheet (MusicXML or .mxl).
     """
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
-    given |= {"start_from": start_from, "alternatives": alternatives, "differs_in": differs_in}
-    given |= {"top_line": top_line}
+    given |= {"start_from": start_from}
     with report_errors(given):
         from shortway.cli.table import format_path
-        from shortway.core.solver.solve import solve as find
-        from shortway.services import read_chart as sheets
+        from shortway.services.read_chart import read_chart
+        from shortway.services.solve_path import solve_path
         from shortway.wire.serializers.core_values import path_json
 
         with pointer_prefix("/chart"):
             given["chart"] = chart_from_argument(chart)
-            read = sheets.read_chart(given["chart"]).chart
-        path = find(
-            read,
-            setting,
-            loop=loop,
-            pins=[pin_from_text(pin, i) for i, pin in enumerate(pins)],
-            start_from=notes_from_text(start_from, "/start_from"),
-            alternatives=alternatives,
-            differs_in=differs_in,
-            top_line=top_line or "free",
-        )
+            read = read_chart(given["chart"]).chart
+        asked = {"pins": [pin_from_text(pin, i) for i, pin in enumerate(pins)], "loop": loop}
+        asked |= {"start_from": notes_from_text(start_from, "/start_from")}
+        path = solve_path({**given, **options, **asked, "chart": read})
     answer = path_json(path)
     _print(answer, as_json, format_path(answer, _heading(read.title, read.key, read.meter)))
 
@@ -152,17 +142,14 @@ def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
     from shortway.cli.errors import print_error
     from shortway.cli.table import format_chords
     from shortway.core.errors import SymbolError
-    from shortway.core.symbols.parser import parse
-    from shortway.wire.problems import problem_json
-    from shortway.wire.serializers.core_values import chord_json
+    from shortway.services.parse_chords import parse_chords
+    from shortway.wire.serializers.core_values import chords_json
 
-    answers: list[dict[str, Any]] = []
-    for index, symbol in enumerate(symbols):
-        try:
-            answers.append(chord_json(parse(symbol)))
-        except SymbolError as error:
-            print_error(error.under(f"/symbols/{index}"), {"symbols": list(symbols)})
-            answers.append({"symbol": symbol, "problem": problem_json(error)})
+    found = list(parse_chords(symbols))
+    for _, chord in found:
+        if isinstance(chord, SymbolError):
+            print_error(chord, {"symbols": list(symbols)})
+    answers = chords_json(found)["chords"]
     good = [answer for answer in answers if "problem" not in answer]
     _print({"chords": answers}, as_json, format_chords(good) if good else ())
     sys.exit(0 if len(good) == len(answers) else 2)
@@ -196,20 +183,13 @@ def voicings_command(
     given |= {"melody": over, "ceiling": ceiling, "top": top, "colours": colours}
     with report_errors(given):
         from shortway.cli.table import format_voicings
-        from shortway.core.solver.solve import voicings as find
-        from shortway.core.symbols.parser import parse
+        from shortway.services.list_voicings import list_voicings
         from shortway.wire.serializers.core_values import listing_json
 
-        with pointer_prefix("/symbol"):
-            chord = parse(symbol)
-        notes = notes_from_text(after, "/after")
-        sung: dict[str, Any] = {
-            "melody": notes_from_text(over, "/melody"),
-            "ceiling": ceiling,
-            "top": top,
-            "colours": colours and colours.replace(",", " ").split(),
-        }
-        found = find(chord, setting, after=notes, **sung, limit=limit, offset=offset)
+        asked: dict[str, Any] = {"after": notes_from_text(after, "/after")}
+        asked |= {"melody": notes_from_text(over, "/melody")}
+        asked |= {"colours": colours and colours.replace(",", " ").split()}
+        found = list_voicings({**given, **asked, "limit": limit, "offset": offset})
         answer = listing_json(found)
     _print(answer, as_json, format_voicings(answer, offset))
 

@@ -52,7 +52,7 @@ def exercise_command(
     setting: dict[str, Any],
     loop: bool,
     start_from: str | None,
-    top_line: str | None,
+    top_line: str,
     as_json: bool,
     **options: Any,
 ) -> None:
@@ -65,22 +65,18 @@ def exercise_command(
         raise click.UsageError(f"--{next(iter(idle))} is for a score: give -o as well")
     form = None if out is None else score_format(out)
     given: dict[str, Any] = {"chart": chart, "way": way, "setting": setting}
-    given |= {"start_from": start_from, "top_line": top_line}
+    given |= {"start_from": start_from}
     with report_errors(given):
-        from shortway.core.exercises.exercise import exercise as find
-        from shortway.services.read_chart import of_request
+        from shortway.services.write_exercise import write_exercise
         from shortway.wire.serializers.exercises import exercise_json
 
         with pointer_prefix("/chart"):
             given["chart"] = chart_from_argument(chart)
-        asked: dict[str, Any] = {
-            "loop": loop,
-            "start_from": notes_from_text(start_from, "/start_from"),
-        }
-        asked["top_line"] = top_line or "free"
-        found = find(of_request(given).chart, _way(way), setting, **asked)
+        asked = {"setting": setting, "loop": loop, "top_line": top_line}
+        asked |= {"start_from": notes_from_text(start_from, "/start_from")}
+        found = write_exercise({"chart": given["chart"], "way": _way(way), **asked})
         if out is not None and form is not None:
-            request = {"chart": found.chart, "setting": setting, **asked, **score_fields(options)}
+            request = {"chart": found.chart, **asked, **score_fields(options)}
             content = render_score(drop_none(request), form)
     if out is not None:
         save_score(out, content)

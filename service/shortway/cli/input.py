@@ -49,7 +49,10 @@ WAY_OPTIONS = (
         "--start-from", metavar="NOTES", help="Notes sounding already: F3,B3,E4 or 53,59,64."
     ),
     click.option(
-        "--top-line", metavar="HOW", help="hold, rise or fall: the top voice, before motion."
+        "--top-line",
+        default="free",
+        metavar="HOW",
+        help="hold, rise or fall: the top voice, before motion.",
     ),
 )
 """The options of a way through a chart, whatever its steps are."""

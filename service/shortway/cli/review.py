@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 import sys
+from base64 import b64encode
 from pathlib import Path
 from typing import Any
 
@@ -52,24 +53,25 @@ def review_command(
     given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
     with report_errors(given):
         from shortway.cli.review_lines import format_review
-        from shortway.core.review.review import review as judge
-        from shortway.services.read_chart import of_request
-        from shortway.services.review import performance_of
+        from shortway.services.review import review_playing
+        from shortway.wire.schemas.reviews import ReviewRequestSchema
         from shortway.wire.serializers.reviews import review_json
+        from shortway.wire.validation import validated
 
         with pointer_prefix("/chart"):
             given["chart"] = chart_from_argument(chart)
-        read_as = of_request(given).chart
-        aligned = None
         if played.lower().endswith(MIDI_SUFFIXES):
-            performance = performance_of(read_as, _bytes(played), _align(align))
-            notes: Any = performance.played
-            aligned = performance.taken, performance.left_out
+            notes = {"midi": b64encode(_bytes(played)).decode(), "align": _align(align)}
         else:
-            notes = given["played"] = _notes(played)
-        read_pins = [pin_from_text(pin, i) for i, pin in enumerate(pins)]
-        found = judge(read_as, notes, setting, loop=loop, pins=read_pins)
-    answer = review_json(found, aligned)
+            notes = {"played": _notes(played)}
+        given |= {
+            **notes,
+            "loop": loop,
+            "pins": [pin_from_text(pin, i) for i, pin in enumerate(pins)],
+        }
+        found = review_playing(validated(ReviewRequestSchema(), given))
+    took = found.performance
+    answer = review_json(found.review, None if took is None else (took.taken, took.left_out))
     lines = [json.dumps(answer, ensure_ascii=False, indent=2)] if as_json else format_review(answer)
     for line in lines:
         click.echo(line)

@@ -14,7 +14,6 @@ import click
 
 from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
 from shortway.cli.input import (
-    add_options,
     chart_from_argument,
     notes_from_text,
     path_options,
@@ -94,7 +93,7 @@ def render_score(given: dict[str, Any], form: str) -> bytes:
     """The score of a request of the wire."""
     from shortway.services import write_score as scores
 
-    return scores.scored(given, form)[1]
+    return scores.write_score(given, form)[1]
 
 
 def save_score(out: Path, content: bytes) -> None:

@@ -24,7 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import ClassVar, Self
+from typing import Self
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Fault:
 class ShortwayError(ValueError):
     """A request that is rejected; the meaning of a ``code`` never changes."""
 
-    code: ClassVar[str] = "out-of-range"
+    code: str = "out-of-range"
 
     def __init__(self, detail: str, *faults: Fault) -> None:
         super().__init__(detail)

@@ -1,8 +1,7 @@
-"""Lead sheets in: the one door for everything that takes a chart.
+"""Charts of every form: texts, JSON, lead sheets.
 
-Knows the core's charts and, once a score is given, the modules beside it; until then it loads none
-of them. A lead sheet becomes a chart and a `LeadSheet`, which keeps its own tree whole, so that
-a part can be added to it and all else stay.
+Loads what reads scores only where one is given. A lead sheet becomes a chart and a `LeadSheet`,
+which keeps its XML whole, so that a part can be added to it.
 """
 
 from __future__ import annotations
@@ -20,9 +19,9 @@ __all__ = [
     "FORMS",
     "KINDS",
     "ChartSource",
-    "of_request",
-    "read_bytes",
     "read_chart",
+    "read_lead_sheet",
+    "requested_chart",
 ]
 
 #: The forms of a score inside a chart, and as bytes.
@@ -67,7 +66,7 @@ def read_chart(value: object) -> ChartSource:
         raise error.under(f"/{form}") from None
 
 
-def of_request(request: Mapping[str, object]) -> ChartSource:
+def requested_chart(request: Mapping[str, object]) -> ChartSource:
     """The chart of a request's field ``chart``, and its lead sheet where it was given as one.
 
     Raises
@@ -82,7 +81,7 @@ def of_request(request: Mapping[str, object]) -> ChartSource:
         raise error.under("/chart") from None
 
 
-def read_bytes(data: bytes, kind: str) -> ChartSource:
+def read_lead_sheet(data: bytes, kind: str) -> ChartSource:
     """The chart of a lead sheet's bytes.
 
     Parameters
@@ -112,11 +111,9 @@ def _decoded(given: str) -> bytes:
 
 
 def _read(document: str | bytes, kind: str) -> ChartSource:
-    from shortway.scores.leadsheet import mxl_reader as archive
-    from shortway.scores.leadsheet import reader as leadsheet
-    from shortway.scores.leadsheet import xml_parser as markup
+    from shortway.scores.leadsheet import mxl_reader, reader, xml_parser
 
     if kind == "mxl":
         assert isinstance(document, bytes)
-        document = archive.read_mxl(document)
-    return leadsheet.read_musicxml(markup.parse_xml(document))
+        document = mxl_reader.read_mxl(document)
+    return reader.read_musicxml(xml_parser.parse_xml(document))

@@ -1,7 +1,6 @@
-"""A scores request: a path solved, made into music, and written in the form asked for.
+"""A score: a path solved, made into music, and written in the form asked for.
 
-Knows the forms of a score by name; each writer is loaded when it is first needed. The request's
-fields have been checked for their types.
+Loads a form's writer when it is first needed.
 """
 
 from __future__ import annotations
@@ -16,8 +15,8 @@ from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLar
 from shortway.core.rhythm.patterns import Pattern, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
-from shortway.services.read_chart import of_request
-from shortway.services.solve_path import solved
+from shortway.services.read_chart import requested_chart
+from shortway.services.solve_path import solve_path
 
 #: Forms of a score: media type and the end of a file's name.
 FORMS: Final[Mapping[str, tuple[str, str]]] = {
@@ -27,6 +26,10 @@ FORMS: Final[Mapping[str, tuple[str, str]]] = {
     "svg": ("image/svg+xml", ".svg"),
 }
 _MOST_NAME: Final = 80
+#: Fields that say how the path is written; all others say which path it is.
+_OWN: Final = ("title", "tempo", "rhythm", "show")
+#: Fields of a paths request that a score has no use for.
+_UNUSED: Final = ("alternatives", "differs_in")
 #: Steps that a picture shows at most.
 MOST_DRAWN: Final = 1024
 
@@ -40,7 +43,7 @@ def form_of_name(name: str) -> str | None:
     return next((f for f, (_, end) in FORMS.items() if name.lower().endswith(end)), None)
 
 
-def scored(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
+def write_score(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
     """The score that a request asks for: its title, if any, and the bytes of its file.
 
     Raises
@@ -63,8 +66,9 @@ def music_of(request: Mapping[str, Any]) -> Score:
     """
     title = _title(request.get("title"))
     rhythm = _rhythm(request.get("rhythm"))
-    reading = of_request(request)
-    path = solved({**request, "chart": reading.chart, "alternatives": 0, "differs_in": 1})
+    reading = requested_chart(request)
+    asked = {name: value for name, value in request.items() if name not in (*_OWN, *_UNUSED)}
+    path = solve_path({**asked, "chart": reading.chart})
     show = ScoreDisplay(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):

@@ -9,14 +9,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 from marshmallow import RAISE, Schema, ValidationError, fields, validate
 
 from shortway.core.errors import one_of
-from shortway.wire.problems import FieldError
 
-REQUIRED: Final = FieldError("missing-field", "this field is needed and missing")
+
+@dataclass(frozen=True, slots=True)
+class FieldError:
+    """What a schema's field says of a value; stands where marshmallow has a message."""
+
+    code: str
+    detail: str
+    expected: str | None = None
+
+
+REQUIRED: Final = FieldError("missing-field", "this field is required")
 
 
 def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:

@@ -6,13 +6,10 @@ write the same body; codes are added to, never renamed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any, Final
 
-from marshmallow import ValidationError
-
-from shortway.core.errors import Fault, NoVoicing, ShortwayError, token
+from shortway.core.errors import Fault, NoVoicing, ShortwayError
 
 #: What the ``type`` of every problem begins with; its code follows.
 PROBLEM_TYPE: Final = "urn:problem-type:shortway:"
@@ -62,15 +59,6 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
 OUT_OF_TIME: Final = "fewer alternatives or notes, a narrower range, a shorter chart take less"
 
 
-@dataclass(frozen=True, slots=True)
-class FieldError:
-    """What a schema's field says of a value; stands where marshmallow has a message."""
-
-    code: str
-    detail: str
-    expected: str | None = None
-
-
 def fault_json(fault: Fault) -> dict[str, Any]:
     """One thing wrong; position and expected only where there are any."""
     optional = {"position": fault.position, "expected": fault.expected}
@@ -97,25 +85,3 @@ def problem_json(error: ShortwayError) -> dict[str, Any]:
     if isinstance(error, NoVoicing) and error.excluded:
         body["excluded"] = dict(error.excluded)
     return body
-
-
-def summary(faults: Sequence[Fault]) -> str:
-    """The detail of a problem with these faults: the first one's, and how many more there are."""
-    more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-    return faults[0].detail + more
-
-
-def field_errors(error: ValidationError) -> tuple[str, tuple[Fault, ...]]:
-    """What a schema found wrong: the first error's code, and each error with its pointer."""
-    found = list(_flattened(error.messages, ""))
-    return found[0][0], tuple(fault for _, fault in found)
-
-
-def _flattened(messages: Any, pointer: str) -> Iterator[tuple[str, Fault]]:
-    if isinstance(messages, dict):
-        for name, inner in messages.items():
-            yield from _flattened(inner, pointer if name == "_schema" else pointer + token(name))
-        return
-    for said in messages if isinstance(messages, list) else [messages]:
-        found = said if isinstance(said, FieldError) else FieldError("out-of-range", str(said))
-        yield found.code, Fault(pointer, found.detail, None, found.expected)

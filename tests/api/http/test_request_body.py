@@ -11,8 +11,6 @@ from flask.testing import FlaskClient
 from shortway.api import create_app
 from shortway.api.resources.charts import KINDS
 from shortway.batch.lines import answer
-from shortway.services import solve_path as requests
-from shortway.wire.schemas.paths import PathRequestSchema, PinSchema
 from support.tables import each_row
 
 JSON = "application/json"
@@ -194,11 +192,6 @@ def test_names_the_fields_that_there_are_and_says_that_null_is_none(client: Flas
     for body in ({"chart": None}, {"chart": "C", "setting": None}, {"chart": "C", "way": None}):
         fault = client.post("/v1/exercises", json=body).get_json()["errors"][0]
         assert (fault["detail"], fault["expected"]) == ("null is no value here", "a value")
-
-
-def test_lines_and_bodies_have_the_same_fields() -> None:
-    assert set(requests.FIELDS) == set(PathRequestSchema().fields)
-    assert set(requests.PIN) == set(PinSchema().fields)
 
 
 def test_says_all_that_is_wrong_with_the_fields(client: FlaskClient) -> None:

@@ -28,7 +28,7 @@ from shortway.core.exercises.exercise import exercise
 from shortway.services import read_chart as sheets
 from shortway.services import solve_path as requests
 from shortway.services import write_score as scores
-from shortway.services.review import reviewed
+from shortway.services.review import review_playing
 from shortway.wire.serializers import core_values as wire
 from shortway.wire.serializers import exercises as wire_exercises
 from shortway.wire.serializers import reviews as wire_reviews
@@ -74,7 +74,9 @@ def scored(kind: str, **request: Any) -> Callable[[], Any]:
 
 def review() -> Any:
     played = [["F3", "A3", "C4", "E4"]] * 40
-    return wire_reviews.review_json(reviewed({"chart": chart(40), "played": played}).review, None)
+    return wire_reviews.review_json(
+        review_playing({"chart": chart(40), "played": played}).review, None
+    )
 
 
 def keys() -> Any:

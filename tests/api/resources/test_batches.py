@@ -15,7 +15,7 @@ from flask.testing import FlaskClient
 from shortway.batch import lines as batch_lines
 from shortway.batch.lines import MAX_LINE, answer
 from shortway.batch.stream import BrokenOff, Splitter, answers, packed, unpacked
-from shortway.services import solve_path as requests
+from shortway.services.solve_path import solve_path
 
 JSONL = "application/jsonl"
 NDJSON = "application/x-ndjson"
@@ -161,7 +161,7 @@ def test_the_same_request_is_solved_once() -> None:
     body = {"chart": "| Gb7 | B7 | E7 | A7 |", "setting": {"hands": "left", "notes": 4}}
     turned = {"setting": {"notes": 4, "hands": "left"}, "chart": body["chart"]}
     batch_lines._answers.clear()
-    with mock.patch.object(batch_lines, "solved", wraps=requests.solved) as solved:
+    with mock.patch.object(batch_lines, "solve_path", wraps=solve_path) as solved:
         said = list(answers(
             json.dumps({"id": str(k), **(turned if k % 2 else body)}).encode() + b"\n"
             for k in range(50)

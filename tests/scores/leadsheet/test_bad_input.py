@@ -19,7 +19,7 @@ from shortway.core import charts
 from shortway.core.errors import ShortwayError, TooLarge
 from shortway.scores.leadsheet import mxl_reader as archive
 from shortway.scores.leadsheet import xml_parser as markup
-from shortway.services.read_chart import read_bytes, read_chart
+from shortway.services.read_chart import read_chart, read_lead_sheet
 from shortway.wire.example_score import SHEET
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score
 from support.tables import each_row
@@ -98,13 +98,13 @@ def test_a_truncated_text_says_where() -> None:
 def test_a_coding_that_is_unknown_or_another(coding: str) -> None:
     text = f'<?xml version="1.0" encoding="{coding}"?>' + GOOD.replace("Part P1", "\xe4")
     with pytest.raises(ShortwayError, match=r"decoded|not XML"):
-        read_bytes(text.encode("latin-1"), "musicxml")
+        read_lead_sheet(text.encode("latin-1"), "musicxml")
 
 
 def test_more_chords_than_a_chart_may_have() -> None:
     many = measures(*([harmony("C") + note("C5", 16)] * 4097))
     with pytest.raises(TooLarge, match="4,096 is the limit"):
-        read_bytes(score(many).encode(), "musicxml")
+        read_lead_sheet(score(many).encode(), "musicxml")
 
 
 def locked() -> bytes:
@@ -167,7 +167,7 @@ def test_a_packed_score_is_refused_in_little_time_and_memory(
     begun = time.perf_counter()
     try:
         with pytest.raises(ShortwayError, match=said) as caught:
-            read_bytes(data, "mxl")
+            read_lead_sheet(data, "mxl")
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
@@ -210,7 +210,7 @@ def test_the_largest_score_stays_within_bounds() -> None:
         text = score(measures(*[measure] * (200 * markup.MAX_XML_BYTES // len(text) - 1)))
     tracemalloc.start()
     begun = time.perf_counter()
-    read_bytes(text.encode(), "musicxml")
+    read_lead_sheet(text.encode(), "musicxml")
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert time.perf_counter() - begun < 60
@@ -275,8 +275,8 @@ def test_limits_are_those_that_the_documents_name() -> None:
 def test_solving_a_text_chart_loads_nothing_that_reads_or_writes_scores() -> None:
     code = (
         "import sys; from shortway.api import create_app\n"
-        "from shortway.services.solve_path import solved\n"
-        "create_app(); solved({'chart': '| Dm7 | G7 |'})\n"
+        "from shortway.services.solve_path import solve_path\n"
+        "create_app(); solve_path({'chart': '| Dm7 | G7 |'})\n"
         "print(*sorted({name.partition('.')[0] for name in sys.modules}))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -10,7 +10,7 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.notations import musicxml_kind
 from shortway.core.theory.pitch import DEGREES
 from shortway.scores.leadsheet.kinds import apply_degrees, degrees_of_kind, suffix_of_degrees
-from shortway.services.read_chart import read_bytes
+from shortway.services.read_chart import read_lead_sheet
 from support.sheets import harmony, measures, note, score
 from support.suffixes import QUALITIES
 from support.tables import each_row
@@ -34,7 +34,7 @@ WITHOUT_NOTES = ("pedal", "Neapolitan", "Italian", "French", "German", "Tristan"
 
 def read(xml: str) -> Chord:
     text = score(measures(xml + note("C5", 16)))
-    return read_bytes(text.encode(), "musicxml").chart.measures[0][0].chord
+    return read_lead_sheet(text.encode(), "musicxml").chart.measures[0][0].chord
 
 
 def classes(chord: Chord) -> list[int]:

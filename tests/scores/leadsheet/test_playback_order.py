@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shortway.core.errors import ChartError, TooLarge
-from shortway.services.read_chart import read_bytes
+from shortway.services.read_chart import read_lead_sheet
 from support.sheets import harmony, measures, note, score
 from support.tables import each_row
 
@@ -117,7 +117,7 @@ def sheet(form: list[tuple[str, str]], chords: bool = True) -> str:
 
 @each_row("name, form, played", FORMS + MORE_FORMS)
 def test_measures_are_played_in_order(name: str, form: list[tuple[str, str]], played: str) -> None:
-    chart = read_bytes(sheet(form).encode(), "musicxml").chart
+    chart = read_lead_sheet(sheet(form).encode(), "musicxml").chart
     assert " ".join(map(str, chart.order)) == played, name
 
 
@@ -150,10 +150,10 @@ def test_music21_plays_them_in_the_same_order(
 )
 def test_marks_that_cannot_be_followed(form: list[tuple[str, str]], said: str) -> None:
     with pytest.raises(ChartError, match=said):
-        read_bytes(sheet(form).encode(), "musicxml")
+        read_lead_sheet(sheet(form).encode(), "musicxml")
 
 
 def test_more_than_a_chart_may_play_is_refused() -> None:
     form = [("", bar("right", '<repeat direction="backward" times="999999"/>'))]
     with pytest.raises(TooLarge, match="4,096 is the limit"):
-        read_bytes(sheet(form).encode(), "musicxml")
+        read_lead_sheet(sheet(form).encode(), "musicxml")

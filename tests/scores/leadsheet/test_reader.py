@@ -13,14 +13,14 @@ from defusedxml.ElementTree import fromstring
 from shortway.core import charts
 from shortway.core.charts import Chart
 from shortway.core.errors import BeatsError, ChartError, SymbolError
-from shortway.services.read_chart import ChartSource, of_request, read_bytes, read_chart
+from shortway.services.read_chart import ChartSource, read_chart, read_lead_sheet, requested_chart
 from support.sheets import attributes, harmony, measures, note, packed, rest, score
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 
 
 def read(*parts: str, head: str = "") -> Chart:
-    chart = read_bytes(score(*parts, head=head).encode(), "musicxml").chart
+    chart = read_lead_sheet(score(*parts, head=head).encode(), "musicxml").chart
     assert charts.parse_chart(charts.chart_json(chart)) == chart
     return chart
 
@@ -53,7 +53,7 @@ def elements(name: str) -> list[list[str]]:
 )
 def test_nothing_of_a_lead_sheet_of_the_corpus_is_lost(name: str, count: int) -> None:
     """Every element is a chord of its measure; before them a chord may be held."""
-    chart = read_bytes((CORPUS / f"{name}.mxl").read_bytes(), "mxl").chart
+    chart = read_lead_sheet((CORPUS / f"{name}.mxl").read_bytes(), "mxl").chart
     given = elements(name)
     assert sum(map(len, given)) == count
     for roots, measure in zip(given, chart.measures, strict=True):
@@ -65,7 +65,7 @@ def test_nothing_of_a_lead_sheet_of_the_corpus_is_lost(name: str, count: int) ->
 @pytest.mark.parametrize("name", ["leadSheet/fosterBrownHair", "leadSheet/berlinAlexandersRagtime"])
 def test_the_corpus_is_played_as_music21_plays_it(name: str) -> None:
     """Peer: music21's reader and repeat expander; lengths and number of measures as played."""
-    chart = read_bytes((CORPUS / f"{name}.mxl").read_bytes(), "mxl").chart
+    chart = read_lead_sheet((CORPUS / f"{name}.mxl").read_bytes(), "mxl").chart
     expanded = music21.corpus.parse(name).parts[0].expandRepeats()
     found = expanded.getElementsByClass("Measure")
     lengths = [sum(entry.beats for entry in chart.measures[n - 1]) for n in chart.order]
@@ -81,14 +81,14 @@ def test_every_readable_harmony_of_the_comprehensive_file_is_what_music21_takes_
     name = "demos/ComprehensiveChordSymbolsTestFile"
     data = (CORPUS / f"{name}.mxl").read_bytes()
     with pytest.raises(SymbolError) as caught:
-        read_bytes(data, "mxl")
+        read_lead_sheet(data, "mxl")
     told = [fault.detail for fault in caught.value.faults]
     assert [line.split(" of ")[0] for line in told] == ["measure 55", "measure 56", "measure 57"]
     with ZipFile(CORPUS / f"{name}.mxl") as archive:
         text = archive.read("ComprehensiveChordSymbolsTestFile.xml").decode()
     for kind in ("Neapolitan", "tristan", "Italian"):
         text = text.replace(f">{kind}</kind>", ">major</kind>")
-    reading = read_bytes(text.encode(), "musicxml")
+    reading = read_lead_sheet(text.encode(), "musicxml")
     assert sum(map(len, elements(name))) == len(reading.chart.measures) == 57
     peers = list(music21.corpus.parse(name).recurse().getElementsByClass("ChordSymbol"))
     assert len(peers) == 57
@@ -257,7 +257,7 @@ def test_a_timewise_score_is_the_partwise_that_it_stands_for() -> None:
         f"</part-list><measure number='1'><part id='P1'>{attributes()}{one}</part></measure>"
         f"<measure number='2'><part id='P1'>{two}</part></measure></score-timewise>"
     )
-    assert written(read_bytes(text.encode(), "musicxml").chart) == ["C 4", "F 4"]
+    assert written(read_lead_sheet(text.encode(), "musicxml").chart) == ["C 4", "F 4"]
 
 
 # --- melody: what sounds where a chord begins, or for a beat of it ---
@@ -303,7 +303,7 @@ def test_the_sheet_keeps_the_whole_tree_and_names_measures_and_title() -> None:
     head = "<work><work-title> Late\n Bus </work-title></work>"
     words = "<direction><direction-type><words>softly</words></direction-type></direction>"
     text = score(measures(words + harmony("C") + note("C5", 16), first=0), head=head)
-    reading = read_bytes(text.encode(), "musicxml")
+    reading = read_lead_sheet(text.encode(), "musicxml")
     assert reading.sheet is not None
     assert (reading.sheet.title, reading.chart.title) == ("Late Bus", "Late Bus")
     assert [(place.index, place.number) for place in reading.sheet.measures] == [(0, "0")]
@@ -316,10 +316,10 @@ def test_all_forms_come_through_one_door() -> None:
     text = score(measures(harmony("C") + note("C5", 16)))
     zipped = packed({"a/lead.xml": text}, "a/lead.xml")
     plain = read_chart({"musicxml": text})
-    assert plain.chart == read_bytes(text.encode("utf-16"), "musicxml").chart
-    assert plain.chart == read_bytes(zipped, "mxl").chart
+    assert plain.chart == read_lead_sheet(text.encode("utf-16"), "musicxml").chart
+    assert plain.chart == read_lead_sheet(zipped, "mxl").chart
     assert read_chart(plain.chart).chart is plain.chart
-    assert of_request({"chart": "| C |"}) == ChartSource(charts.parse_chart("| C |"))
+    assert requested_chart({"chart": "| C |"}) == ChartSource(charts.parse_chart("| C |"))
     doctype = '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">'
     assert read_chart({"musicxml": f'<?xml version="1.0"?>{doctype}{text}'}).chart == plain.chart
 

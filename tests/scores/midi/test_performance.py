@@ -21,7 +21,9 @@ from shortway.core.charts import parse_chart
 from shortway.core.errors import MidiError, ShortwayError
 from shortway.scores.midi.performance import Alignment, align_performance, notes_in_quarters
 from shortway.scores.midi.reader import MAX_BYTES, read_midi
-from shortway.services.review import decoded, performance_of, read_alignment
+from shortway.services.review import decoded, read_performance
+from shortway.wire.schemas.reviews import AlignSchema
+from shortway.wire.validation import validated
 from support.tables import each_row
 
 with warnings.catch_warnings():  # its own imports
@@ -258,7 +260,7 @@ GOOD = written(comped())
 )
 def test_bad_files_are_refused(data: bytes, words: str) -> None:
     with pytest.raises(MidiError, match=words) as caught:
-        performance_of(TURN, data)
+        read_performance(TURN, data, {})
     assert caught.value.faults[0].pointer == "/midi"
     assert caught.value.faults[0].expected
 
@@ -311,5 +313,5 @@ def test_base64_is_strict(text: str, at: int) -> None:
 )
 def test_bad_alignments_are_refused(align: object, pointer: str) -> None:
     with pytest.raises(ShortwayError) as caught:
-        read_alignment(align)
+        validated(AlignSchema(), align)
     assert caught.value.faults[0].pointer == pointer

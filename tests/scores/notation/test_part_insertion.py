@@ -17,7 +17,7 @@ import music21
 import pytest
 
 from shortway.services.read_chart import ChartSource, read_chart
-from shortway.services.write_score import music_of, scored
+from shortway.services.write_score import music_of, write_score
 from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 
 CORPUS = Path(music21.__file__).parent / "corpus" / "leadSheet"
@@ -33,7 +33,7 @@ def given(sheet: str) -> dict[str, str]:
 
 
 def written(chart: Any, setting: Any = None, **more: Any) -> bytes:
-    return scored({"chart": chart, "setting": setting or {}, **more}, "musicxml")[1]
+    return write_score({"chart": chart, "setting": setting or {}, **more}, "musicxml")[1]
 
 
 def again(score: bytes) -> ChartSource:

@@ -13,12 +13,11 @@ from typing import Any, Final
 
 import orjson
 from flask import Response, current_app
-from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
 from shortway.core.errors import Fault, ShortwayError
 from shortway.request_trace import note
-from shortway.wire.problems import PROBLEMS, field_errors, problem, problem_json, summary
+from shortway.wire.problems import PROBLEMS, problem, problem_json
 
 MEDIA_TYPE: Final = "application/problem+json"
 
@@ -87,10 +86,3 @@ def handle_unexpected_error(error: Exception) -> Response:
     """The answer to a fault that nobody foresaw: logged here, and not shown."""
     _log.error("unforeseen fault", exc_info=error)
     return problem_response(problem("internal-error", _DETAILS[500]))
-
-
-def error_from_validation(error: ValidationError) -> RequestError:
-    """What a schema found wrong; the first error gives the problem its code."""
-    part = next(iter(error.messages_dict.values()))  # of the body, or of the query
-    code, faults = field_errors(ValidationError(part))
-    return RequestError(code, summary(faults), *faults)

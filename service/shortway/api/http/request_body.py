@@ -15,12 +15,12 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import ClientDisconnected, RequestEntityTooLarge
 from werkzeug.wsgi import get_content_length
 
-from shortway.api.http import problems
 from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
 from shortway.request_trace import PARSE, note, phase
 from shortway.wire.strict_json import NotJson
 from shortway.wire.strict_json import read_json as read_strictly
+from shortway.wire.validation import invalid_request
 
 JSON: Final = "application/json"
 TEXT: Final = "text/plain"
@@ -55,7 +55,7 @@ class RequestParser(FlaskParser):
         self, error: ValidationError, req: flask.Request, schema: Schema, **_: Any
     ) -> NoReturn:
         """Refuse what a schema found wrong."""
-        raise problems.error_from_validation(error)
+        raise invalid_request(next(iter(error.messages_dict.values())))
 
 
 def read_json_body() -> Any:

@@ -22,7 +22,7 @@ KINDS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
 
 
 @calls.post("/v1/charts", "readChart", ReadingSchema)
-def read_chart() -> Response:
+def post_charts() -> Response:
     """Read a chart
 
     The chart in its JSON form, and its steps with repeats and endings unrolled. The body is the
@@ -34,7 +34,11 @@ def read_chart() -> Response:
     """
     with phase(PARSE):
         kind, value = read_body_as(*KINDS)
-        given = sheets.read_bytes(value, KINDS[kind]) if kind in KINDS else sheets.read_chart(value)
+        given = (
+            sheets.read_lead_sheet(value, KINDS[kind])
+            if kind in KINDS
+            else sheets.read_chart(value)
+        )
     chart = given.chart
     with phase(RENDERING):
         return json_response(wire.reading_json(chart, charts.unroll(chart)))

@@ -10,9 +10,7 @@ from flask import Response, request
 from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response, with_etag
 from shortway.core.errors import SymbolError
-from shortway.core.symbols import parser as symbols
-from shortway.request_trace import PARSE, phase
-from shortway.wire.problems import problem_json
+from shortway.services.parse_chords import parse_chord, parse_chords
 from shortway.wire.schemas.chords import (
     ChordListSchema,
     ChordQuerySchema,
@@ -32,7 +30,7 @@ def get_chord(query: Mapping[str, str]) -> Response:
     Harte label. In an address a + stands for a blank: write it as %2B, and # as %23.
     """
     _refuse_bare_plus(query["symbol"])
-    return with_etag(json_response(wire.chord_json(parse_symbol(query["symbol"], "/symbol"))))
+    return with_etag(json_response(wire.chord_json(parse_chord(query["symbol"]))))
 
 
 @calls.post("/v1/chords", "readChords", ChordListSchema, takes=ChordsRequestSchema)
@@ -42,23 +40,7 @@ def read_chords(body: Mapping[str, Any]) -> Response:
     A chord for each symbol, in the same order. A symbol that cannot be read has its problem in
     the place of its chord and does not sink the rest.
     """
-    return json_response({"chords": [_read(text, i) for i, text in enumerate(body["symbols"])]})
-
-
-def parse_symbol(symbol: str, pointer: str) -> Any:
-    """The chord of `symbol`, which stands at `pointer` of the request."""
-    try:
-        with phase(PARSE):
-            return symbols.parse(symbol)
-    except SymbolError as error:
-        raise error.under(pointer) from None
-
-
-def _read(symbol: str, index: int) -> wire.Json:
-    try:
-        return wire.chord_json(parse_symbol(symbol, f"/symbols/{index}"))
-    except SymbolError as error:
-        return {"symbol": symbol, "problem": problem_json(error)}
+    return json_response(wire.chords_json(parse_chords(body["symbols"])))
 
 
 def _refuse_bare_plus(symbol: str) -> None:

@@ -9,9 +9,8 @@ from flask import Response
 
 from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
-from shortway.core.exercises.exercise import exercise
-from shortway.request_trace import RENDERING, SEARCH, phase
-from shortway.services.read_chart import of_request
+from shortway.request_trace import RENDERING, phase
+from shortway.services.write_exercise import write_exercise
 from shortway.wire.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
 from shortway.wire.serializers import exercises as wire_exercises
 
@@ -19,7 +18,7 @@ calls = Resource("exercises", "A chart through the keys")
 
 
 @calls.post("/v1/exercises", "writeExercise", ExerciseSchema, takes=ExerciseRequestSchema)
-def write_exercise(body: Mapping[str, Any]) -> Response:
+def post_exercises(body: Mapping[str, Any]) -> Response:
     """Write an exercise in all keys
 
     The chart, or a fragment of one, in key after key, and one path with the least motion through
@@ -27,15 +26,6 @@ def write_exercise(body: Mapping[str, Any]) -> Response:
     same setting, loop, top_line and start_from `POST /v1/paths` answers the same path for it, and
     `POST /v1/scores` writes it.
     """
-    chart = of_request(body).chart
-    with phase(SEARCH):
-        found = exercise(
-            chart,
-            body["way"],
-            body.get("setting"),
-            loop=body["loop"],
-            top_line=body["top_line"],
-            start_from=body.get("start_from"),
-        )
+    found = write_exercise(body)
     with phase(RENDERING):
         return json_response(wire_exercises.exercise_json(found))

@@ -10,7 +10,7 @@ from flask import Response
 from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
 from shortway.request_trace import RENDERING, phase
-from shortway.services import solve_path as requests
+from shortway.services.solve_path import solve_path
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
 from shortway.wire.serializers import core_values as wire
 
@@ -18,12 +18,12 @@ calls = Resource("paths", "The way through a chart with the least motion")
 
 
 @calls.post("/v1/paths", "findPath", PathSchema, takes=PathRequestSchema)
-def find_path(body: Mapping[str, Any]) -> Response:
+def post_paths(body: Mapping[str, Any]) -> Response:
     """Find the path with the least motion
 
     One voicing for each step of the chart, such that the sum of all voices' moves is the least of
     all there are; a tie is settled by a fixed order of preference. Open, or as a loop.
     """
-    path = requests.solved(body)
+    path = solve_path(body)
     with phase(RENDERING):
         return json_response(wire.path_json(path))

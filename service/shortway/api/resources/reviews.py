@@ -10,7 +10,7 @@ from flask import Response
 from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
 from shortway.request_trace import RENDERING, phase
-from shortway.services.review import reviewed
+from shortway.services.review import review_playing
 from shortway.wire.schemas.reviews import ReviewRequestSchema, ReviewSchema
 from shortway.wire.serializers import reviews as wire_reviews
 
@@ -18,7 +18,7 @@ calls = Resource("reviews", "What somebody played over a chart")
 
 
 @calls.post("/v1/reviews", "reviewPlaying", ReviewSchema, takes=ReviewRequestSchema)
-def review_playing(body: Mapping[str, Any]) -> Response:
+def post_reviews(body: Mapping[str, Any]) -> Response:
     """Review what was played
 
     Each note is named, each voicing judged by the setting's hard rules, and the way through the
@@ -26,7 +26,7 @@ def review_playing(body: Mapping[str, Any]) -> Response:
     what was really played. The notes come step by step, or as a MIDI file that is laid along the
     chart by its beats.
     """
-    found = reviewed(body)
+    found = review_playing(body)
     took = found.performance
     aligned = None if took is None else (took.taken, took.left_out)
     with phase(RENDERING):

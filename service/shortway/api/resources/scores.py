@@ -19,7 +19,7 @@ calls = Resource("scores", "A path as notes, sound and pictures")
 
 
 @calls.document("/v1/scores", "writeScore", tuple(FORM_OF), takes=ScoreRequestSchema)
-def write_score(body: Mapping[str, Any]) -> Response:
+def post_scores(body: Mapping[str, Any]) -> Response:
     """Write a path as a score
 
     The best path of the same request to `/v1/paths` as a piano part on a grand staff, by Accept:
@@ -33,7 +33,7 @@ def write_score(body: Mapping[str, Any]) -> Response:
     checked and not written.
     """
     kind = negotiate(tuple(FORM_OF))
-    title, content = scores.scored(body, FORM_OF[kind])
+    title, content = scores.write_score(body, FORM_OF[kind])
     response = Response(content, mimetype=kind)
     response.headers["Content-Disposition"] = scores.disposition(title, FORM_OF[kind])
     response.headers["Vary"] = "Accept"

@@ -9,9 +9,8 @@ from flask import Response
 
 from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
-from shortway.api.resources.chords import parse_symbol
-from shortway.core.solver import solve
-from shortway.request_trace import RENDERING, SEARCH, phase
+from shortway.request_trace import RENDERING, phase
+from shortway.services.list_voicings import list_voicings
 from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
 from shortway.wire.serializers import core_values as wire
 
@@ -19,7 +18,7 @@ calls = Resource("voicings", "What a chord may be played as")
 
 
 @calls.post("/v1/voicings", "listVoicings", VoicingPageSchema, takes=VoicingsRequestSchema)
-def list_voicings(body: Mapping[str, Any]) -> Response:
+def post_voicings(body: Mapping[str, Any]) -> Response:
     """List a chord's voicings
 
     All voicings that the setting allows, page by page, in an order that does not change. With
@@ -27,19 +26,6 @@ def list_voicings(body: Mapping[str, Any]) -> Response:
     exactly the candidates of a path's step; `melody`, `ceiling` and `top` are those of its chart,
     and `context` is the step's.
     """
-    chord = parse_symbol(body["symbol"], "/symbol")
-    with phase(SEARCH):
-        listing = solve.voicings(
-            chord,
-            body.get("setting"),
-            after=body.get("after"),
-            melody=body.get("melody"),
-            ceiling=body.get("ceiling"),
-            top=body.get("top"),
-            colours=body.get("colours"),
-            context=wire.read_context(body["context"]) if "context" in body else None,
-            limit=body["limit"],
-            offset=body["offset"],
-        )
+    listing = list_voicings(body)
     with phase(RENDERING):
         return json_response(wire.listing_json(listing))

@@ -31,7 +31,7 @@ from shortway.core.harmony.functions import main_key
 from shortway.core.harmony.transposition import distance, is_minor, key_at, tonic, transpose, usual
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.results import Path
-from shortway.core.solver.solve import read_chart, solve
+from shortway.core.solver.solve import as_chart, solve
 from shortway.core.theory.pitch import pitch_class
 
 #: Most keys of a list of one's own.
@@ -165,7 +165,7 @@ def exercise(
     >>> found.key, found.inferred, [(one.key, one.step, one.motion) for one in found.keys]
     ('C', True, [('C', 0, 0), ('F', 4, 4)])
     """
-    given = read_chart(chart)
+    given = as_chart(chart)
     own, names = _keys(given, way)
     _check_size(given, len(names))
     try:

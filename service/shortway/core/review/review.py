@@ -24,7 +24,7 @@ from shortway.core.settings.setting import Setting
 from shortway.core.solver.exact import solve_k_best
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.report import build_path
-from shortway.core.solver.solve import build_problem, pins_of, read_chart
+from shortway.core.solver.solve import as_chart, build_problem, pins_of
 
 
 def review(
@@ -57,7 +57,7 @@ def review(
     >>> said.excess, [finding.words for finding in said.steps[1].findings]
     (10, ['F#4 would be the 7 of G7: neither in it nor a tension of it'])
     """
-    read = read_chart(chart)
+    read = as_chart(chart)
     steps = charts.unroll(read)
     try:
         notes = read_played(played, len(steps))

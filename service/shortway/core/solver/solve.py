@@ -179,7 +179,7 @@ def solve(
     >>> path.total, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
-    search = build_problem(read_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
+    search = build_problem(as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
     search = replace(search, top_line=_top_line(top_line))
     steps = search.steps
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
@@ -240,7 +240,7 @@ def _within(name: str, value: int, lowest: int, most: int) -> None:
         raise SettingError.at(f"/{name}", f"{name} is {value}", expected=expected)
 
 
-def read_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
+def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
     """A chart, its text or its JSON form as a chart; pointers below ``/chart``."""
     if isinstance(chart, Chart):
         return chart

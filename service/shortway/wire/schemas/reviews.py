@@ -2,12 +2,15 @@
 
 from typing import Any, Final
 
+from marshmallow import ValidationError
+
 from shortway.core.charts import MAX_STEPS
 from shortway.core.review.findings import CODES
 from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
 from shortway.wire.fields import (
     Between,
     CoreValue,
+    FieldError,
     Length,
     RequestSchema,
     ResponseSchema,
@@ -65,6 +68,14 @@ class TempoSchema(RequestSchema):
     )
 
 
+def _refuse_disorder(tempi: list[dict[str, Any]]) -> None:
+    """Refuse a tempo map that does not begin at 0, or whose tempi do not ascend."""
+    for index, tempo in enumerate(tempi):
+        if tempo["at"] <= tempi[index - 1]["at"] if index else tempo["at"]:
+            detail, expected = "tempi begin at 0 and ascend", "more than the one before"
+            raise ValidationError({index: {"at": [FieldError("out-of-range", detail, expected)]}})
+
+
 class AlignSchema(RequestSchema):
     """How a MIDI file is laid along the chart; times are quarter notes."""
 
@@ -82,7 +93,7 @@ class AlignSchema(RequestSchema):
     )
     tempo_map = StrictList(
         StrictNested(TempoSchema),
-        validate=Length(1, MOST_TEMPI),
+        validate=(Length(1, MOST_TEMPI), _refuse_disorder),
         metadata=doc(
             "For a recording made without a click: the tempi that were really played, the first at "
             "0. The file's seconds then tell its quarter notes; without it the file's own beats "

@@ -15,6 +15,7 @@ from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import constraint_json
+from shortway.core.errors import SymbolError
 from shortway.core.harmony.context import Context
 from shortway.core.rhythm.patterns import Pattern
 from shortway.core.settings.families import SITUATIONS, Family
@@ -24,6 +25,7 @@ from shortway.core.solver.solve import Listing, Move, Path, PathStep
 from shortway.core.theory.chord import Chord, Tone
 from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.model import Note, Voicing
+from shortway.wire.problems import problem_json
 
 Json = dict[str, Any]
 
@@ -58,6 +60,18 @@ def chord_json(chord: Chord) -> Json:
         "guide_tones": list(chord.guide_tones),
         "tensions": [tone_json(tone) for tone in chord.tensions],
         "avoid": list(chord.avoid),
+    }
+
+
+def chords_json(found: Iterable[tuple[str, Chord | SymbolError]]) -> Json:
+    """Each symbol's chord, or its problem where it cannot be read."""
+    return {
+        "chords": [
+            {"symbol": symbol, "problem": problem_json(chord)}
+            if isinstance(chord, SymbolError)
+            else chord_json(chord)
+            for symbol, chord in found
+        ]
     }
 
 
