@@ -14,6 +14,7 @@ import click
 
 from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
 from shortway.cli.input import (
+    add_options,
     chart_from_argument,
     notes_from_text,
     path_options,

@@ -150,7 +150,7 @@ def test_an_unforeseen_fault_shows_nothing_and_the_batch_goes_on(
     def fail(_: object) -> None:
         raise RuntimeError("the secret of line 7")
 
-    monkeypatch.setattr(batch_lines, "solved", fail)
+    monkeypatch.setattr(batch_lines, "solve_path", fail)
     said = json.loads(answer(b'{"id": "q", "chart": "| Db13 | Ab13 |"}', 7))
     assert (said["id"], said["line"], said["problem"]["code"]) == ("q", 7, "internal-error")
     assert "secret" not in json.dumps(said)
