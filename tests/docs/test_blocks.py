@@ -10,6 +10,7 @@ import pytest
 from shortway.core.settings.setting import resolve
 from support import doc_blocks, doc_tables
 from support.doc_blocks import FILES, ROOT, Block
+from support.tables import each_row
 
 BLOCKS = [block for file in FILES for block in doc_blocks.blocks(file)]
 RUN = [file for file in FILES if any(b.kind in ("sh", "python") for b in doc_blocks.blocks(file))]
@@ -25,28 +26,26 @@ def test_blocks_run_and_print_what_the_page_says(file: Path) -> None:
     assert doc_blocks.with_outputs(file) == file.read_text("utf-8"), "run tests/docs/write.py"
 
 
-@pytest.mark.parametrize("block", of("text chart", "json chart"), ids=str)
+@each_row("block", of("text chart", "json chart"))
 def test_charts_are_read(block: Block) -> None:
     kind = {"text": "text/plain", "json": "application/json"}[block.kind]
     said = doc_blocks.app().test_client().post("/v1/charts", data=block.text, content_type=kind)
     assert said.status_code == 200, said.get_data(as_text=True)
 
 
-@pytest.mark.parametrize("block", of("json setting"), ids=str)
+@each_row("block", of("json setting"))
 def test_settings_are_taken(block: Block) -> None:
     assert resolve(json.loads(block.text))
 
 
-@pytest.mark.parametrize(
-    "block", [b for b in BLOCKS if b.kind == "json" and b.words[0].startswith("/")], ids=str
-)
+@each_row("block", [b for b in BLOCKS if b.kind == "json" and b.words[0].startswith("/")])
 def test_requests_are_answered(block: Block) -> None:
     client = doc_blocks.app().test_client()
     said = client.post(block.words[0], data=block.text, content_type="application/json")
     assert said.status_code == 200, said.get_data(as_text=True)
 
 
-@pytest.mark.parametrize("block", [b for b in BLOCKS if b.kind == "http"], ids=str)
+@each_row("block", [b for b in BLOCKS if b.kind == "http"])
 def test_requests_of_error_pages_meet_their_error(block: Block) -> None:
     assert doc_tables.answered(block)["code"] == block.file.stem
 

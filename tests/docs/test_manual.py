@@ -17,14 +17,11 @@ from shortway.api.http.pages import POLICY
 from shortway.docs import rendering
 from shortway.wire.problems import PROBLEMS
 from support import doc_blocks, doc_tables
+from support.tables import each_row
 
 ADDRESSES = list(rendering.sources())
 PAGES = [address for address in ADDRESSES if not address.endswith(".svg")]
 DECISIONS = sorted(path.name for path in (doc_blocks.MANUAL / "decisions").glob("[0-9]*.md"))
-
-
-def ids(files: list[Path]) -> list[str]:
-    return [str(file.relative_to(doc_blocks.ROOT)) for file in files]
 
 
 @pytest.fixture
@@ -32,7 +29,7 @@ def client() -> FlaskClient:
     return doc_blocks.app().test_client()
 
 
-@pytest.mark.parametrize("address", ADDRESSES)
+@each_row("address", ADDRESSES)
 def test_a_page_is_served_under_the_pages_policy(client: FlaskClient, address: str) -> None:
     said = client.get(address)
     assert said.status_code == 200
@@ -41,7 +38,7 @@ def test_a_page_is_served_under_the_pages_policy(client: FlaskClient, address: s
     assert client.get(f"{address}/").data == said.data
 
 
-@pytest.mark.parametrize("address", PAGES)
+@each_row("address", PAGES)
 def test_a_page_has_one_first_heading_and_loads_nothing_from_elsewhere(
     client: FlaskClient, address: str
 ) -> None:
@@ -51,13 +48,13 @@ def test_a_page_has_one_first_heading_and_loads_nothing_from_elsewhere(
     assert not re.search(r'(?:src|<link[^>]*href)="(?!/)', text)
 
 
-@pytest.mark.parametrize("address", PAGES)
+@each_row("address", PAGES)
 def test_headings_have_anchors_of_their_own(client: FlaskClient, address: str) -> None:
     anchors = re.findall(r'id="([^"]*)"', client.get(address).get_data(as_text=True))
     assert len(anchors) == len(set(anchors))
 
 
-@pytest.mark.parametrize("address", PAGES)
+@each_row("address", PAGES)
 def test_links_lead_to_pages_and_anchors_that_are_there(client: FlaskClient, address: str) -> None:
     text = client.get(address).get_data(as_text=True)
     for link in re.findall(r'(?:href|src)="([^"]+)"', text):
@@ -81,14 +78,12 @@ def test_every_page_is_reached_from_the_first(client: FlaskClient) -> None:
     assert seen == set(PAGES)
 
 
-@pytest.mark.parametrize(
-    "address", ["/docs/none", "/docs/charts.md", "/docs/../app.py", "/docs/__init__.py"]
-)
+@each_row("address", ["/docs/none", "/docs/charts.md", "/docs/../app.py", "/docs/__init__.py"])
 def test_what_is_no_page_is_a_problem(client: FlaskClient, address: str) -> None:
     assert client.get(address).status_code == 404
 
 
-@pytest.mark.parametrize("file", doc_blocks.FILES, ids=ids(doc_blocks.FILES))
+@each_row("file", doc_blocks.FILES)
 def test_what_is_generated_is_what_the_code_says(file: Path) -> None:
     assert doc_tables.written(file) == file.read_text("utf-8"), "run python tests/docs/write.py"
 
@@ -121,6 +116,6 @@ def test_the_wheel_has_every_page() -> None:
     assert installed("shortway") is not None
 
 
-@pytest.mark.parametrize(("name", "most"), [("README.md", 1_500), ("DEVELOPERS.md", 2_000)])
+@each_row("name, most", [("README.md", 1_500), ("DEVELOPERS.md", 2_000)])
 def test_the_first_pages_are_short(name: str, most: int) -> None:
     assert len((doc_blocks.ROOT / name).read_text("utf-8").split()) <= most

@@ -104,7 +104,9 @@ def fields(schema: str) -> Iterator[str]:
 def type_of(field: Mapping[str, Any]) -> str:
     """A field's type in words, with what it may be."""
     if "$ref" in field:
-        return str(field["$ref"]).rpartition("/")[2]
+        name = str(field["$ref"]).rpartition("/")[2]
+        referred = document()["components"]["schemas"][name]
+        return name if "properties" in referred else type_of(referred)
     if choices := field.get("oneOf") or field.get("anyOf"):
         return " or ".join(type_of(choice) for choice in choices)
     if "enum" in field:

@@ -148,8 +148,10 @@ def _nothing(*_: Any) -> str:
 
 
 def _code(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
-    """A block of code; reached by keyboard, since it may scroll."""
-    return f'<pre tabindex="0"><code>{escape(tokens[index].content)}</code></pre>\n'
+    """A block of code with its kind as a class; reached by keyboard, since it may scroll."""
+    token = tokens[index]
+    kind = escape(token.info.partition(" ")[0], quote=True)
+    return f'<pre tabindex="0" class="{kind}"><code>{escape(token.content)}</code></pre>\n'
 
 
 def _table(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
