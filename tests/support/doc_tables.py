@@ -11,7 +11,7 @@ import json
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from contextlib import chdir
 from functools import cache, partial
 from http import HTTPMethod
@@ -86,7 +86,12 @@ def calls(_: str) -> Iterator[str]:
     yield from table(("Call", "Answer"), rows)
 
 
-def fields(schema: str) -> Iterator[str]:
+def further_fields(schema: str) -> Iterator[str]:
+    """The fields of a schema that a path's request has not."""
+    return fields(schema, document()["components"]["schemas"]["PathRequest"]["properties"])
+
+
+def fields(schema: str, without: Container[str] = ()) -> Iterator[str]:
     """The fields of a schema of the OpenAPI document."""
     found = document()["components"]["schemas"][schema]
     required = found.get("required", ())
@@ -97,6 +102,7 @@ def fields(schema: str) -> Iterator[str]:
             _description(field),
         )
         for name, field in found["properties"].items()
+        if name not in without
     )
     yield from table(("Field", "Type", "Description"), rows)
 
@@ -284,7 +290,7 @@ def options(command: str) -> Iterator[str]:
             record
             for parameter in found.get_params(context)
             if (record := parameter.get_help_record(context)) and not _is_shared(parameter)
-            if "--help" not in record[0]
+            if isinstance(parameter, click.Option) and "--help" not in record[0]
         ]
     if rows:
         yield ""
@@ -334,8 +340,9 @@ def metrics(_: str) -> Iterator[str]:
     yield from table(("Metric", "Description"), ((f"`{name}`", about) for name, about in found))
 
 
-GENERATORS: dict[str, Callable[[str], Iterator[str]]] = {
-    "environment": environment, "calls": calls, "fields": fields, "families": families,
+GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
+    "environment": environment, "calls": calls, "fields": fields,
+    "further fields": further_fields, "families": families,
     "situations": situations, "presets": presets, "reaches": reaches, "rhythms": rhythms,
     "key orders": key_orders, "findings": findings, "errors": errors, "error": error,
     "answer": answer, "problem": problem_of, "options": options, "setting options": setting_options,

@@ -1,4 +1,4 @@
-// The reference page: the service's OpenAPI document as plain headings, tables and examples.
+// The API reference: the service's OpenAPI document as plain headings, tables and examples.
 
 const make = (name, text = "", more = {}) => Object.assign(document.createElement(name), { textContent: text }, more);
 const last = (reference) => reference.split("/").pop();
@@ -17,14 +17,14 @@ const link = (name) => make("a", name, { href: `#schema-${name}` });
 function fields(schema) {
   const table = make("table");
   const head = table.createTHead().insertRow();
-  for (const title of ["Field", "Type", "What it says"]) head.append(make("th", title, { scope: "col" }));
+  for (const title of ["Field", "Type", "Description"]) head.append(make("th", title, { scope: "col" }));
   const body = table.createTBody();
   for (const [name, field] of Object.entries(schema.properties ?? {})) {
     const row = body.insertRow();
-    row.append(make("th", name + (schema.required?.includes(name) ? " (needed)" : ""), { scope: "row" }));
+    row.append(make("th", name + (schema.required?.includes(name) ? " (required)" : ""), { scope: "row" }));
     row.insertCell().append(...kind(field));
     const shown = (field.examples ?? []).map((example) => JSON.stringify(example)).join(" or ");
-    row.insertCell().textContent = (field.description ?? "") + (shown ? ` Such as ${shown}` : "");
+    row.insertCell().textContent = (field.description ?? "") + (shown ? ` Example: ${shown}` : "");
   }
   const scroll = make("div", "", { className: "scroll", tabIndex: 0 });
   scroll.setAttribute("role", "region");
