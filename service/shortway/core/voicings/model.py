@@ -157,8 +157,8 @@ class Candidates:
         return self.recipes[int(self.recipe[index])][0]
 
     def form(self, index: int) -> Form | None:
-        """The form of one candidate, None where it lacks a guide tone."""
-        return form(self.available, self.degrees(index))
+        """The form of one candidate; None without both guide tones and for a stack of fourths."""
+        return None if self.family(index) == "fourths" else form(self.available, self.degrees(index))
 
     def degrees(self, index: int) -> tuple[str, ...]:
         """The degrees of one candidate's upper notes, from the bottom."""
