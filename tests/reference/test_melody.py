@@ -81,6 +81,8 @@ def expected(
         every = [v for v in every if v[-1] < min(melody)]
     if how == "carry":
         every = [v for v in every if v[-1] == max(melody)]
+    if not every:  # one chord that cannot do as it is asked avoids the melody
+        return expected(symbol, setting, melody, "avoid")
 
     def bad(notes: Sequence[int], sung: int) -> int:
         return harsh(notes[:-1] if how == "carry" else notes, sung, root, alone, "b9" in symbol)
@@ -94,7 +96,9 @@ def expected(
         if key == min(keys) and sum(bad(v, n) > 0 for n in melody) <= few
     ]
     under = [v for v in clear if v[-1] < min(melody)]
-    return under or clear if how == "avoid" else clear
+    if how == "avoid":
+        return under or clear
+    return clear or expected(symbol, setting, melody, "avoid")
 
 
 @each_row(

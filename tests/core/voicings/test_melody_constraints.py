@@ -75,6 +75,22 @@ def test_the_remark_says_what_rubs_all_the_same() -> None:
     assert "against" not in silent.steps[0].remark
 
 
+def test_a_chord_that_cannot_carry_or_stay_below_is_voiced_as_avoid_asks() -> None:
+    """One step falls back, the others do as they are asked, and its remark says so."""
+    for how, notes, words in (
+        ("below", ("A5", "E3"), "no voicing lies below the melody's E3"),
+        ("carry", ("A4", "C#5"), "no voicing has the melody's Db5 on top"),
+    ):
+        setting = {"families": ["close", "drop-2"], "notes": 4}
+        entries = [{"symbol": "Dm7", "melody": [note]} for note in notes]
+        first, second = solve(chart(*entries), {**setting, "melody": how}).steps
+        assert "no voicing" not in first.remark
+        assert words in second.remark.split("; ")
+        listed = voicings("Dm7", {**setting, "melody": how}, melody=[notes[1]])
+        avoiding = voicings("Dm7", {**setting, "melody": "avoid"}, melody=[notes[1]])
+        assert listed.voicings == avoiding.voicings
+
+
 # --- refused -------------------------------------------------------------------------------------
 
 SUNG_EVERYWHERE = list(range(48, 85))
@@ -85,8 +101,6 @@ SUNG_EVERYWHERE = list(range(48, 85))
     [
         ({"ceiling": "F3"}, {}, "ceiling", "ceiling", "a higher ceiling"),
         ({"top": "C#3"}, {}, "top", "top", "another top note"),
-        ({"melody": ["E3"]}, {"melody": "below"}, "melody", "melody-register", "begins lower"),
-        ({"melody": ["C#5"]}, {"melody": "carry"}, "melody", "top", "more families"),
         ({"melody": SUNG_EVERYWHERE}, {}, "melody", "melody-clash", "fewer melody notes"),
     ],
 )

@@ -145,7 +145,7 @@ def _is_open(group: Degrees, quality: Quality, added: Degrees, sung: frozenset[i
 def _agreeing(quality: Quality, added: Degrees, sung: frozenset[int]) -> Degrees:
     """The colours that agree with a melody; a dominant takes a sung ninth or thirteenth's kind.
 
-    Where the melody sings both kinds, nothing changes.
+    Where the melody sings both kinds, what it sings stays.
     """
     if not sung:
         return added

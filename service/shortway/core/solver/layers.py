@@ -132,11 +132,9 @@ def _told(step: Step, index: int) -> str:
 
 #: Notes that a refusal names.
 _NAMED: Final = 8
-_CARRIED: Final = 'more families, another melody note, or "melody": "avoid" in the setting'
 _HELP: Final = {
     "ceiling": "a higher ceiling, or a range that begins lower",
     "top": "another top note, or more families",
-    "melody-register": 'a range that begins lower, or "melody": "avoid" in the setting',
     "melody-clash": 'fewer melody notes, another chord, or "melody": "ignore" in the setting',
 }
 
@@ -147,17 +145,13 @@ def _nothing_under(
     """Why no voicing is left under what the steps of a node wish, at the field to blame."""
     rule = list(excluded)[-1]
     name = "melody" if rule.startswith("melody") else rule
-    carried = name == "top" and over.top is None
-    name = "melody" if carried else name
     index = next(k for k in node.steps if getattr(steps[k], name) not in (None, ()))
     value = getattr(steps[index], name)
     notes = value if isinstance(value, tuple) else (value,)
     named = " ".join(map(pitch_name, notes[:_NAMED])) + " …" * (len(notes) > _NAMED)
     toll = ", ".join(f"{count} by {rule}" for rule, count in excluded.items())
     detail = f"{_told(steps[index], index)} has no voicing under its {name} {named}: lost {toll}"
-    fault = Fault(
-        f"{_pointer(steps, index)}/{name}", detail, expected=_CARRIED if carried else _HELP[rule]
-    )
+    fault = Fault(f"{_pointer(steps, index)}/{name}", detail, expected=_HELP[rule])
     return NoVoicing(detail, fault, excluded=excluded)
 
 

@@ -14,10 +14,10 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Step
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.layers import Layer
+from shortway.core.solver.layers import Layer, melody_constraint
 from shortway.core.solver.results import Path, PathStep, Size
 from shortway.core.voice_leading.remarks import SILENT, Move, moves, opening, remark
-from shortway.core.voicings.melody_constraints import describe_clashes
+from shortway.core.voicings.melody_constraints import describe_under_melody
 from shortway.core.voicings.model import Note, Voicing
 
 
@@ -100,17 +100,8 @@ def _step(trip: Solution, index: int) -> PathStep:
         return PathStep(step, None, None, (), SILENT, context)
     voicing = trip.played[node]
     motion, moved, words = _into(trip, index, node)
-    rub = _rub(trip, step, voicing)
+    rub = describe_under_melody(voicing, melody_constraint(step), step.chord, trip.setting.melody)
     return PathStep(step, voicing, motion, moved, f"{words}; {rub}" if rub else words, context)
-
-
-def _rub(trip: Solution, step: Step, voicing: Voicing) -> str:
-    """What clashes with the step's melody, unless that is the note carried."""
-    if not step.melody or trip.setting.melody == "ignore":
-        return ""
-    if trip.setting.melody == "carry" and voicing.midi[-1] in step.melody:
-        return ""
-    return describe_clashes(voicing, step.melody, step.chord)
 
 
 def _into(trip: Solution, index: int, node: int) -> tuple[int, tuple[Move, ...], str]:

@@ -29,6 +29,9 @@ Find = Callable[[Chord], Candidates]
 _MAY_RUB: Final = 2
 _ONE_IN: Final = 4
 
+#: What `Setting.melody` asks for that some chords cannot give: those are voiced as ``avoid`` asks.
+_FALL_BACK: Final = ("below", "carry")
+
 #: More clashes than a voicing can have with a melody.
 _MANY: Final = 1 << 16
 
@@ -107,7 +110,8 @@ def under_melody(chord: Chord, find: Find, wish: MelodyConstraint, setting: Sett
     What clashes least stays: nothing that clashes, wherever some voicing does not. Notes with which
     every voicing clashes (a fourth over a dominant) count last. What clashes with more than two
     and more than a quarter of the notes is no voicing under this melody. Under ``avoid``, what
-    lies below the melody is then preferred.
+    lies below the melody is then preferred. Where nothing carries a melody or lies below it, the
+    chord is voiced as under ``avoid``; `describe_under_melody` says so.
 
     Where every voicing of a chord with a major seventh clashes with its root in the melody, the
     sixth takes the seventh's place, as it does below a root of one's own.
@@ -123,10 +127,10 @@ def under_melody(chord: Chord, find: Find, wish: MelodyConstraint, setting: Sett
 def _kept(candidates: Candidates, wish: MelodyConstraint, setting: Setting) -> UnderMelody:
     """What a wish leaves of candidates, remembered where other requests meet the same ones."""
     if not candidates.shared:
-        return _fitting(candidates, wish, setting)
+        return _fitting_or_avoiding(candidates, wish, setting)
 
     def found() -> UnderMelody:
-        fresh = _fitting(candidates, wish, setting)
+        fresh = _fitting_or_avoiding(candidates, wish, setting)
         return replace(fresh, candidates=replace(fresh.candidates, shared=True))
 
     return _REMEMBERED.get((candidates, wish, setting), found)
@@ -137,8 +141,20 @@ _REMEMBERED: Final[Cache[tuple[Candidates, MelodyConstraint, Setting], UnderMelo
 )
 
 
-def _fitting(candidates: Candidates, wish: MelodyConstraint, setting: Setting) -> UnderMelody:
-    how, ninths = setting.melody, "minor-ninths" not in setting.waive
+def _fitting_or_avoiding(
+    candidates: Candidates, wish: MelodyConstraint, setting: Setting
+) -> UnderMelody:
+    """What carries a melody or lies below it; where nothing does, what avoids it."""
+    found = _fitting(candidates, wish, setting, setting.melody)
+    if len(found.candidates) or setting.melody not in _FALL_BACK:
+        return found
+    return _fitting(candidates, wish, setting, "avoid")
+
+
+def _fitting(
+    candidates: Candidates, wish: MelodyConstraint, setting: Setting, how: str
+) -> UnderMelody:
+    ninths = "minor-ninths" not in setting.waive
     melody = () if how == "ignore" else wish.melody
     top = wish.on_top(how)
     highest = candidates.notes.max(axis=1, initial=-1)
@@ -196,6 +212,23 @@ def _clashes(
         bad &= notes != carried
     found: NDArray[np.int64] = bad.sum(axis=1, dtype=np.int64)
     return found
+
+
+def describe_under_melody(voicing: Voicing, wish: MelodyConstraint, chord: Chord, how: str) -> str:
+    """What a melody asks for in vain, and what clashes with it, in words; empty where nothing does.
+
+    `how` is `Setting.melody`.
+    """
+    if not wish.melody or how == "ignore":
+        return ""
+    top, said = voicing.midi[-1], ""
+    if how == "carry" and wish.top is None and top != max(wish.melody):
+        said = f"no voicing has the melody's {pitch_name(max(wish.melody))} on top"
+    if how == "below" and top >= min(wish.melody):
+        said = f"no voicing lies below the melody's {pitch_name(min(wish.melody))}"
+    carries = how == "carry" and top in wish.melody
+    clashes = "" if carries else describe_clashes(voicing, wish.melody, chord)
+    return "; ".join(filter(None, (said, clashes)))
 
 
 def describe_clashes(voicing: Voicing, melody: Sequence[int], chord: Chord) -> str:

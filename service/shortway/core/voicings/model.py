@@ -158,7 +158,9 @@ class Candidates:
 
     def form(self, index: int) -> Form | None:
         """The form of one candidate; None without both guide tones and for a stack of fourths."""
-        return None if self.family(index) == "fourths" else form(self.available, self.degrees(index))
+        return (
+            None if self.family(index) == "fourths" else form(self.available, self.degrees(index))
+        )
 
     def degrees(self, index: int) -> tuple[str, ...]:
         """The degrees of one candidate's upper notes, from the bottom."""
