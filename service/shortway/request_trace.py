@@ -1,52 +1,50 @@
-"""Where the time of a request goes: its phases, and notes of what became of it.
+"""What is known of the request under way, and where its time goes.
 
-Knows the standard library only. The shells say which phase begins (`phase`) and note what they
-find (`note`); instrumentation makes a `RequestTrace` for each request and reads it at the end.
-Without one, both do nothing. The core has no clock, so that nothing of it comes here.
+Knows the standard library only. Middleware makes a `RequestState` for each request and replaces it
+as more becomes known (`update_request`); resources and telemetry read it (`current_request`).
+Services count their time with `phase`. Outside a request all of this does nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass, field, replace
 from time import perf_counter
 from types import TracebackType
 from typing import Any, Final
 
-#: Reading what is asked, finding the answer, writing it.
+#: Phases: reading the request, computing the result, writing the response.
 PARSE: Final = "parse"
 SEARCH: Final = "search"
 RENDERING: Final = "rendering"
-PHASES: Final = (PARSE, SEARCH, RENDERING)
-#: Intervals that one course keeps; a long batch has more, and its sums go on.
+#: Intervals that one trace keeps; a long batch has more, and its sums go on.
 MOST_INTERVALS: Final = 64
 
 
 class RequestTrace:
-    """One request under way: seconds in each phase, the intervals in order, and notes.
+    """Times of one request, in seconds of `time.perf_counter`.
 
     Attributes
     ----------
     started : float
-        Seconds of `time.perf_counter`, like all times here.
     spent : dict of str to float
-        Seconds of each phase; what a phase holds within it is counted there alone.
+        Seconds of each phase; a phase within another is counted as itself only.
     intervals : list of (str, float, float)
         Phase, beginning and end of each, at most `MOST_INTERVALS`.
-    notes : dict
-        What was noted.
     """
 
-    __slots__ = ("_phase", "_since", "intervals", "notes", "spent", "started")
+    __slots__ = ("_phase", "_since", "intervals", "spent", "started")
 
     def __init__(self) -> None:
         self.started = self._since = perf_counter()
         self._phase: str | None = None
         self.spent: dict[str, float] = {}
         self.intervals: list[tuple[str, float, float]] = []
-        self.notes: dict[str, Any] = {}
 
-    def turn(self, name: str | None) -> str | None:
-        """Begin the phase `name`, or none; the one that ends is returned."""
+    def switch(self, name: str | None) -> str | None:
+        """Begin the phase `name`, or none; returns the phase that ends."""
         now, ended = perf_counter(), self._phase
         if ended is not None:
             self.spent[ended] = self.spent.get(ended, 0.0) + now - self._since
@@ -56,55 +54,100 @@ class RequestTrace:
         return ended
 
 
-_current: ContextVar[RequestTrace | None] = ContextVar("shortway.course", default=None)
+@dataclass(frozen=True, slots=True)
+class RequestState:
+    """What is known of one request.
+
+    Attributes
+    ----------
+    request_id : str
+    is_internal : bool
+        The application's own request: not authenticated, rate-limited, counted or logged.
+    operation : str
+        The call's operationId, ``page``, or ``none`` for an unknown URL.
+    route : str or None
+        The URL rule, such as ``/v1/paths``.
+    client : str or None
+        The name that the request's token belongs to.
+    body : bytes or None
+        The body, once it has been read as a whole.
+    received : int
+        Bytes of the body that have been read.
+    is_cached : bool
+        The response cache had the response.
+    problem : str or None
+        The code of the problem that the response is.
+    batch : dataclass or None
+        A batch's counts of lines so far.
+    """
+
+    request_id: str
+    is_internal: bool = False
+    operation: str = "none"
+    route: str | None = None
+    client: str | None = None
+    body: bytes | None = field(default=None, repr=False)
+    received: int = 0
+    is_cached: bool = False
+    problem: str | None = None
+    batch: Any = None
+    trace: RequestTrace = field(default_factory=RequestTrace)
 
 
-def begin() -> RequestTrace:
-    """A new course, current in this thread until `end`."""
-    course = RequestTrace()
-    _current.set(course)
-    return course
+_current: ContextVar[RequestState | None] = ContextVar("shortway.request", default=None)
 
 
-def end() -> None:
-    """Nothing is followed in this thread any more."""
-    _current.set(None)
+def current_request() -> RequestState | None:
+    """The request under way in this thread."""
+    return _current.get()
 
 
-def note(name: str, value: Any) -> None:
-    """Note `value` of the request under way, if it is followed."""
-    course = _current.get()
-    if course is not None:
-        course.notes[name] = value
+def set_request(state: RequestState | None) -> None:
+    """Make `state` the request under way in this thread."""
+    _current.set(state)
 
 
-def noted(name: str) -> Any:
-    """What was noted of the request under way, or None."""
-    course = _current.get()
-    return None if course is None else course.notes.get(name)
+def update_request(**known: Any) -> None:
+    """Add what has become known of the request under way; fields are those of `RequestState`."""
+    state = _current.get()
+    if state is not None:
+        _current.set(replace(state, **known))
+
+
+@contextmanager
+def internal_requests() -> Iterator[None]:
+    """Requests made to the application inside the block are its own."""
+    outer = _current.get()
+    _current.set(RequestState("internal", is_internal=True))
+    try:
+        yield
+    finally:
+        _current.set(outer)
 
 
 class phase:  # noqa: N801 - reads as the statement it is used as
-    """``with phase(SEARCH):`` counts what is inside to that phase.
+    """``with phase(SEARCH):`` counts the time inside as that phase.
 
-    >>> course = begin()
+    >>> state = RequestState("example")
+    >>> set_request(state)
     >>> with phase(PARSE):
     ...     with phase(SEARCH):
     ...         pass
-    >>> end()
-    >>> [name for name, *_ in course.intervals], sorted(course.spent)
+    >>> set_request(None)
+    >>> [name for name, *_ in state.trace.intervals], sorted(state.trace.spent)
     (['parse', 'search', 'parse'], ['parse', 'search'])
     """
 
-    __slots__ = ("_course", "_name", "_outer")
+    __slots__ = ("_name", "_outer", "_trace")
 
     def __init__(self, name: str) -> None:
         self._name = name
 
     def __enter__(self) -> None:
-        self._course = _current.get()
-        if self._course is not None:
-            self._outer = self._course.turn(self._name)
+        state = _current.get()
+        self._trace = None if state is None else state.trace
+        if self._trace is not None:
+            self._outer = self._trace.switch(self._name)
 
     def __exit__(
         self,
@@ -112,5 +155,5 @@ class phase:  # noqa: N801 - reads as the statement it is used as
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self._course is not None:
-            self._course.turn(self._outer)
+        if self._trace is not None:
+            self._trace.switch(self._outer)

@@ -11,14 +11,12 @@ import signal
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
-from shortway.api.middleware.fixed_windows import SteadyStorage
 from shortway.batch.run import Batch
 from shortway.batch.run import run as run_batch
 from shortway_client import Client
@@ -117,7 +115,7 @@ def test_a_stuck_request_holds_up_no_other() -> None:
     stuck = """
 import threading
 import shortway.api.resources.rhythms as rhythms
-rhythms.kept = lambda _: threading.Event().wait()
+rhythms.with_etag = lambda _: threading.Event().wait()
 """
     with serving(before=stuck, THREADS="2") as service:
         waiting = service.connect()
@@ -145,33 +143,6 @@ def test_nobody_notices_a_clock_that_jumps_at_every_look() -> None:
         assert service.ask("/v1/families")[0] == 200
         assert not asking.failed
         assert service.stop() == 0 or service.popen.returncode == 0
-
-
-def test_a_limit_holds_and_ends_whatever_the_clock_on_the_wall_says(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    now = {"wall": 2e9, "steady": 100.0}
-    monkeypatch.setattr(time, "time", lambda: now["wall"])
-    monkeypatch.setattr(time, "monotonic", lambda: now["steady"])
-    counts = SteadyStorage()
-    assert [counts.incr("a", 60) for _ in range(3)] == [1, 2, 3]
-    now["wall"] += 1e8
-    assert counts.incr("a", 60) == 4
-    now["wall"] -= 2e8
-    now["steady"] += 59
-    assert counts.get("a") == 4
-    assert counts.get_expiry("a") - time.time() == pytest.approx(1.0)
-    now["steady"] += 1
-    assert (counts.get("a"), counts.incr("a", 60)) == (0, 1)
-
-
-def test_counts_that_have_ended_are_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
-    steady = iter(range(10**9))
-    monkeypatch.setattr(time, "monotonic", lambda: float(next(steady)))
-    counts = SteadyStorage()
-    for k in range(20_000):
-        counts.incr(str(k), 10)
-    assert len(counts._windows) <= 1100
 
 
 def test_a_batch_of_files_goes_by_no_clock_on_the_wall(tmp_path: Path) -> None:

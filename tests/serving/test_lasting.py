@@ -218,7 +218,7 @@ import time
 import shortway.serving.lasting as lasting
 import shortway.api.resources.rhythms as rhythms
 lasting.TRANSFER = lasting.LOST = 0.0
-rhythms.kept = lambda _: time.sleep(3600)
+rhythms.with_etag = lambda _: time.sleep(3600)
 """
     with serving(before=stuck, THREADS="1", DEADLINE_SECONDS="1") as service:
         before = service.workers()

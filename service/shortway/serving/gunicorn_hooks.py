@@ -18,6 +18,7 @@ from typing import Any, Final, NoReturn
 from shortway.api.http import shutdown_flag as draining
 from shortway.api.telemetry import prometheus_multiproc as metrics_files
 from shortway.config import load_config
+from shortway.request_trace import internal_requests
 
 _DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 _RETIRED: Final = "retired-"
@@ -41,8 +42,9 @@ def on_starting(arbiter: Any) -> None:
 
 
 def _ask(app: Any, path: str) -> None:
-    """Ask the application as it asks itself: not counted, not told, and by nobody."""
-    app.test_client().get(path, environ_overrides={"shortway.inside": True})
+    """Make a request to the application that is neither authenticated, counted nor logged."""
+    with internal_requests():
+        app.test_client().get(path)
 
 
 def _drain(arbiter: Any, seconds: int) -> None:
@@ -89,13 +91,13 @@ def _mark(pid: int) -> Path:
 def post_worker_init(worker: Any) -> None:
     """Let the metrics show a worker that has been asked nothing yet."""
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
-        metrics.begin()
+        metrics.start()
 
 
 def refresh_metrics(worker: Any) -> None:
     """Keep what an idle worker tells of itself up to date."""
     if worker.booted and (metrics := _extension(worker, "shortway-metrics")) is not None:
-        metrics.look_again()
+        metrics.refresh_if_due()
 
 
 def request_replacement(worker: Any) -> None:
@@ -110,7 +112,7 @@ def worker_exit(arbiter: Any, worker: Any) -> None:
     if os.getpid() != worker.pid or not worker.booted:
         return
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
-        metrics.look()
+        metrics.refresh()
     if (spans := _extension(worker, "shortway-tracing")) is not None:
         spans.end()
     if os.getppid() != worker.ppid:

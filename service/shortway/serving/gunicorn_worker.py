@@ -81,7 +81,7 @@ class Worker(LastingWorker):
         problem = problem_for_status(status, reason, message)
         request_id = request_id_from(header_value(begun, _ID) or "")
         if (counts := self.wsgi.extensions.get(metrics.EXTENSION)) is not None:
-            counts.refused(status, problem["code"])
+            counts.request_rejected(status, problem["code"])
         if status != HTTPStatus.SERVICE_UNAVAILABLE:
             logs.log_rejected(status, problem["code"], request_id)
         more = cors_headers(header_value(begun, _ORIGIN), self.origins) if self.origins else {}

@@ -137,7 +137,7 @@ def test_forwarded_addresses_are_believed_as_far_as_proxies_are_trusted(
     """Each proxy appends whom it heard it from; only the last so many are not the client's word."""
     client = limited("1/minute", TRUSTED_PROXIES=proxies)
     assert passed(client, 1, X_Forwarded_For=forwarded) == 1
-    counts = list(client.application.extensions["shortway-rates"].storage._windows)
+    counts = list(client.application.extensions["shortway-rates"].storage.storage)
     assert [key for key in counts if f"/address {counted}/" in key] == counts
 
 

@@ -25,7 +25,7 @@ FAULTY = """
 import shortway.api.resources.rhythms as rhythms
 def fail(response):
     raise ValueError("the chart was | Ebmaj7 | Verse of Nobody |")
-rhythms.kept = fail
+rhythms.with_etag = fail
 """
 
 
@@ -131,7 +131,7 @@ def test_a_fault_is_told_by_type_and_place_and_not_in_its_words(service: Process
     status, _, headers = service.ask("/v1/rhythms")
     assert status == 500
     mine = [x for x in lines(service) if x.get("request_id") == headers["X-Request-Id"]]
-    fault = next(line for line in mine if line["event"] == "unforeseen fault")
+    fault = next(line for line in mine if line["event"] == "unexpected error")
     assert (fault["level"], fault["fault"]) == ("error", "ValueError")
     assert fault["raised"][-1].endswith(" fail")
     assert told(service, headers["X-Request-Id"])["level"] == "error"

@@ -13,9 +13,18 @@ import pytest
 from flask import Flask, Response
 from werkzeug.test import create_environ
 
-from shortway import request_trace as timing
-from shortway.api.telemetry import request_instrumentation as watching
-from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord
+from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord, instrument
+from shortway.request_trace import (
+    MOST_INTERVALS,
+    RENDERING,
+    SEARCH,
+    RequestState,
+    current_request,
+    internal_requests,
+    phase,
+    set_request,
+    update_request,
+)
 
 
 @pytest.fixture
@@ -26,13 +35,13 @@ def told() -> list[RequestRecord]:
 @pytest.fixture
 def app(told: list[RequestRecord]) -> Flask:
     app = Flask("watched")
-    watching.instrument(app, [Observer(told.append)])
+    instrument(app, [Observer(told.append)])
 
     @app.get("/pieces/<int:count>")
     def pieces(count: int) -> Response:
         def made() -> Iterator[bytes]:
             for _ in range(count):
-                with timing.phase(timing.RENDERING):
+                with phase(RENDERING):
                     yield b"12345"
 
         return Response(made())
@@ -51,9 +60,13 @@ def test_an_answer_is_told_at_its_end_with_what_was_sent(
     assert told == []
     assert list(answer) == [b"12345"] * 3
     [seen] = told
-    assert (seen.status, seen.sent, seen.whole) == (200, 15, True)
-    assert (seen.call, seen.template, seen.method) == ("pieces", "/pieces/<int:count>", "GET")
-    assert 0 < seen.course.spent["rendering"] <= seen.seconds
+    assert (seen.status, seen.sent, seen.is_complete) == (200, 15, True)
+    assert (seen.state.operation, seen.state.route, seen.method) == (
+        "pieces",
+        "/pieces/<int:count>",
+        "GET",
+    )
+    assert 0 < seen.state.trace.spent["rendering"] <= seen.seconds
     answer.close()
     assert told == [seen]
 
@@ -62,21 +75,39 @@ def test_an_answer_that_breaks_off_is_told_as_such(app: Flask, told: list[Reques
     answer = app.wsgi_app(create_environ("/pieces/3"), start)
     assert next(iter(answer)) == b"12345"
     answer.close()
-    assert [(seen.sent, seen.whole) for seen in told] == [(5, False)]
+    assert [(seen.sent, seen.is_complete) for seen in told] == [(5, False)]
 
 
 def test_what_the_service_asks_itself_is_nobodys(app: Flask, told: list[RequestRecord]) -> None:
-    assert list(app.wsgi_app(create_environ("/") | {watching.INSIDE: True}, start))
+    with internal_requests():
+        assert list(app.wsgi_app(create_environ("/pieces/1"), start))
+        outer = current_request()
+        assert outer is not None
+        assert (outer.is_internal, outer.route) == (True, None)
     assert told == []
+    assert current_request() is None
+
+
+def test_a_state_is_replaced_and_never_changed() -> None:
+    state = RequestState("a")
+    set_request(state)
+    update_request(client="phone-app")
+    after = current_request()
+    set_request(None)
+    update_request(client="nobody")
+    assert after is not None
+    assert (state.client, after.client, after.request_id) == (None, "phone-app", "a")
+    assert after.trace is state.trace
+    assert current_request() is None
 
 
 def test_a_server_that_fails_is_told_of(told: list[RequestRecord]) -> None:
     app = Flask("failing")
     app.wsgi_app = lambda environ, start: 1 / 0
-    watching.instrument(app, [Observer(told.append)])
+    instrument(app, [Observer(told.append)])
     with pytest.raises(ZeroDivisionError):
         app.wsgi_app(create_environ("/"), start)
-    assert [(seen.status, seen.whole) for seen in told] == [(0, False)]
+    assert [(seen.status, seen.is_complete) for seen in told] == [(0, False)]
 
 
 def test_an_observer_that_fails_costs_no_answer(
@@ -86,18 +117,20 @@ def test_an_observer_that_fails_costs_no_answer(
         raise OSError("no space left")
 
     app = Flask("watched")
-    watching.instrument(app, [Observer(fail), Observer(told.append)])
+    instrument(app, [Observer(fail), Observer(told.append)])
     with caplog.at_level(logging.ERROR):
         assert list(app.wsgi_app(create_environ("/nothing"), start))
     assert len(told) == 1
-    assert "could not be told" in caplog.text
+    assert "could not be reported" in caplog.text
 
 
 def test_long_batches_keep_their_sums_and_not_every_interval() -> None:
-    course = timing.begin()
-    for _ in range(2 * timing.MOST_INTERVALS):
-        with timing.phase(timing.SEARCH):
+    state = RequestState("long")
+    set_request(state)
+    for _ in range(2 * MOST_INTERVALS):
+        with phase(SEARCH):
             pass
-    timing.end()
-    assert len(course.intervals) == timing.MOST_INTERVALS
-    assert course.spent["search"] > sum(end - begin for _, begin, end in course.intervals)
+    set_request(None)
+    trace = state.trace
+    assert len(trace.intervals) == MOST_INTERVALS
+    assert trace.spent["search"] > sum(end - begin for _, begin, end in trace.intervals)

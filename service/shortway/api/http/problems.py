@@ -1,7 +1,7 @@
-"""Problems as responses: whatever is raised while a request is answered becomes one here.
+"""Problems as responses: whatever is raised while a request is handled becomes one here.
 
-Knows Flask; the codes and the body are `shortway.wire.problems`'s. An unforeseen fault is logged,
-and the answer shows nothing of it.
+Knows Flask; the codes and the body are `shortway.wire.problems`'s. An unexpected exception is
+logged, and the response shows nothing of it.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from flask import Response, current_app
 from werkzeug.exceptions import HTTPException
 
 from shortway.core.errors import Fault, ShortwayError
-from shortway.request_trace import note
+from shortway.request_trace import update_request
 from shortway.wire.problems import PROBLEMS, problem, problem_json
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -26,20 +26,20 @@ _CODE_OF_STATUS: Final = {
     status: code for code, (status, _) in reversed(PROBLEMS.items()) if status != 422
 } | {400: "bad-request"}
 
-#: Headers of an HTTP error that its answer keeps.
+#: Headers of an HTTP error that its response keeps.
 _KEPT_HEADERS: Final = ("Allow", "Retry-After", "WWW-Authenticate")
 
 _DETAILS: Final = {
-    404: "There is no such call; GET /openapi.json lists them all.",
-    405: "This address does not take that method; Allow lists those it takes.",
-    500: "Something went wrong here; it is noted. Quote X-Request-Id when you report it.",
+    404: "This URL is unknown; GET /openapi.json lists all calls.",
+    405: "This URL does not support the method; the Allow header lists those it does.",
+    500: "An internal error occurred and was logged. Quote X-Request-Id when you report it.",
 }
 
 _log = logging.getLogger("shortway.api")
 
 
 class RequestError(Exception):
-    """A request that the shell refuses before the core sees it."""
+    """A request that is rejected before the core sees it."""
 
     def __init__(
         self, code: str, detail: str, *faults: Fault, headers: Mapping[str, str] | None = None
@@ -52,37 +52,37 @@ class RequestError(Exception):
 
 
 def problem_response(body: Mapping[str, Any], headers: Mapping[str, str] | None = None) -> Response:
-    """A problem as a response, which is not to be stored."""
-    note("problem", body["code"])
+    """A problem as a response, which must not be cached."""
+    update_request(problem=body["code"])
     response = Response(orjson.dumps(body), body["status"], mimetype=MEDIA_TYPE)
     response.headers["Cache-Control"] = "no-store"
     response.headers.update(headers or {})
     return response
 
 
-def handle_request_error(refusal: RequestError) -> Response:
-    """The answer to a request that the shell refuses."""
-    return problem_response(problem(refusal.code, refusal.detail, refusal.faults), refusal.headers)
+def handle_request_error(error: RequestError) -> Response:
+    """The response to a request that is rejected before the core sees it."""
+    return problem_response(problem(error.code, error.detail, error.faults), error.headers)
 
 
 def handle_core_error(error: ShortwayError) -> Response:
-    """The answer to a request that the core refuses."""
+    """The response to a request that the core rejects."""
     return problem_response(problem_json(error))
 
 
 def handle_http_error(error: HTTPException) -> Response:
-    """The answer to an HTTP error of the framework, which keeps the headers that belong to it."""
+    """The response to an HTTP error of the framework, with the headers that belong to it."""
     status = error.code or 500
     code = _CODE_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
     detail = _DETAILS.get(status, error.description or PROBLEMS[code][1])
     if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
-        most = current_app.config["MAX_CONTENT_LENGTH"]
-        detail = f"The body is larger than the limit of {most:,} bytes."
+        limit = current_app.config["MAX_CONTENT_LENGTH"]
+        detail = f"The body is larger than the limit of {limit:,} bytes."
     kept = {name: value for name, value in error.get_headers() if name in _KEPT_HEADERS}
     return problem_response(problem(code, detail) | {"status": status}, kept)
 
 
 def handle_unexpected_error(error: Exception) -> Response:
-    """The answer to a fault that nobody foresaw: logged here, and not shown."""
-    _log.error("unforeseen fault", exc_info=error)
+    """The response to an unexpected exception, which is logged and not shown."""
+    _log.error("unexpected error", exc_info=error)
     return problem_response(problem("internal-error", _DETAILS[500]))

@@ -1,7 +1,7 @@
-"""The body and query of a request as values: bytes in, JSON values or text out.
+"""Request bodies and queries as values: bytes in, JSON values or text out.
 
-Knows HTTP and no noun. The parser of every call reads its body here, since webargs would not use
-the app's own JSON: `shortway.wire.strict_json` reads it, and another content type is a 415.
+Knows HTTP and no noun. Every call's parser reads its body here: webargs would neither read JSON
+strictly (`shortway.wire.strict_json`) nor answer 415 to another content type.
 """
 
 from __future__ import annotations
@@ -17,21 +17,19 @@ from werkzeug.wsgi import get_content_length
 
 from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
-from shortway.request_trace import PARSE, note, phase
-from shortway.wire.strict_json import NotJson
-from shortway.wire.strict_json import read_json as read_strictly
+from shortway.request_trace import PARSE, current_request, phase, update_request
+from shortway.wire.strict_json import NotJson, read_json
 from shortway.wire.validation import invalid_request
 
 JSON: Final = "application/json"
 TEXT: Final = "text/plain"
 MUSICXML: Final = "application/vnd.recordare.musicxml+xml"
 MXL: Final = "application/vnd.recordare.musicxml"
-_BODY: Final = "shortway.body"
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
 
 class RequestParser(FlaskParser):
-    """webargs's parser with our own reading of JSON; unknown fields of a query are refused, too."""
+    """webargs's parser with strict JSON; unknown fields of a query are rejected, too."""
 
     DEFAULT_UNKNOWN_BY_LOCATION: dict[str, str | None] = {  # noqa: RUF012 - as webargs declares it
         **FlaskParser.DEFAULT_UNKNOWN_BY_LOCATION,
@@ -39,33 +37,38 @@ class RequestParser(FlaskParser):
     }
 
     def parse(self, *args: Any, **named: Any) -> Any:
-        """As webargs does; its time is counted."""
+        """Parse, and count the time."""
         with phase(PARSE):
             return super().parse(*args, **named)
 
     def load_json(self, req: flask.Request, schema: Schema) -> Any:
         """The JSON value of the body."""
-        return read_json_body()
+        check_content_type(JSON)
+        return _json(body_bytes())
 
     def load_querystring(self, req: flask.Request, schema: Schema) -> Any:
-        """The query, in which no field stands twice."""
+        """The query, in which no field may be repeated."""
         return query_fields()
 
     def handle_error(
         self, error: ValidationError, req: flask.Request, schema: Schema, **_: Any
     ) -> NoReturn:
-        """Refuse what a schema found wrong."""
+        """Reject what a schema found wrong.
+
+        Raises
+        ------
+        InvalidRequest
+        """
         raise invalid_request(next(iter(error.messages_dict.values())))
 
 
-def read_json_body() -> Any:
-    """The body, which must be JSON, as a value."""
-    check_content_type(JSON)
-    return _json(body_bytes())
-
-
 def read_body_as(*kinds: str) -> tuple[str, Any]:
-    """The content type, and the body by it: a JSON value, a text, or bytes of one of `kinds`."""
+    """The content type, and the body: a JSON value, a text, or bytes of one of `kinds`.
+
+    Raises
+    ------
+    RequestError
+    """
     kind = check_content_type(JSON, TEXT, *kinds)
     if kind in kinds:
         return kind, body_bytes()
@@ -73,21 +76,32 @@ def read_body_as(*kinds: str) -> tuple[str, Any]:
 
 
 def query_fields() -> dict[str, str]:
-    """The fields of the query, none of which may stand twice."""
+    """The fields of the query.
+
+    Raises
+    ------
+    RequestError
+        A field is repeated.
+    """
     args = flask.request.args
     for name in args:
         if len(args.getlist(name)) > 1:
-            detail = "this stands in the query more than once"
-            raise RequestError("out-of-range", detail, Fault(f"/{name}", detail, None, "one of it"))
+            detail = "this field is repeated in the query"
+            raise RequestError("out-of-range", detail, Fault(f"/{name}", detail, None, "one value"))
     return args.to_dict()
 
 
 def reject_query() -> None:
-    """Refuse any query, for calls that have none."""
+    """Reject any query, for calls that have none.
+
+    Raises
+    ------
+    RequestError
+    """
     if not flask.request.environ.get("QUERY_STRING"):
         return
     faults = [
-        Fault(f"/{name}", "no field of this name is known in the query", None, "no query")
+        Fault(f"/{name}", "this query field is unknown", None, "no query")
         for name in flask.request.args
     ]
     if faults:
@@ -95,37 +109,45 @@ def reject_query() -> None:
 
 
 def body_bytes() -> bytes:
-    """The body, read once; one larger than the app's limit is a 413."""
-    environ = flask.request.environ
-    if _BODY not in environ:
-        try:
-            environ[_BODY] = body = _read(environ)
-            note("received", len(body))
-        except RequestEntityTooLarge:
-            raise
-        except Exception:  # each server has its own for a body that is none
-            detail = "the body breaks off: the connection or a chunk is none"
-            raise RequestError("body-incomplete", detail) from None
-    return cast("bytes", environ[_BODY])
+    """The body, read once.
+
+    Raises
+    ------
+    RequestError
+        The body is incomplete.
+    RequestEntityTooLarge
+        It is over the application's limit.
+    """
+    state = current_request()
+    if state is not None and state.body is not None:
+        return state.body
+    try:
+        body = _read(flask.request.environ)
+    except RequestEntityTooLarge:
+        raise
+    except Exception:  # each server has its own for a body that breaks off
+        detail = "the body is incomplete: the connection ended, or a chunk is malformed"
+        raise RequestError("body-incomplete", detail) from None
+    update_request(body=body, received=len(body))
+    return body
 
 
 def _read(environ: dict[str, Any]) -> bytes:
     """The body from the connection.
 
-    Of a body in chunks werkzeug would give what fits the limit and say nothing: reading on tells.
+    Of a chunked body werkzeug returns what fits the limit without an error: reading on raises it.
     """
     length = get_content_length(environ)
     if length is not None and length <= flask.current_app.config["MAX_CONTENT_LENGTH"]:
-        return _whole(environ["wsgi.input"], length)
-    request = flask.request
-    found = request.stream.read()
+        return _exactly(environ["wsgi.input"], length)
+    stream = flask.request.stream
+    found = stream.read()
     if length is None:
-        request.stream.read(1)
+        stream.read(1)
     return found
 
 
-def _whole(stream: Any, length: int) -> bytes:
-    """`length` bytes of a body, read at once."""
+def _exactly(stream: Any, length: int) -> bytes:
     found = cast("bytes", stream.read(length))
     if len(found) < length:
         raise ClientDisconnected
@@ -133,15 +155,21 @@ def _whole(stream: Any, length: int) -> bytes:
 
 
 def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:
-    """The content type, which must be one of `accepted`, in UTF-8 and packed as `encodings` say."""
+    """The content type, which must be one of `accepted`, in UTF-8 and in one of `encodings`.
+
+    Raises
+    ------
+    RequestError
+        It is not (415).
+    """
     request = flask.request
     charset = request.mimetype_params.get("charset", "utf-8").lower()
     if request.mimetype in accepted and charset in _CHARSETS and content_encoding() in encodings:
         return request.mimetype
-    given = request.headers.get("Content-Type", "nothing")[:80]
+    given = request.headers.get("Content-Type", "missing")[:80]
     kinds = " or ".join(accepted)
-    how = "not packed" if len(encodings) == 1 else "packed as gzip or not at all"
-    detail = f"the body is declared as {given}; this call reads {kinds} in UTF-8, {how}"
+    how = "uncompressed" if len(encodings) == 1 else "as gzip or uncompressed"
+    detail = f"Content-Type is {given}; this call accepts {kinds} in UTF-8, {how}"
     headers = {"Accept": ", ".join(accepted)}
     if len(encodings) > 1:
         headers["Accept-Encoding"] = "gzip, identity"
@@ -149,13 +177,13 @@ def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",))
 
 
 def content_encoding() -> str:
-    """How the body is packed, by its header."""
+    """The Content-Encoding header."""
     return flask.request.headers.get("Content-Encoding", "identity").strip().lower()
 
 
 def _json(body: bytes) -> Any:
     try:
-        return read_strictly(body)
+        return read_json(body)
     except NotJson as error:
         raise RequestError("not-json", error.fault.detail, error.fault) from None
 
@@ -164,5 +192,5 @@ def _text(body: bytes) -> str:
     try:
         return body.decode()
     except UnicodeDecodeError as error:
-        detail = f"the text is not UTF-8: byte {error.start} cannot be read"
+        detail = f"the text is not UTF-8: cannot read byte {error.start}"
         raise RequestError("not-text", detail, Fault("", detail, None, "UTF-8")) from None

@@ -1,7 +1,7 @@
-"""The body of a request as it comes in, piece by piece, without a cap on the whole.
+"""A request body as a stream, without a limit on its size.
 
-Knows WSGI servers. A piece is what has arrived, where the server tells; else a kilobyte. A client
-that stops, or sends half of what it promised, ends the pieces with `BrokenOff`.
+Knows WSGI servers. A piece is what has arrived where the server tells, else a kilobyte. A client
+that stops before the end of its body ends the stream with `BrokenOff`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any, Final, cast
 from werkzeug.wsgi import get_content_length, get_input_stream
 
 from shortway.batch.stream import BLOCK, BrokenOff
-from shortway.request_trace import note
+from shortway.request_trace import update_request
 
 #: Bytes read at a time from a server that does not tell what has arrived: a read waits for all.
 _STEP: Final = 1024
@@ -34,7 +34,7 @@ def stream_body(environ: dict[str, Any], idle: float) -> Iterator[bytes]:
     Raises
     ------
     BrokenOff
-        The body has no end.
+        The body is incomplete.
     """
     missing = get_content_length(environ)
     stream = get_input_stream(environ)
@@ -44,22 +44,26 @@ def stream_body(environ: dict[str, Any], idle: float) -> Iterator[bytes]:
     while piece := _read(stream):
         missing = None if missing is None else missing - len(piece)
         received += len(piece)
-        note("received", received)
+        update_request(received=received)
         yield piece
     if missing:
-        raise _broken(f"{missing:,} of its bytes have not come")
+        raise _broken(f"{missing:,} of its bytes are missing")
 
 
 def _read(stream: Any) -> bytes:
     try:
         reader = getattr(stream, "reader", None)
         return cast("bytes", stream.read(_STEP)) if reader is None else _arrived(reader)
-    except Exception as error:  # each server has its own for a body that is none
-        _log.info("the body of a batch broke off", exc_info=True)
+    except Exception as error:  # each server has its own for a body that breaks off
+        _log.info("the body of a batch is incomplete", exc_info=True)
         if hasattr(stream, "failed"):  # gunicorn then reads no further request from it
             stream.failed = True
         late = isinstance(error, TimeoutError)
-        why = "nothing more has come for too long" if late else "the connection or a chunk is none"
+        why = (
+            "the client sent nothing for too long"
+            if late
+            else "the connection ended, or a chunk is malformed"
+        )
         raise _broken(why) from None
 
 
@@ -76,4 +80,4 @@ def _arrived(reader: Any) -> bytes:
 
 
 def _broken(why: str) -> BrokenOff:
-    return BrokenOff("body-incomplete", f"the body breaks off: {why}")
+    return BrokenOff("body-incomplete", f"the body is incomplete: {why}")

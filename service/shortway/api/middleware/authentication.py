@@ -1,82 +1,79 @@
-"""Who asks: a bearer token (RFC 6750) with every call but those that are open to anybody.
+"""Authentication: a bearer token (RFC 6750) is required, except by public URLs.
 
-Knows HTTP and the file of tokens, no noun. Without a file anybody may ask. What is open is a list,
-so that an address that comes later needs a token until somebody says otherwise.
+Knows HTTP and the token file, no noun. Without a token file no token is required. Public URLs are
+an allow list, so that a new URL requires a token by default.
 """
 
 from __future__ import annotations
 
 import re
-from typing import Any, Final
+from typing import Final
 
 from flask import Flask, Response, current_app, request
 
 from shortway.api.http.pages import MANUAL, PAGES
 from shortway.api.http.problems import RequestError
 from shortway.api.middleware.token_store import TokenStore
+from shortway.request_trace import current_request, update_request
 
-#: Addresses that need no token: what keeps the service running, what tells of it, the pages.
+#: URLs that require no token: health checks, the OpenAPI document, the pages.
 PUBLIC: Final = frozenset({"/healthz", "/readyz", "/openapi.json", "/docs", *PAGES})
-_OPEN_BELOW: Final = ("/page/", MANUAL)
+_PUBLIC_BELOW: Final = ("/page/", MANUAL)
 _EXTENSION: Final = "shortway-tokens"
-#: Where a request's environment has the name of who asks, once that is known.
-ASKER: Final = "shortway.asker"
-#: Set in the environment of requests that the service asks itself, to make its document.
-INSIDE: Final = "shortway.inside"
 _BEARER: Final = re.compile(r"(?i:bearer) ([A-Za-z0-9._~+/-]+=*)")
 _CHALLENGE: Final = 'Bearer realm="shortway"'
 
 
 def init_authentication(app: Flask) -> None:
-    """Have `app` ask for tokens, if it has a file of them.
+    """Require a token, if `app` is configured with a token file.
 
     Raises
     ------
     TokenFileError
-        If the file cannot be read.
+        The file cannot be read.
     """
     path = app.config["TOKENS_FILE"]
     if not path:
         return
     app.extensions[_EXTENSION] = TokenStore(path)
     app.before_request(_check)
-    app.after_request(_kept_by_the_asker_alone)
+    app.after_request(_restrict_to_private_caches)
 
 
 def _check() -> None:
-    """Note who asks; refuse who has no token."""
-    environ = request.environ
-    if INSIDE in environ or is_public(environ["PATH_INFO"]):
+    """Note the token's owner; reject a request without a valid token."""
+    state = current_request()
+    if (state is not None and state.is_internal) or is_public(request.environ["PATH_INFO"]):
         return
-    environ[ASKER] = _owner(environ)
+    update_request(client=_owner(request.environ.get("HTTP_AUTHORIZATION")))
 
 
 def is_public(path: str) -> bool:
-    """Whether anybody may ask for `path`."""
-    return path in PUBLIC or path.startswith(_OPEN_BELOW)
+    """Whether `path` requires no token."""
+    return path in PUBLIC or path.startswith(_PUBLIC_BELOW)
 
 
-def _owner(environ: dict[str, Any]) -> str:
-    given = environ.get("HTTP_AUTHORIZATION")
+def _owner(given: str | None) -> str:
     if given is None:
-        raise _refused("this service asks for a token: send Authorization: Bearer and the token")
+        raise _unauthorized("a token is required: send Authorization: Bearer and the token")
     bearer = _BEARER.fullmatch(given)
-    ring: TokenStore = current_app.extensions[_EXTENSION]
-    owner = ring.owner(bearer[1]) if bearer else None
+    store: TokenStore = current_app.extensions[_EXTENSION]
+    owner = store.owner(bearer[1]) if bearer else None
     if owner is not None:
         return owner
     if bearer or given[:7].lower() == "bearer ":
-        raise _refused("the token is not one that is known here", ', error="invalid_token"')
-    raise _refused("the Authorization header is not: Bearer, one blank, a token")
+        raise _unauthorized("the token is unknown", ', error="invalid_token"')
+    raise _unauthorized("the Authorization header is not: Bearer, one space, a token")
 
 
-def _refused(detail: str, more: str = "") -> RequestError:
+def _unauthorized(detail: str, more: str = "") -> RequestError:
     return RequestError("unauthorized", detail, headers={"WWW-Authenticate": _CHALLENGE + more})
 
 
-def _kept_by_the_asker_alone(response: Response) -> Response:
-    """No shared cache hands an answer on to who has no token (RFC 9111, 3.5)."""
-    if ASKER in request.environ and response.cache_control.public:
+def _restrict_to_private_caches(response: Response) -> Response:
+    """Keep shared caches from serving a response to clients without a token (RFC 9111, 3.5)."""
+    state = current_request()
+    if state is not None and state.client is not None and response.cache_control.public:
         response.cache_control.public = False
         response.cache_control.private = True
     return response

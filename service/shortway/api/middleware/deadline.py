@@ -1,7 +1,7 @@
-"""A deadline on every request, past which its work stops.
+"""A deadline for every request: work that takes longer is cancelled.
 
 Knows the clock, WSGI and `core.cancellation`, no noun. The time begins when the application is
-called, which our worker does once the body is there, and anew with each line of a batch.
+called, which the gunicorn worker does once it has the body, and anew with each line of a batch.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import Any, Final
 from flask import Flask, Response, current_app
 
 from shortway.api.http import problems
-from shortway.api.middleware.authentication import INSIDE
 from shortway.batch import lines
 from shortway.core.cancellation import Cancelled, cancel_scope
+from shortway.request_trace import current_request
 from shortway.wire.problems import OUT_OF_TIME, problem
 
 Environ = dict[str, Any]
@@ -25,7 +25,7 @@ _SETTING: Final = "DEADLINE_SECONDS"
 
 
 class Deadline:
-    """Raises `Cancelled` when it is told of effort past its end."""
+    """A checkpoint that raises `Cancelled` past the deadline."""
 
     def __init__(self, seconds: float) -> None:
         self._end = monotonic() + seconds
@@ -36,26 +36,28 @@ class Deadline:
 
 
 def init_deadline(app: Flask) -> None:
-    """Put every request to `app` under its deadline."""
+    """Give every request to `app` a deadline."""
     app.wsgi_app = _Timed(app.wsgi_app, app.config[_SETTING])  # type: ignore[method-assign]
-    app.register_error_handler(Cancelled, _refused)
+    app.register_error_handler(Cancelled, _out_of_time)
 
 
 class _Timed:
-    """The application, each call of it under a deadline; what it asks itself is under none."""
+    """The application under a deadline, except for its own requests."""
 
     def __init__(self, application: Application, seconds: float) -> None:
         self._application = application
         self._seconds = seconds
 
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
-        deadline = None if INSIDE in environ else Deadline(self._seconds)
+        state = current_request()
+        is_internal = state is not None and state.is_internal
+        deadline = None if is_internal else Deadline(self._seconds)
         with cancel_scope(deadline):
             return self._application(environ, start_response)
 
 
 def answer_lines_in_time() -> Callable[[bytes, int], bytes]:
-    """How a line of a batch is answered: under a deadline of its own."""
+    """A function that solves a line of a batch under a deadline of its own."""
     seconds = current_app.config[_SETTING]
 
     def answer(line: bytes, number: int) -> bytes:
@@ -65,8 +67,8 @@ def answer_lines_in_time() -> Callable[[bytes, int], bytes]:
     return answer
 
 
-def _refused(_: Cancelled) -> Response:
+def _out_of_time(_: Cancelled) -> Response:
     seconds = current_app.config[_SETTING]
-    detail = f"this takes more than the {seconds} s that a request has here: {OUT_OF_TIME}"
+    detail = f"this takes longer than the limit of {seconds} s: {OUT_OF_TIME}"
     headers = {"Retry-After": str(seconds)}
     return problems.problem_response(problem("out-of-time", detail), headers)

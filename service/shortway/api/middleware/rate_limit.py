@@ -1,9 +1,8 @@
-"""How often each may ask: a limit for each token, or for each address without one.
+"""Rate limits: for each token, or for each address without one.
 
-Knows HTTP, Flask-Limiter and who asks (`authentication`), no noun. Counts live in Redis, for
-all processes and machines together, or else in this process alone. While Redis is away each
-process counts by itself, and asks for it again after 1, 2, 4 … up to 32 seconds. Windows are
-fixed: one begins with the first request.
+Knows HTTP and Flask-Limiter, no noun. Counts are in Redis, for all processes and machines together,
+else in this process's memory. While Redis is unavailable each process counts by itself, and tries
+Redis again after 1, 2, 4 … up to 32 seconds. Windows are fixed: one begins with the first request.
 """
 
 from __future__ import annotations
@@ -17,27 +16,28 @@ from flask import Flask, Response, current_app, request
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from shortway.api.http import problems
-from shortway.api.middleware.authentication import ASKER, INSIDE, is_public
+from shortway.api.middleware.authentication import is_public
 from shortway.config import ConfigurationError
+from shortway.request_trace import current_request
 from shortway.wire.problems import problem
 
 if TYPE_CHECKING:
     from flask_limiter import Limiter, RequestLimit
 
 _EXTENSION: Final = "shortway-rates"
-#: Seconds that Redis may take for an answer; it stands in every request's way.
-_PATIENCE: Final = 0.25
-#: Bits of an IPv6 address that count: a household or a server has all addresses below them.
+#: Seconds that Redis may take to respond: every request waits for it.
+_TIMEOUT: Final = 0.25
+#: Bits of an IPv6 address that are counted: a household or a server has all addresses below.
 _IPV6_BITS: Final = 64
 
 
 def init_rate_limit(app: Flask) -> None:
-    """Have `app` believe its proxies, and count who asks, if there is a limit.
+    """Trust the configured proxies, and count requests, if `app` has a rate limit.
 
     Raises
     ------
     ConfigurationError
-        If Redis is asked for and its client is not installed.
+        Redis is configured and its client is not installed.
     """
     if proxies := app.config["TRUSTED_PROXIES"]:
         believed = ProxyFix(app.wsgi_app, x_for=proxies, x_proto=0)
@@ -45,7 +45,7 @@ def init_rate_limit(app: Flask) -> None:
     if app.config["RATE_LIMIT"]:
         limiter = _limiter(app)
         app.extensions[_EXTENSION] = limiter
-        app.after_request(_say_what_is_left)
+        app.after_request(_add_headers)
 
 
 def _limiter(app: Flask) -> Limiter:
@@ -54,33 +54,31 @@ def _limiter(app: Flask) -> Limiter:
 
     where, options = _storage(app.config["REDIS_URL"])
     limiter = Limiter(
-        _asker,
+        _client,
         application_limits=[app.config["RATE_LIMIT"]],
         storage_uri=where,
         storage_options=options,
         in_memory_fallback_enabled=True,
         key_prefix="shortway",
     )
-    limiter.request_filter(_is_free)
+    limiter.request_filter(_is_exempt)
     try:
         limiter.init_app(app)
     except StorageError:
         wanted = "SHORTWAY_REDIS_URL needs pip install 'shortway[redis]'"
         raise ConfigurationError(wanted) from None
-    app.register_error_handler(RateLimitExceeded, _refused)
+    app.register_error_handler(RateLimitExceeded, _too_many)
     return limiter
 
 
 def _storage(url: str) -> tuple[str, dict[str, Any]]:
-    """Where counts live, and how it is asked."""
+    """The storage of the counts, as `limits` names it, and its options."""
     if not url:
-        from shortway.api.middleware import fixed_windows as windows
-
-        return f"{windows.SCHEME}://", {}
+        return "memory://", {}
     where = url.replace("unix://", "redis+unix://", 1) if url.startswith("unix://") else url
     options: dict[str, Any] = {
-        "socket_timeout": _PATIENCE,
-        "socket_connect_timeout": _PATIENCE,
+        "socket_timeout": _TIMEOUT,
+        "socket_connect_timeout": _TIMEOUT,
     }
     try:
         from redis.backoff import NoBackoff
@@ -90,20 +88,22 @@ def _storage(url: str) -> tuple[str, dict[str, Any]]:
     return where, options | {"retry": Retry(NoBackoff(), 1)}
 
 
-def _is_free() -> bool:
-    """Whether a request counts for nobody: what is open, the figures, the service's own."""
+def _is_exempt() -> bool:
+    """Whether a request is not counted: public URLs, the metrics, the application's own."""
     path = request.environ["PATH_INFO"]
-    return INSIDE in request.environ or is_public(path) or path == "/metrics"
+    state = current_request()
+    return is_public(path) or path == "/metrics" or (state is not None and state.is_internal)
 
 
-def _asker() -> str:
+def _client() -> str:
     """Whose request it is: a token's name, else the address."""
-    name = request.environ.get(ASKER)
+    state = current_request()
+    name = state.client if state else None
     return f"token {name}" if name else f"address {counted_address(request.remote_addr or '')}"
 
 
 def counted_address(address: str) -> str:
-    """What of an address counts as one.
+    """The part of an address that is counted as one client.
 
     >>> [counted_address(text) for text in ("2001:db8::7", "::ffff:192.0.2.7", "")]
     ['2001:db8::/64', '192.0.2.7', 'unknown']
@@ -119,10 +119,10 @@ def counted_address(address: str) -> str:
     return str(ipaddress.ip_network((found, _IPV6_BITS), strict=False))
 
 
-def _refused(_: Exception) -> Response:
+def _too_many(_: Exception) -> Response:
     limit = _limit()
     wait = _left(limit)[1] if limit else 1
-    detail = f"more than {current_app.config['RATE_LIMIT']} were asked; wait {wait} s"
+    detail = f"the rate limit of {current_app.config['RATE_LIMIT']} is exceeded; retry in {wait} s"
     return problems.problem_response(
         problem("too-many-requests", detail), {"Retry-After": str(max(1, wait))}
     )
@@ -134,13 +134,13 @@ def _limit() -> RequestLimit | None:
 
 
 def _left(limit: RequestLimit) -> tuple[int, int]:
-    """Requests that are left, and seconds until the window ends; read once for each request."""
+    """Remaining requests, and seconds until the window ends."""
     reset, remaining = limit.window
     return remaining, max(0, math.ceil(reset - time.time()))
 
 
-def _say_what_is_left(response: Response) -> Response:
-    """``RateLimit`` and ``RateLimit-Policy``, as draft-ietf-httpapi-ratelimit-headers has them."""
+def _add_headers(response: Response) -> Response:
+    """Add ``RateLimit`` and ``RateLimit-Policy`` (draft-ietf-httpapi-ratelimit-headers)."""
     limit = _limit()
     if limit is None:
         return response
@@ -148,7 +148,7 @@ def _say_what_is_left(response: Response) -> Response:
     response.headers["RateLimit-Policy"] = f'"default";q={policy.amount};w={policy.get_expiry()}'
     try:
         remaining, reset = _left(limit)
-    except Exception:  # Redis went since it counted this request: the next one is told
+    except Exception:  # Redis failed since it counted this request
         return response
     response.headers["RateLimit"] = f'"default";r={remaining};t={reset}'
     return response

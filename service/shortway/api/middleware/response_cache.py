@@ -1,82 +1,95 @@
-"""Answers kept as bytes: the same body to the same call is answered without being read.
+"""The response cache: the same body to the same call gets the same bytes, without being parsed.
 
-Knows HTTP and no noun. An answer is a pure function of its request, so what a POST was answered
-may be said again. Only good answers are kept (a refusal is raised, and raised again); headers of
-the moment are added to each. Whatever must hold for every request, such as who asks and what they
-accept, is checked before a view and so before this.
+Knows HTTP and no noun. The response to a POST is a pure function of its request. Only successful
+responses are stored (an error is raised, and raised again); headers such as X-Request-Id are added
+to each. What must hold for every request (authentication, rate limit, Accept) is checked before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import wraps
 from hashlib import sha256
 from typing import Any, Final
 
 from flask import Flask, Response, current_app, request
 
-from shortway.api.http import request_body as bodies
+from shortway.api.http.request_body import body_bytes
 from shortway.api.http.responses import negotiate
 from shortway.core.cache import Cache
-from shortway.request_trace import note
+from shortway.request_trace import update_request
 
 _EXTENSION: Final = "shortway-answers"
-_DISPOSITION: Final = "Content-Disposition"
 #: Bytes that an entry takes beside its body: key, digest, and the cache's own.
 _OVERHEAD: Final = 500
+#: Headers of a response that are stored with its body.
+_STORED: Final = ("Content-Type", "Content-Disposition", "Vary")
 
-#: An answer's media type, body, and Content-Disposition where it has one.
-CachedResponse = tuple[str, bytes, str | None]
-Answers = Cache[tuple[str, bytes], CachedResponse]
+
+@dataclass(frozen=True, slots=True)
+class CachedResponse:
+    """The bytes of a response, and its headers."""
+
+    body: bytes
+    headers: tuple[tuple[str, str], ...]
+
+    @classmethod
+    def of(cls, response: Response) -> CachedResponse:
+        """What is stored of a response."""
+        headers = response.headers
+        stored = tuple((name, headers[name]) for name in _STORED if name in headers)
+        return cls(response.get_data(), stored)
+
+    def response(self) -> Response:
+        """The response again."""
+        return Response(self.body, headers=self.headers)
+
+
+ResponseCache = Cache[tuple[str, bytes], CachedResponse]
 
 
 def init_response_cache(app: Flask) -> None:
-    """Give `app` its memory for answers, or none."""
+    """Give `app` a response cache of ``ANSWER_CACHE_MB``, or none where that is 0."""
     budget = app.config["ANSWER_CACHE_MB"] * 1024 * 1024
     app.extensions[_EXTENSION] = Cache("answers", budget, _size) if budget else None
 
 
-def _size(kept: CachedResponse) -> int:
-    return len(kept[1]) + _OVERHEAD
+def _size(stored: CachedResponse) -> int:
+    return len(stored.body) + _OVERHEAD
 
 
 def cached(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable[..., Response]:
-    """`view`, not called where the answer to the same body and content type is kept.
+    """`view`, which is not called where the response to the same body is in the cache.
 
-    A view that answers with several `kinds` is asked for each by itself, and its answers say so.
+    Responses of a view that returns several `kinds` are stored by kind.
     """
 
     @wraps(view)
     def call(*args: Any, **named: Any) -> Response:
-        answers: Answers | None = current_app.extensions[_EXTENSION]
-        environ = request.environ
-        if answers is None or "HTTP_CONTENT_ENCODING" in environ:
+        cache: ResponseCache | None = current_app.extensions[_EXTENSION]
+        if cache is None or "HTTP_CONTENT_ENCODING" in request.environ:
             return view(*args, **named)
+        made: list[Response] = []
 
-        note("cached", True)
+        def compute() -> CachedResponse:
+            made.append(view(*args, **named))
+            return CachedResponse.of(made[0])
 
-        def make() -> CachedResponse:
-            note("cached", False)
-            response = view(*args, **named)
-            disposition = response.headers.get(_DISPOSITION)
-            return response.mimetype or "", response.get_data(), disposition
-
-        kind, body, disposition = answers.get(_key(environ, kinds), make)
-        response = Response(body, mimetype=kind)
-        if disposition is not None:
-            response.headers[_DISPOSITION] = disposition
-        if kinds:
-            response.headers["Vary"] = "Accept"
-        return response
+        stored = cache.get(_key(kinds), compute)
+        if made:
+            return made[0]
+        update_request(is_cached=True)
+        return stored.response()
 
     return call
 
 
-def _key(environ: Mapping[str, Any], kinds: Sequence[str]) -> tuple[str, bytes]:
-    """The call, and a digest of what it answers with, its content type and body."""
-    digest = sha256(environ.get("CONTENT_TYPE", "").encode())
+def _key(kinds: Sequence[str]) -> tuple[str, bytes]:
+    """The path, and a digest of the response's kind and the request's content type and body."""
+    digest = sha256(request.environ.get("CONTENT_TYPE", "").encode())
     if kinds:
         digest.update(b"\0" + negotiate(kinds).encode())
     digest.update(b"\0")
-    digest.update(bodies.body_bytes())
-    return environ["PATH_INFO"], digest.digest()
+    digest.update(body_bytes())
+    return request.environ["PATH_INFO"], digest.digest()

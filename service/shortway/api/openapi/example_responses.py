@@ -13,8 +13,8 @@ import orjson
 from flask import Flask
 
 from shortway.api.http.problems import MEDIA_TYPE
-from shortway.api.middleware.authentication import INSIDE
 from shortway.api.openapi.examples import Example
+from shortway.request_trace import internal_requests
 
 Json = dict[str, Any]
 
@@ -23,7 +23,9 @@ def record_response(app: Flask, example: Example) -> Json:
     """What `app` answers to `example`: status, content type, body."""
     sent: Json = {} if example.body is None else request_arguments(example)
     sent |= {"headers": {"Accept": example.accept}, "method": example.method}
-    response = app.test_client().open(example.path, **sent, environ_overrides={INSIDE: True})
+    with internal_requests():
+        response = app.test_client().open(example.path, **sent)
+        response.get_data()
     is_json = response.mimetype in ("application/json", MEDIA_TYPE)
     body = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
     return {"status": response.status_code, "type": response.mimetype, "body": body}

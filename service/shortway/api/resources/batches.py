@@ -8,9 +8,9 @@ from flask import Response, current_app, request
 
 from shortway.api.http import request_body as bodies
 from shortway.api.http import streaming_body as incoming
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import negotiate, with_no_store
 from shortway.api.middleware import deadline, places
+from shortway.api.resource import Resource
 from shortway.api.telemetry import metrics
 from shortway.batch import stream
 

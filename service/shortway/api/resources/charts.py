@@ -7,8 +7,8 @@ from typing import Final
 from flask import Response
 
 from shortway.api.http.request_body import MUSICXML, MXL, read_body_as
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
+from shortway.api.resource import Resource
 from shortway.core import charts
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services import read_chart as sheets

@@ -7,8 +7,8 @@ from typing import Any
 
 from flask import Response, request
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response, with_etag
+from shortway.api.resource import Resource
 from shortway.core.errors import SymbolError
 from shortway.services.parse_chords import parse_chord, parse_chords
 from shortway.wire.schemas.chords import (
@@ -33,7 +33,7 @@ def get_chord(query: Mapping[str, str]) -> Response:
     return with_etag(json_response(wire.chord_json(parse_chord(query["symbol"]))))
 
 
-@calls.post("/v1/chords", "readChords", ChordListSchema, takes=ChordsRequestSchema)
+@calls.post("/v1/chords", "readChords", ChordListSchema, body=ChordsRequestSchema)
 def read_chords(body: Mapping[str, Any]) -> Response:
     """Read many chord symbols
 

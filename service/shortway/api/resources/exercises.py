@@ -7,8 +7,8 @@ from typing import Any
 
 from flask import Response
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
+from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.write_exercise import write_exercise
 from shortway.wire.schemas.exercises import ExerciseRequestSchema, ExerciseSchema
@@ -17,7 +17,7 @@ from shortway.wire.serializers import exercises as wire_exercises
 calls = Resource("exercises", "A chart through the keys")
 
 
-@calls.post("/v1/exercises", "writeExercise", ExerciseSchema, takes=ExerciseRequestSchema)
+@calls.post("/v1/exercises", "writeExercise", ExerciseSchema, body=ExerciseRequestSchema)
 def post_exercises(body: Mapping[str, Any]) -> Response:
     """Write an exercise in all keys
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Response
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response, with_etag
+from shortway.api.resource import Resource
 from shortway.core.settings.families import FAMILIES
 from shortway.wire.schemas.families import FamilyListSchema
 from shortway.wire.serializers import core_values as wire

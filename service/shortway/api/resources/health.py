@@ -9,9 +9,9 @@ from flask import Response, current_app
 
 from shortway.api.http import shutdown_flag as draining
 from shortway.api.http.problems import RequestError
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response, with_etag, with_no_store
 from shortway.api.openapi import openapi_document as document
+from shortway.api.resource import Resource
 from shortway.core.solver import solve
 from shortway.wire.schemas.health import DocumentSchema, HealthSchema
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from flask import Response
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
+from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.solve_path import solve_path
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
@@ -17,7 +17,7 @@ from shortway.wire.serializers import core_values as wire
 calls = Resource("paths", "The way through a chart with the least motion")
 
 
-@calls.post("/v1/paths", "findPath", PathSchema, takes=PathRequestSchema)
+@calls.post("/v1/paths", "findPath", PathSchema, body=PathRequestSchema)
 def post_paths(body: Mapping[str, Any]) -> Response:
     """Find the path with the least motion
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from flask import Response
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
+from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.review import review_playing
 from shortway.wire.schemas.reviews import ReviewRequestSchema, ReviewSchema
@@ -17,7 +17,7 @@ from shortway.wire.serializers import reviews as wire_reviews
 calls = Resource("reviews", "What somebody played over a chart")
 
 
-@calls.post("/v1/reviews", "reviewPlaying", ReviewSchema, takes=ReviewRequestSchema)
+@calls.post("/v1/reviews", "reviewPlaying", ReviewSchema, body=ReviewRequestSchema)
 def post_reviews(body: Mapping[str, Any]) -> Response:
     """Review what was played
 

@@ -7,8 +7,8 @@ from typing import Any, Final
 
 from flask import Response
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import negotiate
+from shortway.api.resource import Resource
 from shortway.services import write_score as scores
 from shortway.wire.schemas.scores import ScoreRequestSchema
 
@@ -18,7 +18,7 @@ FORM_OF: Final = {kind: form for form, (kind, _) in scores.FORMS.items()}
 calls = Resource("scores", "A path as notes, sound and pictures")
 
 
-@calls.document("/v1/scores", "writeScore", tuple(FORM_OF), takes=ScoreRequestSchema)
+@calls.file("/v1/scores", "writeScore", tuple(FORM_OF), body=ScoreRequestSchema)
 def post_scores(body: Mapping[str, Any]) -> Response:
     """Write a path as a score
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from flask import Response
 
-from shortway.api.http.resource import Resource
 from shortway.api.http.responses import json_response
+from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.list_voicings import list_voicings
 from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
@@ -17,7 +17,7 @@ from shortway.wire.serializers import core_values as wire
 calls = Resource("voicings", "What a chord may be played as")
 
 
-@calls.post("/v1/voicings", "listVoicings", VoicingPageSchema, takes=VoicingsRequestSchema)
+@calls.post("/v1/voicings", "listVoicings", VoicingPageSchema, body=VoicingsRequestSchema)
 def post_voicings(body: Mapping[str, Any]) -> Response:
     """List a chord's voicings
 

@@ -1,4 +1,4 @@
-"""Logs: one JSON object a line, to standard error, for each request and for all else that is told.
+"""Logs: one JSON object a line, to standard error, for each request and each log record.
 
 Knows structlog and the standard library's logging, whose records become lines of the same form.
 Nothing is logged before `configure_logging`, which gunicorn's logger calls. No line holds a chart,
@@ -21,23 +21,22 @@ import orjson
 import structlog
 from structlog.typing import EventDict, FilteringBoundLogger, WrappedLogger
 
-from shortway.api.middleware.authentication import ASKER
 from shortway.api.telemetry.request_instrumentation import PROBES, Observer, RequestRecord
-from shortway.request_trace import PARSE, RENDERING, SEARCH, noted
+from shortway.request_trace import PARSE, RENDERING, SEARCH, current_request
 
 _FRAMES: Final = 8
 
-#: Where requests are told, once that is set up.
+#: The logger of requests, once it is configured.
 _log: FilteringBoundLogger | None = None
 
 
 def configure_logging(level: str) -> None:
-    """Send all that is logged in this process, and those forked from it, to standard error.
+    """Log to standard error, in this process and those forked from it.
 
     Parameters
     ----------
     level : str
-        The least that is told, one of `shortway.config.LOG_LEVELS`.
+        The lowest level that is logged, one of `shortway.config.LOG_LEVELS`.
     """
     global _log
     least: int = getattr(logging, level.upper())
@@ -52,13 +51,13 @@ def configure_logging(level: str) -> None:
     handler.setFormatter(_formatter([*common, structlog.stdlib.add_logger_name], least))
     root = logging.getLogger()
     root.handlers[:] = [handler]
-    root.setLevel(max(least, logging.INFO))  # libraries have little to tell below
+    root.setLevel(max(least, logging.INFO))  # libraries are not logged at debug level
     logging.getLogger("shortway").setLevel(least)
 
 
 def _formatter(common: list[Any], least: int) -> logging.Formatter:
     """The standard library's records in our form."""
-    fault = _fault_in_full if least <= logging.DEBUG else _fault
+    fault = _exception_in_full if least <= logging.DEBUG else _exception
     cut = structlog.stdlib.ProcessorFormatter.remove_processors_meta
     return structlog.stdlib.ProcessorFormatter(
         processors=[*common, _request, fault, cut, lambda *event: _dumped(*event).decode()],
@@ -71,14 +70,14 @@ def _process(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
 
 
 def _request(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Which request was under way."""
-    if request_id := noted("request_id"):
-        event["request_id"] = request_id
+    """Add the id of the request under way."""
+    if (state := current_request()) is not None:
+        event["request_id"] = state.request_id
     return event
 
 
-def _fault(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """The type of a fault and where it was raised; its words may be somebody's chart."""
+def _exception(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
+    """Replace an exception by its type and where it was raised; its message may quote a chart."""
     kind, _, trace = event.pop("exc_info", None) or (None, None, None)
     if kind is not None:
         event["fault"] = kind.__name__
@@ -87,20 +86,20 @@ def _fault(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
 
 
 def _places(trace: Any) -> Iterator[str]:
-    """Where a fault was raised, the innermost place last."""
+    """Where an exception was raised, the innermost frame last."""
     for frame in traceback.extract_tb(trace)[-_FRAMES:]:
         yield f"{'/'.join(frame.filename.split('/')[-2:])}:{frame.lineno} {frame.name}"
 
 
-def _fault_in_full(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """A fault as Python tells it."""
+def _exception_in_full(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
+    """Replace an exception by its traceback."""
     if (found := event.pop("exc_info", None)) and found[0] is not None:
         event["fault"] = "".join(traceback.format_exception(*found))
     return event
 
 
 def _dumped(logger: WrappedLogger, method: str, event: EventDict) -> bytes:
-    """One line of JSON, whatever is in it."""
+    """One line of JSON, whatever its values are."""
     try:
         return orjson.dumps(event, default=str)
     except TypeError:  # half a pair of surrogates
@@ -111,48 +110,48 @@ def _dumped(logger: WrappedLogger, method: str, event: EventDict) -> bytes:
 
 
 def log_observer() -> Observer:
-    """Whoever tells of requests."""
+    """The observer that logs requests."""
     return Observer(log_request)
 
 
-def log_request(seen: RequestRecord) -> None:
-    """Tell of a request that has been answered."""
-    say = _say(seen)
-    if say is None:
+def log_request(record: RequestRecord) -> None:
+    """Log a request whose response has been sent."""
+    log = _logger_for(record)
+    if log is None:
         return
-    notes, spent = seen.course.notes, seen.course.spent
+    state, spent = record.state, record.state.trace.spent
     fields: dict[str, Any] = {
-        "request_id": notes.get("request_id"),
-        "call": seen.call,
-        "method": seen.method,
-        "path": seen.template,
-        "status": seen.status,
-        "problem": notes.get("problem"),
-        "ms": _ms(seen.seconds),
+        "request_id": state.request_id,
+        "call": state.operation,
+        "method": record.method,
+        "path": state.route,
+        "status": record.status,
+        "problem": state.problem,
+        "ms": _ms(record.seconds),
         "ms_parse": _ms(spent.get(PARSE, 0.0)),
         "ms_search": _ms(spent.get(SEARCH, 0.0)),
         "ms_rendering": _ms(spent.get(RENDERING, 0.0)),
-        "received": notes.get("received", 0),
-        "sent": seen.sent,
-        "cached": notes.get("cached", False),
-        "asker": seen.environ.get(ASKER),
+        "received": state.received,
+        "sent": record.sent,
+        "cached": state.is_cached,
+        "asker": state.client,
     }
-    if (counts := notes.get("lines")) is not None:
-        fields["lines"] = asdict(counts)
-    if (trace_id := notes.get("trace_id")) is not None:
-        fields["trace_id"] = trace_id
-    if not seen.whole:
+    if state.batch is not None:
+        fields["lines"] = asdict(state.batch)
+    if record.trace_id is not None:
+        fields["trace_id"] = record.trace_id
+    if not record.is_complete:
         fields["broken_off"] = True
-    say("request", **fields)
+    log("request", **fields)
 
 
-def _say(seen: RequestRecord) -> Callable[..., Any] | None:
-    """How a request is told; None where it is not."""
+def _logger_for(record: RequestRecord) -> Callable[..., Any] | None:
+    """The method that logs a request at its level; None where that is not logged."""
     if _log is None:
         return None
-    if seen.status >= 500 and seen.status != 503:
+    if record.status >= 500 and record.status != 503:
         return _log.error
-    if seen.call not in PROBES or seen.status >= 400:
+    if record.state.operation not in PROBES or record.status >= 400:
         return _log.info if _log.is_enabled_for(logging.INFO) else None
     return _log.debug if _log.is_enabled_for(logging.DEBUG) else None
 
@@ -162,6 +161,6 @@ def _ms(seconds: float) -> float:
 
 
 def log_rejected(status: int, code: str, request_id: str) -> None:
-    """Tell of a request that the server could not read."""
+    """Log a request that the server could not read."""
     if _log is not None:
         _log.info("request", request_id=request_id, call="none", status=status, problem=code)

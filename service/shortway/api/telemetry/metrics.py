@@ -1,9 +1,9 @@
-"""``GET /metrics``: what this service has done, for Prometheus, over all its processes.
+"""``GET /metrics``: Prometheus metrics of all processes of the service.
 
-Knows prometheus_client, which is loaded when an app is made: under several processes it has to
-find PROMETHEUS_MULTIPROC_DIR, which gunicorn's settings name, in the environment. Each process
-then counts into a file of its own there, and whichever is asked adds them up. Labels take few
-values, whatever is asked: no address, symbol or id is one.
+Knows prometheus_client, which is imported when an app is made: with several processes it has to
+find PROMETHEUS_MULTIPROC_DIR, which gunicorn's settings set, in the environment. Each process then
+counts into files of its own there, and the one that is scraped adds them up. Labels have few
+values, whatever the requests are: no URL, symbol or id is one.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ from shortway import __version__
 from shortway.api.http.request_body import reject_query
 from shortway.api.http.responses import API_VERSION, with_no_store
 from shortway.api.telemetry import prometheus_multiproc as metrics_files
-from shortway.api.telemetry.request_instrumentation import Environ, Observer, RequestRecord
+from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord
 from shortway.batch import chunks
 from shortway.core.cache import CacheReport, cache_reports
-from shortway.request_trace import note
+from shortway.request_trace import update_request
 
 if TYPE_CHECKING:
     from prometheus_client.core import GaugeMetricFamily
@@ -35,19 +35,19 @@ if TYPE_CHECKING:
 DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 ADDRESS: Final = "/metrics"
 EXTENSION: Final = "shortway-metrics"
-#: Upper ends of the histograms' classes, in seconds.
+#: Upper bounds of the histograms' buckets, in seconds.
 SECONDS: Final = (
     0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0,
 )  # fmt: skip
-#: Seconds between two looks at the caches and the memory of a process.
-_LOOK_EVERY: Final = 1.0
+#: Seconds between two readings of a process's caches and memory.
+_REFRESH_EVERY: Final = 1.0
 _ADDED: Final = ("budget", "bytes", "entries", "hits", "misses")
 
 
 class Metrics:
     """The metrics of one application in one process.
 
-    They are in `registry` by themselves, or in the files of `directory` with other processes'.
+    They are in `registry`, or in the files of `directory` beside those of other processes.
     """
 
     def __init__(self, directory: Path | None) -> None:
@@ -59,28 +59,30 @@ class Metrics:
         count = self._maker(p.Counter)
         seconds = self._maker(p.Histogram, buckets=SECONDS)
         held = self._maker(p.Gauge, multiprocess_mode="livesum")
-        self.requests = count("requests", "Requests answered", "call", "method", "status")
-        self.seconds = seconds("request_seconds", "From head to last byte", "call")
-        self.in_flight = held("requests_in_flight", "Requests that are being answered")()
+        self.requests = count("requests", "Responses sent", "call", "method", "status")
+        self.seconds = seconds(
+            "request_seconds", "Time from the request's head to the response's last byte", "call"
+        )
+        self.in_flight = held("requests_in_flight", "Requests under way")()
         self.phases = seconds("phase_seconds", "Time of a request in one phase", "phase")
-        self.problems = count("problems", "Answers that are problems, by code", "code")
-        self.lines = count("batch_lines", "Lines of batches answered", "outcome")
-        self.hits = count("cache_hits", "Found in a cache", "cache")
-        self.misses = count("cache_misses", "Not found in a cache", "cache")
-        self.bytes = held("cache_bytes", "Bytes held by a cache", "cache")
-        self.entries = held("cache_entries", "Entries of a cache", "cache")
-        self.budget = held("cache_budget_bytes", "Bytes that a cache may hold", "cache")
-        self.workers = held("workers", "Processes that answer")()
-        self.memory = held("resident_bytes", "Memory of the processes, shared parts in each")()
-        self.cpu = count("cpu_seconds", "Processor time of the processes")
-        self._looked_at = 0.0
-        self._looking = Lock()
-        self._told: dict[tuple[str, tuple[str, ...]], float] = {}
+        self.problems = count("problems", "Problems, by code", "code")
+        self.lines = count("batch_lines", "Lines of batches, by outcome", "outcome")
+        self.hits = count("cache_hits", "Cache hits", "cache")
+        self.misses = count("cache_misses", "Cache misses", "cache")
+        self.bytes = held("cache_bytes", "Bytes in a cache", "cache")
+        self.entries = held("cache_entries", "Entries in a cache", "cache")
+        self.budget = held("cache_budget_bytes", "Limit of a cache in bytes", "cache")
+        self.workers = held("workers", "Worker processes")()
+        self.memory = held("resident_bytes", "Resident memory of the worker processes")()
+        self.cpu = count("cpu_seconds", "Processor time of the worker processes")
+        self._refreshed_at = 0.0
+        self._refreshing = Lock()
+        self._reported: dict[tuple[str, tuple[str, ...]], float] = {}
         if directory is None:
-            self.begin()
+            self.start()
 
     def _maker(self, kind: Any, **options: Any) -> Callable[..., Callable[..., Any]]:
-        """Makes metrics of a kind; each gives its child for a row of label values."""
+        """A function that makes metrics of a kind; each returns its child for label values."""
 
         def make(name: str, about: str, *labels: str) -> Callable[..., Any]:
             metric = kind(f"shortway_{name}", about, labels, registry=self.registry, **options)
@@ -88,56 +90,57 @@ class Metrics:
 
         return make
 
-    def began(self, environ: Environ) -> None:
-        """A request has come."""
+    def request_started(self) -> None:
+        """Count a request that begins."""
         self.in_flight.inc()
 
-    def ended(self, seen: RequestRecord) -> None:
-        """A request has been answered."""
+    def request_finished(self, record: RequestRecord) -> None:
+        """Count a request whose response has been sent."""
+        state = record.state
         self.in_flight.dec()
-        self.requests(seen.call, seen.method, str(seen.status)).inc()
-        self.seconds(seen.call).observe(seen.seconds)
-        for name, spent in seen.course.spent.items():
+        self.requests(state.operation, record.method, str(record.status)).inc()
+        self.seconds(state.operation).observe(record.seconds)
+        for name, spent in state.trace.spent.items():
             self.phases(name).observe(spent)
-        if code := seen.course.notes.get("problem"):
-            self.problems(code).inc()
-        self.look_again()
+        if state.problem:
+            self.problems(state.problem).inc()
+        self.refresh_if_due()
 
-    def refused(self, status: int, code: str) -> None:
-        """A request was refused before it reached the application."""
+    def request_rejected(self, status: int, code: str) -> None:
+        """Count a request that was rejected before it reached the application."""
         self.requests("none", "other", str(status)).inc()
         self.problems(code).inc()
 
-    def begin(self) -> None:
-        """Count from now on, in this process: what its caches did before is not its work."""
-        self._told = {(counter, label): now for counter, label, now in _elsewhere()}
+    def start(self) -> None:
+        """Count in this process from now on: what its caches did before does not count."""
+        self._reported = {(counter, label): now for counter, label, now in _external_counts()}
         self.workers.set(1)
-        self.look()
+        self.refresh()
 
-    def look_again(self) -> None:
-        """`look`, unless it was a moment ago."""
-        if monotonic() - self._looked_at > _LOOK_EVERY:
-            self.look()
+    def refresh_if_due(self) -> None:
+        """`refresh`, unless it was a moment ago."""
+        if monotonic() - self._refreshed_at > _REFRESH_EVERY:
+            self.refresh()
 
-    def look(self) -> None:
-        """Bring what is only known by looking up to date: caches, memory, processor time."""
-        self._looked_at = monotonic()
+    def refresh(self) -> None:
+        """Update the metrics that are read and not counted: caches, memory, processor time."""
+        self._refreshed_at = monotonic()
         for name, report in _caches().items():
             self.bytes(name).set(report.bytes)
             self.entries(name).set(report.entries)
             self.budget(name).set(report.budget)
-        with self._looking:  # two at once would count the same twice
-            for counter, labels, now in _elsewhere():
-                more = now - self._told.get((counter, labels), 0)
+        with self._refreshing:  # two at once would count the same twice
+            for counter, labels, now in _external_counts():
+                more = now - self._reported.get((counter, labels), 0)
                 getattr(self, counter)(*labels).inc(max(0, more))
-                self._told[counter, labels] = now
+                self._reported[counter, labels] = now
         self.memory.set(resident_bytes())
 
-    def text(self) -> bytes:
-        """All processes' metrics, as Prometheus reads them."""
+    def exposition(self) -> bytes:
+        """All processes' metrics in Prometheus's text format."""
         from prometheus_client import CollectorRegistry, generate_latest, multiprocess
 
-        self.look()
+        self.refresh()
         if self.directory is None:
             return generate_latest(self.registry) + generate_latest(_about())
         found = CollectorRegistry()
@@ -147,7 +150,7 @@ class Metrics:
 
 
 def _caches() -> dict[str, CacheReport]:
-    """What the caches hold and have done, those of one name added up."""
+    """The caches' reports, those of one name added up."""
     found: dict[str, CacheReport] = {}
     for report in cache_reports():
         before = found.get(report.name)
@@ -160,8 +163,8 @@ def _added(one: CacheReport, other: CacheReport) -> CacheReport:
     return replace(one, **added)
 
 
-def _elsewhere() -> Iterator[tuple[str, tuple[str, ...], float]]:
-    """What is counted by others: the counter's name here, its labels, what it has come to."""
+def _external_counts() -> Iterator[tuple[str, tuple[str, ...], float]]:
+    """Totals that others count: the counter's attribute here, its labels, the total."""
     for name, report in _caches().items():
         yield "hits", (name,), report.hits
         yield "misses", (name,), report.misses
@@ -170,13 +173,15 @@ def _elsewhere() -> Iterator[tuple[str, tuple[str, ...], float]]:
 
 
 class _Build:
-    """A metric that tells which version runs."""
+    """The metric of the running version."""
 
     def collect(self) -> Iterator[GaugeMetricFamily]:
         from prometheus_client.core import GaugeMetricFamily
 
         labels = {"version": __version__, "api_version": API_VERSION}
-        build = GaugeMetricFamily("shortway_build_info", "What runs", labels=tuple(labels))
+        build = GaugeMetricFamily(
+            "shortway_build_info", "The running version", labels=tuple(labels)
+        )
         build.add_metric(tuple(labels.values()), 1)
         yield build
 
@@ -199,7 +204,7 @@ def resident_bytes() -> int:
 
 
 def count_lines(lines: Iterable[bytes]) -> Iterator[bytes]:
-    """The answers of a batch, each counted by its outcome and noted as it goes out."""
+    """The lines of a batch's response, each counted by its outcome as it is sent."""
     metrics: Metrics = current_app.extensions[EXTENSION]
     return _counted(lines, metrics)
 
@@ -209,24 +214,24 @@ def _counted(lines: Iterable[bytes], metrics: Metrics) -> Iterator[bytes]:
     for line in lines:
         this = chunks.counted(line)
         counts += this
-        note("lines", counts)
+        update_request(batch=counts)
         outcome = "solved" if this.solved else "refused" if this.refused else "failed"
         metrics.lines(outcome).inc()
         yield line
 
 
 def init_metrics(app: Flask) -> Observer:
-    """Give `app` its metrics and their address; what is returned has to watch its requests."""
+    """Give `app` its metrics and their URL; returns the observer that counts its requests."""
     directory = Path(os.environ[DIRECTORY]) if DIRECTORY in os.environ else None
     if directory:
         metrics_files.prepare_directory(directory)
     metrics = Metrics(directory)
     app.extensions[EXTENSION] = metrics
-    app.add_url_rule(ADDRESS, "getMetrics", lambda: _told(metrics))
-    return Observer(metrics.ended, metrics.began)
+    app.add_url_rule(ADDRESS, "getMetrics", lambda: _response(metrics))
+    return Observer(metrics.request_finished, metrics.request_started)
 
 
-def _told(metrics: Metrics) -> Response:
+def _response(metrics: Metrics) -> Response:
     reject_query()
     kind = "text/plain; version=0.0.4; charset=utf-8"
-    return with_no_store(Response(metrics.text(), content_type=kind))
+    return with_no_store(Response(metrics.exposition(), content_type=kind))

@@ -1,8 +1,7 @@
-"""Watching: each request followed from its first byte to the last of its answer.
+"""Request instrumentation: each request is followed from its first byte to its response's last.
 
-Knows WSGI; `instrument` takes the observers, which count, log and trace. What only the views know
-reaches them as notes of the request's `RequestTrace`. Requests that the application makes itself,
-for the examples of its document, are left out.
+Knows WSGI. Observers count, log and trace; what only views know reaches them in the request's
+`RequestState`. The application's own requests, for the examples of its document, are left out.
 """
 
 from __future__ import annotations
@@ -16,147 +15,149 @@ from typing import Any, Final
 
 from flask import Flask, request
 
-from shortway import request_trace as timing
-from shortway.api.middleware.authentication import INSIDE
+from shortway.api.http.responses import request_id_from
+from shortway.request_trace import RequestState, current_request, set_request, update_request
 
 Environ = dict[str, Any]
 Application = Callable[..., Iterable[bytes]]
 
-#: Methods that are told by name; a client may send any word as one.
+#: Methods that are reported by name; a client may send any word as one.
 METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
-_logger = logging.getLogger("shortway.api")
-_RULE: Final = "shortway.rule"
-#: Calls that are asked all day long by whoever watches.
+#: Operations that monitors call all day long.
 PROBES: Final = ("getHealth", "getReadiness", "getMetrics")
-#: The call of an address that is none.
-NO_CALL: Final = "none"
+
+_log = logging.getLogger("shortway.api")
 
 
 @dataclass(slots=True)
 class RequestRecord:
-    """A request that has been answered, as observers are told of it.
+    """A request whose response has been sent, as observers get it.
 
     Attributes
     ----------
+    state : RequestState
     status : int
-        0 where no answer was begun.
+        0 where no response was begun.
     sent : int
-        Bytes of the answer's body.
+        Bytes of the response's body.
     seconds : float
         From the request's head to the last byte handed to the server.
-    whole : bool
+    is_complete : bool
         Whether the body was sent to its end.
     method : str
         One of `METHODS`, or ``other``.
-    call : str
-        The operationId of a call, ``page``, or `NO_CALL`: few, whatever is asked.
-    template : str or None
-        The address as it stands in the routes; None where nothing is there.
+    trace_id : str or None
+        The OpenTelemetry trace, where one was made.
     """
 
     environ: Environ
-    course: timing.RequestTrace
+    state: RequestState
     status: int = 0
     sent: int = 0
     seconds: float = 0.0
-    whole: bool = False
+    is_complete: bool = False
     method: str = "other"
-    call: str = NO_CALL
-    template: str | None = None
+    trace_id: str | None = None
 
-    def end(self) -> None:
-        """Note when this was, and what was asked."""
-        self.seconds = perf_counter() - self.course.started
+    def finish(self) -> None:
+        """Take the final state and the time."""
+        self.state = current_request() or self.state
+        self.seconds = perf_counter() - self.state.trace.started
         method: str = self.environ.get("REQUEST_METHOD", "")
         if method in METHODS:
             self.method = method
-        if (rule := self.environ.get(_RULE)) is not None:
-            self.template, self.call = rule.rule, _name(rule.endpoint)
-
-
-@cache
-def _name(endpoint: str) -> str:
-    return "page" if endpoint.startswith("page ") else endpoint.rpartition(".")[2]
 
 
 @dataclass(frozen=True)
 class Observer:
-    """Whom to tell when a request begins and when it has been answered."""
+    """Functions that are called when a request begins and when its response has been sent."""
 
-    ended: Callable[[RequestRecord], None]
-    began: Callable[[Environ], None] = lambda _: None
+    finished: Callable[[RequestRecord], None]
+    started: Callable[[], None] = lambda: None
 
 
 def instrument(app: Flask, observers: Sequence[Observer]) -> None:
-    """Have every request to `app` followed."""
-    app.before_request(_note_rule)
-    app.wsgi_app = _Watch(app.wsgi_app, tuple(observers))  # type: ignore[method-assign]
+    """Give every request to `app` its `RequestState`, and report it to `observers`."""
+    app.before_request(_note_route)
+    app.wsgi_app = _Instrumented(app.wsgi_app, tuple(observers))  # type: ignore[method-assign]
 
 
-def _note_rule() -> None:
-    request.environ[_RULE] = request.url_rule
+def _note_route() -> None:
+    if (rule := request.url_rule) is not None:
+        update_request(route=rule.rule, operation=_operation(rule.endpoint))
 
 
-class _Watch:
-    """The application, watched."""
+@cache
+def _operation(endpoint: str) -> str:
+    return "page" if endpoint.startswith("page ") else endpoint.rpartition(".")[2]
+
+
+class _Instrumented:
+    """The application, instrumented."""
 
     def __init__(self, application: Application, observers: tuple[Observer, ...]) -> None:
         self._application = application
         self._observers = observers
 
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
-        if INSIDE in environ:
-            return self._application(environ, start_response)
-        seen = RequestRecord(environ, timing.begin())
-        for observer in self._observers:
-            observer.began(environ)
+        outer = current_request()
+        is_internal = outer is not None and outer.is_internal
+        observers = () if is_internal else self._observers
+        state = RequestState(request_id_from(environ.get("HTTP_X_REQUEST_ID", "")), is_internal)
+        set_request(state)
+        record = RequestRecord(environ, state)
+        for observer in observers:
+            observer.started()
 
         def start(status: str, headers: Any, *error: Any) -> Any:
-            seen.status = int(status[:3])
+            record.status = int(status[:3])
             return start_response(status, headers, *error)
 
-        answer = _Answer(seen, self._observers)
+        body = _Body(record, observers, outer)
         try:
-            answer.body = self._application(environ, start)
+            body.pieces = self._application(environ, start)
         except BaseException:
-            answer.close()
+            body.close()
             raise
-        return answer
+        return body
 
 
-class _Answer:
-    """The body of an answer, counted while it goes out."""
+class _Body:
+    """The body of a response, counted while it is sent."""
 
-    def __init__(self, seen: RequestRecord, observers: tuple[Observer, ...]) -> None:
-        self.body: Iterable[bytes] = ()
-        self._seen = seen
+    def __init__(
+        self, record: RequestRecord, observers: tuple[Observer, ...], outer: RequestState | None
+    ) -> None:
+        self.pieces: Iterable[bytes] = ()
+        self._record = record
         self._observers = observers
+        self._outer = outer
         self._is_open = True
 
     def __iter__(self) -> Iterator[bytes]:
-        seen = self._seen
-        for piece in self.body:
-            seen.sent += len(piece)
+        record = self._record
+        for piece in self.pieces:
+            record.sent += len(piece)
             yield piece
-        seen.whole = True
+        record.is_complete = True
         self._end()
 
     def close(self) -> None:
         """Close the body."""
         try:
-            getattr(self.body, "close", lambda: None)()
+            getattr(self.pieces, "close", lambda: None)()
         finally:
             self._end()
 
     def _end(self) -> None:
-        """Tell the observers, once."""
+        """Report to the observers, once."""
         if not self._is_open:
             return
         self._is_open = False
-        timing.end()
-        self._seen.end()
+        self._record.finish()
+        set_request(self._outer)
         for observer in self._observers:
             try:
-                observer.ended(self._seen)
-            except Exception:  # whoever watches must not cost an answer
-                _logger.exception("a request could not be told of")
+                observer.finished(self._record)
+            except Exception:  # telemetry must not cost a response
+                _log.exception("a request could not be reported")
