@@ -156,5 +156,5 @@ def test_who_asks_is_told_by_name(tmp_path: Path) -> None:
     (tmp_path / "tokens").write_text(tokens.token_line("phone-app", token) + "\n")
     with serving(TOKENS_FILE=str(tmp_path / "tokens")) as service:
         service.ask("/v1/families", X_Request_Id="asked", Authorization=f"Bearer {token}")
-        assert told(service, "asked")["asker"] == "phone-app"
+        assert told(service, "asked")["client"] == "phone-app"
         assert token not in service.log()

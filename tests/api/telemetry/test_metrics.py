@@ -150,10 +150,10 @@ def test_two_who_look_at_once_count_what_is_new_once(
                 both.wait(0.2)
 
     found = app.extensions[metrics.EXTENSION]
-    monkeypatch.setattr(metrics, "_elsewhere", lambda: [("hits", ("ours",), 1000.0)])
+    monkeypatch.setattr(metrics, "_external_counts", lambda: [("hits", ("ours",), 1000.0)])
     monkeypatch.setattr(found, "hits", lambda _: Slow())
     with ThreadPoolExecutor(2) as pool:
-        list(pool.map(lambda _: found.look(), range(2)))
+        list(pool.map(lambda _: found.refresh(), range(2)))
     assert sorted(counted) == [0, 1000]
 
 

@@ -79,6 +79,7 @@ def test_an_answer_that_breaks_off_is_told_as_such(app: Flask, told: list[Reques
 
 
 def test_what_the_service_asks_itself_is_nobodys(app: Flask, told: list[RequestRecord]) -> None:
+    set_request(None)
     with internal_requests():
         assert list(app.wsgi_app(create_environ("/pieces/1"), start))
         outer = current_request()

@@ -134,7 +134,7 @@ def log_request(record: RequestRecord) -> None:
         "received": state.received,
         "sent": record.sent,
         "cached": state.is_cached,
-        "asker": state.client,
+        "client": state.client,
     }
     if state.batch is not None:
         fields["lines"] = asdict(state.batch)

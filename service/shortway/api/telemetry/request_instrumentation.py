@@ -113,7 +113,7 @@ class _Instrumented:
             record.status = int(status[:3])
             return start_response(status, headers, *error)
 
-        body = _Body(record, observers, outer)
+        body = _Body(record, observers, outer if is_internal else None)
         try:
             body.pieces = self._application(environ, start)
         except BaseException:
