@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from shortway.core import cache
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers import paths
 from support.batches import run, written
 from support.tunes import requests
 
 BUDGETS = [(tables, tables.budget) for tables in cache._CACHES]
-assert wire  # all the core's caches are there once this is imported
+assert paths  # all the core's caches are there once this is imported
 
 
 @pytest.fixture(autouse=True)

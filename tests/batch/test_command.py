@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 from shortway.batch import chunks, inputs
 from shortway.cli import main
 from shortway.core.solver.solve import solve
-from shortway.wire.serializers.core_values import path_json
+from shortway.wire.serializers.paths import path_json
 from support.batches import BAD, LONG, run, written
 from support.tunes import requests
 

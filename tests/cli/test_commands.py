@@ -15,7 +15,9 @@ from shortway.core.rhythm.patterns import PATTERNS
 from shortway.core.settings.presets import PRESETS
 from shortway.core.solver.solve import solve, voicings
 from shortway.core.symbols.parser import parse
-from shortway.wire.serializers.core_values import chord_json, listing_json, path_json
+from shortway.wire.serializers.chords import chord_json
+from shortway.wire.serializers.paths import path_json
+from shortway.wire.serializers.voicings import listing_json
 from support.sheets import harmony, measures, packed, rest, score
 from support.tables import each_row
 

@@ -40,7 +40,7 @@ from shortway.services import read_chart as sheets
 from shortway.serving import gunicorn_settings
 from shortway.serving.gathering import Coming
 from shortway.wire.problems import problem_json
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.chords import chord_json
 from shortway.wire.strict_json import NotJson, read_json
 
 Law = Callable[[bytes], None]
@@ -88,7 +88,7 @@ def symbol(data: bytes) -> None:
     again = symbols.parse(chord.name)
     hold(again == chord, f"{chord.name!r} reads back as another chord")
     hold(again.name == chord.name, f"{chord.name!r} reads back as {again.name!r}")
-    json.dumps(wire.chord_json(chord))
+    json.dumps(chord_json(chord))
     return None
 
 

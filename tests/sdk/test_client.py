@@ -12,7 +12,7 @@ from shortway.api import create_app
 from shortway.cli import demo
 from shortway.core.settings.families import FAMILIES
 from shortway.core.solver.solve import solve
-from shortway.wire.serializers.core_values import path_json
+from shortway.wire.serializers.paths import path_json
 from shortway_client import (
     Chart,
     Chord,

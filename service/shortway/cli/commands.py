@@ -122,7 +122,7 @@ def solve_command(
         from shortway.cli.table import format_path
         from shortway.services.read_chart import read_chart
         from shortway.services.solve_path import solve_path
-        from shortway.wire.serializers.core_values import path_json
+        from shortway.wire.serializers.paths import path_json
 
         with pointer_prefix("/chart"):
             given["chart"] = chart_from_argument(chart)
@@ -143,7 +143,7 @@ def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
     from shortway.cli.table import format_chords
     from shortway.core.errors import SymbolError
     from shortway.services.parse_chords import parse_chords
-    from shortway.wire.serializers.core_values import chords_json
+    from shortway.wire.serializers.chords import chords_json
 
     found = list(parse_chords(symbols))
     for _, chord in found:
@@ -184,7 +184,7 @@ def voicings_command(
     with report_errors(given):
         from shortway.cli.table import format_voicings
         from shortway.services.list_voicings import list_voicings
-        from shortway.wire.serializers.core_values import listing_json
+        from shortway.wire.serializers.voicings import listing_json
 
         asked: dict[str, Any] = {"after": notes_from_text(after, "/after")}
         asked |= {"melody": notes_from_text(over, "/melody")}
@@ -200,7 +200,7 @@ def families_command(as_json: bool) -> None:
     """The families of voicings."""
     from shortway.cli.table import format_families
     from shortway.core.settings.families import FAMILIES
-    from shortway.wire.serializers.core_values import families_json
+    from shortway.wire.serializers.families import families_json
 
     answer = families_json(FAMILIES.values())
     _print(answer, as_json, format_families(answer["families"]))
@@ -212,7 +212,7 @@ def rhythms_command(as_json: bool) -> None:
     """The comping patterns, for shortway score --rhythm."""
     from shortway.cli.table import format_rhythms
     from shortway.core.rhythm.patterns import PATTERNS
-    from shortway.wire.serializers.core_values import rhythms_json
+    from shortway.wire.serializers.rhythms import rhythms_json
 
     answer = rhythms_json(PATTERNS.values())
     _print(answer, as_json, format_rhythms(answer["rhythms"]))
@@ -224,7 +224,7 @@ def settings_command(as_json: bool) -> None:
     """The settings by situation, for --preset."""
     from shortway.cli.table import format_presets
     from shortway.core.settings.presets import PRESETS
-    from shortway.wire.serializers.core_values import presets_json
+    from shortway.wire.serializers.settings import presets_json
 
     answer = presets_json(PRESETS.values())
     _print(answer, as_json, format_presets(answer["settings"]))

@@ -9,7 +9,7 @@ from shortway.core.solver import solve
 from shortway.core.solver.results import Listing
 from shortway.request_trace import SEARCH, phase
 from shortway.services.parse_chords import parse_chord
-from shortway.wire.serializers.core_values import read_context
+from shortway.wire.serializers.paths import read_context
 
 
 def list_voicings(request: Mapping[str, Any]) -> Listing:

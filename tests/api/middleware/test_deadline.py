@@ -26,12 +26,13 @@ from shortway.core import cancellation as effort
 from shortway.core.cancellation import Cancelled
 from shortway.core.exercises.exercise import exercise
 from shortway.services import read_chart as sheets
-from shortway.services import solve_path as requests
 from shortway.services import write_score as scores
 from shortway.services.review import review_playing
-from shortway.wire.serializers import core_values as wire
+from shortway.services.solve_path import solve_path
 from shortway.wire.serializers import exercises as wire_exercises
 from shortway.wire.serializers import reviews as wire_reviews
+from shortway.wire.serializers.charts import chart_json
+from shortway.wire.serializers.paths import path_json
 from shortway_client import Client, Unavailable
 from support import sheets as written
 from support.processes import Process, serving
@@ -65,7 +66,7 @@ HEAVY = [
 
 
 def path(**request: Any) -> Callable[[], Any]:
-    return lambda: wire.path_json(requests.solved(request))
+    return lambda: path_json(solve_path(request))
 
 
 def scored(kind: str, **request: Any) -> Callable[[], Any]:
@@ -93,7 +94,7 @@ WORK: dict[str, Callable[[], Any]] = {
     "melody": path(chart={"measures": [[{"symbol": "Cm7", "melody": ["F5"]}]] * 4}),
     "review": review,
     "keys": keys,
-    "sheet": lambda: wire.chart_json(sheets.read_chart({"musicxml": sheet(30)}).chart),
+    "sheet": lambda: chart_json(sheets.read_chart({"musicxml": sheet(30)}).chart),
     "score": scored("musicxml", chart={"musicxml": sheet(30)}),
     "midi": scored("midi", chart=chart(40)),
     "staff": scored("svg", chart=chart(8), show={"picture": "staff"}),
@@ -168,7 +169,7 @@ def test_heavy_work_tells_of_itself_often(request_: Any) -> None:
             raise Cancelled
 
     with effort.cancel_scope(watch), pytest.raises(Cancelled):
-        requests.solved(request_)
+        solve_path(request_)
     gaps = [after - before for before, after in pairwise(told)]
     assert max(gaps) < 1
 

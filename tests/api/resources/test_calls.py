@@ -10,7 +10,8 @@ from flask.testing import FlaskClient
 from shortway.core.charts import parse_json_chart, parse_text_chart
 from shortway.core.solver import solve
 from shortway.core.symbols import parser as symbols
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.chords import chord_json
+from shortway.wire.serializers.paths import path_json
 
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
 BAND = {"families": ["guide-tone-extended"]}
@@ -28,7 +29,7 @@ def post(client: FlaskClient, call: str, body: Any) -> Any:
 @pytest.mark.parametrize("symbol", ["Abm7b5/Gb", "C+7", "F#m7", "N.C.", "Ebmaj7"])
 def test_chord_is_the_cores(client: FlaskClient, symbol: str) -> None:
     said = client.get("/v1/chords", query_string={"symbol": symbol}).get_json()
-    assert said == wire.chord_json(symbols.parse(symbol))
+    assert said == chord_json(symbols.parse(symbol))
     assert said["symbol"] == symbol
 
 
@@ -156,7 +157,7 @@ def test_pointers_into_a_json_chart_begin_at_the_body(client: FlaskClient) -> No
 
 def test_path_is_the_cores(client: FlaskClient) -> None:
     said = post(client, "paths", {"chart": CHART, "setting": BAND})
-    assert said == wire.path_json(solve.solve(CHART, BAND))
+    assert said == path_json(solve.solve(CHART, BAND))
     assert said["optimal"] is True
     assert said["motion"]["total"] == sum(step["motion"] for step in said["steps"])
 
@@ -214,7 +215,7 @@ SUNG = {"measures": [[{"symbol": "Fm7", "melody": ["Ab5"]}], [{"symbol": "Bb7", 
 
 def test_a_melody_reaches_paths_and_their_candidates(client: FlaskClient) -> None:
     said = post(client, "paths", {"chart": SUNG, "top_line": "rise"})
-    assert said == wire.path_json(solve.solve(SUNG, top_line="rise"))
+    assert said == path_json(solve.solve(SUNG, top_line="rise"))
     assert said["motion"]["top_line"] == 0
     assert (said["steps"][0]["melody"], said["steps"][1]["ceiling"]) == (["Ab5"], "E5")
     over = [{"symbol": "Fm7", "melody": ["Ab5"]}, {"symbol": "Bb7", "ceiling": "E5"}]

@@ -14,7 +14,7 @@ from shortway.core.solver import problem as search
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.theory.pitch import midi_number
 from shortway.core.voice_leading import objective as preference
-from shortway.wire.serializers.core_values import path_json
+from shortway.wire.serializers.paths import path_json
 
 
 def chart(*entries: dict[str, Any]) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from shortway.core import charts
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services import read_chart as sheets
 from shortway.wire.schemas.charts import ReadingSchema
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.charts import reading_json
 
 calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
 
@@ -41,4 +41,4 @@ def post_charts() -> Response:
         )
     chart = given.chart
     with phase(RENDERING):
-        return json_response(wire.reading_json(chart, charts.unroll(chart)))
+        return json_response(reading_json(chart, charts.unroll(chart)))

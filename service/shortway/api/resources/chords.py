@@ -17,7 +17,7 @@ from shortway.wire.schemas.chords import (
     ChordSchema,
     ChordsRequestSchema,
 )
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.chords import chord_json, chords_json
 
 calls = Resource("chords", "Chord symbols and what they stand for")
 
@@ -30,7 +30,7 @@ def get_chord(query: Mapping[str, str]) -> Response:
     Harte label. In an address a + stands for a blank: write it as %2B, and # as %23.
     """
     _refuse_bare_plus(query["symbol"])
-    return with_etag(json_response(wire.chord_json(parse_chord(query["symbol"]))))
+    return with_etag(json_response(chord_json(parse_chord(query["symbol"]))))
 
 
 @calls.post("/v1/chords", "readChords", ChordListSchema, body=ChordsRequestSchema)
@@ -40,7 +40,7 @@ def read_chords(body: Mapping[str, Any]) -> Response:
     A chord for each symbol, in the same order. A symbol that cannot be read has its problem in
     the place of its chord and does not sink the rest.
     """
-    return json_response(wire.chords_json(parse_chords(body["symbols"])))
+    return json_response(chords_json(parse_chords(body["symbols"])))
 
 
 def _refuse_bare_plus(symbol: str) -> None:

@@ -8,7 +8,7 @@ from shortway.api.http.responses import json_response, with_etag
 from shortway.api.resource import Resource
 from shortway.core.settings.families import FAMILIES
 from shortway.wire.schemas.families import FamilyListSchema
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.families import families_json
 
 calls = Resource("families", "Recipes for voicings")
 
@@ -20,4 +20,4 @@ def list_families() -> Response:
     Every family with the hands that may play it, how many voices it can have and the sorts of
     chord that it serves.
     """
-    return with_etag(json_response(wire.families_json(FAMILIES.values())))
+    return with_etag(json_response(families_json(FAMILIES.values())))

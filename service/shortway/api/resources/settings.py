@@ -8,7 +8,7 @@ from shortway.api.http.responses import json_response, with_etag
 from shortway.api.resource import Resource
 from shortway.core.settings.presets import PRESETS
 from shortway.wire.schemas.settings import PresetsSchema
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.settings import presets_json
 
 calls = Resource("settings", "Who plays and what is allowed, by situation")
 
@@ -19,4 +19,4 @@ def list_settings() -> Response:
 
     Each preset in plain words, the fields that it sets, and the setting that these make in full.
     """
-    return with_etag(json_response(wire.presets_json(PRESETS.values())))
+    return with_etag(json_response(presets_json(PRESETS.values())))

@@ -12,7 +12,7 @@ from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.list_voicings import list_voicings
 from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
-from shortway.wire.serializers import core_values as wire
+from shortway.wire.serializers.voicings import listing_json
 
 calls = Resource("voicings", "What a chord may be played as")
 
@@ -28,4 +28,4 @@ def post_voicings(body: Mapping[str, Any]) -> Response:
     """
     listing = list_voicings(body)
     with phase(RENDERING):
-        return json_response(wire.listing_json(listing))
+        return json_response(listing_json(listing))

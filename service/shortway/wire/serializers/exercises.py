@@ -1,14 +1,14 @@
 """An exercise as the dict of the wire.
 
-The shapes of its chart and path are `core_values`'s.
-
 Knows the core and no format.
 """
 
 from __future__ import annotations
 
 from shortway.core.exercises.exercise import Exercise
-from shortway.wire.serializers.core_values import Json, chart_json, path_json
+from shortway.wire.serializers import Json
+from shortway.wire.serializers.charts import chart_json
+from shortway.wire.serializers.paths import path_json
 
 
 def exercise_json(exercise: Exercise) -> Json:

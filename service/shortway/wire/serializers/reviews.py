@@ -1,7 +1,5 @@
 """A review as the dict of the wire.
 
-The shapes that it shares with a path are `core_values`'s.
-
 Knows the core and no format.
 """
 
@@ -12,7 +10,10 @@ from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.results import Hands, Review, StepReview
 from shortway.core.settings.setting import setting_json
 from shortway.core.solver.cost_to_go import CostToGo
-from shortway.wire.serializers.core_values import Json, move_json, step_json, voicing_json
+from shortway.wire.serializers import Json
+from shortway.wire.serializers.charts import step_json
+from shortway.wire.serializers.paths import move_json
+from shortway.wire.serializers.voicings import voicing_json
 
 
 def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:

@@ -1,0 +1,44 @@
+"""Charts and their steps as JSON values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from shortway.core import charts
+from shortway.core.charts import Chart, Step
+from shortway.core.charts.json_entries import constraint_json
+from shortway.wire.serializers import Json
+
+
+def number(value: Fraction) -> int | float:
+    """A number of beats: whole where it is whole, else the nearest float.
+
+    >>> number(Fraction(4)), number(Fraction(3, 2))
+    (4, 1.5)
+    """
+    return value.numerator if value.denominator == 1 else float(value)
+
+
+def chart_json(chart: Chart) -> Json:
+    """A chart in the JSON form that the service also reads."""
+    return charts.chart_json(chart)
+
+
+def step_json(step: Step) -> Json:
+    """One chord occurrence of an unrolled chart; measure and beat from 1.
+
+    Melody, ceiling, top and colours are there where the chart has them.
+    """
+    return {
+        "measure": step.measure,
+        "beat": number(step.beat),
+        "beats": number(step.beats),
+        "symbol": step.symbol,
+        **constraint_json(step.melody, step.ceiling, step.top, step.colours),
+    }
+
+
+def reading_json(chart: Chart, steps: Iterable[Step]) -> Json:
+    """A chart as read, and its steps in playing order."""
+    return {"chart": chart_json(chart), "steps": [step_json(step) for step in steps]}

@@ -1,0 +1,92 @@
+"""Paths as JSON values."""
+
+from __future__ import annotations
+
+from shortway.core.cache import Cache
+from shortway.core.cancellation import checkpoint
+from shortway.core.harmony.context import Context
+from shortway.core.settings.setting import setting_json
+from shortway.core.solver.solve import Move, Path, PathStep
+from shortway.core.voicings.model import Voicing
+from shortway.wire.serializers import Json
+from shortway.wire.serializers.charts import step_json
+from shortway.wire.serializers.voicings import voicing_json
+
+# The core tells many paths with the same voicings; what they look like on the wire is kept beside
+# the very object, so that its identity stays its own.
+_HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 24 << 20, lambda _: 4096)
+
+
+def move_json(move: Move) -> Json:
+    """How one voice came into a step; ``from`` and ``to`` are MIDI numbers."""
+    return {
+        "voice": move.voice,
+        "from": move.from_midi,
+        "to": move.to_midi,
+        "semitones": move.semitones,
+        "from_degree": move.from_degree,
+        "to_degree": move.to_degree,
+    }
+
+
+def _held(voicing: Voicing) -> Json:
+    """The shape of `voicing`, shared between answers: to be read, not to be changed."""
+    of, shape = _HELD.get(id(voicing), lambda: (voicing, voicing_json(voicing)))
+    return shape if of is voicing else voicing_json(voicing)
+
+
+def path_step_json(step: PathStep) -> Json:
+    """A step of a path, with its voicing and the way into it."""
+    return step_json(step.step) | {
+        "voicing": None if step.voicing is None else _held(step.voicing),
+        "motion": step.motion,
+        "moves": [move_json(move) for move in step.moves],
+        "remark": step.remark,
+        "context": None if step.context is None else context_json(step.context),
+    }
+
+
+def context_json(context: Context) -> Json:
+    """What a step's chord does there, the degrees that it may add and those it asks for."""
+    return {
+        "function": context.function,
+        "goal": context.goal,
+        "why": context.why,
+        "colours": list(context.colours),
+        "wants": [list(group) for group in context.wants],
+    }
+
+
+def read_context(given: Json) -> Context:
+    """A context from the JSON of `context_json`; what is missing has no effect."""
+    return Context(
+        given.get("function", "other"),
+        given.get("goal", ""),
+        given.get("why", ""),
+        tuple(given["colours"]),
+        tuple(tuple(group) for group in given.get("wants", ())),
+    )
+
+
+def path_json(path: Path) -> Json:
+    """A path; ``optimal`` is always true, for nothing else is ever answered."""
+    checkpoint()
+    return {
+        "motion": {
+            "total": path.total,
+            "loop": path.loop,
+            "start": path.start,
+            "bass": path.bass,
+            "largest_leap": path.largest_leap,
+            "top_line": path.top_line,
+        },
+        "optimal": True,
+        "size": {
+            "steps": path.size.steps,
+            "candidates": path.size.candidates,
+            "transitions": path.size.transitions,
+        },
+        "setting": setting_json(path.setting),
+        "steps": [path_step_json(step) for step in path.steps],
+        "alternatives": [path_json(other) for other in path.alternatives],
+    }
