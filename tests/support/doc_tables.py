@@ -27,6 +27,7 @@ from shortway.api import create_app
 from shortway.cli import main
 from shortway.cli.input import FIELDS
 from shortway.core.exercises.exercise import KEY_ORDERS
+from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
 from shortway.core.settings.families import SITUATIONS
 from shortway.core.settings.keyboard import REACHES
@@ -189,6 +190,19 @@ def key_orders(_: str) -> Iterator[str]:
     yield from table(("Order", "Description"), rows)
 
 
+def functions(_: str) -> Iterator[str]:
+    """The tensions that a chord's function adds and asks for."""
+    rows = (
+        (
+            *row,
+            ", ".join(COLOURS.get(row, ())),
+            "; ".join(" or ".join(g) for g in WANTS.get(row, ())),
+        )
+        for row in dict.fromkeys((*COLOURS, *WANTS))
+    )
+    yield from table(("Function", "Type of chord", "May add", "Asks for"), rows)
+
+
 def findings(_: str) -> Iterator[str]:
     """The findings of a review."""
     rows = ((f"`{code}`", severity, about) for code, (severity, about) in CODES.items())
@@ -234,7 +248,7 @@ def answered(request: Block) -> Any:
     return found.get("problem", found)
 
 
-def problem_of(code: str) -> Iterator[str]:
+def unusual_answer(code: str) -> Iterator[str]:
     """A problem that no request of a page brings about."""
     yield "```json answer"
     yield json.dumps(_UNUSUAL[code](), indent=2, ensure_ascii=False)
@@ -341,10 +355,10 @@ def metrics(_: str) -> Iterator[str]:
 
 
 GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
-    "environment": environment, "calls": calls, "fields": fields,
-    "further fields": further_fields, "families": families,
-    "situations": situations, "presets": presets, "reaches": reaches, "rhythms": rhythms,
-    "key orders": key_orders, "findings": findings, "errors": errors, "error": error,
-    "answer": answer, "problem": problem_of, "options": options, "setting options": setting_options,
-    "client methods": client_methods, "decisions": decisions, "metrics": metrics,
+    made.__name__.replace("_", " "): made
+    for made in (
+        environment, calls, fields, further_fields, families, situations, presets, reaches, rhythms,
+        key_orders, findings, functions, errors, error, answer, unusual_answer, options,
+        setting_options, client_methods, decisions, metrics,
+    )
 }  # fmt: skip
