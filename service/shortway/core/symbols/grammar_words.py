@@ -58,14 +58,14 @@ def read_triangle(state: ParseState, at: int, _: str) -> int:
 def read_minor(state: ParseState, at: int, _: str) -> int:
     """minor = "m" | "mi" | "min" """
     state.need_first(at)
-    state.family, state.third = "read_minor", "b3"
+    state.family, state.third = "minor", "b3"
     return at + 1
 
 
 def read_diminished(state: ParseState, at: int, _: str) -> int:
     """diminished = "dim" | "o" | "°"; a number after it brings the diminished seventh"""
     state.need_first(at)
-    state.family, state.third, state.fifth = "read_diminished", "b3", "b5"
+    state.family, state.third, state.fifth = "diminished", "b3", "b5"
     return at + 1
 
 
@@ -85,14 +85,14 @@ def read_augmented(state: ParseState, at: int, _: str) -> int:
     """augmented = "aug", before or after the seventh"""
     if not state.is_first(at):
         return read_plus(state, at, "")
-    state.family, state.fifth = "read_augmented", "#5"
+    state.family, state.fifth = "augmented", "#5"
     return at + 1
 
 
 def read_plus(state: ParseState, at: int, _: str) -> int:
     """plus = "+" with no number after it: the raised fifth"""
     if state.is_first(at):
-        state.family, state.fifth = "read_augmented", "#5"
+        state.family, state.fifth = "augmented", "#5"
         return at + 1
     return read_altered(state, at, "#5")
 
@@ -106,7 +106,7 @@ def read_dominant(state: ParseState, at: int, _: str) -> int:
     after, following = state.next(at + 1)
     if following.kind != "number" or following.value not in EXTENSIONS:
         raise state.fault(after, "dom requires a number", "7, 9, 11 or 13")
-    state.extension, state.seventh, state.family = int(following.value), "b7", "read_dominant"
+    state.extension, state.seventh, state.family = int(following.value), "b7", "dominant"
     return after + 1
 
 
@@ -115,7 +115,7 @@ def read_sus(state: ParseState, at: int, _: str) -> int:
 
     Raises SymbolError.
     """
-    if state.alt or state.family in ("read_diminished", "half-diminished", "power"):
+    if state.alt or state.family in ("diminished", "half-diminished", "power"):
         raise state.fault(at, "sus does not fit what comes before it", "degrees only")
     numbers, after = _suspended(state, at + 1)
     wanted = {*(numbers or "4"), *state.sus}
@@ -181,7 +181,7 @@ def add_natural(state: ParseState, at: int, degree: str) -> None:
 def _add_six(state: ParseState, at: int) -> None:
     if state.extension:
         add_natural(state, at, "13")
-    elif state.six or state.family in ("power", "read_diminished", "read_augmented"):
+    elif state.six or state.family in ("power", "diminished", "augmented"):
         raise state.fault(at, "the 6 does not fit what comes before it", "add13, or no 6")
     else:
         state.six = True
