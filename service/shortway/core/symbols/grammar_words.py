@@ -167,7 +167,7 @@ def read_add(state: ParseState, at: int, _: str) -> int:
 
 
 def _addable(value: str) -> str:
-    """The degree that an altered number after ``read_add`` means, or ``""``."""
+    """The degree that an altered number after ``add`` means, or ``""``."""
     degree = {"b6": "b13", **SAME_AS}.get(value, value)
     return degree if degree in ALTERATIONS and degree not in ALTERED_FIFTHS else ""
 
