@@ -8,12 +8,15 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 from flask.testing import FlaskClient
 
 from shortway.api.http.pages import POLICY
+from shortway.api.telemetry import logs
 from shortway.docs import rendering
 from shortway.wire.problems import PROBLEMS
 from support import doc_blocks, doc_tables
@@ -107,6 +110,19 @@ def test_decisions_are_numbered_one_by_one_and_have_three_paragraphs() -> None:
             "Decision",
             "Consequence",
         ]
+
+
+def test_operations_lists_the_fields_of_a_log_line(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    logged: dict[str, Any] = {}
+    log = SimpleNamespace(info=lambda _, **fields: logged.update(fields), is_enabled_for=bool)
+    monkeypatch.setattr(logs, "_log", log)
+    client.get("/v1/chords?symbol=C7").close()
+    page = (doc_blocks.MANUAL / "operations.md").read_text("utf-8")
+    table = page.partition("## Logs")[2].partition("\n## ")[0]
+    assert logged
+    assert set(logged) <= set(re.findall(r"`(\w+)`", table))
 
 
 def test_package_data_names_every_page_and_picture() -> None:
