@@ -6,8 +6,9 @@ from itertools import product
 
 import pytest
 
-from shortway.core.settings.families import FAMILIES, SEATS, SITUATIONS, shared_voices
+from shortway.core.settings.families import FAMILIES, SEATS, shared_voices
 from shortway.core.settings.setting import resolve
+from shortway.core.settings.situations import SITUATIONS
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.candidates import candidates
@@ -36,7 +37,8 @@ PLAIN = {
 def test_the_contracts_families_in_its_order() -> None:
     assert list(FAMILIES) == [
         "guide-tone", "guide-tone-extended", "guide-tone-full", "shell", "rootless-three",
-        "rootless", "close", "drop-2", "drop-3", "drop-2-4", "fourths", "upper-triad", "spread",
+        "rootless", "close", "drop-2", "drop-3", "drop-2-4", "fourths", "guide-tone-colours",
+        "upper-structure", "spread",
         "any-playable",
     ]  # fmt: skip
 

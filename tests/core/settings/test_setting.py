@@ -14,7 +14,13 @@ from shortway.core.settings.setting import RULES, Setting, resolve, setting_json
 from support.tables import each_row
 
 DEFAULTS = [
-    ({}, ("guide-tone-extended", "fourths", "upper-triad"), 5, "Eb3", "C6"),
+    (
+        {},
+        ("guide-tone-extended", "guide-tone-colours", "fourths", "upper-structure"),
+        5,
+        "Eb3",
+        "C6",
+    ),
     ({"hands": "left"}, ("rootless",), 4, "Eb3", "A4"),
     ({"bass_player": False}, ("spread", "rootless"), 4, "E2", "C6"),
     ({"families": ["guide-tone-full"]}, ("guide-tone-full",), 6, "Eb3", "Gb6"),
@@ -125,7 +131,7 @@ def test_free_notes_take_every_size_of_the_families() -> None:
 
 
 def test_default_families_that_cannot_take_the_notes_stand_back() -> None:
-    assert resolve({"notes": 6}).families == ("upper-triad",)
+    assert resolve({"notes": 6}).families == ("guide-tone-colours", "upper-structure")
     assert resolve({"notes": 3}).families == ("fourths",)
 
 

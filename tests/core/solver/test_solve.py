@@ -49,7 +49,7 @@ def name_of(midi: int) -> str:
 # --- laws ----------------------------------------------------------------------------------------
 
 LIFTED: tuple[Given, ...] = (
-    {"families": ["guide-tone-extended", "fourths", "upper-triad"], "notes": 5},
+    {"families": ["guide-tone-extended", "fourths", "upper-structure"], "notes": 5},
     {"families": ["guide-tone", "close"], "notes": 4},
     {"families": ["rootless", "rootless-three"], "notes": "free", "hands": "left"},
     {"families": ["shell"], "bass_player": False, "hands": "right", "notes": 2},

@@ -15,7 +15,7 @@ from shortway.core.solver.solve import Listing, solve, voicings
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.templates import minor_ninth
+from shortway.core.voicings.template_rules import minor_ninth
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
 from support.rules import broken
 from support.tables import each_row
@@ -172,7 +172,7 @@ def test_a_two_five_one_ends_on_a_good_one(family: str, root: str, bass_player: 
     symbols_ = text.replace("|", "").split()
     if not all(len(candidates(parse(symbol), resolved)) for symbol in symbols_):
         assert not bass_player
-        assert family in ("guide-tone-full", "guide-tone-extended", "upper-triad")
+        assert family in ("guide-tone-full", "guide-tone-extended", "upper-structure")
         return
     last = solve(text, resolved).steps[-1].voicing
     assert last is not None

@@ -19,7 +19,7 @@ from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.available_tones import ALTERED
 from shortway.core.voicings.candidates import BASS_TOPS, shares
 from shortway.core.voicings.melody_constraints import rubs_against
-from shortway.core.voicings.templates import stands_on
+from shortway.core.voicings.stacking import stands_on
 
 
 def check_voicing(case: VoicingContext) -> tuple[Finding, ...]:

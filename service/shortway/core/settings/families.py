@@ -1,12 +1,16 @@
 """The families as a table of recipes: data, and the few facts that follow from it.
 
 Knows no chord and no note. A recipe is a row of seats from low to high; which degree of a chord
-takes a seat is said by `SEATS`, and `voicings.model` does the seating. Adding a family of
+takes a seat is said by `SEATS`, and `voicings.seat_filling` does the seating. Adding a family of
 seats is adding rows. Families built by another rule (``close``, drops, ``fourths``,
-``upper-triad``) name that rule in `Family.built`.
+``upper-structure``, ``guide-tone-colours``) name that rule in `Family.built`. Triads have rows of
+their own in every family, which `voicings.own_tones` builds.
 
 Sources: rootless, spread and close rows as in Hutchinson, *Music Theory for the 21st-Century
-Classroom*, jazz unit; drop voicings, fourths and upper triads are common practice, no one source.
+Classroom*, jazz unit; a rootless 1 for 9, a 11 for the third of a half-diminished chord, b9 over
+the root of a sus and the seventh under an upper structure as printed by Levine, *The Jazz Theory
+Book* (1995), figures 9-54, 3-114, 9-47 and 13-56; drop voicings, fourths, upper structures and
+guide tones under free colours are common practice, no one source.
 """
 
 from __future__ import annotations
@@ -14,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-Built = Literal["seats", "close", "fourths", "upper-triad", "every"]
+Built = Literal["seats", "close", "fourths", "upper-structure", "colours", "every"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,7 @@ class Recipe:
     left : int
         How many of them the left hand takes where two hands play.
     chord_types : tuple of str
-        The chord types that the row is for; empty means all.
+        The chord types that the row is for; empty means all that have no rows of their own.
     """
 
     seats: tuple[str, ...]
@@ -70,37 +74,51 @@ class Family:
         return self.voices if bass_player or not self.voices_alone else self.voices_alone
 
 
-def _rows(*texts: str, chord_types: tuple[str, ...] = ()) -> tuple[Recipe, ...]:
+def _rows(*texts: str, of: tuple[str, ...] = ()) -> tuple[Recipe, ...]:
     """Recipes from ``"3 7 | 9 5 1"``; the bar stands between the hands."""
     rows = []
     for text in texts:
         left, _, right = text.partition("|")
         low = tuple(left.split())
-        rows.append(Recipe((*low, *right.split()), len(low), chord_types))
+        rows.append(Recipe((*low, *right.split()), len(low), of))
     return tuple(rows)
 
 
-_DOMINANTS: Final = ("dominant", "dominant-suspended")
-
 # What may sit on a seat: (degrees, cost) from the most to the least natural. Of all seatings of a
 # row that the hard rules allow, those with the least cost are kept. "third", "seventh" and "fifth"
-# stand for the chord's own; "written" for the degrees that the symbol writes; "last" for the 9 of
-# an open fifth, which is taken only where nothing else lies under the hands.
+# stand for the chord's own; "written" for the degrees that the symbol writes. A seat with one
+# option is that degree or nothing: its row is for chords that have it.
 Option = tuple[str, int]
 SEATS: Final[dict[str, tuple[Option, ...]]] = {
-    "1": (("1", 0), ("ninth", 1), ("written", 2), ("fifth", 3), ("third", 4), ("last", 5)),
+    "1": (("1", 0), ("ninth", 1), ("written", 2), ("fifth", 3), ("third", 4)),
     "3": (("third", 0), ("1", 3), ("fifth", 3)),
     "5": (
         ("fifth", 0), ("thirteenth", 1), ("written", 2), ("eleventh", 2), ("1", 3), ("third", 4),
-        ("last", 5),
     ),
     "7": (("seventh", 0), ("sixth", 1), ("written", 2), ("1", 3), ("fifth", 3)),
-    "9": (("ninth", 0), ("1", 1), ("written", 2), ("fifth", 3), ("third", 4), ("last", 5)),
+    "9": (("ninth", 0), ("1", 1), ("written", 2), ("fifth", 3), ("third", 4)),
     "13": (
         ("thirteenth", 0), ("fifth", 1), ("sixth", 1), ("written", 2), ("1", 3), ("third", 4),
-        ("last", 5),
+    ),
+    "6": (("sixth", 0),),
+    "b9": (("b9", 0),),
+    "11": (("11", 0),),
+    "#11": (("#11", 0),),
+    "top": (
+        ("ninth", 0), ("eleventh", 0), ("thirteenth", 0), ("1", 0), ("third", 0), ("fifth", 0),
+        ("seventh", 0), ("written", 0),
     ),
 }  # fmt: skip
+
+#: Chord types with rows of their own: all four tones of a diminished seventh, any of them on top.
+OWN_ROWS: Final = ("diminished-seventh",)
+_DIMINISHED: Final = ("diminished-seventh",)
+_DOMINANTS: Final = ("dominant", "dominant-suspended")
+#: Triads, and chord types that no triad has two new degrees for.
+_NO_UPPER_STRUCTURE: Final = (
+    "power", "major", "minor", "augmented", "diminished", "suspended", "major-sixth",
+    "diminished-seventh",
+)  # fmt: skip
 
 FAMILIES: Final[dict[str, Family]] = {
     family.id: family
@@ -111,7 +129,7 @@ FAMILIES: Final[dict[str, Family]] = {
             ("both",),
             (4,),
             "seats",
-            _rows("3 7 | 1 5", "7 3 | 5 1"),
+            _rows("3 7 | 1 5", "7 3 | 5 1") + _rows("3 7 | 1 5", "7 3 | 5 1", of=_DIMINISHED),
         ),
         Family(
             "guide-tone-extended",
@@ -119,7 +137,8 @@ FAMILIES: Final[dict[str, Family]] = {
             ("both",),
             (5,),
             "seats",
-            _rows("3 7 | 9 5 1", "7 3 | 13 9 5"),
+            _rows("3 7 | 9 5 1", "7 3 | 13 9 5")
+            + _rows("3 7 | 1 5 top", "7 3 | 5 1 top", of=_DIMINISHED),
             neighbour=((5, "spread"),),
         ),
         Family(
@@ -128,7 +147,8 @@ FAMILIES: Final[dict[str, Family]] = {
             ("both",),
             (6,),
             "seats",
-            _rows("3 7 9 | 13 9 5", "7 3 | 13 9 5 1", "7 3 13 | 3 13 9"),
+            _rows("3 7 9 | 13 9 5", "7 3 | 13 9 5 1", "7 3 13 | 3 13 9")
+            + _rows("3 7 1 | 5 1 top", "7 3 | 1 5 3 top", "7 3 5 | 3 1 top", of=_DIMINISHED),
         ),
         Family(
             "shell",
@@ -136,7 +156,7 @@ FAMILIES: Final[dict[str, Family]] = {
             ("left", "right"),
             (2,),
             "seats",
-            _rows("3", "7", "3 7", "7 3"),
+            _rows("3", "7", "3 7", "7 3") + _rows("3", "7", "3 7", "7 3", of=_DIMINISHED),
             voices_alone=(1, 2),
         ),
         Family(
@@ -145,7 +165,9 @@ FAMILIES: Final[dict[str, Family]] = {
             ("left", "right"),
             (3,),
             "seats",
-            _rows("3 7 9", "7 3 13"),
+            _rows("3 7 9", "7 3 13")
+            + _rows("7 3 5", "3 7 13", of=_DOMINANTS)
+            + _rows("3 5 7", "5 7 3", "7 3 5", "3 7 5", of=_DIMINISHED),
         ),
         Family(
             "rootless",
@@ -153,7 +175,14 @@ FAMILIES: Final[dict[str, Family]] = {
             ("left", "right"),
             (4,),
             "seats",
-            _rows("3 5 7 9", "7 9 3 5") + _rows("3 13 7 9", "7 9 3 13", chord_types=_DOMINANTS),
+            _rows("3 5 7 9", "7 9 3 5", "3 5 7 1", "7 1 3 5")
+            + _rows("3 13 7 9", "7 9 3 13", "3 13 7 1", "7 1 3 13")
+            + _rows("3 #11 7 9", "7 9 3 #11", "3 11 7 9", "7 9 3 11")
+            + _rows("3 5 6 9", "6 9 3 5", "3 5 6 1", "6 1 3 5", of=("major-seventh",))
+            + _rows("13 7 9 3", "7 9 #11 13", of=("dominant",))
+            + _rows("1 b9 3 5", of=("dominant-suspended",))
+            + _rows("1 11 5 7", "3 5 7 11", "11 5 7 3", of=("half-diminished",))
+            + _rows("1 3 5 7", "3 5 7 1", "5 7 1 3", "7 1 3 5", of=_DIMINISHED),
             neighbour=((4, "close"),),
         ),
         Family(
@@ -189,23 +218,20 @@ FAMILIES: Final[dict[str, Family]] = {
             neighbour=((3, "rootless-three"), (4, "guide-tone"), (5, "guide-tone-extended")),
         ),
         Family(
-            "upper-triad",
-            "guide tones in the left hand, a triad with a tension in the right",
+            "guide-tone-colours",
+            "third and seventh in the left hand, any other degrees in the right, none twice",
+            ("both",),
+            (4, 5, 6),
+            "colours",
+            neighbour=((4, "guide-tone"), (5, "guide-tone-extended"), (6, "guide-tone-full")),
+        ),
+        Family(
+            "upper-structure",
+            "guide tones in the left hand, a triad with two new degrees in the right",
             ("both",),
             (5, 6),
-            "upper-triad",
-            _rows("3 7", "7 3"),
-            unserved=(
-                "power",
-                "major",
-                "minor",
-                "augmented",
-                "diminished",
-                "suspended",
-                "major-sixth",
-                "augmented-major-seventh",
-                "half-diminished",
-            ),
+            "upper-structure",
+            unserved=_NO_UPPER_STRUCTURE,
             neighbour=((5, "guide-tone-extended"), (6, "guide-tone-full")),
         ),
         Family(
@@ -213,7 +239,7 @@ FAMILIES: Final[dict[str, Family]] = {
             "bass, guide tones above it, and tensions wide above them",
             ("both",),
             (3, 4, 5),
-            "seats",
+            "colours",
             _rows("3 7 | 9", "7 3 | 13")
             + _rows("3 7 | 9 13", "7 3 | 13 9")
             + _rows("3 7 | 13 9 5", "7 3 | 13 9 5", "7 3 | 5 13 9"),
@@ -229,30 +255,6 @@ FAMILIES: Final[dict[str, Family]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
-    """What a setting defaults to for the hands that play and who plays the bass."""
-
-    families: tuple[str, ...]
-    notes: int
-    lowest: str
-    highest: str
-    home: str
-
-
-#: Defaults by (hands, bass player). Range of the left hand alone: Eb3 to A4 (a sixth either side
-#: of middle C); E2 is the lowest string of the bass. The rest is common practice, no source.
-SITUATIONS: Final[dict[tuple[str, bool], Situation]] = {
-    ("both", True): Situation(
-        ("guide-tone-extended", "fourths", "upper-triad"), 5, "Eb3", "C6", "F4"
-    ),
-    ("left", True): Situation(("rootless",), 4, "Eb3", "A4", "C4"),
-    ("right", True): Situation(("rootless",), 4, "Eb3", "C6", "F4"),
-    ("both", False): Situation(("spread", "rootless"), 4, "E2", "C6", "C4"),
-    ("left", False): Situation(("shell",), 1, "E2", "A4", "C4"),
-    ("right", False): Situation(("shell",), 2, "E2", "C6", "C4"),
-}
-
 #: Families whose rows need more room than their situation has: highest note by default.
 WIDER: Final[dict[str, str]] = {"guide-tone-full": "Gb6"}
 
@@ -260,7 +262,7 @@ WIDER: Final[dict[str, str]] = {"guide-tone-full": "Gb6"}
 def shared_voices(ids: tuple[str, ...], bass_player: bool) -> tuple[int, ...]:
     """The numbers of upper notes that all the families can have, ascending.
 
-    >>> shared_voices(("guide-tone-extended", "fourths", "upper-triad"), bass_player=True)
+    >>> shared_voices(("guide-tone-extended", "fourths", "upper-structure"), bass_player=True)
     (5,)
     """
     sizes = (set(FAMILIES[name].sizes(bass_player)) for name in ids)

@@ -15,9 +15,10 @@ from functools import cached_property, lru_cache
 from typing import Final, Literal, TypeVar, cast
 
 from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType, one_of, token
-from shortway.core.settings.families import FAMILIES, SITUATIONS, WIDER, Situation, shared_voices
+from shortway.core.settings.families import FAMILIES, WIDER, shared_voices
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
+from shortway.core.settings.situations import SITUATIONS, Situation
 from shortway.core.theory.pitch import midi_number, pitch_name
 
 Hands = Literal["both", "left", "right"]

@@ -28,6 +28,9 @@ CHORD_TYPES: Degrees = (
     "none",
 )  # fmt: skip
 
+#: Chord types without a seventh or sixth of their own.
+TRIADS: Degrees = ("power", "major", "minor", "augmented", "diminished", "suspended")
+
 #: Degrees beyond the chord that a chord type may take. Terefenko, Jazz Theory (2014), ch. 5,
 #: diatonic
 #: and chromatic extensions; the whole-step rule (as taught in Berklee's Harmony 3) then filters

@@ -1,7 +1,7 @@
-"""AvailableTones: the degrees of one chord that may sound under a setting, by the parts they play.
+"""Available tones: the degrees of one chord that may sound under a setting, by the parts they play.
 
-Knows qualities and pitch. They are free of key and register, so that chords of one quality
-share it; it also holds the rules that ask only which degrees sound together.
+Knows qualities and pitch. They are free of key and register, so that chords of one quality share
+them; the rules that ask only which degrees sound together stand here, too.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Final
 
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.theory.qualities import Quality
+from shortway.core.theory.qualities import TRIADS, Quality, chord_type_of
 from shortway.core.theory.quality_names import ALT_WRITTEN
 
 #: Colours that one voicing never holds together, unless the symbol writes both (common practice).
@@ -28,14 +28,15 @@ _THIRTEENTHS: Final = ("13", "b13")
 _FIFTHS: Final = ("5", "b5", "#5")
 _SEVENTHS: Final = ("b7", "7", "bb7")
 
-#: Sorts in which a sixth may stand for the seventh.
+#: Chord types in which a sixth may stand for the seventh.
 _SIXTH_FOR_SEVENTH: Final = frozenset({"major-seventh"})
-#: Sorts whose flat fifth sounds from three notes up.
+#: Chord types whose flat fifth sounds from three notes up.
 _FLAT_FIFTH: Final = frozenset({"half-diminished", "diminished-seventh", "diminished"})
-#: Sorts that one guide tone is enough for in a stack of fourths.
-_OPEN: Final = frozenset(
-    {"minor-seventh", "suspended", "dominant-suspended", "power", "minor", "none"}
-)
+#: Chord types that one guide tone is enough for in a stack of fourths.
+_OPEN: Final = frozenset({"minor-seventh", "suspended", "dominant-suspended"})
+#: Semitones of a bass that makes a triad a seventh chord.
+_FLAT_SEVENTH: Final = DEGREES["b7"]
+_FULL_TRIAD: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +48,22 @@ class AvailableTones:
     pool : tuple of str
         Every degree that may sound.
     third, seventh : str or None
-        The guide tones: of a sus the 4 (or 9) is the third, of a sixth chord the 6 the seventh.
+        The guide tones: of a sus the 4 (or 9) is the third, of a sixth chord the 6 the seventh. A
+        triad has no seventh, whatever is added to it.
     sixth : str or None
         The degree that may take the seventh's seat instead of it.
     required : tuple of str
         Degrees that sound where there is room: the symbol's own, and altered fifths.
     together : tuple of str
         Degrees that the symbol writes, which are excused from `CLASHES` among themselves.
+    own : tuple of str
+        The degrees of the pool that the chord has without being added.
     wants_root : bool
-        Whether the root sounds where there is room after those.
+        Whether the root sounds where there is room after the required degrees.
     by_choice : bool
         Whether the required degrees are an ``alt``'s, which names them all and asks for any.
-    either : bool
-        Whether the sixth is as good as the seventh, the symbol having neither.
+    in_bass : str or None
+        The guide tone that the player's own bass note is, and that need not sound above it.
     """
 
     chord_type: str
@@ -69,14 +73,43 @@ class AvailableTones:
     sixth: str | None
     required: tuple[str, ...]
     together: tuple[str, ...]
+    own: tuple[str, ...] = ()
     wants_root: bool = False
     by_choice: bool = False
-    either: bool = False
+    in_bass: str | None = None
+
+    @property
+    def is_triad(self) -> bool:
+        """Whether the chord has neither seventh nor sixth."""
+        return self.chord_type in TRIADS and self.seventh is None
+
+    @property
+    def is_diminished_seventh(self) -> bool:
+        """Whether the chord is heard by its four tones."""
+        return self.chord_type == "diminished-seventh"
 
     @property
     def fifths(self) -> tuple[str, ...]:
         """The chord's fifths, altered or not."""
         return self._of(_FIFTHS)
+
+    @property
+    def chord_tones(self) -> tuple[str, ...]:
+        """Root, third, fifths and seventh or sixth, as far as the chord has them, from the root."""
+        found = ("1", self.third, *self.fifths, self.seventh)
+        return tuple(dict.fromkeys(d for d in found if d is not None and d in self.pool))
+
+    @property
+    def doubling(self) -> tuple[str, ...]:
+        """The tones of a triad that may sound twice: root and fifth, of few or equal ones any."""
+        tones = self.chord_tones
+        every = len(tones) < _FULL_TRIAD or self.chord_type == "augmented"
+        return tuple(degree for degree in tones if every or degree != self.third)
+
+    @property
+    def unwritten(self) -> tuple[str, ...]:
+        """The degrees of the pool that are added to the chord's own."""
+        return tuple(degree for degree in self.pool if degree not in self.own)
 
     def part(self, name: str) -> tuple[str, ...]:
         """The degrees that stand for a part of `shortway.core.settings.families.SEATS`."""
@@ -84,17 +117,13 @@ class AvailableTones:
             case "third":
                 return _one(self.third)
             case "seventh":
-                return _one(self.seventh) + (_one(self.sixth) if self.either else ())
+                return _one(self.seventh)
             case "sixth":
                 return _one(self.sixth)
             case "fifth":
                 return self.fifths
             case "ninth":
-                # An open fifth stays open wherever its notes can be doubled instead.
-                own = () if self.chord_type == "power" else self._of(_NINTHS)
-                return tuple(degree for degree in own if degree != self.third)
-            case "last":
-                return self._of(_NINTHS) if self.chord_type == "power" else ()
+                return tuple(degree for degree in self._of(_NINTHS) if degree != self.third)
             case "eleventh":
                 return self._of(("11",)) if self.flat_fifth else ()
             case "thirteenth":
@@ -124,20 +153,37 @@ class AvailableTones:
         """Whether the flat fifth is what makes the chord, and so sounds from three notes up."""
         return self.chord_type in _FLAT_FIFTH
 
-    def has_guide_tones(self, degrees: tuple[str, ...], seats: int) -> bool:
-        """Whether the guide tones are heard in `degrees`, as far as `seats` leave them room."""
+    def has_guide_tones(
+        self, degrees: tuple[str, ...], seats: int, without: str | None = None
+    ) -> bool:
+        """Whether the guide tones sound in `degrees`, as far as `seats` leave them room.
+
+        `without` is a guide tone that the row has no seat for.
+        """
         heard = [
             guide in degrees or (guide == self.seventh and self.sixth in degrees)
             for guide in (self.third, self.seventh)
-            if guide is not None
+            if guide not in (None, without, self.in_bass)
         ]
         flat_fifth = not self.flat_fifth or seats < 3 or "b5" in degrees
-        enough = all(heard) if seats >= 2 or not heard else any(heard)
-        return enough and flat_fifth and not (self.either and self.third not in degrees)
+        return flat_fifth and (all(heard) if seats >= 2 or not heard else any(heard))
 
     def has_open_guide_tones(self, degrees: tuple[str, ...], seats: int) -> bool:
         """As `has_guide_tones`, with one where the chord type needs no more in fourths."""
         return self.has_guide_tones(degrees, min(seats, 1) if self.chord_type in _OPEN else seats)
+
+    def has_own_tones_first(self, degrees: tuple[str, ...]) -> bool:
+        """Whether triads stay triads, and diminished sevenths have their four tones.
+
+        A triad has its third once (common practice). A diminished seventh of four notes has its
+        four tones, and a tension that is not written only on top.
+        """
+        if self.is_triad:
+            return self.third in (None, *self.doubling) or degrees.count(self.third) < 2
+        if not self.is_diminished_seventh:
+            return True
+        complete = len(degrees) < len(self.chord_tones) or {*self.chord_tones} <= {*degrees}
+        return complete and {*self.unwritten}.isdisjoint(degrees[:-1])
 
     def may_miss(self, voices: int) -> int:
         """What so many voices may miss, as `missing` counts, for want of room beside the guides."""
@@ -157,37 +203,54 @@ def _one(degree: str | None) -> tuple[str, ...]:
 
 @lru_cache(maxsize=4096)
 def available_tones(
-    quality: Quality, added: tuple[str, ...], over_slash: bool = False
+    quality: Quality, added: tuple[str, ...], bass: int = 0, *, own_bass: bool = False
 ) -> AvailableTones:
     """The available tones of `quality` with the degrees `added` to what it writes.
 
-    Over a slash bass that is not the root nobody else plays the root, so it is wanted, next after
-    what the symbol writes.
+    Parameters
+    ----------
+    quality : Quality
+    added : tuple of str
+        A ``b7`` makes a suspended chord without a number a dominant.
+    bass : int
+        Semitones of the written bass above the root, 0 to 11. Over a bass that is not the root
+        nobody else plays the root, so it is wanted, next after what the symbol writes.
+    own_bass : bool
+        Whether the player strikes the bass.
 
+    Notes
+    -----
     A natural 11 over a major third makes the chord a sus where the symbol writes it, and is left
     out where a 13 merely implies it (as both open textbooks say of practice).
     """
     degrees = list(quality.degrees)
+    chord_type = quality.chord_type
+    if chord_type == "suspended" and "b7" in added:
+        degrees.append("b7")
+        chord_type = chord_type_of(tuple(degrees))
     if "3" in degrees and "11" in degrees:
         degrees.remove("3" if "11" in quality.written else "11")
     third = _third(quality, degrees)
-    pool = tuple(sorted({*degrees, *added}, key=lambda d: (DEGREES[d], d)))
-    seventh = _seventh(degrees, pool)
+    seventh = next((d for d in (*_SEVENTHS, "6") if d in degrees), None)
+    triad = chord_type in TRIADS and seventh is None
+    fitting = _over_bass(added, degrees, third, bass, triad)
+    pool = tuple(sorted({*degrees, *fitting}, key=lambda d: (DEGREES[d], d)))
     return AvailableTones(
-        chord_type=quality.chord_type,
+        chord_type=chord_type,
         pool=pool,
         third=third,
         seventh=seventh,
-        sixth=_sixth(quality, degrees, pool, seventh),
+        sixth=_sixth(quality, pool),
         required=tuple(
             degree
             for degree in dict.fromkeys((*quality.written, *degrees))
             if _insists(quality, degree, third, seventh)
         ),
         together=quality.written,
-        wants_root=over_slash and "1" in pool,
+        own=tuple(degree for degree in pool if degree in degrees),
+        wants_root=bass != 0 and "1" in pool,
         by_choice=quality.written == ALT_WRITTEN and "5" not in quality.degrees,
-        either=seventh == "7" and seventh not in degrees,
+        in_bass=_guide_in_bass(third, seventh, bass) if own_bass else None,
     )
 
 
@@ -197,17 +260,37 @@ def _third(quality: Quality, degrees: list[str]) -> str | None:
     return "9" if found is None and quality.chord_type == "suspended" and "9" in degrees else found
 
 
-def _seventh(degrees: list[str], pool: tuple[str, ...]) -> str | None:
-    """The chord's seventh or sixth; else a 7 that is added."""
-    own = next((d for d in _SEVENTHS if d in degrees), "6" if "6" in degrees else None)
-    return "7" if own is None and "7" in pool else own
+def _over_bass(
+    added: tuple[str, ...], degrees: list[str], third: str | None, bass: int, triad: bool
+) -> tuple[str, ...]:
+    """The degrees of `added` that a written bass allows (common practice, no source).
+
+    None is a half step from the bass. Over its own third or fifth a triad takes nothing, over a b7
+    it is a seventh chord and takes neither 6 nor 7. Over a bass that the chord lacks nothing is
+    a #11.
+    """
+    if bass == 0:
+        return added
+    own = {DEGREES[degree] for degree in degrees}
+    inner = {DEGREES[degree] for degree in (third, *_FIFTHS) if degree in degrees}
+    if triad and len(own) >= _FULL_TRIAD and bass in inner:
+        return ()
+    barred = {"6", "7"} if triad and bass == _FLAT_SEVENTH else set()
+    if bass not in own:
+        barred.add("#11")
+    return tuple(
+        degree
+        for degree in added
+        if degree not in barred and (DEGREES[degree] - bass) % 12 not in (1, 11)
+    )
 
 
-def _sixth(
-    quality: Quality, degrees: list[str], pool: tuple[str, ...], seventh: str | None
-) -> str | None:
-    if seventh not in degrees and "6" in pool:
-        return "6"
+def _guide_in_bass(third: str | None, seventh: str | None, bass: int) -> str | None:
+    guides = (degree for degree in (third, seventh) if degree is not None)
+    return next((degree for degree in guides if bass and DEGREES[degree] == bass), None)
+
+
+def _sixth(quality: Quality, pool: tuple[str, ...]) -> str | None:
     free = "13" in pool and "13" not in quality.written
     return "6" if quality.chord_type in _SIXTH_FOR_SEVENTH and free else None
 

@@ -8,6 +8,7 @@ out what cannot be played, and each rule's toll is counted.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -22,7 +23,8 @@ from shortway.core.theory.pitch import pitch_class
 from shortway.core.voicings.available_tones import AvailableTones, available_tones
 from shortway.core.voicings.enumeration import MOST_VOICINGS, enumerate_voicings, refuse
 from shortway.core.voicings.model import Candidates, Mask, Notes
-from shortway.core.voicings.templates import Template, templates
+from shortway.core.voicings.template_rules import Template
+from shortway.core.voicings.templates import templates
 
 #: Highest bass note of two hands without a bass player, unless the range begins higher (common
 #: practice, no source): G3, and up to B3 for what has no place else, such as a third close above a
@@ -31,6 +33,7 @@ BASS_TOPS: Final = (55, 59)
 
 # What a seating may cost more than the least, tried in turn until one lies under the hands.
 _SPARE: Final = (0, 2, 4, 6, 8)
+_WITH_SEATS: Final = ("seats", "colours")
 
 
 def candidates(
@@ -39,12 +42,19 @@ def candidates(
     """Every voicing of `chord` under `setting`; empty only where the rules leave nothing.
 
     Chords of one quality, root and bass share the answer, whatever their spelling. `colours` are
-    the degrees that may be added to what the symbol writes; None leaves that to the setting.
+    the degrees that may be added to what the symbol writes; None leaves that to the setting. A
+    chord with too few degrees for its voices, such as C5 in one hand, takes its own tensions too.
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
-    of = available_tones(chord.content, _added(chord, setting, colours), bass != root)
-    return _CANDIDATES.get((of, root, bass, setting), lambda: _candidates(of, root, bass, setting))
+
+    def found(added: tuple[str, ...], interval: int) -> Candidates:
+        of = available_tones(chord.content, added, interval, own_bass=not setting.bass_player)
+        make = partial(_candidates, of, root, bass, setting)
+        return _CANDIDATES.get((of, root, bass, setting), make)
+
+    proper = found(_added(chord, setting, colours), (bass - root) % 12)
+    return proper if len(proper) else found(chord.content.tensions, 0)
 
 
 def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> tuple[str, ...]:
@@ -103,7 +113,7 @@ class _Placed:
 
 @dataclass(frozen=True)
 class _Room:
-    """One chord's pitch classes under a setting, where shapes are placed."""
+    """One chord's pitch classes under a setting, where templates are placed."""
 
     available: AvailableTones
     root: int
@@ -116,7 +126,7 @@ class _Room:
         if FAMILIES[family].built == "every":
             return self._every(family, size)
         tops = BASS_TOPS if self._low_bass else BASS_TOPS[:1]
-        for spare in _SPARE if FAMILIES[family].built == "seats" else (0,):
+        for spare in _SPARE if FAMILIES[family].built in _WITH_SEATS else (0,):
             made = templates(family, self.available, size, self.setting.waive, spare)
             for top in tops:
                 placed = self._place(family, made, size, top)

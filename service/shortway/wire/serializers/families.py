@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from shortway.core.settings.families import SITUATIONS, Family
-from shortway.core.theory.qualities import CHORD_TYPES
+from shortway.core.settings.families import OWN_ROWS, Family
+from shortway.core.settings.situations import SITUATIONS
+from shortway.core.theory.qualities import CHORD_TYPES, TRIADS
 from shortway.wire.serializers import Json
 
 
@@ -15,6 +16,7 @@ def family_json(family: Family) -> Json:
     ``seats`` go from low to high, the first ``left`` of them to the left hand of two; ``serves``
     names chord types, and `neighbours` who plays what a family cannot, by number of voices.
     """
+    common = [name for name in CHORD_TYPES if name not in (*TRIADS, *OWN_ROWS)]
     return {
         "id": family.id,
         "about": family.about,
@@ -26,7 +28,7 @@ def family_json(family: Family) -> Json:
             {
                 "seats": list(row.seats),
                 "left": row.left,
-                "serves": list(row.chord_types or CHORD_TYPES),
+                "serves": list(row.chord_types or common),
             }
             for row in family.recipes
         ],
