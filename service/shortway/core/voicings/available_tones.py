@@ -187,8 +187,9 @@ class AvailableTones:
 
     def may_miss(self, voices: int) -> int:
         """What so many voices may miss, as `missing` counts, for want of room beside the guides."""
-        room = 0 if self.by_choice else voices - len({self.third, self.seventh} - {None})
-        spare = room - len(self.required)
+        guides = self.chord_tones if self.is_diminished_seventh else (self.third, self.seventh)
+        room = 0 if self.by_choice else voices - len({*guides} - {None})
+        spare = room - sum(degree not in guides for degree in self.required)
         return 2 * max(0, -spare) + (self.wants_root and spare < 1)
 
     def missing(self, degrees: tuple[str, ...]) -> int:

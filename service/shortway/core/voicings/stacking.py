@@ -64,6 +64,7 @@ def _guided_sets(available: AvailableTones, size: int, waive: Waive) -> list[Deg
         if ("colours" in waive or not available.clashes(degrees))
         and _has_guides(available, as_sixth(available, degrees), waive)
         and (not available.is_triad or _has_root_or_fifth(available, degrees))
+        and available.has_own_tones_first(degrees)
     ]
 
 
