@@ -111,7 +111,8 @@ def _decoded(given: str) -> bytes:
 
 
 def _read(document: str | bytes, kind: str) -> ChartSource:
-    from shortway.scores.leadsheet import mxl_reader, reader, xml_parser
+    from shortway.scores.leadsheet import reader
+    from shortway.scores.leadsheet.document import mxl_reader, xml_parser
 
     if kind == "mxl":
         assert isinstance(document, bytes)

@@ -17,8 +17,8 @@ import pytest
 
 from shortway.core import charts
 from shortway.core.errors import ShortwayError, TooLarge
-from shortway.scores.leadsheet import mxl_reader as archive
-from shortway.scores.leadsheet import xml_parser as markup
+from shortway.scores.leadsheet.document import mxl_reader as archive
+from shortway.scores.leadsheet.document import xml_parser as markup
 from shortway.services.read_chart import read_chart, read_lead_sheet
 from shortway.wire.example_score import SHEET
 from support.sheets import CONTAINER, harmony, measures, note, packed, rest, score

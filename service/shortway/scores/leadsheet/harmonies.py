@@ -17,6 +17,7 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.notations import KindDegree
 from shortway.core.theory.pitch import spell
 from shortway.core.theory.quality_names import Degrees
+from shortway.scores.leadsheet.document.xml_values import child_integer, child_text
 from shortway.scores.leadsheet.kinds import (
     WITHOUT_NOTES,
     apply_degrees,
@@ -29,7 +30,6 @@ from shortway.scores.leadsheet.line_of_fifths import (
     fifths_to_note,
     note_to_fifths,
 )
-from shortway.scores.leadsheet.xml_values import child_integer, child_text
 
 NO_CHORD: Final = symbols.parse("N.C.")
 

@@ -15,8 +15,8 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import ChartError, ShortwayError
+from shortway.scores.leadsheet.document.xml_values import child_decimal, child_integer, child_text
 from shortway.scores.leadsheet.line_of_fifths import KeySignature, Transposition, transposition_of
-from shortway.scores.leadsheet.xml_values import child_decimal, child_integer, child_text
 
 _STEPS: Final = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _ZERO: Final = Fraction(0)

@@ -29,13 +29,13 @@ from shortway.scores.leadsheet.chord_placement import (
     measure_timings,
     sustain_chords,
 )
+from shortway.scores.leadsheet.document.partwise import to_partwise
+from shortway.scores.leadsheet.document.xml_values import child_text
 from shortway.scores.leadsheet.melody import melody_over_chords
 from shortway.scores.leadsheet.model import ChartSource, LeadSheet, WrittenMeasure
 from shortway.scores.leadsheet.part_reader import PartMeasure, PartReader
-from shortway.scores.leadsheet.partwise import to_partwise
 from shortway.scores.leadsheet.playback_order import Ending, find_endings, playback_order
 from shortway.scores.leadsheet.repeat_marks import collect_repeat_marks
-from shortway.scores.leadsheet.xml_values import child_text
 
 Meter = tuple[int, int]
 

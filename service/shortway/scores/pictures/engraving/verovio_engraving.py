@@ -13,7 +13,7 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-from shortway.scores.leadsheet import xml_parser as markup
+from shortway.scores.leadsheet.document import xml_parser as markup
 from shortway.scores.pictures.engraving.engraver_client import EngraverError, engraver_client
 
 SVG: Final = "{http://www.w3.org/2000/svg}"

@@ -13,7 +13,7 @@ from typing import Final
 from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
 from shortway.core.errors import ChartError
-from shortway.scores.leadsheet import xml_parser as markup
+from shortway.scores.leadsheet.document import xml_parser as markup
 
 CONTAINER: Final = "META-INF/container.xml"
 #: Members of an archive, and bytes of the container.

@@ -1,0 +1,1 @@
+"""MusicXML documents as bounded, validated element trees: zip, XML, part order, typed values."""
