@@ -85,7 +85,7 @@ def test_nothing_is_asked_of_another_host(
     opened(driver, site + address)
     if address == "/":
         press(driver, "save-midi")
-        wait(driver, lambda d: "downloaded" in status(d))
+        wait(driver, lambda d: "Downloaded" in status(d))
     said = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
     asked = {
         message["params"]["request"]["url"]

@@ -34,7 +34,7 @@ def keys(page: webdriver.Chrome) -> list[str]:
 
 
 def joins(page: webdriver.Chrome) -> list[str]:
-    return [row.split("the join moves ")[1].split()[0] for row in keys(page)[1:]]
+    return [row.split("motion into it: ")[1].split()[0] for row in keys(page)[1:]]
 
 
 def motions(page: webdriver.Chrome) -> list[str]:
@@ -47,7 +47,7 @@ def test_a_chart_goes_through_all_keys_and_back(practised: webdriver.Chrome) -> 
     assert [row.split()[1].strip(",;") for row in keys(page)] == FOURTHS
     assert joins(page) == motions(page)
     assert "join" not in keys(page)[0]
-    assert "the chart's own is C, heard in the chords" in text(page, "exercise-about")
+    assert "the chart's own key is C, estimated from the chords" in text(page, "exercise-about")
     drawn(page)
     page.find_element(By.XPATH, "//*[@id='exercise-keys']/button[.='Eb']").click()
     assert "Step 13 of 48, in Eb, Fm7" in text(page, "now")
@@ -93,14 +93,14 @@ def test_the_way_and_keys_of_ones_own(page: webdriver.Chrome) -> None:
     press(page, "loop")
     press(page, "practise")
     wait(page, lambda d: len(keys(d)) == 12)
-    assert keys(page)[1].startswith("In B, 1 down; the join moves ")
-    assert "the join moves" in keys(page)[0]
+    assert keys(page)[1].startswith("In B, 1 down; motion into it: ")
+    assert "motion into it" in keys(page)[0]
     typed(page, "keys-wanted", "C major  Eb, ")
     press(page, "practise")
     wait(page, lambda d: len(keys(d)) == 2)
     typed(page, "keys-wanted", "C H")
     press(page, "practise")
-    wait(page, lambda d: "Refused" in status(d))
+    wait(page, lambda d: "Rejected" in status(d))
     problem = page.find_element(By.CSS_SELECTOR, "[data-pointer='/way'] .problem").text
     assert "'H' is no key" in problem
     assert "Expected: a key such as Eb" in problem
@@ -136,6 +136,6 @@ def test_a_chart_too_long_for_pictures_says_so(page: webdriver.Chrome) -> None:
     solved(page, "| Dm7 G7 | Cmaj7 A7 " * 22 + "|")
     press(page, "practise")
     wait(page, lambda d: "through 12 keys" in status(d))
-    said = "No picture: a picture of 1,056 chords would be too large; at most 1,024 steps"
+    said = "Cannot draw this picture: a picture of 1,056 chords would be too large; at most 1,024 steps"
     wait(page, lambda d: d.find_element(By.ID, "pictures").text.count(said) == 3)
     assert len(rows(page)) == 1056

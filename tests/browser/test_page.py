@@ -78,7 +78,7 @@ def test_a_problem_stands_beside_its_field_and_nothing_is_lost(
 ) -> None:
     box = typed(page, field, value)
     find(page)
-    assert "Refused" in status(page)
+    assert "Rejected" in status(page)
     problem = page.find_element(By.XPATH, f"//*[@id='{field}']/ancestor::*[@data-pointer]")
     said = problem.find_element(By.CSS_SELECTOR, ".problem").get_property("textContent")
     assert all(word in said for word in words), said
@@ -95,7 +95,7 @@ def test_a_list_that_fails_leaves_the_others(page: webdriver.Chrome, site: str) 
     page.execute_cdp_cmd("Network.enable", {})
     page.execute_cdp_cmd("Network.setBlockedURLs", {"urls": ["*/v1/rhythms"]})
     page.get(site + "/")
-    wait(page, lambda d: "This list cannot be read" in d.find_element(By.ID, "ask").text)
+    wait(page, lambda d: "cannot load this list" in d.find_element(By.ID, "ask").text)
     page.execute_cdp_cmd("Network.setBlockedURLs", {"urls": []})
     wait(page, lambda d: len(Select(d.find_element(By.ID, "preset")).options) > 3)
     wait(page, lambda d: len(Select(d.find_element(By.ID, "example")).options) == 4)
@@ -109,9 +109,9 @@ def test_a_list_that_fails_leaves_the_others(page: webdriver.Chrome, site: str) 
 def test_a_download_that_fails_says_so_until_the_next(page: webdriver.Chrome) -> None:
     page.execute_script(FAIL_ONCE)
     press(page, "save-midi")
-    wait(page, lambda d: "the pen is dry; try again in 2 seconds" in text(d, "answer-problem"))
+    wait(page, lambda d: "the pen is dry; retry in 2 seconds" in text(d, "answer-problem"))
     press(page, "save-midi")
-    wait(page, lambda d: "is downloaded" in status(d))
+    wait(page, lambda d: "Downloaded" in status(d))
     assert not page.find_element(By.ID, "answer-problem").is_displayed()
 
 

@@ -29,7 +29,7 @@ def guarded(tmp_path: Path) -> Iterator[str]:
 
 def test_a_token_is_asked_for_and_sent(driver: webdriver.Chrome, guarded: str) -> None:
     driver.get(guarded + "/")
-    wait(driver, lambda d: "Refused" in status(d))
+    wait(driver, lambda d: "Rejected" in status(d))
     field = driver.find_element(By.CSS_SELECTOR, "[data-pointer='/token']")
     assert "asks for a token" in field.text
     typed(driver, "token", "shortway_wrong")
@@ -42,6 +42,6 @@ def test_a_token_is_asked_for_and_sent(driver: webdriver.Chrome, guarded: str) -
     wait(driver, lambda d: len(Select(d.find_element(By.ID, "rhythm")).options) > 3)
     assert not driver.find_elements(By.CSS_SELECTOR, ".missing")
     press(driver, "save-midi")
-    wait(driver, lambda d: "downloaded" in status(d))
+    wait(driver, lambda d: "Downloaded" in status(d))
     held = driver.execute_script("return JSON.stringify([{...localStorage}, {...sessionStorage}])")
     assert TOKEN not in held + driver.current_url

@@ -1,48 +1,48 @@
-// Charts from elsewhere: files, examples, text that is dropped; and the way back to the chart before.
+// Charts from files, examples and dropped text, and the previous chart.
 
-import { solve } from "./solving.js";
+import { solvePath } from "./path.js";
 import { base64, el, state } from "./state.js";
 
 const before = [];
 
-export async function open(file) {
+export async function openChart(file) {
   const end = file.name.toLowerCase().split(".").pop();
-  if (end === "mxl") replace("", { name: file.name, value: { mxl: base64(new Uint8Array(await file.arrayBuffer())) } });
-  else if (end === "musicxml" || end === "xml") replace("", { name: file.name, value: { musicxml: await file.text() } });
-  else replace(await file.text());
+  if (end === "mxl") replaceChart("", { name: file.name, value: { mxl: base64(new Uint8Array(await file.arrayBuffer())) } });
+  else if (end === "musicxml" || end === "xml") replaceChart("", { name: file.name, value: { musicxml: await file.text() } });
+  else replaceChart(await file.text());
 }
 
-// A lead sheet leaves the typed text where it is.
-export function replace(text, source = null) {
-  before.push(now());
-  put({ text: source ? el("chart").value : text, source, pins: [] });
+// A lead sheet keeps the typed text.
+export function replaceChart(text, source = null) {
+  before.push(currentChart());
+  setChart({ text: source ? el("chart").value : text, source, pins: [] });
 }
 
-export function back() {
-  if (before.length) put(before.pop());
+export function restoreChart() {
+  if (before.length) setChart(before.pop());
   el("chart").focus();
 }
 
-// Typing is asking about what is typed.
-export function typed() {
+// Editing the text makes it the chart to solve.
+export function chartEdited() {
   state.pins.clear();
-  if (state.source) before.push(now());
+  if (state.source) before.push(currentChart());
   Object.assign(state, { source: null, exercise: null });
-  label();
+  showSource();
 }
 
-const now = () => ({ text: el("chart").value, source: state.source, pins: [...state.pins] });
+const currentChart = () => ({ text: el("chart").value, source: state.source, pins: [...state.pins] });
 
-function put({ text, source, pins }) {
+function setChart({ text, source, pins }) {
   Object.assign(state, { source, exercise: null, pins: new Map(pins) });
   el("chart").value = text;
-  label();
-  solve();
+  showSource();
+  solvePath();
 }
 
-function label() {
+function showSource() {
   el("sheet").hidden = !state.source;
-  el("sheet").textContent = state.source ? `The lead sheet ${state.source.name} is asked about; typing goes back to the text.` : "";
+  el("sheet").textContent = state.source ? `The chart is the lead sheet ${state.source.name}; edit the text to use it instead.` : "";
   const last = before.at(-1);
   el("chart-back").hidden = !last;
   if (last) el("chart-back").textContent = `Back to ${last.source?.name ?? titleOf(last.text)}`;

@@ -1,19 +1,19 @@
-// The page at "/": asks this service what anyone may ask it, and shows and plays the answer.
-// This module says what happens on which event; each of the others does one thing.
+// The page at "/": connects events with the modules that handle them.
 
-import { asClient, asCurl, copy, save } from "./taking.js";
-import { back, open, replace, typed } from "./charts.js";
-import { ownChart, practise } from "./exercise.js";
-import { furnish, refurnish } from "./lists.js";
-import { pictures, stepAt } from "./pictures.js";
-import { backToNotes, fillWithPath, openPlayed, record, review } from "./review.js";
-import { play, setVolume, stop } from "./sound.js";
+import { clientCode, curlCommand, copyCode, saveScore } from "./downloads.js";
+import { restoreChart, openChart, replaceChart, chartEdited } from "./charts.js";
+import { practiseAllKeys } from "./exercise.js";
+import { loadOptions, retryOptions } from "./form_options.js";
+import { solveChart } from "./path.js";
+import { drawPictures, stepAt } from "./pictures.js";
+import { restoreNotes, fillWithPath, openPlayedFile, setRecording, reviewPlayed } from "./review.js";
+import { togglePlayback, setVolume, stopPlayback } from "./playback.js";
 import { el, state } from "./state.js";
-import { goTo } from "./steps.js";
-import { choices, lock, unlockAll } from "./voicings.js";
+import { goToStep } from "./step_table.js";
+import { listVoicings, lockVoicing, unlockAllVoicings } from "./voicings.js";
 
 const isMidi = (file) => /\.midi?$/i.test(file.name);
-const taken = (file) => (isMidi(file) ? openPlayed(file) : open(file));
+const taken = (file) => (isMidi(file) ? openPlayedFile(file) : openChart(file));
 const isWritten = (target) => target.closest("textarea, input, select");
 
 function takesDrops(id, does) {
@@ -26,7 +26,7 @@ function takesDrops(id, does) {
   }
 }
 
-// A file may be chosen again after it was changed on the disk.
+// Reset, so that the same file can be chosen again.
 function takesFiles(id, does) {
   el(id).addEventListener("change", ({ target }) => {
     if (target.files.length) does(target.files[0]);
@@ -35,62 +35,62 @@ function takesFiles(id, does) {
 }
 
 const CLICKS = {
-  "chart-back": back,
-  practise,
-  "exercise-back": ownChart,
-  play,
-  before: () => goTo(state.at - 1),
-  after: () => goTo(state.at + 1),
-  lock: () => lock(),
-  others: () => choices(),
-  "unlock-all": unlockAll,
-  "copy-curl": () => copy(asCurl, "curl"),
-  "copy-client": () => copy(asClient, "client code"),
-  "save-musicxml": () => save("application/vnd.recordare.musicxml+xml", "voicings.musicxml"),
-  "save-midi": () => save("audio/midi", "voicings.mid"),
+  "chart-back": restoreChart,
+  practise: practiseAllKeys,
+  "exercise-back": solveChart,
+  play: togglePlayback,
+  before: () => goToStep(state.at - 1),
+  after: () => goToStep(state.at + 1),
+  lock: () => lockVoicing(),
+  others: () => listVoicings(),
+  "unlock-all": unlockAllVoicings,
+  "copy-curl": () => copyCode(curlCommand, "curl"),
+  "copy-client": () => copyCode(clientCode, "client code"),
+  "save-musicxml": () => saveScore("application/vnd.recordare.musicxml+xml", "voicings.musicxml"),
+  "save-midi": () => saveScore("audio/midi", "voicings.mid"),
   "judge-this": fillWithPath,
   "played-fill": fillWithPath,
-  "played-back": backToNotes,
-  "recording-drop": () => record(null),
+  "played-back": restoreNotes,
+  "recording-drop": () => setRecording(null),
 };
 for (const [id, does] of Object.entries(CLICKS)) el(id).addEventListener("click", does);
 
 function find() {
-  refurnish();
-  ownChart();
+  retryOptions();
+  solveChart();
 }
 
-for (const [id, does] of [["ask", find], ["judge", review]]) {
+for (const [id, does] of [["ask", find], ["judge", reviewPlayed]]) {
   el(id).addEventListener("submit", (event) => { event.preventDefault(); does(); });
 }
 
-el("chart").addEventListener("input", typed);
+el("chart").addEventListener("input", chartEdited);
 takesFiles("file", taken);
-takesDrops("chart", (dropped) => (dropped.files.length ? taken(dropped.files[0]) : replace(dropped.getData("text"))));
+takesDrops("chart", (dropped) => (dropped.files.length ? taken(dropped.files[0]) : replaceChart(dropped.getData("text"))));
 el("example").addEventListener("change", ({ target }) => {
-  if (target.value) replace(target.value);
+  if (target.value) replaceChart(target.value);
   target.value = "";
 });
 
 el("found-only").addEventListener("change", ({ target }) => el("judged").classList.toggle("found-only", target.checked));
-el("played").addEventListener("input", () => record(null));
-takesFiles("played-file", openPlayed);
-takesDrops("played", (dropped) => dropped.files.length && openPlayed(dropped.files[0]));
+el("played").addEventListener("input", () => setRecording(null));
+takesFiles("played-file", openPlayedFile);
+takesDrops("played", (dropped) => dropped.files.length && openPlayedFile(dropped.files[0]));
 
 el("volume").addEventListener("input", setVolume);
 el("rhythm").addEventListener("change", () => {
-  stop();
-  if (state.request) pictures(state.asked, state.request);
+  stopPlayback();
+  if (state.request) drawPictures(state.asked, state.request);
 });
 el("pictures").addEventListener("click", ({ target }) => {
   const step = stepAt(target);
-  if (step !== undefined) goTo(step, false);
+  if (step !== undefined) goToStep(step, false);
 });
 document.addEventListener("keydown", (event) => {
   if (event.altKey || event.ctrlKey || event.metaKey || isWritten(event.target)) return;
   const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
-  if (by && state.path) { event.preventDefault(); goTo(state.at + by); }
+  if (by && state.path) { event.preventDefault(); goToStep(state.at + by); }
 });
 
-furnish();
+loadOptions();
 find();

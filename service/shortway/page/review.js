@@ -1,63 +1,63 @@
-// A review of what somebody played over the chart on screen: asked by notes or a MIDI file, shown by step.
+// Reviews of what was played over the chart on screen, from typed notes or a MIDI file.
 
-import { call } from "./asking.js";
-import { played, written } from "./played.js";
-import { clearProblems, refused } from "./problems.js";
-import { base64, el, make, many, named, say, state, voiced } from "./state.js";
-import { goButton } from "./steps.js";
+import { callApi } from "./api.js";
+import { parsePlayed, formatPlayed } from "./played_notes.js";
+import { clearProblems, showProblem } from "./problems.js";
+import { base64, el, createElement, countNoun, noteNames, setStatus, state, voicingNames } from "./state.js";
+import { stepButtonCell } from "./step_table.js";
 
 const before = [];
 
-export async function review() {
+export async function reviewPlayed() {
   const number = ++state.reviewed;
   const isLate = () => number !== state.reviewed;
-  if (!state.request) return say("Find the path of a chart first; then what was played over it can be reviewed.");
+  if (!state.request) return setStatus("Find the path of a chart first.");
   clearProblems(el("review"));
-  say("Looking at what was played…");
+  setStatus("Reviewing…");
   try {
-    const found = await call("/v1/reviews", question());
+    const found = await callApi("/v1/reviews", reviewRequest());
     if (isLate()) return;
     showReview(found);
-    say(`${summed(found)} ${counted(found)}`);
+    setStatus(`${excessText(found)} ${countsText(found)}`);
   } catch (error) {
-    if (!isLate()) refused(error, "review-problem");
+    if (!isLate()) showProblem(error, "review-problem");
   }
 }
 
-function question() {
+function reviewRequest() {
   const { chart, setting, loop, pins } = state.request;
   const asked = { chart, setting, loop, ...(pins ? { pins } : {}) };
-  if (!state.recording) return { ...asked, played: played(el("played").value) };
+  if (!state.recording) return { ...asked, played: parsePlayed(el("played").value) };
   const start = el("start").value.trim();
   return { ...asked, midi: state.recording.value, ...(start ? { align: { start: Number(start) } } : {}) };
 }
 
-// --- where the notes come from ----------------------------------------------------------------
+// --- input --------------------------------------------------------------------------------------
 
-export async function openPlayed(file) {
-  if (!/\.midi?$/i.test(file.name)) return fill(await file.text());
-  record({ name: file.name, value: base64(new Uint8Array(await file.arrayBuffer())) });
-  review();
+export async function openPlayedFile(file) {
+  if (!/\.midi?$/i.test(file.name)) return replaceNotes(await file.text());
+  setRecording({ name: file.name, value: base64(new Uint8Array(await file.arrayBuffer())) });
+  reviewPlayed();
 }
 
-export function record(recording) {
+export function setRecording(recording) {
   state.recording = recording;
   el("recording").hidden = !recording;
-  el("recording-name").textContent = recording ? `The MIDI file ${recording.name} is reviewed.` : "";
+  el("recording-name").textContent = recording ? `MIDI file to review: ${recording.name}` : "";
   clearProblems(el("review"));
 }
 
-export const fillWithPath = () => fill(written(state.path.steps));
+export const fillWithPath = () => replaceNotes(formatPlayed(state.path.steps));
 
-function fill(text) {
+function replaceNotes(text) {
   if (el("played").value.trim()) before.push(el("played").value);
-  put(text);
+  setNotes(text);
 }
 
-export const backToNotes = () => put(before.pop());
+export const restoreNotes = () => setNotes(before.pop());
 
-function put(text) {
-  record(null);
+function setNotes(text) {
+  setRecording(null);
   el("played").value = text;
   el("played-back").hidden = !before.length;
   el("played").focus();
@@ -65,7 +65,7 @@ function put(text) {
   el("played").scrollTop = 0;
 }
 
-// --- the answer ---------------------------------------------------------------------------------
+// --- result -------------------------------------------------------------------------------------
 
 export function clearReview() {
   state.reviewed += 1;
@@ -73,58 +73,58 @@ export function clearReview() {
 }
 
 function showReview(found) {
-  el("excess").textContent = `Excess: ${many(found.excess, "semitone").replace("-", "−")}`;
-  el("excess-words").textContent = summed(found);
-  el("counts").textContent = counted(found);
-  document.querySelector("#reviewed tbody").replaceChildren(...found.steps.map(row));
+  el("excess").textContent = `Excess: ${countNoun(found.excess, "semitone").replace("-", "−")}`;
+  el("excess-words").textContent = excessText(found);
+  el("counts").textContent = countsText(found);
+  document.querySelector("#reviewed tbody").replaceChildren(...found.steps.map(reviewRow));
   el("reviewed").hidden = false;
 }
 
-function summed({ excess, motion, best }) {
+function excessText({ excess, motion, best }) {
   const ways = `${motion.total} moved, ${best.total} on the best path through the same steps under the same setting`;
-  if (excess > 0) return `${many(excess, "semitone")} more than need be: ${ways}.`;
-  if (excess === 0) return `A shortest way: ${ways}.`;
-  return `${many(-excess, "semitone")} less than any listed voicing needs, with notes or numbers of notes that the setting has not: ${ways}.`;
+  if (excess > 0) return `${countNoun(excess, "semitone")} more than necessary: ${ways}.`;
+  if (excess === 0) return `A shortest path: ${ways}.`;
+  return `${countNoun(-excess, "semitone")} less than any path of listed voicings, with notes or note counts that the setting does not allow: ${ways}.`;
 }
 
-function counted({ faults, remarks, alignment }) {
-  const notes = alignment ? ` ${many(alignment.taken, "note")} of the file fell within the chart, ${alignment.left_out} before or after it.` : "";
-  return `${many(faults, "fault")}, ${many(remarks, "remark")}.${notes}`;
+function countsText({ faults, remarks, alignment }) {
+  const notes = alignment ? ` ${countNoun(alignment.taken, "note")} of the file within the chart, ${alignment.left_out} outside.` : "";
+  return `${countNoun(faults, "fault")}, ${countNoun(remarks, "remark")}.${notes}`;
 }
 
-function row(step, index) {
-  const line = make("tr");
+function reviewRow(step, index) {
+  const line = createElement("tr");
   line.append(
-    goButton(step, index), make("td", step.symbol), playedCell(step), motionCell(step),
-    make("td", step.best ? voiced(step.best) : ""), onwardCell(step.onward),
+    stepButtonCell(step, index), createElement("td", step.symbol), playedCell(step), motionCell(step),
+    createElement("td", step.best ? voicingNames(step.best) : ""), continuationCell(step.onward),
   );
   return line;
 }
 
 function playedCell({ played: notes, findings }) {
-  const cell = make("td", notes ? notes.notes.map(heard).join("  ") : "nothing");
+  const cell = createElement("td", notes ? notes.notes.map(noteText).join("  ") : "nothing");
   if (!findings.length) return cell;
-  const list = make("ul", "", { className: "findings" });
+  const list = createElement("ul", "", { className: "findings" });
   list.append(...findings.map(({ severity, words }) => {
-    const item = make("li", "", { className: severity });
-    item.append(make("strong", severity === "fault" ? "Fault: " : "Remark: "), words);
+    const item = createElement("li", "", { className: severity });
+    item.append(createElement("strong", severity === "fault" ? "Fault: " : "Remark: "), words);
     return item;
   }));
   cell.append(list);
   return cell;
 }
 
-const heard = (note) => named([note]) + (note.part === "foreign" ? "\u00a0foreign" : note.part === "bass" ? "\u00a0bass" : "");
+const noteText = (note) => noteNames([note]) + (note.part === "foreign" ? "\u00a0foreign" : note.part === "bass" ? "\u00a0bass" : "");
 
 function motionCell({ motion, excess }) {
-  const cell = make("td", motion === null ? "" : String(motion));
-  if (excess) cell.append(make("br"), make("small", excess > 0 ? `${excess} more than need be` : `${-excess} less than listed`));
+  const cell = createElement("td", motion === null ? "" : String(motion));
+  if (excess) cell.append(createElement("br"), createElement("small", excess > 0 ? `${excess} more than necessary` : `${-excess} less than listed`));
   return cell;
 }
 
-function onwardCell(onward) {
-  if (!onward) return make("td");
-  const cell = make("td", onward.voicing ? voiced(onward.voicing) : "the end");
-  cell.append(make("br"), make("small", `${many(onward.motion, "semitone")} to the end`));
+function continuationCell(onward) {
+  if (!onward) return createElement("td");
+  const cell = createElement("td", onward.voicing ? voicingNames(onward.voicing) : "the end");
+  cell.append(createElement("br"), createElement("small", `${countNoun(onward.motion, "semitone")} to the end`));
   return cell;
 }

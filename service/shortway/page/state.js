@@ -1,6 +1,6 @@
-// What every module shares: the page's one state, its elements by id, and small helpers.
-// `source` is a lead sheet that is asked about in place of the typed chart, `exercise` either of them in
-// all keys; `request` and `path` are the answer on screen. Counters tell what is late.
+// The page's state, its elements by id, and helpers. `source` is a lead sheet used in place of the typed
+// chart, `exercise` an exercise on screen; `request` and `path` are what is shown. The counters tell which
+// responses are outdated.
 
 export const state = {
   source: null, exercise: null, recording: null, pins: new Map(), request: null, path: null, at: 0,
@@ -8,14 +8,14 @@ export const state = {
 };
 
 export const el = (id) => document.getElementById(id);
-export const say = (words) => { el("status").textContent = words; };
+export const setStatus = (words) => { el("status").textContent = words; };
 
-export function make(name, text = "", more = {}) {
+export function createElement(name, text = "", more = {}) {
   return Object.assign(document.createElement(name), { textContent: text }, more);
 }
 
-export function button(text, does) {
-  const made = make("button", text, { type: "button" });
+export function createButton(text, does) {
+  const made = createElement("button", text, { type: "button" });
   made.addEventListener("click", does);
   return made;
 }
@@ -30,9 +30,9 @@ function practicalName(note) {
   return names[note.midi % 12] + (Math.floor(note.midi / 12) - 1);
 }
 
-export const named = (notes) => notes.map((n) => practicalName(n) + (n.degree ? `\u00a0(${n.degree})` : "")).join("  ");
-export const voiced = (voicing) => [named(voicing.left), named(voicing.right)].filter(Boolean).join(" | ");
-export const many = (count, what) => `${count} ${what}${count === 1 ? "" : "s"}`;
+export const noteNames = (notes) => notes.map((n) => practicalName(n) + (n.degree ? `\u00a0(${n.degree})` : "")).join("  ");
+export const voicingNames = (voicing) => [noteNames(voicing.left), noteNames(voicing.right)].filter(Boolean).join(" | ");
+export const countNoun = (count, what) => `${count} ${what}${count === 1 ? "" : "s"}`;
 
 export function base64(bytes) {
   let text = "";

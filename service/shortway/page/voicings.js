@@ -1,38 +1,38 @@
-// Other voicings of a step, and locking one.
+// Other voicings of a step, and locking a voicing.
 
-import { call } from "./asking.js";
-import { button, el, make, state, voiced } from "./state.js";
-import { refused } from "./problems.js";
-import { solve } from "./solving.js";
+import { callApi } from "./api.js";
+import { createButton, el, createElement, state, voicingNames } from "./state.js";
+import { showProblem } from "./problems.js";
+import { solvePath } from "./path.js";
 
 const PAGE = 20;
 
-export function lock(midi) {
+export function lockVoicing(midi) {
   if (midi === undefined && state.pins.has(state.at)) state.pins.delete(state.at);
   else state.pins.set(state.at, midi ?? state.path.steps[state.at].voicing.midi);
-  solve();
+  solvePath();
 }
 
-export function unlockAll() {
+export function unlockAllVoicings() {
   state.pins.clear();
-  solve();
+  solvePath();
 }
 
-export async function choices(offset = 0) {
+export async function listVoicings(offset = 0) {
   const { path, at, asked } = state;
   const turned = ++state.turned;
   const isLate = () => asked !== state.asked || at !== state.at || turned !== state.turned;
   try {
-    const found = await call("/v1/voicings", { ...question(path, at), limit: PAGE, offset });
+    const found = await callApi("/v1/voicings", { ...voicingsRequest(path, at), limit: PAGE, offset });
     if (isLate()) return;
-    const list = make("ul");
-    list.append(...found.voicings.map(choice));
-    el("choices").replaceChildren(turning(found, offset, path.steps[at].symbol), list);
+    const list = createElement("ul");
+    list.append(...found.voicings.map(voicingItem));
+    el("choices").replaceChildren(pageButtons(found, offset, path.steps[at].symbol), list);
     el("choices").hidden = false;
-  } catch (error) { if (!isLate()) refused(error, "answer-problem"); }
+  } catch (error) { if (!isLate()) showProblem(error, "answer-problem"); }
 }
 
-function question({ steps, setting }, at) {
+function voicingsRequest({ steps, setting }, at) {
   const step = steps[at];
   const body = { symbol: step.symbol, setting };
   for (const name of ["melody", "ceiling", "top"]) if (step[name] !== undefined) body[name] = step[name];
@@ -43,17 +43,17 @@ function question({ steps, setting }, at) {
   return body;
 }
 
-function choice(voicing) {
+function voicingItem(voicing) {
   const motion = voicing.motion === undefined ? "" : `, ${voicing.motion} semitones`;
-  const item = make("li");
-  item.append(button(`${voiced(voicing)}; ${voicing.family}${motion}`, () => lock(voicing.midi)));
+  const item = createElement("li");
+  item.append(createButton(`${voicingNames(voicing)}; ${voicing.family}${motion}`, () => lockVoicing(voicing.midi)));
   return item;
 }
 
-function turning(found, offset, symbol) {
-  const pages = make("p", `${offset + 1} to ${offset + found.voicings.length} of ${found.total} voicings of ${symbol} `);
-  for (const [words, to] of [["Before", offset - PAGE], ["More", offset + PAGE]]) {
-    if (to >= 0 && to < found.total) pages.append(button(words, () => choices(to)));
+function pageButtons(found, offset, symbol) {
+  const pages = createElement("p", `${offset + 1} to ${offset + found.voicings.length} of ${found.total} voicings of ${symbol} `);
+  for (const [words, to] of [["Previous", offset - PAGE], ["More", offset + PAGE]]) {
+    if (to >= 0 && to < found.total) pages.append(createButton(words, () => listVoicings(to)));
   }
   return pages;
 }

@@ -1,22 +1,22 @@
-// Sound: the MIDI file that the service writes of the path on screen, in the rhythm and tempo chosen.
+// Playback of the path on screen: the notes of its MIDI file, synthesized in the browser.
 
-import { call, scoreOf } from "./asking.js";
-import { onsets, readMidi } from "./midi.js";
-import { clearProblems, refused } from "./problems.js";
+import { callApi, scoreRequest } from "./api.js";
+import { stepOnsets, readMidi } from "./midi_file.js";
+import { clearProblems, showProblem } from "./problems.js";
 import { el, state } from "./state.js";
-import { goTo, inSight } from "./steps.js";
+import { goToStep, isCurrentStepVisible } from "./step_table.js";
 
-// Seconds: tones are told to the device so far ahead, since a page in the background wakes once a second.
-const AHEAD = 1.3;
-// Milliseconds between looks at the clock.
-const WAKES = 40;
-// Quarter notes that are no time at all.
-const HUSH = 0.05;
+// Seconds that notes are scheduled ahead: timers of a background page fire once a second.
+const LOOKAHEAD = 1.3;
+// Milliseconds between two runs of the scheduler.
+const INTERVAL = 40;
+// Quarter notes below which two times are equal.
+const EPSILON = 0.05;
 
 let sound = null;
 let playing = null;
 
-function output() {
+function audioOutput() {
   if (sound) return sound;
   const context = new AudioContext();
   const limit = new DynamicsCompressorNode(context, { threshold: -18, ratio: 12, attack: 0.003, release: 0.2 });
@@ -30,7 +30,7 @@ export function setVolume() {
   if (sound) sound.volume.gain.value = Number(el("volume").value) / 100;
 }
 
-function strike({ context, volume }, midi, when, length) {
+function playTone({ context, volume }, midi, when, length) {
   const pitch = 440 * 2 ** ((midi - 69) / 12);
   const soft = new BiquadFilterNode(context, { type: "lowpass", frequency: Math.min(4 * pitch, 5000), Q: 0.4 });
   const shape = new GainNode(context, { gain: 0 });
@@ -45,84 +45,84 @@ function strike({ context, volume }, midi, when, length) {
   return tone;
 }
 
-export async function play() {
-  if (playing) return stop();
+export async function togglePlayback() {
+  if (playing) return stopPlayback();
   const mine = { tones: new Set(), timer: 0, loop: state.request.loop };
   playing = mine;
-  press(true);
+  showPlaying(true);
   clearProblems(el("answer"));
   try {
-    const { context } = output();
+    const { context } = audioOutput();
     await context.resume();
-    const file = await call("/v1/scores", scoreOf(state.request), "audio/midi");
+    const file = await callApi("/v1/scores", scoreRequest(state.request), "audio/midi");
     const music = readMidi(await file.arrayBuffer());
     if (playing !== mine) return;
     setVolume();
-    begin(mine, music, context.currentTime + 0.08);
+    startPlayback(mine, music, context.currentTime + 0.08);
   } catch (error) {
     if (playing !== mine) return;
-    stop();
-    refused(error, "answer-problem");
+    stopPlayback();
+    showProblem(error, "answer-problem");
   }
 }
 
-// From the step that is looked at; what sounds on into it is struck there.
-function begin(mine, { notes, meters, tempo, end }, now) {
-  const begins = onsets(state.path.steps, meters);
+// From the current step; notes held into it are struck there.
+function startPlayback(mine, { notes, meters, tempo, end }, now) {
+  const begins = stepOnsets(state.path.steps, meters);
   const from = begins[state.at];
   const seconds = (quarters) => (quarters * 60) / tempo;
   Object.assign(mine, { notes, begins, seconds, end, from: now, rounds: [now - seconds(from)] });
   for (const note of notes) {
-    if (note.begin < from - HUSH && note.end > from + HUSH) sounded(mine, { ...note, begin: from });
+    if (note.begin < from - EPSILON && note.end > from + EPSILON) scheduleNote(mine, { ...note, begin: from });
   }
-  mine.next = notes.findIndex((note) => note.begin >= from - HUSH);
+  mine.next = notes.findIndex((note) => note.begin >= from - EPSILON);
   if (mine.next < 0) mine.next = notes.length;
-  run(mine);
+  scheduleNotes(mine);
 }
 
-// Tell the device what comes next, round after round, and look at the step that sounds now.
-function run(mine) {
+// Schedules the notes to come, round after round, and follows the step that sounds.
+function scheduleNotes(mine) {
   if (playing !== mine) return;
   const now = sound.context.currentTime;
-  follow(mine, now);
+  followSteps(mine, now);
   for (;;) {
     const isOver = mine.next >= mine.notes.length;
     const when = mine.rounds.at(-1) + mine.seconds(isOver ? mine.end : mine.notes[mine.next].begin);
-    if (isOver && !mine.loop && now >= when) return stop();
-    if ((isOver && !mine.loop) || when > now + AHEAD) break;
-    if (!isOver) sounded(mine, mine.notes[mine.next++]);
+    if (isOver && !mine.loop && now >= when) return stopPlayback();
+    if ((isOver && !mine.loop) || when > now + LOOKAHEAD) break;
+    if (!isOver) scheduleNote(mine, mine.notes[mine.next++]);
     else {
       mine.rounds.push(when);
       mine.next = 0;
     }
   }
-  mine.timer = setTimeout(run, WAKES, mine);
+  mine.timer = setTimeout(scheduleNotes, INTERVAL, mine);
 }
 
-function sounded(mine, { midi, begin, end }) {
+function scheduleNote(mine, { midi, begin, end }) {
   const when = Math.max(mine.rounds.at(-1) + mine.seconds(begin), mine.from);
-  const tone = strike(sound, midi, when, mine.seconds(end - begin) * 0.96);
+  const tone = playTone(sound, midi, when, mine.seconds(end - begin) * 0.96);
   mine.tones.add(tone);
   tone.addEventListener("ended", () => mine.tones.delete(tone));
 }
 
-function follow(mine, now) {
+function followSteps(mine, now) {
   const time = Math.max(now, mine.from);
   while (mine.rounds[1] <= time) mine.rounds.shift();
   const step = mine.begins.findLastIndex((begins) => mine.rounds[0] + mine.seconds(begins) <= time + 1e-3);
-  if (step !== state.at) goTo(step, inSight());
+  if (step !== state.at) goToStep(step, isCurrentStepVisible());
 }
 
-export function stop() {
+export function stopPlayback() {
   if (!playing) return;
   clearTimeout(playing.timer);
   for (const tone of playing.tones) tone.stop();
   playing = null;
-  press(false);
+  showPlaying(false);
 }
 
-// While it plays, steps are not announced: a screen reader would talk over the music.
-function press(isPlaying) {
+// Steps are not announced during playback: a screen reader would talk over the music.
+function showPlaying(isPlaying) {
   el("play").textContent = isPlaying ? "Stop" : "Play";
   el("play").setAttribute("aria-pressed", String(isPlaying));
   el("now").setAttribute("aria-live", isPlaying ? "off" : "polite");

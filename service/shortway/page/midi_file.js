@@ -1,4 +1,4 @@
-// A Standard MIDI File as the service writes it (one tempo, ticks a quarter note), read into notes.
+// Reads the notes of a Standard MIDI File with one tempo, as the service writes it.
 
 export function readMidi(buffer) {
   const view = new DataView(buffer);
@@ -50,7 +50,7 @@ function readTrack(view, at, end, division, music) {
 }
 
 // Where each step begins, in quarter notes: its beats are counted in the meter that holds there.
-export function onsets(steps, meters) {
+export function stepOnsets(steps, meters) {
   let now = 0;
   let meter = 0;
   return steps.map((step) => {

@@ -1,7 +1,7 @@
-// What was played, as text: a step a line or between bars, its notes by name or MIDI number, "-" where
-// nothing sounds, "%" for the step before again. What stands before a colon is for the eye only.
+// Played notes as text: one step per line or between bars, notes by name or MIDI number, "-" for silence,
+// "%" for the step before. Text before a colon is ignored.
 
-export function played(text) {
+export function parsePlayed(text) {
   const steps = [];
   for (const { notes } of cells(text)) {
     const words = notes.map(([word]) => word);
@@ -12,13 +12,13 @@ export function played(text) {
   return steps;
 }
 
-// Where in the text a step or one of its notes stands; null where the text has none.
-export function placeOf(text, step, note = 0) {
+// The position of a step or one of its notes in the text, or null.
+export function positionOf(text, step, note = 0) {
   const cell = cells(text)[step];
   return cell ? cell.notes[note]?.[1] ?? cell.at : null;
 }
 
-export function written(steps) {
+export function formatPlayed(steps) {
   return steps.map((step, k) => `${k + 1} ${step.symbol}: ${notesOf(step)}`).join("\n");
 }
 
@@ -30,14 +30,14 @@ function cells(text) {
   const found = [];
   let at = 0;
   for (const line of text.split("\n")) {
-    if (line.trim()) found.push(...between(line, at));
+    if (line.trim()) found.push(...lineCells(line, at));
     at += line.length + 1;
   }
   return found;
 }
 
-// The cells of a line, each after its label; bars at the ends of the line bound it.
-function between(line, from) {
+// The cells of a line without their labels; bars at its ends are borders.
+function lineCells(line, from) {
   const parts = line.split("|");
   let at = from;
   const all = parts.map((part) => {

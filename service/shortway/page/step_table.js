@@ -1,86 +1,86 @@
-// The path as a table of steps, and the step that is looked at.
+// The table of steps, and the current step.
 
-import { el, make, many, named, state } from "./state.js";
-import { highlight } from "./pictures.js";
+import { el, createElement, countNoun, noteNames, state } from "./state.js";
+import { highlightStep } from "./pictures.js";
 
 let lines = [];
 let current = null;
 
-export function show() {
+export function showSteps() {
   el("answer").hidden = false;
   el("unlock-all").hidden = state.pins.size === 0;
-  lines = state.path.steps.map(row);
+  lines = state.path.steps.map(stepRow);
   document.querySelector("#steps tbody").replaceChildren(...lines);
   for (const key of state.exercise?.keys ?? []) lines[key.step].before(keyRow(key));
   current = null;
-  goTo(state.at, false);
+  goToStep(state.at, false);
 }
 
-function row(step, index) {
-  const line = make("tr");
-  const hands = step.voicing ? [named(step.voicing.left), named(step.voicing.right)] : ["", ""];
+function stepRow(step, index) {
+  const line = createElement("tr");
+  const hands = step.voicing ? [noteNames(step.voicing.left), noteNames(step.voicing.right)] : ["", ""];
   line.append(
-    goButton(step, index),
+    stepButtonCell(step, index),
     chordCell(step, index),
-    ...[...hands, step.motion === null ? "" : String(step.motion), step.remark].map((text) => make("td", text)),
+    ...[...hands, step.motion === null ? "" : String(step.motion), step.remark].map((text) => createElement("td", text)),
   );
   return line;
 }
 
-// Where a key of an exercise begins, and what is moved into it on the path shown, locks and all.
+// The row above a key of an exercise, with the motion into it.
 function keyRow({ key, semitones, step, steps }) {
   const motion = state.path.steps.slice(step, step + steps).find((one) => one.motion !== null)?.motion;
   const way = semitones ? `, ${Math.abs(semitones)} ${semitones > 0 ? "up" : "down"}` : "";
   const isJoined = motion !== undefined && (step > 0 || state.request.loop);
-  const line = make("tr", "", { className: "key" });
-  const head = make("th", "", { colSpan: 6, scope: "rowgroup" });
-  head.append(make("span", `In ${key}${way}${isJoined ? `; the join moves ${many(motion, "semitone")}` : ""}`));
+  const line = createElement("tr", "", { className: "key" });
+  const head = createElement("th", "", { colSpan: 6, scope: "rowgroup" });
+  head.append(createElement("span", `In ${key}${way}${isJoined ? `; motion into it: ${countNoun(motion, "semitone")}` : ""}`));
   line.append(head);
   return line;
 }
 
-export function goButton(step, index) {
-  const cell = make("td");
-  const go = make("button", `${step.measure}.${step.beat}`, { type: "button" });
+export function stepButtonCell(step, index) {
+  const cell = createElement("td");
+  const go = createElement("button", `${step.measure}.${step.beat}`, { type: "button" });
   go.setAttribute("aria-label", `Go to step ${index + 1}, measure ${step.measure}, beat ${step.beat}`);
-  go.addEventListener("click", () => goTo(index));
+  go.addEventListener("click", () => goToStep(index));
   cell.append(go);
   return cell;
 }
 
 function chordCell(step, index) {
-  const cell = make("td", step.symbol);
-  cell.append(state.pins.has(index) ? " (locked)" : "", make("br"), make("small", step.context?.function ?? ""));
+  const cell = createElement("td", step.symbol);
+  cell.append(state.pins.has(index) ? " (locked)" : "", createElement("br"), createElement("small", step.context?.function ?? ""));
   return cell;
 }
 
-export function goTo(index, scroll = true) {
+export function goToStep(index, scroll = true) {
   const steps = state.path?.steps ?? [];
   if (!steps.length) return;
   state.at = (index + steps.length) % steps.length;
-  mark(lines[state.at], scroll);
-  tell(steps[state.at], steps.length);
-  highlight(state.at);
+  markRow(lines[state.at], scroll);
+  describeStep(steps[state.at], steps.length);
+  highlightStep(state.at);
   el("lock").textContent = state.pins.has(state.at) ? "Unlock this voicing" : "Lock this voicing";
   el("lock").disabled = el("others").disabled = !steps[state.at].voicing;
   el("choices").hidden = true;
 }
 
-function mark(line, scroll) {
+function markRow(line, scroll) {
   current?.removeAttribute("aria-current");
   current = line;
   current.setAttribute("aria-current", "step");
   if (scroll) current.scrollIntoView({ block: "nearest" });
 }
 
-// Whether the row of the step is on screen; a page that is read elsewhere is not scrolled away.
-export function inSight() {
+// Whether the row of the current step is in view; else playback does not scroll the page.
+export function isCurrentStepVisible() {
   const box = current?.getBoundingClientRect();
   return Boolean(box) && box.bottom > 0 && box.top < innerHeight;
 }
 
-function tell(step, count) {
-  const hands = step.voicing ? `left ${named(step.voicing.left) || "rests"}; right ${named(step.voicing.right) || "rests"}` : "silent";
+function describeStep(step, count) {
+  const hands = step.voicing ? `left ${noteNames(step.voicing.left) || "rests"}; right ${noteNames(step.voicing.right) || "rests"}` : "silent";
   const why = step.context ? ` ${step.context.function} towards ${step.context.goal}: ${step.context.why}.` : "";
   const key = state.exercise?.keys.findLast((one) => one.step <= state.at);
   el("now").textContent = `Step ${state.at + 1} of ${count}, ${key ? `in ${key.key}, ` : ""}${step.symbol}: ${hands}. ${step.remark}.${why}`;

@@ -1,8 +1,8 @@
-// Asking the service: one call, and requests made of what the form says.
+// Calls of the API, and the requests that the form makes.
 
 import { el, state } from "./state.js";
 
-export async function call(path, body, accept = "application/json") {
+export async function callApi(path, body, accept = "application/json") {
   const token = el("token").value.trim();
   const answer = await fetch(path, {
     method: body === undefined ? "GET" : "POST",
@@ -13,20 +13,20 @@ export async function call(path, body, accept = "application/json") {
     },
     body: body === undefined ? undefined : JSON.stringify(body),
   });
-  if (!answer.ok) throw await refusedBy(answer);
+  if (!answer.ok) throw await problemError(answer);
   return accept === "application/json" ? answer.json() : answer.blob();
 }
 
-// What the service says is wrong; that a token is missing is shown where one is typed.
-async function refusedBy(answer) {
+// The problem details of a rejected request; 401 is shown beside the token field.
+async function problemError(answer) {
   const problem = await answer.json().catch(() => null);
-  const detail = problem?.detail ?? `The service answered ${answer.status}.`;
+  const detail = problem?.detail ?? `The service responded with status ${answer.status}.`;
   const errors = answer.status === 401 ? [{ pointer: "/token", detail }] : problem?.errors ?? [];
-  return refusal(detail, errors, answer.headers.get("Retry-After"));
+  return requestError(detail, errors, answer.headers.get("Retry-After"));
 }
 
-function refusal(detail, errors, wait = null) {
-  const words = wait ? `${detail}; try again in ${wait} seconds` : detail;
+function requestError(detail, errors, wait = null) {
+  const words = wait ? `${detail}; retry in ${wait} seconds` : detail;
   return Object.assign(new Error(words), { problem: { detail: words, errors } });
 }
 
@@ -47,22 +47,22 @@ const KINDS = {
 };
 
 // The chart as typed or opened, never an exercise made of it.
-export function chart() {
+export function chartInput() {
   if (state.source) return state.source.value;
   const text = el("chart").value;
   if (!text.trim().startsWith("{")) return text;
   try {
     return JSON.parse(text);
   } catch (error) {
-    throw refusal("The chart begins with { and is no JSON.", [{
-      pointer: "/chart", position: faultIn(text, error.message), detail: `This is no JSON: ${error.message}`,
-      expected: "JSON such as {\"measures\": [[{\"symbol\": \"F6\"}]]}, or a text such as | F6 | C7 |",
+    throw requestError("The chart begins with { but is not valid JSON.", [{
+      pointer: "/chart", position: jsonErrorPosition(text, error.message), detail: `cannot read the JSON: ${error.message}`,
+      expected: "JSON such as {\"measures\": [[{\"symbol\": \"F6\"}]]}, or text such as | F6 | C7 |",
     }]);
   }
 }
 
-// Browsers say where a text stops being JSON in words of their own.
-function faultIn(text, words) {
+// Error messages of JSON.parse differ between browsers.
+function jsonErrorPosition(text, words) {
   const position = /position (\d+)/.exec(words);
   if (position) return Number(position[1]);
   const place = /line (\d+) column (\d+)/.exec(words);
@@ -71,14 +71,14 @@ function faultIn(text, words) {
   return lines.reduce((sum, line) => sum + line.length + 1, Number(place[2]) - 1);
 }
 
-export function request() {
+export function pathRequest() {
   const pins = [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, midi]) => ({ step, midi }));
-  const asked = state.exercise ? state.exercise.chart : chart();
-  return { chart: asked, ...conditions(), ...(pins.length ? { pins } : {}) };
+  const asked = state.exercise ? state.exercise.chart : chartInput();
+  return { chart: asked, ...pathOptions(), ...(pins.length ? { pins } : {}) };
 }
 
-export const conditions = () => ({ setting: setting(), loop: el("loop").checked });
+export const pathOptions = () => ({ setting: setting(), loop: el("loop").checked });
 
 const tempo = () => Math.min(400, Math.max(20, Number(el("tempo").value) || 120));
 
-export const scoreOf = (asked, more = {}) => ({ ...asked, tempo: tempo(), ...(el("rhythm").value ? { rhythm: el("rhythm").value } : {}), ...more });
+export const scoreRequest = (asked, more = {}) => ({ ...asked, tempo: tempo(), ...(el("rhythm").value ? { rhythm: el("rhythm").value } : {}), ...more });
