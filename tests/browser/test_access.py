@@ -17,6 +17,8 @@ from selenium.webdriver.common.by import By
 
 from support.browsing import drawn, press, rows, status, text, typed, wait
 
+#: Addresses that reach no host: inline data, and the browser's own download page.
+OWN_SCHEMES = ("data:", "blob:", "chrome:")
 AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js"))
 NARROW = 320
 PAGES = ["/", "/docs", "/docs/charts", "/docs/errors/not-json", "/docs/reference"]
@@ -92,6 +94,6 @@ def test_nothing_is_asked_of_another_host(
         for message in said
         if message["method"] == "Network.requestWillBeSent"
     }
-    hosts = {urlsplit(url).netloc for url in asked if not url.startswith(("data:", "blob:"))}
+    hosts = {urlsplit(url).netloc for url in asked if not url.startswith(OWN_SCHEMES)}
     assert len(asked) >= 3
     assert hosts == {urlsplit(site).netloc}

@@ -68,7 +68,7 @@ def test_a_voicing_is_locked_and_the_rest_solved_again(page: webdriver.Chrome) -
         ("chart", "| Dm7 | Hm7 |", ["| Dm7 | Hm7 |\n        ^"]),
         ("chart", '{"measures": [[{"symbol": "Dm7"}, {"symbol": "G7x"}]]}',
          ["In measure 1, chord 2", "G7x\n  ^"]),
-        ("chart", '{"measures": [[{"symbol" "Dm7"}]]}', ["no JSON", '"symbol" "Dm7"', "^"]),
+        ("chart", '{"measures": [[{"symbol" "Dm7"}]]}', ["cannot read", '"symbol" "Dm7"', "^"]),
         ("notes", "99", ["1 to 10"]),
         ("families", "cluster", ["guide-tone"]),
     ],
