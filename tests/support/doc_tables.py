@@ -11,6 +11,7 @@ import json
 import os
 import re
 import tempfile
+import tomllib
 from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from contextlib import chdir
 from functools import cache, partial
@@ -33,7 +34,7 @@ from shortway.core.settings.families import SITUATIONS
 from shortway.core.settings.keyboard import REACHES
 from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
 from shortway_client import Client
-from support.doc_blocks import MANUAL, Block, app, blocks
+from support.doc_blocks import MANUAL, ROOT, Block, app, blocks
 
 _GENERATED = re.compile(r"(<!-- generated: ([\w -]+?) -->\n).*?(<!-- end -->)", re.S)
 
@@ -345,6 +346,13 @@ def client_methods(_: str) -> Iterator[str]:
     yield from table(("Call", "Answer"), rows)
 
 
+def markers(_: str) -> Iterator[str]:
+    """The markers of tests that a plain run leaves out."""
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["pytest"]
+    rows = (line.split(": ", 1) for line in settings["ini_options"]["markers"])
+    yield from table(("Marker", "Tests"), ((f"`{name}`", about) for name, about in rows))
+
+
 def metrics(_: str) -> Iterator[str]:
     """What ``/metrics`` counts, after a call."""
     client = app().test_client()
@@ -359,6 +367,6 @@ GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
     for made in (
         environment, calls, fields, further_fields, families, situations, presets, reaches, rhythms,
         key_orders, findings, functions, errors, error, answer, unusual_answer, options,
-        setting_options, client_methods, decisions, metrics,
+        setting_options, client_methods, decisions, markers, metrics,
     )
 }  # fmt: skip
