@@ -1,6 +1,6 @@
-"""The HTTP service: a thin shell that turns requests into core calls and values into answers.
+"""The HTTP service: a thin shell that turns requests into use cases and results into responses.
 
-Nothing musical lives here. `create_app` is the door for every server.
+Nothing musical is here. Every WSGI server starts at `create_app`.
 """
 
 from shortway.api.app import create_app

@@ -1,6 +1,6 @@
 """``python -m shortway.api`` prints the OpenAPI document.
 
-With ``--write DIR`` it writes openapi.json and examples/ below DIR, as the service answers now.
+With ``--write DIR`` it writes openapi.json and examples/ below DIR.
 """
 
 from __future__ import annotations
@@ -14,29 +14,29 @@ from typing import Any
 from flask import Flask
 
 from shortway.api import create_app
-from shortway.api.openapi import example_responses as specimens
-from shortway.api.openapi import openapi_document as document
+from shortway.api.openapi.example_responses import record_response, request_arguments
 from shortway.api.openapi.examples import EXAMPLES
+from shortway.api.openapi.openapi_document import document_bytes, pretty_json
 
 
 def recorded_examples(app: Flask) -> Iterator[tuple[str, bytes]]:
-    """Each example's file name and content: the request, and what `app` answers."""
+    """Each example's file name and content: the request, and the response of `app`."""
     for example in EXAMPLES:
         request: dict[str, Any] = {"method": example.method, "path": example.path}
         if example.body is not None:
-            kind = specimens.request_arguments(example)["content_type"]
+            kind = request_arguments(example)["content_type"]
             request |= {"type": kind, "body": example.body}
         if example.accept != "*/*":
             request |= {"accept": example.accept}
         value = {"summary": example.summary, "operation": example.operation, "request": request}
-        response = specimens.record_response(app, example)
-        yield f"{example.name}.json", document.pretty_json(value | {"response": response})
+        response = record_response(app, example)
+        yield f"{example.name}.json", pretty_json(value | {"response": response})
 
 
 def write_document(app: Flask, folder: Path) -> None:
     """Write the document and the examples below `folder`."""
     (folder / "examples").mkdir(parents=True, exist_ok=True)
-    (folder / "openapi.json").write_bytes(document.document_bytes(app))
+    (folder / "openapi.json").write_bytes(document_bytes(app))
     for name, content in recorded_examples(app):
         (folder / "examples" / name).write_bytes(content)
 
@@ -47,7 +47,7 @@ def main() -> None:
     parser.add_argument("--write", type=Path, metavar="DIR", help="the folder openapi/")
     folder = parser.parse_args().write
     if folder is None:
-        sys.stdout.buffer.write(document.document_bytes(create_app()))
+        sys.stdout.buffer.write(document_bytes(create_app()))
     else:
         write_document(create_app(), folder)
 

@@ -1,4 +1,4 @@
-"""The Flask application: calls registered, errors answered, headers added.
+"""The Flask application: middleware, calls and error handlers are registered here.
 
 Knows every resource and no noun's business.
 """
@@ -13,47 +13,46 @@ from flask import Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
-from shortway import config as settings
-from shortway.api.http import pages, problems
-from shortway.api.http import responses as answers
-from shortway.api.http.problems import RequestError
-from shortway.api.middleware import authentication as tokens
-from shortway.api.middleware import cors as cross_origin
-from shortway.api.middleware import deadline, places
-from shortway.api.middleware import rate_limit as rates
-from shortway.api.middleware import response_cache as memory
-from shortway.api.openapi import openapi_document as document
+from shortway.api.http import pages, problems, responses
+from shortway.api.middleware.authentication import init_authentication
+from shortway.api.middleware.cors import init_cors
+from shortway.api.middleware.deadline import init_deadline
+from shortway.api.middleware.places import init_places
+from shortway.api.middleware.rate_limit import init_rate_limit
+from shortway.api.middleware.response_cache import init_response_cache
+from shortway.api.openapi.components import add_components, spec_options
 from shortway.api.resources import ALL
 from shortway.api.telemetry import logs, metrics, tracing
-from shortway.api.telemetry import request_instrumentation as watching
+from shortway.api.telemetry.request_instrumentation import instrument
+from shortway.config import flask_config, load_config
 from shortway.core.errors import ShortwayError
 from shortway.wire.schemas.problems import ProblemSchema
 
 DEFAULTS: Final[Mapping[str, Any]] = {
     "API_TITLE": "Shortway",
-    "API_VERSION": answers.API_VERSION,
+    "API_VERSION": responses.API_VERSION,
     "OPENAPI_VERSION": "3.1.0",
 }
 
 
 class ShortwayApi(Api):  # type: ignore[misc]
-    """flask-smorest's API with our own problems for every HTTP error."""
+    """flask-smorest's API; every HTTP error is one of our problems."""
 
     ERROR_SCHEMA = ProblemSchema
     DEFAULT_ERROR_RESPONSE_NAME = "Problem"
 
     def _register_responses(self) -> None:
-        """The document's own responses stand in the place of one for each status."""
-        document.add_components(self.spec)
+        """Add our own components in place of a response for each status."""
+        add_components(self.spec)
 
     def _register_etag_headers(self) -> None:
-        """None of flask-smorest's own: `document` has ours."""
+        """Add none: `openapi_document` has the headers."""
 
     def _register_pagination_header(self) -> None:
-        """None: pages are asked for in the body."""
+        """Add none: `limit` and `offset` are in the body."""
 
     def handle_http_exception(self, error: HTTPException) -> Response:
-        """The problem of an HTTP error; the one place where the framework's become ours."""
+        """The problem of an HTTP error that the framework raises."""
         return problems.handle_http_error(error)
 
 
@@ -63,35 +62,38 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     Parameters
     ----------
     config : mapping, optional
-        Flask's settings over `DEFAULTS`, such as ``MAX_CONTENT_LENGTH`` in bytes, and over those
-        of the environment, which stand there by their names without the prefix.
+        Flask's settings, such as ``MAX_CONTENT_LENGTH`` in bytes. They override `DEFAULTS` and the
+        environment's, which have their names without the prefix.
 
     Raises
     ------
     ConfigurationError
-        If a variable of the environment, or the file that one names, cannot be read.
+        A variable of the environment, or the file that one names, cannot be read.
     """
     app = Flask("shortway.api", static_folder=None)
-    given = settings.load_config(os.environ)
-    chosen = {**DEFAULTS, **settings.flask_config(given), **(config or {})}
+    chosen = {**DEFAULTS, **flask_config(load_config(os.environ)), **(config or {})}
     app.config.update({"MAX_CONTENT_LENGTH": chosen["MAX_BODY_KB"] * 1024} | chosen)
-    memory.init_response_cache(app)
     app.url_map.merge_slashes = False
-    watching.instrument(
-        app, [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()]
-    )
-    app.before_request(answers.check_request)
-    app.after_request(answers.add_standard_headers)
-    cross_origin.init_cors(app)
-    tokens.init_authentication(app)
-    rates.init_rate_limit(app)
-    places.init_places(app)
-    deadline.init_deadline(app)
-    api = ShortwayApi(app, spec_kwargs=document.spec_options())
-    for calls in ALL:
-        api.register_blueprint(calls.blueprint)
+    _init_middleware(app)
+    api = ShortwayApi(app, spec_kwargs=spec_options())
+    for resource in ALL:
+        api.register_blueprint(resource.blueprint)
     pages.register_pages(app)
     app.register_error_handler(ShortwayError, problems.handle_core_error)
-    app.register_error_handler(RequestError, problems.handle_request_error)
+    app.register_error_handler(problems.RequestError, problems.handle_request_error)
     app.register_error_handler(Exception, problems.handle_unexpected_error)
     return app
+
+
+def _init_middleware(app: Flask) -> None:
+    """Register the middleware in the order in which a request passes it."""
+    observers = [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()]
+    instrument(app, observers)
+    app.before_request(responses.check_request)
+    app.after_request(responses.add_standard_headers)
+    init_cors(app)
+    init_authentication(app)
+    init_rate_limit(app)
+    init_places(app)
+    init_response_cache(app)
+    init_deadline(app)

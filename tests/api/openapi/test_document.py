@@ -14,7 +14,7 @@ from flask import Flask
 from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from shortway.api.http.pages import PAGES
+from shortway.api.http.pages import MANUAL, PAGES
 
 OPENAPI = Path(__file__).parents[3] / "openapi"
 Json = dict[str, Any]
@@ -82,7 +82,7 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
 
 def test_every_route_is_in_the_document(app: Flask, document: Json) -> None:
     """All but the pages, which are for people, their files, and the metrics, for Prometheus."""
-    others = {*PAGES, "/page/<name>", "/metrics"}
+    others = {*PAGES, "/page/<name>", MANUAL, f"{MANUAL}<path:name>", "/metrics"}
     calls = {rule.rule for rule in app.url_map.iter_rules()} - others
     assert calls == set(document["paths"])
 

@@ -25,6 +25,7 @@ JSON: Final = "application/json"
 TEXT: Final = "text/plain"
 MUSICXML: Final = "application/vnd.recordare.musicxml+xml"
 MXL: Final = "application/vnd.recordare.musicxml"
+JSON_LINES: Final = ("application/jsonl", "application/x-ndjson")
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
 

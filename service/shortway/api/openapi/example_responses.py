@@ -1,4 +1,4 @@
-"""Examples for the document: what the app answers, and one for every field that has none.
+"""Examples for the OpenAPI document: the app's responses, and one for every field without one.
 
 Knows the document's form and no noun.
 """
@@ -20,7 +20,7 @@ Json = dict[str, Any]
 
 
 def record_response(app: Flask, example: Example) -> Json:
-    """What `app` answers to `example`: status, content type, body."""
+    """The response of `app` to `example`: status, content type, body."""
     sent: Json = {} if example.body is None else request_arguments(example)
     sent |= {"headers": {"Accept": example.accept}, "method": example.method}
     with internal_requests():
@@ -32,13 +32,13 @@ def record_response(app: Flask, example: Example) -> Json:
 
 
 def request_arguments(example: Example) -> Json:
-    """The body of `example` and its content type, as a test client takes them."""
+    """The body of `example` and its content type, as arguments of a test client."""
     data = example.body.encode() if example.text else orjson.dumps(example.body)
     return {"data": data, "content_type": example.kind}
 
 
 def add_examples(operation: Json, example: Example, answer: Json) -> None:
-    """Put request and answer among the examples of their operation, unless it failed."""
+    """Add request and response to the examples of their operation, unless it failed."""
     if answer["status"] != HTTPStatus.OK:
         return
     if example.body is not None:
@@ -51,14 +51,14 @@ def _add(media: Json, example: Example, value: Any) -> None:
 
 
 def fill_examples(schemas: Mapping[str, Json]) -> None:
-    """Give every field without an example one that is put together from its parts'."""
+    """Give every field without an example one that is made of its parts' examples."""
     for schema in schemas.values():
         for field in schema.get("properties", {}).values():
             field.setdefault("examples", [_of(field, schemas)])
 
 
 def _of(schema: Json, schemas: Mapping[str, Json]) -> Any:
-    """An example of `schema`: its own, or its parts' put together."""
+    """An example of `schema`: its own, or one made of its parts'."""
     if schema.get("examples"):
         return schema["examples"][0]
     if "$ref" in schema:

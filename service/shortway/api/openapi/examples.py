@@ -1,6 +1,6 @@
-"""Examples of every call, as requests: the document shows them with what the service answers.
+"""Examples of every call, as requests: the OpenAPI document shows them with their responses.
 
-Knows no answer: answers come from the running service (`openapi.openapi_document`), are kept under
+Responses come from the running service (`openapi.openapi_document`), are stored under
 openapi/examples, and are replayed by the tests. The charts are from the Saturday book of a
 hotel-lobby quartet that never was.
 """
@@ -15,7 +15,7 @@ from shortway.wire.example_score import PACKED_SHEET, SHEET
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A request; `body` goes as JSON, or as the text that it is where `kind` is another type."""
+    """A request; `body` is sent as JSON, or as text where `kind` is another type."""
 
     name: str
     operation: str
@@ -28,7 +28,7 @@ class Example:
 
     @property
     def text(self) -> bool:
-        """Whether the body goes as it is."""
+        """Whether the body is sent as text."""
         return self.kind != "application/json"
 
 

@@ -1,7 +1,7 @@
-"""Links of the document: which part of an answer is what another call asks for.
+"""Links of the OpenAPI document: which part of a response is another call's request.
 
-Knows the calls by their operationId. Answers are pure functions of their requests and nothing is
-kept, so a link only repeats what the client has already; generators of tests follow them.
+Knows the calls by their operationId. The service keeps no state, so a link only repeats what the
+client has already; test generators follow them.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from typing import Any, Final
 
 Json = dict[str, Any]
 
-#: Links of the answer to each call that has some.
+#: Links of the response to each call that has some.
 LINKS: Final[dict[str, Json]] = {
     "listVoicings": {
         "chordOfVoicings": {

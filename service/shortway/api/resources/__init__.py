@@ -1,4 +1,4 @@
-"""The calls, one file per noun; `ALL` is the list of them that the app registers."""
+"""The calls, one file per noun; the app registers those in `ALL`."""
 
 from shortway.api.resources import (
     batches,

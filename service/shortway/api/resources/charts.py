@@ -9,9 +9,9 @@ from flask import Response
 from shortway.api.http.request_body import MUSICXML, MXL, read_body_as
 from shortway.api.http.responses import json_response
 from shortway.api.resource import Resource
-from shortway.core import charts
+from shortway.core.charts import unroll
 from shortway.request_trace import PARSE, RENDERING, phase
-from shortway.services import read_chart as sheets
+from shortway.services.read_chart import read_chart, read_lead_sheet
 from shortway.wire.schemas.charts import ReadingSchema
 from shortway.wire.serializers.charts import reading_json
 
@@ -34,11 +34,7 @@ def post_charts() -> Response:
     """
     with phase(PARSE):
         kind, value = read_body_as(*KINDS)
-        given = (
-            sheets.read_lead_sheet(value, KINDS[kind])
-            if kind in KINDS
-            else sheets.read_chart(value)
-        )
+        given = read_lead_sheet(value, KINDS[kind]) if kind in KINDS else read_chart(value)
     chart = given.chart
     with phase(RENDERING):
-        return json_response(reading_json(chart, charts.unroll(chart)))
+        return json_response(reading_json(chart, unroll(chart)))

@@ -27,26 +27,26 @@ def get_chord(query: Mapping[str, str]) -> Response:
     """Read one chord symbol
 
     The chord that a symbol stands for: its degrees, spelled notes, tensions, MusicXML kind and
-    Harte label. In an address a + stands for a blank: write it as %2B, and # as %23.
+    Harte label. In a URL + means a space: write it as %2B, and # as %23.
     """
-    _refuse_bare_plus(query["symbol"])
+    _reject_bare_plus(query["symbol"])
     return with_etag(json_response(chord_json(parse_chord(query["symbol"]))))
 
 
 @calls.post("/v1/chords", "readChords", ChordListSchema, body=ChordsRequestSchema)
-def read_chords(body: Mapping[str, Any]) -> Response:
+def post_chords(body: Mapping[str, Any]) -> Response:
     """Read many chord symbols
 
     A chord for each symbol, in the same order. A symbol that cannot be read has its problem in
-    the place of its chord and does not sink the rest.
+    the place of its chord; the others are read.
     """
     return json_response(chords_json(parse_chords(body["symbols"])))
 
 
-def _refuse_bare_plus(symbol: str) -> None:
-    """A + that was not escaped has arrived as a blank."""
+def _reject_bare_plus(symbol: str) -> None:
+    """Reject a symbol with a space that may be an unescaped +."""
     if " " in symbol and b"+" in request.query_string:
         position = symbol.index(" ")
-        detail = "a blank has come where a + may have been meant"
-        expected = "+ written as %2B in the address, and a blank as %20"
+        detail = "a space is no part of a symbol; an unescaped + in a URL means a space"
+        expected = "+ written as %2B, or a space written as %20"
         raise SymbolError.at("/symbol", detail, position, expected)

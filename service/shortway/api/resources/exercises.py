@@ -22,8 +22,8 @@ def post_exercises(body: Mapping[str, Any]) -> Response:
     """Write an exercise in all keys
 
     The chart, or a fragment of one, in key after key, and one path with the least motion through
-    all of it, the joins between keys included. The answer's chart is an ordinary chart: with the
-    same setting, loop, top_line and start_from `POST /v1/paths` answers the same path for it, and
+    all of it, the joins between keys included. The response's chart is an ordinary chart: with
+    the same setting, loop, top_line and start_from `POST /v1/paths` returns the same path, and
     `POST /v1/scores` writes it.
     """
     found = write_exercise(body)

@@ -1,4 +1,4 @@
-"""Health, and the document of the service itself."""
+"""Health checks, and the OpenAPI document."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ from typing import Final
 
 from flask import Response, current_app
 
-from shortway.api.http import shutdown_flag as draining
 from shortway.api.http.problems import RequestError
 from shortway.api.http.responses import json_response, with_etag, with_no_store
-from shortway.api.openapi import openapi_document as document
+from shortway.api.http.shutdown_flag import is_shutting_down
+from shortway.api.openapi.openapi_document import document_bytes
 from shortway.api.resource import Resource
 from shortway.core.solver import solve
 from shortway.wire.schemas.health import DocumentSchema, HealthSchema
 
-#: By then another service has taken this one's place, or will not.
+#: By then another instance has replaced this one.
 _LATER: Final = {"Retry-After": "5"}
 
 _CHART: Final = (
@@ -23,41 +23,41 @@ _CHART: Final = (
     "| Abm7 Db7 | Gbmaj7 Eb7 | Ebm7 Ab7 | Db6 Bb7 | Gm7 F7 | Bbmaj7 F6 | Cm6 Bdim7 | C |"
 )
 
-calls = Resource("service", "Liveness, readiness, and this document")
+calls = Resource("service", "Health checks, and this document")
 
 
 @calls.get("/healthz", "getHealth", HealthSchema)
 def get_health() -> Response:
-    """Say whether the service lives
+    """Check liveness
 
-    For whoever restarts it when it does not.
+    The health check of an orchestrator, which restarts a service that does not respond.
     """
     return with_no_store(json_response({"status": "ok"}))
 
 
 @calls.get("/readyz", "getReadiness", HealthSchema)
 def get_readiness() -> Response:
-    """Say whether the service is ready
+    """Check readiness
 
-    Ready once it has found a path of its own, and no more (503) once it is about to stop; for
-    whoever sends it requests.
+    The health check of a load balancer. Ready once a first path is solved, and no longer (503)
+    once the service is shutting down.
     """
-    if draining.is_shutting_down():
-        raise RequestError("unavailable", "this service is about to stop", headers=_LATER)
+    if is_shutting_down():
+        raise RequestError("unavailable", "the service is shutting down", headers=_LATER)
     _warm_up()
     return with_no_store(json_response({"status": "ready"}))
 
 
 @calls.get("/openapi.json", "getDocument", DocumentSchema)
 def get_document() -> Response:
-    """Send this document
+    """Get this document
 
     All calls, fields and problems as an OpenAPI 3.1 document.
     """
-    return with_etag(Response(document.document_bytes(current_app), mimetype="application/json"))
+    return with_etag(Response(document_bytes(current_app), mimetype="application/json"))
 
 
 @cache
 def _warm_up() -> None:
-    """Find a path once that goes through many keys, which fills the core's tables."""
+    """Solve a path through many keys once, which fills the caches."""
     solve.solve(_CHART)

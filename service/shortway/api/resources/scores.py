@@ -9,11 +9,11 @@ from flask import Response
 
 from shortway.api.http.responses import negotiate
 from shortway.api.resource import Resource
-from shortway.services import write_score as scores
+from shortway.services.write_score import FORMS, disposition, write_score
 from shortway.wire.schemas.scores import ScoreRequestSchema
 
-#: Media types that a score may be asked for as, the default first, with their forms.
-FORM_OF: Final = {kind: form for form, (kind, _) in scores.FORMS.items()}
+#: Media types of a score, the default first, with their forms.
+FORM_OF: Final = {kind: form for form, (kind, _) in FORMS.items()}
 
 calls = Resource("scores", "A path as notes, sound and pictures")
 
@@ -27,14 +27,14 @@ def post_scores(body: Mapping[str, Any]) -> Response:
     hand, or a picture (SVG; `show.picture`: the staff, a keyboard for each step, or the voices as
     lines through pitch over time). Repeats are written out in the order they are played. Where the
     chart names no key, the signature is the one that leaves the fewest accidentals. Of a lead sheet
-    (`musicxml`, `mxl`) the answer is that sheet with the piano part under its melody, at concert
+    (`musicxml`, `mxl`) the response is that sheet with the piano part under its melody, at concert
     pitch; its repeats stay where every pass is played alike, else all parts are written out; its
     symbols and its tempo are its own, and a MIDI file has the piano alone. `alternatives` are
     checked and not written.
     """
     kind = negotiate(tuple(FORM_OF))
-    title, content = scores.write_score(body, FORM_OF[kind])
+    title, content = write_score(body, FORM_OF[kind])
     response = Response(content, mimetype=kind)
-    response.headers["Content-Disposition"] = scores.disposition(title, FORM_OF[kind])
+    response.headers["Content-Disposition"] = disposition(title, FORM_OF[kind])
     response.headers["Vary"] = "Accept"
     return response
