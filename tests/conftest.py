@@ -1,12 +1,16 @@
-"""The app, a client for each test, the OpenAPI document, the app on a socket, the service."""
+"""What runs when, and what many tests share: app, client, OpenAPI document, running service."""
 
 from __future__ import annotations
 
 import json
+import os
 import threading
 from collections.abc import Iterator
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
@@ -15,8 +19,84 @@ from werkzeug.serving import WSGIRequestHandler, make_server
 from shortway.api import create_app
 from support.running import running
 
-#: Runs beside a client that only conformance/test_clients.py generates.
-collect_ignore = ["conformance/clients/use.py"]
+HERE = Path(__file__).parent
+
+#: Folders whose tests have a marker, and so are left out of plain `pytest`.
+MARKERS = {
+    "bench": "load",
+    "browser": "browser",
+    "conformance": "conformance",
+    "containers": "image",
+    "fuzz": "fuzz",
+}
+
+#: Tests that need a library of the [dev] extra. Where it is not installed they are left out, unless
+#: SHORTWAY_NEED_PEERS is set. Those outside the folders above are marked `peer`.
+LIBRARIES = {
+    "api/middleware/test_rate_limit.py": ("redis",),
+    "api/telemetry/test_tracing.py": ("opentelemetry",),
+    "batch/test_cluster.py": ("distributed",),
+    "batch/test_command.py": ("pyarrow",),
+    "batch/test_resuming.py": ("psutil", "pyarrow"),
+    "batch/test_table.py": ("pyarrow",),
+    "bench": ("psutil",),
+    "browser": ("axe_selenium_python", "selenium"),
+    "conformance": ("schemathesis",),
+    "containers": ("compose_spec", "kubernetes_validate", "redis", "yaml"),
+    "core/harmony/test_transposition.py": ("music21",),
+    "reference/test_melody.py": ("music21",),
+    "reference/test_motion.py": ("scipy",),
+    "reference/test_open_search.py": ("scipy",),
+    "reference/test_paths.py": ("music21",),
+    "reference/test_reviews.py": ("harte", "music21", "scipy"),
+    "reference/test_roughness.py": ("scipy",),
+    "reference/test_symbols.py": ("harte", "mir_eval", "music21"),
+    "scores/leadsheet/test_playback_order.py": ("music21",),
+    "scores/leadsheet/test_reader.py": ("music21",),
+    "scores/notation/test_musicxml.py": ("music21", "musicxml", "xmlschema"),
+    "scores/notation/test_part_insertion.py": ("music21", "musicxml", "xmlschema"),
+    "scores/notation/test_rhythm.py": ("music21", "musicxml", "xmlschema"),
+    "scores/pictures/test_staff.py": ("music21", "psutil"),
+    "sdk/test_batches.py": ("tqdm",),
+    "serving/test_faults.py": ("redis",),
+}
+
+# The laws on twenty drawn inputs each, always the same; with --hypothesis-profile=many on 120.
+_DRAWN = {"deadline": None, "suppress_health_check": [hypothesis.HealthCheck.too_slow]}
+hypothesis.settings.register_profile("few", max_examples=20, derandomize=True, **_DRAWN)
+hypothesis.settings.register_profile("many", max_examples=120, **_DRAWN)
+hypothesis.settings.load_profile("few")
+
+
+def _missing(path: str) -> list[str]:
+    """The libraries that the tests at `path` need and that are not installed."""
+    return [name for name in LIBRARIES.get(path, ()) if find_spec(name) is None]
+
+
+def pytest_ignore_collect(collection_path: Path) -> bool | None:
+    """Leave out what is no test, and tests whose libraries are not installed."""
+    if collection_path.suffix == ".py" and not collection_path.name.startswith("test_"):
+        return True
+    path = collection_path.relative_to(HERE).as_posix()
+    return True if _missing(path) and not os.environ.get("SHORTWAY_NEED_PEERS") else None
+
+
+def pytest_report_header() -> list[str]:
+    """Name what is left out for want of a library."""
+    left = {path: names for path in LIBRARIES if (names := _missing(path))}
+    return [f"left out: {path} (needs {', '.join(names)})" for path, names in left.items()]
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark tests by their folder and by the libraries that they need."""
+    for item in items:
+        if item.path.is_relative_to(HERE):
+            path = item.path.relative_to(HERE)
+            if marker := MARKERS.get(path.parts[0]):
+                item.add_marker(marker)
+            elif path.as_posix() in LIBRARIES:
+                item.add_marker("peer")
 
 
 class Quiet(WSGIRequestHandler):

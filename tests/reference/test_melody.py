@@ -16,7 +16,7 @@ from typing import Any
 
 import networkx as nx
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import corpus, interval
 
@@ -33,9 +33,6 @@ SETTINGS: tuple[Mapping[str, object], ...] = (
     {"bass_player": False},
     {"families": ["close", "drop-2"], "notes": 4},
     {"hands": "left", "families": ["shell"]},
-)
-SLOW = settings(
-    deadline=None, max_examples=120, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
 NAMES = {n: interval.ChromaticInterval(n).getDiatonic().name for n in range(1, 88)}
 HARSH = {n for n, name in NAMES.items() if name in ("m2", "m9", "m16", "m23", "m30", "m37", "m44")}
@@ -115,7 +112,6 @@ def test_a_melody_leaves_what_does_not_clash(
         assert listed(symbol, setting, melody=[sung]) == expected(symbol, setting, [sung], "avoid")
 
 
-@SLOW
 @given(
     st.sampled_from(ROOTS),
     st.sampled_from(["7", "13", "7b9", "m9", "m7b5", "6", "m6", "9sus", "dim7", "aug"]),
@@ -251,7 +247,6 @@ SMALL: tuple[Mapping[str, object], ...] = (
 )
 
 
-@SLOW
 @given(
     ENTRIES, st.sampled_from(["free", "hold", "rise", "fall"]), st.sampled_from(SMALL),
     st.booleans(),
@@ -274,7 +269,6 @@ def test_a_top_line_is_the_first_wish_and_motion_the_second(
     assert path.total == ways[0][1]
 
 
-@SLOW
 @given(st.lists(st.builds(lambda s, o: {"symbol": s, **o}, SYMBOLS, SUNG), min_size=2, max_size=12))
 def test_networkx_finds_no_shorter_way_under_a_melody(entries: list[Entry]) -> None:
     every = layers(entries, {"repeats": "change", "hands": "left"})

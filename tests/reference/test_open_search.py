@@ -26,12 +26,7 @@ from support.layered import Layered, layered
 from support.plain import CENTRES, OCTAVE_MM, minor_ninths, muddy, semitones
 from support.tables import each_row
 
-SLOW = settings(
-    deadline=None,
-    max_examples=50,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
-    derandomize=True,
-)
+FILTERED = settings(suppress_health_check=[HealthCheck.filter_too_much])
 SMALL = {"lowest": "G3", "highest": "D5"}
 OPEN: tuple[dict[str, object], ...] = (
     {"families": ["any-playable"], "notes": 3},
@@ -167,7 +162,7 @@ def _two_hands(midi: tuple[int, ...]) -> bool:
 # --- least motion --------------------------------------------------------------------------------
 
 
-@SLOW
+@FILTERED
 @given(charts(6, 2), st.sampled_from(OPEN), st.booleans())
 def test_least_motion_over_everything_is_networkxs(
     text: str, setting: Mapping[str, object], loop: bool
@@ -182,7 +177,7 @@ def test_least_motion_over_everything_is_networkxs(
     assert problem.key(answer(path, problem))[0][0] == expected
 
 
-@SLOW
+@FILTERED
 @given(charts(5, 2), st.sampled_from(OPEN), st.booleans(), st.data())
 def test_pinned_over_everything_is_networkxs(
     text: str, setting: Mapping[str, object], loop: bool, data: st.DataObject
@@ -201,7 +196,7 @@ def test_pinned_over_everything_is_networkxs(
     assert path.steps[free.indices[k]].voicing == voicing
 
 
-@SLOW
+@FILTERED
 @given(charts(4, 2), st.sampled_from(OPEN), st.booleans())
 def test_ties_fall_as_the_order_of_preference_says(
     text: str, setting: Mapping[str, object], loop: bool
@@ -249,7 +244,7 @@ def test_thousands_of_candidates_against_scipy() -> None:
 # --- alternatives --------------------------------------------------------------------------------
 
 
-@SLOW
+@FILTERED
 @given(charts(4, 2), st.booleans(), st.integers(1, 6), st.integers(1, 3), st.data())
 def test_alternatives_are_the_best_that_keep_apart(
     text: str, loop: bool, count: int, differs_in: int, data: st.DataObject

@@ -16,7 +16,7 @@ from itertools import product
 import networkx as nx
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, assume, event, given, settings
+from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
@@ -28,9 +28,6 @@ from support.charts import SETTINGS, charts, demo_charts
 from support.layered import Layered, layered
 from support.tables import each_row
 
-SLOW = settings(
-    deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow], derandomize=True
-)
 Given = Mapping[str, object]
 
 
@@ -77,7 +74,6 @@ def test_demo_charts_round_and_round(name: str, setting: Given) -> None:
     assert path.loop == path.steps[0].motion
 
 
-@SLOW
 @given(charts(10, 3), st.sampled_from(SETTINGS), st.booleans())
 def test_random_charts_take_networkxs_least_motion(text: str, setting: Given, loop: bool) -> None:
     problem = layered(text, setting, loop=loop)
@@ -92,7 +88,6 @@ def test_random_charts_take_networkxs_least_motion(text: str, setting: Given, lo
         assert solve(text, setting, loop=loop).total == expected
 
 
-@SLOW
 @given(charts(5), st.sampled_from(SETTINGS), st.booleans(), st.data())
 def test_pins_and_sounding_notes_are_kept_by_both(
     text: str, setting: Given, loop: bool, data: st.DataObject
@@ -139,7 +134,6 @@ NARROW: tuple[dict[str, object], ...] = (
 )
 
 
-@SLOW
 @given(charts(5, 2), st.sampled_from(NARROW), st.booleans())
 def test_small_charts_end_where_trying_everything_ends(
     text: str, setting: Given, loop: bool
@@ -153,7 +147,6 @@ def test_small_charts_end_where_trying_everything_ends(
     assert answer(solve(text, setting, loop=loop), problem) == best
 
 
-@SLOW
 @given(charts(10, 5), st.sampled_from(NARROW), st.booleans())
 def test_longer_charts_end_where_tuples_end(text: str, setting: Given, loop: bool) -> None:
     problem = layered(text, setting, loop=loop)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
@@ -128,7 +128,6 @@ NOTES = st.lists(st.integers(45, 76), min_size=1, max_size=6, unique=True).map(s
 
 
 @given(st.lists(NOTES, min_size=6, max_size=6))
-@settings(max_examples=40, deadline=None)
 def test_motion_is_scipys(played: list[list[int]]) -> None:
     """Of equal numbers the least bijection; of unlike ones the least edge cover."""
     found = review(CHART, played, SETTING)
@@ -152,7 +151,6 @@ def _edge_cover(cost: np.ndarray) -> int:
 
 
 @given(st.lists(NOTES, min_size=6, max_size=6))
-@settings(max_examples=12, deadline=None)
 def test_the_best_continuation_is_dijkstras(played: list[list[int]]) -> None:
     """From every step over the rest of the chart, begun from what was played; `%` held."""
     found = review(CHART, played, SETTING)
@@ -170,7 +168,6 @@ def test_the_best_continuation_is_dijkstras(played: list[list[int]]) -> None:
 
 
 @given(st.lists(NOTES, min_size=4, max_size=4))
-@settings(max_examples=12, deadline=None)
 def test_without_the_silent_steps_the_path_is_the_rests(played: list[list[int]]) -> None:
     """Steps without notes are passed over, as N.C. is."""
     text = "| Dm7 | G7 | Cmaj7 | A7b9 |"

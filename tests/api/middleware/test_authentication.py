@@ -217,7 +217,7 @@ def test_a_broken_file_keeps_the_old_tokens_and_says_so_once(
 ) -> None:
     file.write_text(broken)
     assert [status(client, TOKEN) for _ in range(3)] == [200, 200, 200]
-    assert len([r for r in caplog.records if r.name == "shortway.api.middleware.token_store"]) == 1
+    assert len([r for r in caplog.records if r.name == "shortway.tokens"]) == 1
     assert "stay as they were" in caplog.text
     written(file, tokens.token_line("app", NEW))
     assert (status(client, TOKEN), status(client, NEW)) == (401, 200)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shortway.core import charts
@@ -381,21 +381,18 @@ def text_charts(draw: st.DrawFn) -> str:
     return "\n".join(parts)
 
 
-@settings(deadline=None)
 @given(text_charts())
 def test_json_form_reads_back(text: str) -> None:
     chart = parse_text_chart(text)
     assert parse_json_chart(charts.chart_json(chart)) == chart
 
 
-@settings(deadline=None)
 @given(text_charts())
 def test_text_form_reads_back(text: str) -> None:
     chart = parse_text_chart(text)
     assert parse_text_chart(charts.chart_text(chart)) == chart
 
 
-@settings(deadline=None)
 @given(text_charts())
 def test_steps_fill_their_measures(text: str) -> None:
     chart = parse_text_chart(text)
@@ -404,7 +401,6 @@ def test_steps_fill_their_measures(text: str) -> None:
     assert [s.measure for s in steps if s.beat == 1] == list(chart.order)
 
 
-@settings(deadline=None)
 @given(st.text(alphabet="|:%/ \nC1.2,-Gm7(b)#", max_size=40))
 def test_any_text_is_read_or_refused_at_a_position(text: str) -> None:
     try:

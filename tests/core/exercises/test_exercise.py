@@ -8,7 +8,7 @@ from itertools import product
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shortway.core import charts
@@ -183,7 +183,6 @@ def test_without_a_fresh_beginning_the_joins_would_mislead() -> None:
     ]  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None)
 @given(
     some_charts(),
     st.sampled_from(sorted(KEY_ORDERS)),

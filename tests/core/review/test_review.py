@@ -7,7 +7,7 @@ from itertools import product
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shortway.core import charts
@@ -107,7 +107,6 @@ def test_a_best_path_is_clean_with_every_setting(setting: dict[str, object]) -> 
 
 
 @given(any_chart(), st.sampled_from(SETTINGS), st.booleans())
-@settings(max_examples=40, deadline=None)
 def test_a_best_path_of_any_chart_is_clean(
     chart: str, setting: dict[str, object], loop: bool
 ) -> None:
@@ -402,7 +401,6 @@ def test_hands(notes: str, setting: dict[str, object], left: int | None) -> None
 
 
 @given(st.data(), st.sampled_from(SITUATIONS), st.booleans())
-@settings(max_examples=30, deadline=None)
 def test_excess_is_the_sum_of_the_steps_own(
     data: st.DataObject, setting: dict[str, object], loop: bool
 ) -> None:
@@ -464,7 +462,6 @@ NOTES = st.lists(st.integers(21, 108), max_size=12, unique=True)
 
 
 @given(st.data(), any_chart(), st.sampled_from(SITUATIONS), st.booleans())
-@settings(max_examples=60, deadline=None)
 def test_whatever_is_played_is_reviewed(
     data: st.DataObject, chart: str, setting: dict[str, object], loop: bool
 ) -> None:

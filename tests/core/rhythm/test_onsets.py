@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shortway.core.charts import parse_chart, unroll
@@ -16,8 +16,6 @@ from shortway.core.rhythm.onsets import onsets, swing_position
 from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
 from support.charts import charts
 from support.tables import each_row
-
-FEW = settings(deadline=None, max_examples=60)
 
 
 def struck(chart: Any, rhythm: Any, *, loop: bool = False) -> str:
@@ -73,7 +71,6 @@ DENSE = st.lists(
 ).map(lambda measures: "| " + " | ".join(measures) + " |")
 
 
-@FEW
 @given(charts(8) | DENSE, st.sampled_from(list(PATTERNS)), st.booleans())
 def test_every_chord_is_heard_and_none_hangs_over(text: str, name: str, loop: bool) -> None:
     chart = parse_chart(text)
@@ -92,7 +89,6 @@ def test_every_chord_is_heard_and_none_hangs_over(text: str, name: str, loop: bo
     assert all(a.onset + a.beats <= b.onset for a, b in pairwise(found))
 
 
-@FEW
 @given(st.fractions(1, 4), st.fractions(0, 1).filter(lambda f: f < 1))
 def test_swing_makes_the_first_eighth_longer_by_its_ratio(ratio: Fraction, place: Fraction) -> None:
     late = swing_position(Fraction(1, 2), ratio)

@@ -9,7 +9,7 @@ import sys
 from itertools import pairwise
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shortway.core import cache
@@ -33,7 +33,6 @@ from support.plain import pitch
 from support.tables import each_row
 
 Given = dict[str, object]
-FEW = settings(deadline=None, max_examples=60)
 
 
 def played(path: Path) -> list[tuple[int, ...] | None]:
@@ -61,7 +60,6 @@ def test_transposing_a_text_is_right() -> None:
     assert transposed("| Bbm7/Eb | N.C. | B |", 3) == "| Dbm7/Gb | N.C. | D |"
 
 
-@FEW
 @given(charts(6, 2), st.sampled_from(LIFTED), st.integers(1, 11), st.booleans())
 def test_transposing_a_chart_transposes_the_path(
     text: str, setting: Given, by: int, loop: bool
@@ -81,7 +79,6 @@ def test_transposing_a_chart_transposes_the_path(
         assert low is None or tuple(n + by for n in low) == high
 
 
-@FEW
 @given(charts(6, 2), st.booleans(), st.data())
 def test_adding_families_never_raises_the_total(text: str, loop: bool, data: st.DataObject) -> None:
     able = ["guide-tone", "rootless", "close", "drop-2", "drop-3", "fourths", "spread"]
@@ -92,7 +89,6 @@ def test_adding_families_never_raises_the_total(text: str, loop: bool, data: st.
     assert totals == sorted(totals, reverse=True)
 
 
-@FEW
 @given(charts(7, 2), st.sampled_from(SETTINGS))
 def test_a_loop_is_at_least_as_long_as_the_open_way(text: str, setting: Given) -> None:
     # round and round a chord may do something else, so colours are those of the symbols
@@ -109,7 +105,6 @@ def test_a_loop_is_at_least_as_long_as_the_open_way(text: str, setting: Given) -
     assert path.total == sum(step.motion or 0 for step in path.steps)
 
 
-@FEW
 @given(charts(6, 2), st.booleans(), st.data())
 def test_pins_never_lower_the_total(text: str, loop: bool, data: st.DataObject) -> None:
     path = solve(text, loop=loop)
@@ -131,7 +126,6 @@ def test_pins_never_lower_the_total(text: str, loop: bool, data: st.DataObject) 
 CHORDS = symbols().filter(lambda symbol: symbol != "N.C.")
 
 
-@FEW
 @given(st.lists(CHORDS, min_size=2, max_size=7, unique=True), st.sampled_from(SETTINGS), st.data())
 def test_the_rest_of_a_best_path_is_the_best_from_there(
     chords: list[str], setting: Given, data: st.DataObject
@@ -152,7 +146,6 @@ def test_the_rest_of_a_best_path_is_the_best_from_there(
     assert played(rest) == played(path)[k:]
 
 
-@FEW
 @given(charts(8), st.booleans())
 def test_hold_keeps_and_change_changes(text: str, loop: bool) -> None:
     written = text.strip("| ").split(" | ")
@@ -170,7 +163,6 @@ def test_hold_keeps_and_change_changes(text: str, loop: bool) -> None:
             assert change[a] != change[b]
 
 
-@FEW
 @given(charts(5), st.sampled_from(SETTINGS), st.booleans())
 def test_the_resolved_setting_repeats_the_call(text: str, setting: Given, loop: bool) -> None:
     try:
@@ -181,7 +173,6 @@ def test_the_resolved_setting_repeats_the_call(text: str, setting: Given, loop: 
     assert solve(text, wire, loop=loop) == path
 
 
-@FEW
 @given(charts(7), st.sampled_from(SETTINGS), st.booleans())
 def test_anyone_can_count_the_search_again(text: str, setting: Given, loop: bool) -> None:
     """Steps that hold make one node; every node has all voicings that are listed."""
@@ -215,6 +206,7 @@ for text in sorted(Path(at).parent.glob("*.txt")):
 """
 
 
+@pytest.mark.slow
 def test_the_answer_is_the_same_in_every_process_and_at_every_cache_state() -> None:
     said = [
         subprocess.run(

@@ -36,12 +36,7 @@ def told(text: str, setting: Mapping[str, object], **wishes: object) -> object:
         return error.code, error.detail
 
 
-@settings(
-    deadline=None,
-    max_examples=120,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(charts(7), st.sampled_from(WIDE), st.booleans(), st.data())
 def test_narrowed_or_not_the_answer_is_one(
     monkeypatch: pytest.MonkeyPatch,

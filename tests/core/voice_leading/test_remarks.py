@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shortway.core.solver.solve import Pin, solve, voicings
@@ -105,7 +105,6 @@ def test_sounding_notes_have_no_degrees() -> None:
     assert len(path.steps[0].moves) == 5  # four notes to five: one splits
 
 
-@settings(deadline=None, max_examples=60)
 @given(charts(6), st.sampled_from(SETTINGS), st.booleans())
 def test_moves_lead_from_each_voicing_to_the_next(
     text: str, setting: dict[str, object], loop: bool

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 import mido
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shortway.core.charts import parse_chart
@@ -92,7 +92,6 @@ def recordings(draw: st.DrawFn) -> tuple[bytes, int]:
 
 
 @given(recordings())
-@settings(max_examples=60, deadline=None)
 def test_times_are_pretty_midis(recording: tuple[bytes, int]) -> None:
     data, division = recording
     found = read_midi(data)
@@ -112,7 +111,6 @@ def test_times_are_pretty_midis(recording: tuple[bytes, int]) -> None:
 
 
 @given(recordings(), recordings())
-@settings(max_examples=40, deadline=None)
 def test_a_tempo_map_turns_seconds_into_quarter_notes_as_pretty_midi_does(
     recording: tuple[bytes, int], other: tuple[bytes, int]
 ) -> None:
@@ -274,7 +272,6 @@ def test_the_longest_times_are_read() -> None:
 
 
 @given(st.data())
-@settings(max_examples=150, deadline=None)
 def test_damage_is_refused_or_read_and_never_crashes(data: st.DataObject) -> None:
     spoilt = bytearray(GOOD)
     for _ in range(data.draw(st.integers(1, 6))):
