@@ -63,10 +63,11 @@ _MINOR: Final[dict[tuple[int, str], Role]] = {
 _TABLES: Final = (_MAJOR, _MINOR)
 
 #: Tonics by pitch class, major and minor: the fewest signs in the signature, of six sharps and six
-#: flats the flats (circle of fifths, any textbook; flats are common practice in jazz).
+#: flats the flats (circle of fifths, any textbook; flats are common practice in jazz). Abm for
+#: G#m, whose ii is Bbm7b5 and not A#m7b5: common practice, no source.
 NAMES: Final = (
     ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
-    ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B"),
+    ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"),
 )
 
 #: What another key costs, and what the chart's own key saves at every chord.

@@ -22,9 +22,11 @@ from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_clas
 
 #: Fifths by which a note becomes its enharmonic.
 _ENHARMONIC: Final = 12
-#: Names that stand wherever they are needed, Gb to A#; Fb, Cb, E# and B# only where they belong;
-#: what lies beyond has a double accidental.
+#: Names that stand wherever they are needed, Gb to A#; Cb and E# only where they belong, Fb and B#
+#: only as a bass that belongs (common practice, no source); what lies beyond has a double
+#: accidental.
 _PLAIN: Final = range(-6, 11)
+_ROOTS: Final = range(-7, 12)
 _SINGLE: Final = range(-8, 13)
 #: A key's notes by their fifths above the tonic; in minor with the raised sixth and seventh.
 _SCALES: Final = (frozenset({-1, 0, 1, 2, 3, 4, 5}), frozenset({-4, -3, -2, -1, 0, 1, 2, 3, 5}))
@@ -57,10 +59,10 @@ def tonic(key: str) -> str:
 
 
 def usual(key: str) -> str:
-    """A key as players name it: with the fewest signs in its signature, as it stands if equal.
+    """A key as players name it: by the plainest signature, as it stands if equal.
 
     >>> [usual(key) for key in ("C#", "F#", "Gb", "Cb", "G#m", "Abm", "D#m")]
-    ['Db', 'F#', 'Gb', 'B', 'G#m', 'G#m', 'D#m']
+    ['Db', 'F#', 'Gb', 'B', 'G#m', 'Abm', 'D#m']
     """
     plain = key_at(pitch_class(tonic(key)), is_minor(key))
     return key if abs(_signature(key)) <= abs(_signature(plain)) else plain
@@ -100,7 +102,7 @@ def transpose(chart: Chart, origin: str, goal: str) -> Chart:
     Chart
         Roots keep their places in the key, basses theirs in the chord, and the rest of each symbol
         stays as written. A root gets its plain name where it would carry a double accidental, or be
-        Cb, Fb, E# or B# outside the key's scale or under a chord that needs double accidentals;
+        Cb or E# outside the key's scale or under a chord that needs double accidentals, Fb or B#;
         twos and fives are spelled towards their goals, as they were.
         `melody`, `ceiling` and `top` move by the same semitones in the nearest octave.
 
@@ -199,7 +201,7 @@ def _root_in(at: int, key: str, chord: Chord) -> int:
     return next(
         place
         for place in _enharmonics(at)
-        if place in _PLAIN or (_belongs(place, key) and _is_plain(place, chord))
+        if place in _PLAIN or (place in _ROOTS and _belongs(place, key) and _is_plain(place, chord))
     )
 
 
@@ -258,7 +260,7 @@ def _towards(entry: Entry, at: int, fall: int, key: str) -> Entry:
     if chord.root is None or kind not in _LEADING or fall not in (0, 1) or is_home:
         return entry
     if at == fifths_from_c(chord.root) or not (
-        at in _PLAIN or (at in _SINGLE and _is_plain(at, chord))
+        at in _PLAIN or (at in _ROOTS and _is_plain(at, chord))
     ):
         return entry
     found = _rooted(entry.symbol, chord, chord.root, at, key)
