@@ -44,13 +44,13 @@ class Comparison:
         has_bass = not self.search.setting.bass_player
         return {
             step: sounding(self.played[step], has_bass=has_bass)
-            for step in sorted(step for node in self.search.nodes for step in node.steps)
+            for step in sorted(step for node in self.search.layers for step in node.steps)
         }
 
     @cached_property
     def layer_of(self) -> dict[int, Candidates]:
         """The candidates of each step that sounds."""
-        pairs = zip(self.search.nodes, self.search.layers, strict=True)
+        pairs = zip(self.search.layers, self.search.candidates, strict=True)
         return {step: layer for node, layer in pairs for step in node.steps}
 
     @cached_property
@@ -183,7 +183,7 @@ class Comparison:
         """What a step cost: what is moved into it and what remains, less what remained."""
         remains = self.onward[index].motion
         if index == next(iter(self.sounding)):
-            return remains - self.best.total
+            return remains - self.best.motion
         return self.moved[index][0] + remains - self.onward[self.before[index]].motion
 
 

@@ -89,7 +89,7 @@ class Review:
     @property
     def excess(self) -> int:
         """Semitones moved beyond the least."""
-        return self.total - self.best.total
+        return self.total - self.best.motion
 
     def count(self, severity: str) -> int:
         """How many findings are of `severity`."""

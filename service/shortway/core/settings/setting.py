@@ -18,6 +18,15 @@ from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongT
 from shortway.core.settings.families import FAMILIES, WIDER, shared_voices
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
+from shortway.core.settings.prices import (
+    DEFAULT_PRICES,
+    MAX_PRICE,
+    MOVE_PRICES,
+    NO_PRICES,
+    PRICES,
+    PRICING,
+    priced,
+)
 from shortway.core.settings.situations import SITUATIONS, Situation
 from shortway.core.theory.pitch import midi_number, pitch_name
 
@@ -35,7 +44,7 @@ MOST_NOTES: Final = 10
 
 FIELDS: Final = (
     "bass_player", "hands", "families", "notes", "split_cost", "tensions", "reach", "reach_mm",
-    "range", "home", "repeats", "low_interval_limits", "waive", "melody",
+    "range", "home", "repeats", "low_interval_limits", "waive", "melody", "prices", "pricing",
 )  # fmt: skip
 
 
@@ -57,6 +66,10 @@ class Setting:
         Hard rules left off, in the order of `RULES`.
     melody : str
         What is done about notes that someone else sings or plays, one of `MELODY`.
+    prices : tuple of int
+        Semitones, in the order of `shortway.core.settings.prices.PRICES`.
+    pricing : str
+        Whether the prices count, one of `PRICING`.
     """
 
     bass_player: bool
@@ -74,6 +87,8 @@ class Setting:
     low_interval_limits: str
     waive: tuple[str, ...]
     melody: str = "avoid"
+    prices: tuple[int, ...] = DEFAULT_PRICES
+    pricing: str = "comfort"
 
     def __hash__(self) -> int:
         return self._hash
@@ -89,6 +104,20 @@ class Setting:
             return (self.notes,)
         every = (FAMILIES[name].sizes(self.bass_player) for name in self.families)
         return tuple(sorted(set().union(*every)))
+
+    @property
+    def voicing_prices(self) -> tuple[int, ...]:
+        """The prices of voicings, in the order of `VOICING_PRICES`; zeros where none count."""
+        return self._charged[: -len(MOVE_PRICES)]
+
+    @property
+    def move_prices(self) -> tuple[int, ...]:
+        """The prices of moves, in the order of `MOVE_PRICES`; zeros where none count."""
+        return self._charged[-len(MOVE_PRICES) :]
+
+    @property
+    def _charged(self) -> tuple[int, ...]:
+        return self.prices if self.pricing == "comfort" else NO_PRICES
 
 
 def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
@@ -137,6 +166,8 @@ def resolve(given: Mapping[str, object] | Setting | None = None) -> Setting:
         low_interval_limits=_choice(fields, "low_interval_limits", LOW_LIMITS, "assumed-root"),
         waive=_listed(fields, "waive", RULES, ()),
         melody=_choice(fields, "melody", MELODY, "avoid"),
+        prices=_prices(fields),
+        pricing=_choice(fields, "pricing", PRICING, "comfort"),
     )
     return _one(setting)
 
@@ -164,6 +195,8 @@ def setting_json(setting: Setting) -> dict[str, object]:
         "low_interval_limits": setting.low_interval_limits,
         "waive": list(setting.waive),
         "melody": setting.melody,
+        "prices": dict(zip(PRICES, setting.prices, strict=True)),
+        "pricing": setting.pricing,
     }
 
 
@@ -280,6 +313,23 @@ def _range(
             expected="lowest not above highest",
         )
     return lowest, highest
+
+
+def _prices(fields: Mapping[str, object]) -> tuple[int, ...]:
+    given = fields.get("prices")
+    if given is not None and not isinstance(given, Mapping):
+        raise WrongType.at("/prices", "prices are an object", expected="semitones by name")
+    overrides: Mapping[str, object] = given or {}
+    _refuse_unknown(overrides, tuple(PRICES), "/prices")
+    try:
+        return priced(
+            {
+                name: _integer(overrides, name, 0, MAX_PRICE, PRICES[name].default)
+                for name in overrides
+            }
+        )
+    except SettingError as error:
+        raise error.under("/prices") from None
 
 
 # --- one field each ------------------------------------------------------------------------------

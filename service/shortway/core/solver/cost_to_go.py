@@ -89,7 +89,7 @@ class Remaining:
         if k + 1 == len(self.steps):
             return CostToGo(self._closing(self.played[k]), None)
         here, node = self.nodes[k], self.nodes[k + 1]
-        layer, setting = self.search.layers[node], self.search.setting
+        layer, setting = self.search.candidates[node], self.search.setting
         same = layer.index_of(self.played[k].midi(0))
         if same is not None and here == node:
             return self._next(k, same, int(self.to_go[k + 1][same]))
@@ -99,14 +99,14 @@ class Remaining:
             # families may agree on the same notes, each with a row of its own
             cost[(layer.notes == layer.notes[same]).all(axis=1)] += _BREACH
         bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
-        home = from_home(layer, setting.home).distance
+        home = from_home(layer, setting.home)
         best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
         return self._next(k, best, int(cost[best]))
 
     def _next(self, k: int, index: int, motion: int) -> CostToGo:
         node = self.nodes[k + 1]
-        chord = self.search.nodes[node].chord
-        return CostToGo(motion % _BREACH, self.search.layers[node].voicing(index, chord))
+        chord = self.search.layers[node].chord
+        return CostToGo(motion % _BREACH, self.search.candidates[node].voicing(index, chord))
 
     def _closing(self, last: Candidates) -> int:
         if not self.search.loop:
@@ -131,7 +131,7 @@ def remaining(search: PathProblem, played: Sequence[tuple[int, Candidates]]) -> 
     refuse_too_large(search.size().transitions, MAX_TRANSITIONS)
     steps = [step for step, _ in played]
     notes = [of for _, of in played]
-    node_of = {step: k for k, node in enumerate(search.nodes) for step in node.steps}
+    node_of = {step: k for k, node in enumerate(search.layers) for step in node.steps}
     nodes = [node_of[step] for step in steps]
     return Remaining(search, steps, nodes, notes, _to_go(search, nodes, notes))
 
@@ -153,7 +153,7 @@ def _ends(search: PathProblem, nodes: Sequence[int], played: Candidates) -> Arra
     A chord that is held round the end holds that, and one that has to change leaves it.
     """
     last, first = nodes[-1], nodes[0]
-    layer = search.layers[last]
+    layer = search.candidates[last]
     if not search.loop:
         return np.zeros(len(layer), np.int64)
     motion = moves_between(layer, played, split_cost(search.setting)).motion
@@ -175,7 +175,7 @@ def _relaxed(search: PathProblem, here: int, there: int, ahead: Array) -> Array:
 
 def _motions(search: PathProblem, here: int, there: int) -> Iterator[Array]:
     """The motion of all transitions, some rows at a time; each breach of ``repeats`` added."""
-    before, after = search.layers[here], search.layers[there]
+    before, after = search.candidates[here], search.candidates[there]
     changes = search.must_change(here, there)
     if len(before) * len(after) <= _AT_ONCE:
         yield _motion(before, after, search.moves(here, there).motion, changes)

@@ -1,41 +1,52 @@
-"""Optimum: the best path of a search and its alternatives, exactly, however wide it is.
+"""Exact: the best path of a problem and its alternatives, however wide it is.
 
-Knows searches and narrowing. Steps with a few hundred candidates go to the kernel as they are;
-where there are thousands, `voice_leading.pruning` first drops what is proven not to be on the
-best path.
+Knows problems and pruning. Pruning first drops the candidates that are proven not to be on a path
+that is asked for; the kernel then weighs the few that are left by the whole order of preference.
 """
 
 from __future__ import annotations
 
 import heapq
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shortway.core.errors import Fault, NoVoicing
-from shortway.core.shortest_path.kernel import ShortestPath
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
-from shortway.core.voice_leading.pruning import NEVER, Chain, Index, prune, survivors
-from shortway.core.voicings.model import Candidates
+from shortway.core.voice_leading.distance import Matrix
+from shortway.core.voice_leading.pruning import (
+    NEVER,
+    Bound,
+    Chain,
+    DenseChain,
+    Index,
+    Mask,
+    NearChain,
+    prune,
+    survivors,
+)
 
-#: Most different transitions of one request that are narrowed.
-MAX_NARROWED: Final = 2_000_000_000
-#: A seam of more transitions is narrowed first.
+#: Most different transitions of one request whose near pairs are listed.
+MAX_NEAR: Final = 2_000_000_000
+#: Where a seam has more transitions, near pairs are listed instead of all.
 WIDE: Final = 250_000
-#: A narrowed loop of more transitions is cut into smaller ones.
+#: A pruned loop of more transitions is cut into smaller ones.
 FEW: Final = 3_000_000
 
+Indices = tuple[int, ...]
 
-def solve_k_best(search: PathProblem, alternatives: int = 0, differs_in: int = 1) -> list[Solution]:
-    """The best way of a request and its alternatives, with the counts of all that was searched.
 
-    Each alternative is the best way, by the order of preference, of those that differ from the best
-    and from every earlier alternative in the notes of at least `differs_in` steps; with 1 they are
-    the next best ways. There are fewer where no more exist.
+def solve_k_best(
+    problem: PathProblem, alternatives: int = 0, differs_in: int = 1
+) -> list[Solution]:
+    """The best path of a request and its alternatives, with the counts of all that was searched.
+
+    Each alternative is the best path, by the order of preference, of those that differ from the
+    best and from every earlier alternative in the notes of at least `differs_in` steps; with 1 they
+    are the next best paths. There are fewer where no more exist.
 
     Raises
     ------
@@ -44,138 +55,273 @@ def solve_k_best(search: PathProblem, alternatives: int = 0, differs_in: int = 1
     NoVoicing
         If repeated chords must change and there is nothing to change to.
     """
-    if not search.layers:
-        return [search.trip((), search.size())]
-    size = search.size()
-    if alternatives:
-        search = search.distinct()
-    if _is_wide(search):
-        narrowed, ways = _wide(search, alternatives, differs_in)
-    else:
-        narrowed, ways = search, search.ways(alternatives, differs_in)
-    if not ways:
+    if not problem.layers:
+        return [Solution(problem, (), problem.size())]
+    found = _Search(problem, alternatives, differs_in).paths()
+    if not found:
         detail = "a chord that is repeated has no other voicing to change to"
         expected = 'more families, a wider range, or "repeats": "hold"'
         raise NoVoicing(detail, Fault("/setting/repeats", detail, expected=expected))
-    return [narrowed.trip(way.nodes, size) for way in ways]
+    size = problem.size()
+    return [Solution(problem, indices, size) for indices in found]
 
 
-def _is_wide(search: PathProblem) -> bool:
-    counts = [len(of) for of in search.layers]
-    if search.top_line != "free":  # narrowing rests on motion being what is asked first
-        return False
-    if not any(counts[a] * counts[b] > WIDE for a, b in search.seams):
-        return False
-    voices = {of.voices for of in search.layers}
-    return len(voices) == 1 and None not in voices
+def least_motion(problem: PathProblem) -> int:
+    """The least motion of all paths over the same candidates, by a search without prices."""
+    free = problem.repriced(replace(problem.setting, pricing="none"))
+    return solve_k_best(free)[0].motion
 
 
-# --- narrowed ------------------------------------------------------------------------------------
+class _Search:
+    """A problem, the candidates that alternatives choose from, and how its chains are bounded."""
 
+    def __init__(self, problem: PathProblem, alternatives: int, differs_in: int) -> None:
+        self.problem, self.alternatives, self.differs_in = problem, alternatives, differs_in
+        self.rows = (
+            problem.distinct()
+            if alternatives
+            else [np.arange(len(of)) for of in problem.candidates]
+        )
+        self.wide = _is_wide(problem)
 
-@dataclass(frozen=True, eq=False)
-class _Narrowing:
-    """A wide search, its chain of layers and how far near pairs reach."""
+    def paths(self) -> list[Indices]:
+        """The paths that are asked for, the best first."""
+        if self.problem.top_line != "free":  # pruning rests on cost being what is asked first
+            return self._ways(self.rows)[0]
+        if self.wide:
+            refuse_too_large(self.problem.different(), MAX_NEAR)
+        else:
+            self.problem.refuse_too_large()
+        best, most = self._near_best() if self.wide else self._dense_best()
+        if best is None or not self.alternatives:
+            return [] if best is None else [best]
+        return self._with_alternatives(most)
 
-    search: PathProblem
-    steps: Sequence[Candidates]
-    entry: NDArray[np.int32]
-    radii: Sequence[int]
+    def _ways(self, rows: Sequence[Index]) -> tuple[list[Indices], int]:
+        """The best paths through some of the candidates, and the cost of the dearest of them."""
+        piece = self.problem.on(rows)
+        ways = piece.ways(self.alternatives, self.differs_in)
+        dearest = max((piece.cost(way.nodes) for way in ways), default=0)
+        return [_lifted(rows, way.nodes) for way in ways], dearest
+
+    def _with_alternatives(self, most: int) -> list[Indices]:
+        """The best path and its alternatives, where the best has a cost of `most`.
+
+        Every path of at most `most` goes through survivors of `most` alone; so alternatives found
+        among them are right once none costs more. If one does, `most` is raised to it.
+        """
+        chain, more = self.chain(None), 2
+        rest = chain.to_go()
+        while True:
+            rows = self._kept(survivors(chain, rest, most))
+            all_left = sum(map(len, rows)) == sum(map(len, self.rows))
+            found, dearest = self._ways(rows)
+            if all_left or (len(found) > self.alternatives and dearest <= most):
+                return found
+            if len(found) > self.alternatives:
+                most = dearest
+            else:
+                most, more = most + more, 2 * more
+            if most >= NEVER:
+                return self._ways(self.rows)[0]
+
+    # --- chains ---
 
     def chain(self, ends: Index | None) -> Chain:
         """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
-        allowed = [np.ones(len(of), np.bool_) for of in self.steps]
+        problem = self.problem
+        prices: list[Bound] = [of.price for of in problem.costs]
+        allowed = [
+            _mask(len(of), rows) for of, rows in zip(problem.candidates, self.rows, strict=True)
+        ]
         if ends is not None:
-            for end in (0, -1):
-                allowed[end][:] = False
-                allowed[end][ends] = True
-        entry = np.where(allowed[0], self.entry, np.int32(NEVER))
-        return Chain(self.steps, allowed, entry)
+            allowed[0] = _mask(len(allowed[0]), ends)
+        if problem.closed:
+            prices.append(np.zeros_like(prices[0]))
+            allowed.append(allowed[0])
+        entry = problem.entry()
+        into = np.zeros_like(prices[0]) if entry is None else entry.motion[0]
+        if not self.wide:
+            return DenseChain(prices, allowed, into, self._dense_moves)
+        steps = [*problem.candidates, *problem.candidates[: problem.closed]]
+        changes = [problem.change(*seam) for seam in problem.seams]
+        return NearChain(prices, allowed, into, steps, changes, max(4, int(steps[0].sizes[0])))
 
-    def rows(self, kept: list[Index]) -> list[Index]:
-        """Rows for each layer of the search; in a loop the first must be good at both ends."""
-        if not self.search.closed:
-            return kept
-        return [np.intersect1d(kept[0], kept[-1]), *kept[1:-1]]
+    @property
+    def _dense_moves(self) -> list[Matrix]:
+        if not hasattr(self, "_moves"):
+            self._moves = [self._moves_over(*seam) for seam in self.problem.seams]
+        return self._moves
 
+    def _moves_over(self, a: int, b: int) -> Matrix:
+        costs, forbidden = self.problem.move_costs(a, b), self.problem.forbidden(a, b)
+        return costs if forbidden is None else np.where(forbidden, NEVER, costs)
 
-def _wide(
-    search: PathProblem, alternatives: int, differs_in: int
-) -> tuple[PathProblem, list[ShortestPath]]:
-    """A wide search narrowed, with its best way and its alternatives.
+    def _kept(self, rows: list[Index]) -> list[Index]:
+        """Rows for each layer; in a loop the first must be good at both ends."""
+        if not self.problem.closed:
+            return rows
+        return [np.intersect1d(rows[0], rows[-1]), *rows[1:-1]]
 
-    Every way of at most `most` semitones goes through survivors of `most` alone; so alternatives
-    found among them are right once none has more. If one has, `most` is raised to it.
-    """
-    narrowed, best = _narrowed(search)
-    if best is None or not alternatives:
-        return narrowed, [best] if best is not None else []
-    frame = _frame(search)
-    chain = frame.chain(None)
-    rest = chain.to_go(frame.radii)
-    most = narrowed.motion(best.nodes)
-    while True:
-        piece = search.on(frame.rows(survivors(chain, rest, frame.radii, most)))
-        ways = piece.ways(alternatives, differs_in)
-        needed = max((piece.motion(way.nodes) for way in ways), default=most)
-        if len(ways) <= alternatives:
-            if piece.size().candidates == search.size().candidates:
-                return piece, ways
-            needed = max(needed, most + max(4, most // 8))
-        if needed <= most:
-            return piece, ways
-        most = needed
+    # --- all moves known ---
 
-
-def _narrowed(search: PathProblem) -> tuple[PathProblem, ShortestPath | None]:
-    """The search on what narrowing leaves, and its best way.
-
-    In a loop, branch and bound: a set of first voicings whose chain leaves too much is cut in two.
-    """
-    refuse_too_large(search.different(), MAX_NARROWED)
-    frame = _frame(search)
-    best, most = _good(frame)
-    heap: list[tuple[int, int, Index]] = [(0, 0, np.arange(len(search.layers[0])))]
-    while heap:
-        bound, _, first = heapq.heappop(heap)
-        if bound > most:
-            continue
-        chain = frame.chain(first if search.closed else None)
-        rest = chain.to_go(frame.radii)
+    def _dense_best(self) -> tuple[Indices | None, int]:
+        """The best path and its cost."""
+        chain = self.chain(None)
+        rest = chain.to_go()
         bounds = chain.entry + rest[0]
-        kept = frame.rows(survivors(chain, rest, frame.radii, most))
-        if min(map(len, kept)) == 0:
-            continue
-        piece = search.on(kept)
-        if search.closed and len(kept[0]) > 1 and piece.size().transitions > FEW:
-            for half in np.array_split(kept[0], 2):
-                heapq.heappush(heap, (int(bounds[half].min()), int(half[0]), half))
-            continue
+        most = int(bounds.min())
+        if self.problem.closed:
+            starts, most = self._starts(bounds)
+            chain = self.chain(starts)
+            rest = chain.to_go()
+        if most >= NEVER:
+            return None, most
+        return self._best_of(self._kept(survivors(chain, rest, most))), most
+
+    def _starts(self, bounds: Bound) -> tuple[Index, int]:
+        """Where the loops of least cost begin, and that cost; `bounds` are no greater.
+
+        The starts are closed one by one, the most hopeful first, until the bounds of the others
+        exceed the best.
+        """
+        most = NEVER
+        starts: list[int] = []
+        for start in np.argsort(bounds, kind="stable").tolist():
+            if bounds[start] > most or bounds[start] >= NEVER:
+                break
+            chain = self.chain(np.array([start]))
+            closed = int(chain.entry[start] + chain.to_go()[0][start])
+            starts = [*(starts if closed >= most else []), *([start] if closed <= most else [])]
+            most = min(most, closed)
+        return np.array(sorted(starts), np.intp), most
+
+    def _best_of(self, rows: list[Index]) -> Indices | None:
+        """The best path through `rows`, by the order of preference.
+
+        Where one candidate is left in a layer, the path goes through it; so the layers between two
+        of that kind are solved by themselves: sums are least where their parts are.
+        """
+        problem = self.problem
+        if problem.closed and len(rows[0]) > 1:
+            way = problem.on(rows).way()
+            return None if way is None else _lifted(rows, way.nodes)
+        chain = _Opened(problem)
+        rows = [*rows, *rows[: problem.closed]]
+        chosen = [int(of[0]) for of in rows]
+        for first, last in _stretches([len(of) for of in rows]):
+            way = chain.between(first, last, rows).way()
+            if way is None:
+                return None
+            chosen[first : last + 1] = _lifted(rows[first : last + 1], way.nodes)
+        return tuple(chosen[: len(problem.layers)])
+
+    # --- near pairs known ---
+
+    def _near_best(self) -> tuple[Indices | None, int]:
+        """The best path of a wide problem, and its cost.
+
+        In a loop, branch and bound: a set of first voicings whose chain leaves too much is cut in
+        two.
+        """
+        problem = self.problem
+        best, most = self._good()
+        found: tuple[tuple[object, ...], Indices] | None = None
+        heap: list[tuple[int, int, Index]] = [(0, 0, self.rows[0])]
+        while heap:
+            bound, _, first = heapq.heappop(heap)
+            if bound > most:
+                continue
+            chain = self.chain(first if problem.closed else None)
+            rest = chain.to_go()
+            bounds = chain.entry + rest[0]
+            rows = self._kept(survivors(chain, rest, most))
+            if min(map(len, rows)) == 0:
+                continue
+            piece = problem.on(rows)
+            if problem.closed and len(rows[0]) > 1 and piece.size().transitions > FEW:
+                for half in np.array_split(rows[0], 2):
+                    heapq.heappush(heap, (int(bounds[half].min()), int(half[0]), half))
+                continue
+            way = piece.way()
+            if way is None:
+                continue
+            rank = piece.rank(way.nodes)
+            if found is None or rank < found[0]:
+                found = rank, _lifted(rows, way.nodes)
+                most = min(most, piece.cost(way.nodes))
+        return (found[1] if found else best), most
+
+    def _good(self) -> tuple[Indices | None, int]:
+        """A good path over a few candidates a step, and its cost: no optimum exceeds it."""
+        chain = self.chain(None)
+        assert isinstance(chain, NearChain)
+        kept = prune(chain, chain.to_go())
+        rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if self.problem.closed else kept
+        piece = self.problem.on(rows)
         way = piece.way()
-        if way is not None and (
-            best is None or piece.rank(way.nodes) < best[0].rank(best[1].nodes)
-        ):
-            best = piece, way
-            most = min(most, piece.motion(way.nodes))
-    return best if best is not None else (search, None)
+        if way is None:
+            return None, NEVER - 1
+        return _lifted(rows, way.nodes), piece.cost(way.nodes)
 
 
-def _frame(search: PathProblem) -> _Narrowing:
-    entry = search.entry()
-    first = np.zeros(len(search.layers[0]), np.int32) if entry is None else entry.motion[0]
-    steps = [*search.layers, search.layers[0]] if search.closed else list(search.layers)
-    voices = max(4, int(search.layers[0].sizes[0]))
-    return _Narrowing(search, steps, first, [voices] * (len(steps) - 1))
+class _Opened:
+    """The layers of a problem in a row, the first again at the end of a loop."""
+
+    def __init__(self, problem: PathProblem) -> None:
+        self.problem = problem
+        again = int(problem.closed)
+        self.layers = [*problem.layers, *problem.layers[:again]]
+        self.candidates = [*problem.candidates, *problem.candidates[:again]]
+        self.costs = [*problem.costs, *problem.costs[:again]]
+
+    def between(self, first: int, last: int, rows: Sequence[Index]) -> PathProblem:
+        """The open problem from one layer to another on some of their candidates."""
+        part = slice(first, last + 1)
+        whole = replace(
+            self.problem,
+            layers=self.layers[part],
+            candidates=self.candidates[part],
+            costs=self.costs[part],
+            before=None if first else self.problem.before,
+            loop=False,
+            _moves={},
+            _move_costs={},
+        )
+        return whole.on(rows[part])
 
 
-def _good(frame: _Narrowing) -> tuple[tuple[PathProblem, ShortestPath] | None, int]:
-    """A good path over a few candidates a step, and its motion: no optimum exceeds it."""
-    search = frame.search
-    chain = frame.chain(None)
-    kept = prune(chain, chain.to_go(frame.radii), frame.radii)
-    rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if search.closed else kept
-    piece = search.on(rows)
-    way = piece.way()
-    if way is None:
-        return None, NEVER - 1
-    return (piece, way), piece.motion(way.nodes)
+def _stretches(widths: Sequence[int]) -> list[tuple[int, int]]:
+    """First and last layer of every run of layers wider than one, with the narrow ones beside it.
+
+    >>> _stretches([2, 1, 1, 3, 2, 1, 1, 2])
+    [(0, 1), (2, 5), (6, 7)]
+    """
+    found, k = [], 0
+    while k < len(widths):
+        end = k
+        while end < len(widths) and widths[end] > 1:
+            end += 1
+        if end > k:
+            found.append((max(k - 1, 0), min(end, len(widths) - 1)))
+        k = max(end, k + 1)
+    return found
+
+
+def _is_wide(problem: PathProblem) -> bool:
+    counts = [len(of) for of in problem.candidates]
+    if not any(counts[a] * counts[b] > WIDE for a, b in problem.seams):
+        return False
+    voices = {of.voices for of in problem.candidates}
+    return len(voices) == 1 and None not in voices
+
+
+def _mask(size: int, rows: Index) -> Mask:
+    mask = np.zeros(size, np.bool_)
+    mask[rows] = True
+    return mask
+
+
+def _lifted(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:
+    """Indices among some rows as indices among all candidates."""
+    return tuple(int(of[node]) for of, node in zip(rows, nodes, strict=True))

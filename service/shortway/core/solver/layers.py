@@ -1,7 +1,7 @@
-"""Nodes: the steps of a chart as the layers that a path goes through.
+"""Layers: the steps of a chart as what a path goes through, with the candidates of each.
 
-Knows steps, pins and candidates, no costs. Steps that hold one voicing make one node; an N.C. makes
-none, and the path goes across it.
+Knows steps, pins and candidates, no costs. Steps that hold one voicing make one layer; an N.C.
+makes none, and the path goes across it.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Final
 
 from shortway.core.charts import Step
 from shortway.core.errors import Fault, NoVoicing
+from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.pins import Pin
 from shortway.core.theory.chord import Chord
@@ -21,15 +22,31 @@ from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.melody_constraints import MelodyConstraint, under_melody
 from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.pricing import Wants
 
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """Steps that share one voicing, in playing order; in a loop they may go round the end."""
+    """Steps that share one voicing, in playing order; in a loop they may go round the end.
+
+    Attributes
+    ----------
+    colours : tuple of str or None
+        Degrees that the context adds; None leaves them to the setting.
+    wants : tuple of tuple of str
+        Groups of degrees that the context asks for.
+    """
 
     chord: Chord
     steps: tuple[int, ...]
     colours: tuple[str, ...] | None = None
+    wants: Wants = ()
+
+    def offered(self, setting: Setting) -> tuple[str, ...]:
+        """The colours that its voicings may add to what the symbol writes."""
+        if self.colours is not None:
+            return self.chord.content.added(self.colours)
+        return () if setting.tensions == "written" else self.chord.colours
 
 
 def group_steps(
@@ -39,15 +56,18 @@ def group_steps(
     hold: bool,
     loop: bool,
     melody: str = "avoid",
-    colours: Sequence[tuple[str, ...] | None] = (),
+    heard: Sequence[Context | None] = (),
 ) -> tuple[Layer, ...]:
-    """The nodes of a chart in playing order.
+    """The layers of a chart in playing order.
 
-    With `hold`, a step with the chord of the step before joins its node, unless a pin names it,
-    another note is to be on top (`melody` is the setting's) or it takes other colours; in a loop
-    the first step follows the last. `colours` has those of every step, else each takes its own.
+    With `hold`, a step with the chord of the step before joins its layer, unless a pin names it,
+    another note is to be on top (`melody` is the setting's) or its context takes or asks for other
+    colours; in a loop the first step follows the last. `heard` has the context of every step;
+    without, each takes the colours that the chart gives it.
     """
-    added = colours or [step.colours for step in steps]
+    added: list[tuple[tuple[str, ...] | None, Wants]] = [(step.colours, ()) for step in steps]
+    if heard:
+        added = [(c.colours, c.wants) if c else (None, ()) for c in heard]
     pinned = {pin.step for pin in pins}
     tops = [melody_constraint(step).on_top(melody) for step in steps]
 
@@ -69,7 +89,7 @@ def group_steps(
             runs.append([index])
     if loop and len(runs) > 1 and joins(0, runs[-1]):
         runs[0] = runs.pop() + runs[0]
-    return tuple(Layer(steps[run[0]].chord, tuple(run), added[run[0]]) for run in runs)
+    return tuple(Layer(steps[run[0]].chord, tuple(run), *added[run[0]]) for run in runs)
 
 
 def melody_constraint(step: Step) -> MelodyConstraint:
@@ -85,9 +105,9 @@ def _holds(steps: Sequence[Step], index: int) -> bool:
 
 
 def layer_candidates(
-    node: Layer, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
+    layer: Layer, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
 ) -> Candidates:
-    """The candidates of `node` that its steps' melody, ceiling and top, and its pins leave.
+    """The candidates of `layer` that its steps' melody, ceiling and top, and its pins leave.
 
     Raises
     ------
@@ -96,20 +116,20 @@ def layer_candidates(
     PinError
         If no candidate meets its pins; the pointer names the first pin that leaves none.
     """
-    found = candidates(node.chord, setting, node.colours)
+    found = candidates(layer.chord, setting, layer.colours)
     if len(found) == 0:
-        raise _nothing(steps[node.steps[0]], node.steps[0], found)
-    over = reduce(or_, (melody_constraint(steps[index]) for index in node.steps))
+        raise _nothing(steps[layer.steps[0]], layer.steps[0], found)
+    over = reduce(or_, (melody_constraint(steps[index]) for index in layer.steps))
     if over:
         kept = under_melody(
-            node.chord, lambda of: candidates(of, setting, node.colours), over, setting
+            layer.chord, lambda of: candidates(of, setting, layer.colours), over, setting
         )
         if len(kept.candidates) == 0:
-            raise _nothing_under(node, steps, over, kept.excluded)
+            raise _nothing_under(layer, steps, over, kept.excluded)
         found = kept.candidates
     remaining = found
     for number, pin in enumerate(pins):
-        if pin.step in node.steps:
+        if pin.step in layer.steps:
             remaining = remaining.take(pin.meets(remaining))
             if len(remaining) == 0:
                 raise pin.refusal(found, steps[pin.step].symbol, f"/pins/{number}")
@@ -140,12 +160,12 @@ _HELP: Final = {
 
 
 def _nothing_under(
-    node: Layer, steps: Sequence[Step], over: MelodyConstraint, excluded: dict[str, int]
+    layer: Layer, steps: Sequence[Step], over: MelodyConstraint, excluded: dict[str, int]
 ) -> NoVoicing:
     """Why no voicing is left under what the steps of a node wish, at the field to blame."""
     rule = list(excluded)[-1]
     name = "melody" if rule.startswith("melody") else rule
-    index = next(k for k in node.steps if getattr(steps[k], name) not in (None, ()))
+    index = next(k for k in layer.steps if getattr(steps[k], name) not in (None, ()))
     value = getattr(steps[index], name)
     notes = value if isinstance(value, tuple) else (value,)
     named = " ".join(map(pitch_name, notes[:_NAMED])) + " …" * (len(notes) > _NAMED)

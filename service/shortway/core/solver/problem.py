@@ -1,6 +1,6 @@
-"""Search: one request laid out for the kernel, and what the kernel says of it.
+"""Problem: one request laid out for the kernel, and what the kernel makes of it.
 
-Knows nodes, candidates, costs and the kernel.
+Knows layers, candidates, costs and the kernel.
 """
 
 from __future__ import annotations
@@ -23,20 +23,24 @@ from shortway.core.shortest_path.k_best import (
 )
 from shortway.core.shortest_path.kernel import ShortestPath, shortest, shortest_loop
 from shortway.core.solver.layers import Layer
-from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Size
-from shortway.core.voice_leading.distance import Moves, moves_between
+from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
+from shortway.core.voice_leading.move_costs import (
+    ChordChange,
+    chord_change,
+    move_costs,
+)
 from shortway.core.voice_leading.objective import (
+    FIELDS,
     Array,
-    HomeDistance,
     Packing,
+    VoicingCosts,
     against,
     forbid,
-    from_home,
-    gone_against,
     packing,
+    voicing_costs,
 )
-from shortway.core.voice_leading.pruning import Index
+from shortway.core.voice_leading.pruning import Index, Mask
 from shortway.core.voicings.model import Candidates
 
 #: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
@@ -46,98 +50,159 @@ HIGHEST: Final = 127
 #: Most states that keep alternatives apart.
 MAX_STATES: Final = 4_096
 
+Seam = tuple[int, int]
+
 
 @dataclass(frozen=True, eq=False)
 class PathProblem:
-    """One request, laid out for the kernel: a node and its candidates for each layer."""
+    """One request, laid out for the kernel.
+
+    Attributes
+    ----------
+    layers : sequence of Layer
+    candidates : sequence of Candidates
+        Of each layer.
+    costs : sequence of VoicingCosts
+        Of each layer's candidates.
+    before : Candidates or None
+        The notes that sound before the first step.
+    """
 
     steps: Sequence[Step]
-    nodes: Sequence[Layer]
-    layers: Sequence[Candidates]
+    layers: Sequence[Layer]
+    candidates: Sequence[Candidates]
+    costs: Sequence[VoicingCosts]
     setting: Setting
     before: Candidates | None
     loop: bool
     top_line: str = "free"
     contexts: Sequence[Context | None] = ()
-    _moves: dict[tuple[int, int], Moves] = field(default_factory=dict, repr=False)
+    _moves: dict[Seam, Moves] = field(default_factory=dict, repr=False)
+    _move_costs: dict[Seam, Matrix] = field(default_factory=dict, repr=False)
 
     @property
-    def seams(self) -> list[tuple[int, int]]:
-        """Nodes that follow each other; in a loop the last and the first, too."""
-        order = range(len(self.nodes))
-        return [*pairwise(order), *([(order[-1], 0)] if self.loop and len(order) > 1 else [])]
+    def seams(self) -> list[Seam]:
+        """Layers that follow each other; in a loop the last and the first, too."""
+        order = range(len(self.layers))
+        return [*pairwise(order), *([(order[-1], 0)] if self.closed else [])]
 
     @property
     def closed(self) -> bool:
-        """Whether the way comes back to where it began."""
-        return self.loop and len(self.nodes) > 1
+        """Whether the path comes back to where it began."""
+        return self.loop and len(self.layers) > 1
 
     def on(self, rows: Sequence[Index]) -> PathProblem:
         """The same request on some of the candidates of each layer."""
-        layers = [of.take(kept) for of, kept in zip(self.layers, rows, strict=True)]
-        return replace(self, layers=layers, _moves={})
+        return replace(
+            self,
+            candidates=[of.take(kept) for of, kept in zip(self.candidates, rows, strict=True)],
+            costs=[of.take(kept) for of, kept in zip(self.costs, rows, strict=True)],
+            _moves={},
+            _move_costs={},
+        )
 
-    def distinct(self) -> PathProblem:
-        """The same request with every set of notes once: the best way is the same."""
-        return replace(self, layers=[of.distinct for of in self.layers], _moves={})
+    def repriced(self, setting: Setting) -> PathProblem:
+        """The same request and candidates with the prices of another setting."""
+        costs = [
+            voicing_costs(of, setting, layer.offered(setting), layer.wants)
+            for of, layer in zip(self.candidates, self.layers, strict=True)
+        ]
+        return replace(self, setting=setting, costs=costs, _moves={}, _move_costs={})
+
+    def distinct(self) -> list[Index]:
+        """Of every set of notes the candidate of the least price, the first of equals."""
+        return [_distinct(of, costs) for of, costs in zip(self.candidates, self.costs, strict=True)]
+
+    # --- moves ---
 
     def moves(self, a: int, b: int) -> Moves:
-        """The matrices from node `a` to node `b`."""
+        """The matrices from layer `a` to layer `b`."""
         if (a, b) not in self._moves:
-            pair = self.layers[a], self.layers[b]
+            pair = self.candidates[a], self.candidates[b]
             self._moves[a, b] = moves_between(*pair, self.setting.split_cost)
         return self._moves[a, b]
 
+    def change(self, a: int, b: int) -> ChordChange:
+        """What changes from layer `a` to layer `b`."""
+        before, after = ((self.layers[k].chord, self.candidates[k]) for k in (a, b))
+        return chord_change(before, after, self.setting.move_prices)
+
+    def move_costs(self, a: int, b: int) -> Matrix:
+        """Motion and prices of every move from layer `a` to layer `b`."""
+        if (a, b) not in self._move_costs:
+            pair = self.candidates[a], self.candidates[b]
+            costs = move_costs(*pair, self.setting.split_cost, self.change(a, b))
+            self._move_costs[a, b] = costs
+        return self._move_costs[a, b]
+
     def entry(self) -> Moves | None:
-        """The matrices from the notes that sound into the first node."""
+        """The matrices from the notes that sound into the first layer."""
         if self.before is None or not self.layers:
             return None
-        return moves_between(self.before, self.layers[0], self.setting.split_cost)
+        return moves_between(self.before, self.candidates[0], self.setting.split_cost)
 
     def begins_anew(self, b: int) -> bool:
-        """Whether a line that rises or falls goes against nothing on its way into node `b`.
+        """Whether a line that rises or falls goes against nothing on its way into layer `b`.
 
         In a loop it does so where the last step leads back to the first; where a chord is held
         over the repeat, nothing leads back there.
         """
-        first = self.nodes[0].steps
+        first = self.layers[0].steps
         return self.closed and b == 0 and self.top_line != "hold" and first[0] <= first[-1]
 
-    def entry_against(self) -> Array | None:
-        """The same from the notes that sound into the first node."""
-        if self.before is None or not self.layers:
+    def must_change(self, a: int, b: int) -> bool:
+        """Whether layer `b` repeats the chord of layer `a` and has to take another voicing."""
+        last, first = self.layers[a].steps[-1], self.layers[b].steps[0]
+        follows = (last + 1) % len(self.steps) == first
+        same = self.layers[a].chord.name == self.layers[b].chord.name
+        return self.setting.repeats == "change" and follows and same
+
+    def forbidden(self, a: int, b: int) -> Mask | None:
+        """Which moves hold a voicing that has to change; None where none has to."""
+        if not self.must_change(a, b):
             return None
-        return against(self.before, self.layers[0], self.top_line)
+        left, right = self.candidates[a].notes, self.candidates[b].notes
+        same: Mask = (left[:, None, :] == right[None, :, :]).all(axis=2)
+        return same
+
+    # --- sizes ---
 
     def size(self) -> Size:
         """The counts of the search."""
-        counts = [len(of) for of in self.layers]
+        counts = [len(of) for of in self.candidates]
         transitions = sum(counts[a] * counts[b] for a, b in self.seams)
         return Size(len(self.steps), sum(counts), transitions)
 
     def different(self) -> int:
         """Transitions that have costs of their own: equal seams share theirs."""
-        pairs = {(id(self.layers[a]), id(self.layers[b])): (a, b) for a, b in self.seams}
-        return sum(len(self.layers[a]) * len(self.layers[b]) for a, b in pairs.values())
+        of = self.candidates
+        pairs = {(id(of[a]), id(of[b])): len(of[a]) * len(of[b]) for a, b in self.seams}
+        return sum(pairs.values())
 
-    def far(self) -> list[tuple[HomeDistance, int]]:
-        """How far the candidates of each node lie from home, and the number of its steps."""
-        home = self.setting.home
-        pairs = zip(self.layers, self.nodes, strict=True)
-        return [(from_home(of, home), len(node.steps)) for of, node in pairs]
+    def refuse_too_large(self) -> None:
+        """Refuse what would hold the costs of too many transitions; before the memory is taken.
+
+        Raises
+        ------
+        TooLarge
+        """
+        plainer = "" if self.top_line == "free" else ', or "top_line": "free"'
+        refuse_too_large(self.different(), MAX_TRANSITIONS, plainer)
+
+    # --- the kernel ---
 
     def way(self) -> ShortestPath | None:
-        """The best way through all candidates, by the order of preference."""
-        return (shortest_loop if self.closed else shortest)(*self._costs())
+        """The best path through all candidates, by the order of preference."""
+        return (shortest_loop if self.closed else shortest)(*self._packed())
 
     def ways(self, alternatives: int, differs_in: int) -> list[ShortestPath]:
-        """The best way and its alternatives, as `best_trips` promises them."""
-        costs, edges = self._costs()
+        """The best path and its alternatives, as `exact.solve_k_best` promises them."""
+        costs, edges = self._packed()
         if differs_in == 1 and alternatives:
             every = (k_shortest_loops if self.closed else k_shortest_paths)(costs, edges)
             return list(islice(every, alternatives + 1))
-        sizes = [len(of) for of in self.layers]
-        weights = [len(node.steps) for node in self.nodes]
+        sizes = [len(of) for of in self.candidates]
+        weights = [len(layer.steps) for layer in self.layers]
         kernel = shortest_loop if self.closed else shortest
         found: list[ShortestPath] = []
         while len(found) <= alternatives:
@@ -153,114 +218,107 @@ class PathProblem:
             found.append(way)
         return found
 
-    def _costs(self) -> tuple[list[Array], list[Array]]:
-        """What the kernel weighs: the costs of nodes and edges."""
-        plainer = "" if self.top_line == "free" else ', or "top_line": "free"'
-        refuse_too_large(self.different(), MAX_TRANSITIONS, plainer)
-        entry, seams, far = self.entry(), self.seams, self.far()
-        between = [self.moves(a, b) for a, b in seams]
-        farthest = sum(of.most * steps for of, steps in far)
-        wished = self.top_line != "free"
-        most = HIGHEST * (len(seams) + 1) if wished else None
-        places = packing([*between, *([entry] if entry else [])], farthest, most)
-        costs = [places.nodes(*of) for of in far]
+    def _packed(self) -> tuple[list[Array], list[Array]]:
+        """What the kernel weighs: the costs of nodes and edges, packed."""
+        self.refuse_too_large()
+        entry, priced = self.entry(), {seam: self.move_costs(*seam) for seam in self.seams}
+        places = packing(self._most(entry, priced))
+        nodes = [self._nodes(places, k) for k in range(len(self.layers))]
         if entry is not None:
-            into, first = places.edges(entry), self.entry_against()
-            costs[0] = costs[0] + (into if first is None else places.against(into, first))[:, 0]
-        return costs, self._edges(places, between)
+            nodes[0] = nodes[0] + self._into(places, entry)
+        return nodes, self._edges(places, priced)
 
-    def _edges(self, places: Packing, between: Sequence[Moves]) -> list[Array]:
+    def _most(self, entry: Moves | None, priced: dict[Seam, Matrix]) -> dict[str, int]:
+        """What no path exceeds, by field of the order of preference."""
+        moved = [self.moves(*seam) for seam in self.seams] + ([entry] if entry else [])
+        motion, bass, squares, top = (
+            map(sum, zip(*(m.most for m in moved), strict=True)) if moved else (0,) * 4
+        )
+        most = [of.most() for of in self.costs]
+        cost = sum(int(of.max(initial=0)) for of in priced.values()) + sum(p for p, _, _ in most)
+        counts = [len(layer.steps) for layer in self.layers]
+        return {
+            "against": 0 if self.top_line == "free" else HIGHEST * len(self.layers) + HIGHEST,
+            "cost": cost + (entry.most[0] if entry else 0),
+            "motion": motion,
+            "lacking": sum(lacking for _, lacking, _ in most),
+            "bass": bass,
+            "squares": squares,
+            "top": top,
+            "home": sum(far * n for (_, _, far), n in zip(most, counts, strict=True)),
+        }
+
+    def _nodes(self, places: Packing, k: int) -> Array:
+        of, steps = self.costs[k], len(self.layers[k].steps)
+        return places.pack(of.price.shape, cost=of.price, lacking=of.lacking, home=of.home * steps)
+
+    def _into(self, places: Packing, entry: Moves) -> Array:
+        """The cost of the way in from the notes that sound."""
+        first = (
+            None if self.before is None else against(self.before, self.candidates[0], self.top_line)
+        )
+        fields = dict(zip(FIELDS[2:3] + FIELDS[4:7], entry.parts, strict=True))
+        return places.pack(entry.motion.shape, cost=entry.motion, against=first, **fields)[:, 0]
+
+    def _edges(self, places: Packing, priced: dict[Seam, Matrix]) -> list[Array]:
         """Costs of every seam; seams between the same candidates share one array."""
-        packed: dict[tuple[int, bool], Array] = {}
+        packed: dict[tuple[int, int, bool], Array] = {}
         edges = []
-        for (a, b), step in zip(self.seams, between, strict=True):
-            key = id(step), self.begins_anew(b)
+        for (a, b), cost in priced.items():
+            moves, anew = self.moves(a, b), self.begins_anew(b)
+            key = id(moves), id(cost), anew
             if key not in packed:
-                wish = None if key[1] else against(self.layers[a], self.layers[b], self.top_line)
-                plain = places.edges(step)
-                packed[key] = plain if wish is None else places.against(plain, wish)
-            edges.append(self._changed(a, b, packed[key]))
+                wish = (
+                    None if anew else against(self.candidates[a], self.candidates[b], self.top_line)
+                )
+                fields = dict(zip(FIELDS[2:3] + FIELDS[4:7], moves.parts, strict=True))
+                packed[key] = places.pack(cost.shape, cost=cost, against=wish, **fields)
+            forbidden = self.forbidden(a, b)
+            edges.append(packed[key] if forbidden is None else forbid(packed[key], forbidden))
         return edges
 
-    def must_change(self, a: int, b: int) -> bool:
-        """Whether node `b` repeats the chord of node `a` and has to take another voicing."""
-        last, first = self.nodes[a].steps[-1], self.nodes[b].steps[0]
-        follows = (last + 1) % len(self.steps) == first
-        same = self.nodes[a].chord.name == self.nodes[b].chord.name
-        return self.setting.repeats == "change" and follows and same
+    # --- one path ---
 
-    def _changed(self, a: int, b: int, edges: Array) -> Array:
-        """Under ``change``, no way from a voicing to itself where the chord is repeated."""
-        if not self.must_change(a, b):
-            return edges
-        left, right = self.layers[a].notes, self.layers[b].notes
-        return forbid(edges, (left[:, None, :] == right[None, :, :]).all(axis=2))
-
-    def motion(self, indices: Sequence[int]) -> int:
-        """The motion of one way, from the notes that sounded and round the loop included."""
+    def cost(self, indices: Sequence[int]) -> int:
+        """The cost of one path, from the notes that sounded and round the loop included."""
         entry = self.entry()
         into = 0 if entry is None else int(entry.motion[0, indices[0]])
-        return into + sum(
-            int(self.moves(a, b).motion[indices[a], indices[b]]) for a, b in self.seams
-        )
-
-    def gone_against(self, indices: Sequence[int]) -> int | None:
-        """By how many semitones one way goes against the top line's wish; None without one."""
-        if self.top_line == "free":
-            return None
-        first = self.entry_against()
-        total = 0 if first is None else int(first[0, indices[0]])
-        tops = [max(of.midi(k)) for of, k in zip(self.layers, indices, strict=True)]
-        ups = [tops[b] - tops[a] for a, b in self.seams if not self.begins_anew(b)]
-        return total + sum(int(gone_against(np.array(up), self.top_line)) for up in ups)
+        prices = sum(int(of.price[k]) for of, k in zip(self.costs, indices, strict=True))
+        moves = sum(int(self.move_costs(a, b)[indices[a], indices[b]]) for a, b in self.seams)
+        return into + prices + moves
 
     def rank(self, indices: Sequence[int]) -> tuple[object, ...]:
-        """The order of preference of one way, as a value that compares."""
-        steps = [(self.moves(a, b), (indices[a], indices[b])) for a, b in self.seams]
+        """The order of preference of one path, as a value that compares."""
+        ends = [(self.moves(a, b), (indices[a], indices[b])) for a, b in self.seams]
         entry = self.entry()
         if entry is not None:
-            steps.append((entry, (0, indices[0])))
-        sums = [
+            ends.append((entry, (0, indices[0])))
+        motion, bass, squares, top = (
             sum(int(part[at]) for part, at in parts if part is not None)
             for parts in (
-                [(m.motion, at) for m, at in steps],
-                [(m.bass, at) for m, at in steps],
-                [(m.squares, at) for m, at in steps],
-                [(m.top, at) for m, at in steps],
+                [(m.motion, at) for m, at in ends],
+                [(m.bass, at) for m, at in ends],
+                [(m.squares, at) for m, at in ends],
+                [(m.top, at) for m, at in ends],
             )
-        ]
-        line = self.gone_against(indices) or 0
-        far = zip(self.far(), indices, strict=True)
-        home = sum(int(of.distance[k]) * steps for (of, steps), k in far)
-        notes = [of.midi(k) for of, k in zip(self.layers, indices, strict=True)]
-        return (line, *sums, home, notes)
-
-    def trip(self, indices: Sequence[int], size: Size) -> Solution:
-        """The way over the candidates `indices`, one a node, with its figures."""
-        ends = {(a, b): (indices[a], indices[b]) for a, b in self.seams}
-        bass = [
-            m.bass[at] for seam, at in ends.items() if (m := self.moves(*seam)).bass is not None
-        ]
-        entry = self.entry()
-        if entry is not None and entry.bass is not None:
-            bass.append(entry.bass[0, indices[0]])
-        return Solution(
-            steps=self.steps,
-            nodes=self.nodes,
-            played=[
-                of.voicing(at, node.chord)
-                for of, at, node in zip(self.layers, indices, self.nodes, strict=True)
-            ],
-            motion={seam: int(self.moves(*seam).motion[at]) for seam, at in ends.items()},
-            before=() if self.before is None else self.before.midi(0)[int(self.before.has_bass) :],
-            start=None if entry is None else int(entry.motion[0, indices[0]]),
-            bass=int(sum(bass)),
-            loop=self.loop,
-            setting=self.setting,
-            size=size,
-            top_line=self.gone_against(indices),
-            contexts=self.contexts,
         )
+        own = list(zip(self.costs, self.layers, indices, strict=True))
+        lacking = sum(int(of.lacking[k]) for of, _, k in own)
+        home = sum(int(of.home[k]) * len(layer.steps) for of, layer, k in own)
+        notes = [of.midi(k) for of, k in zip(self.candidates, indices, strict=True)]
+        return (self.cost(indices), motion, lacking, bass, squares, top, home, notes)
+
+
+def _distinct(of: Candidates, costs: VoicingCosts) -> Index:
+    if len(of) < 2:
+        return np.arange(len(of))
+    starts = np.ones(len(of), np.bool_)
+    starts[1:] = (of.notes[1:] != of.notes[:-1]).any(axis=1)
+    group = np.cumsum(starts)
+    order = np.lexsort((costs.price, group))
+    first = np.ones(len(of), np.bool_)
+    first[1:] = group[order][1:] != group[order][:-1]
+    return np.asarray(order[first])
 
 
 def refuse_too_large(transitions: int, most: int, plainer: str = "") -> None:

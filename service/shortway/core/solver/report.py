@@ -1,119 +1,255 @@
-"""Telling: a way through the nodes, told step by step.
+"""Report: a path through the layers, step by step as an answer.
 
-Knows nodes, voicings and remarks; decides nothing.
+Knows problems, voicings and remarks; decides nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.charts import Step
-from shortway.core.harmony.context import Context
-from shortway.core.settings.setting import Setting
-from shortway.core.solver.layers import Layer, melody_constraint
-from shortway.core.solver.results import Path, PathStep, Size
+from shortway.core.settings.prices import MOVE_PRICES, PRICES, VOICING_PRICES
+from shortway.core.solver.layers import melody_constraint
+from shortway.core.solver.problem import PathProblem, Seam
+from shortway.core.solver.results import Path, PathStep, PriceItem, Size
+from shortway.core.voice_leading.distance import moves_between
+from shortway.core.voice_leading.move_costs import NO_CHANGE, counts_alike, counts_between
+from shortway.core.voice_leading.objective import gone_against
 from shortway.core.voice_leading.remarks import SILENT, Move, moves, opening, remark
 from shortway.core.voicings.melody_constraints import describe_under_melody
-from shortway.core.voicings.model import Note, Voicing
+from shortway.core.voicings.model import Candidates, Note, Voicing
+from shortway.core.voicings.pricing import voicing_counts
+
+
+class MoveFigures(NamedTuple):
+    """One move in figures: motion of the upper voices and of the bass, and its prices."""
+
+    motion: int
+    bass: int
+    price_items: tuple[PriceItem, ...]
+
+
+def price_items(
+    names: Sequence[str], counts: Iterable[int], prices: Sequence[int]
+) -> tuple[PriceItem, ...]:
+    """The prices that are due, those of 0 left out."""
+    return tuple(
+        PriceItem(name, count, count * price)
+        for name, count, price in zip(names, counts, prices, strict=True)
+        if count and price
+    )
 
 
 @dataclass(frozen=True)
 class Solution:
-    """What was found: a voicing for each node and the figures between them.
+    """A path: the index of a candidate for each layer, and all figures that follow."""
 
-    Attributes
-    ----------
-    motion : mapping of (int, int) to int
-        Semitones from a node to the next.
-    before : tuple of int
-        The upper notes that sounded before the first step; `start` is the motion from them.
-    bass : int
-        Motion of the bass over the whole trip.
-    top_line : int or None
-        Semitones by which the top voice goes against what was asked of it.
-    """
-
-    steps: Sequence[Step]
-    nodes: Sequence[Layer]
-    played: Sequence[Voicing]
-    motion: Mapping[tuple[int, int], int]
-    before: tuple[int, ...]
-    start: int | None
-    bass: int
-    loop: bool
-    setting: Setting
+    problem: PathProblem
+    indices: tuple[int, ...]
     size: Size
-    top_line: int | None = None
-    contexts: Sequence[Context | None] = ()
 
     @cached_property
-    def node_of(self) -> dict[int, int]:
-        """The node of every step that sounds, in the order of the steps."""
-        pairs = ((step, k) for k, node in enumerate(self.nodes) for step in node.steps)
+    def played(self) -> tuple[Voicing, ...]:
+        """The voicing of each layer."""
+        parts = zip(self.problem.candidates, self.indices, self.problem.layers, strict=True)
+        return tuple(of.voicing(at, layer.chord) for of, at, layer in parts)
+
+    @cached_property
+    def figures(self) -> dict[Seam, MoveFigures]:
+        """The move over each seam."""
+        return {seam: self._move(*seam) for seam in self.problem.seams}
+
+    def _move(self, a: int, b: int) -> MoveFigures:
+        problem = self.problem
+        before, after = problem.candidates[a], problem.candidates[b]
+        i, j = self.indices[a], self.indices[b]
+        return _figures(before, i, after, j, problem.setting.split_cost, self._due(a, b))
+
+    def _due(self, a: int, b: int) -> tuple[PriceItem, ...]:
+        """The prices of the move over a seam."""
+        problem, change = self.problem, self.problem.change(a, b)
+        before, after = problem.candidates[a], problem.candidates[b]
+        i, j = self.indices[a], self.indices[b]
+        if change == NO_CHANGE:
+            return ()
+        if before.voices is not None and before.voices == after.voices:
+            old, new = before.notes[i], after.notes[j]
+            if change.fourth is None and old[-1] != new[-1]:
+                return ()
+            counts = counts_alike(old, new, change, int(before.has_bass))
+        else:
+            one = before.take(np.array([i])), after.take(np.array([j]))
+            counts = counts_between(*one, change)
+        due = [int(np.sum(count)) for count in counts]
+        return price_items(MOVE_PRICES, due, problem.setting.move_prices)
+
+    @cached_property
+    def due(self) -> tuple[tuple[PriceItem, ...], ...]:
+        """The prices of the voicing of each layer."""
+        problem = self.problem
+        home, prices = problem.setting.home, problem.setting.voicing_prices
+        found = []
+        for layer, of, at, costs in zip(
+            problem.layers, problem.candidates, self.indices, problem.costs, strict=True
+        ):
+            counts = (
+                voicing_counts(of, layer.wants, home)[:, at].tolist() if costs.price[at] else ()
+            )
+            found.append(price_items(VOICING_PRICES, counts, prices) if counts else ())
+        return tuple(found)
+
+    @cached_property
+    def entry(self) -> MoveFigures | None:
+        """The move from the notes that sounded before; no price is due on it."""
+        before = self.problem.before
+        if before is None or not self.indices:
+            return None
+        first, split_cost = self.problem.candidates[0], self.problem.setting.split_cost
+        return _figures(before, 0, first, self.indices[0], split_cost, ())
+
+    @cached_property
+    def layer_of(self) -> dict[int, int]:
+        """The layer of every step that sounds, in the order of the steps."""
+        pairs = ((step, k) for k, layer in enumerate(self.problem.layers) for step in layer.steps)
         return dict(sorted(pairs))
 
     @cached_property
     def step_before(self) -> dict[int, int]:
         """The step that leads into each; in a loop the last one leads into the first."""
-        order = list(self.node_of)
+        order = list(self.layer_of)
         before = {b: a for a, b in pairwise(order)}
-        return {**before, order[0]: order[-1]} if self.loop and order else before
+        return {**before, order[0]: order[-1]} if self.problem.loop and order else before
 
     @cached_property
-    def entry(self) -> tuple[Move, ...]:
+    def entry_moves(self) -> tuple[Move, ...]:
         """How the voices move from the notes that sounded before."""
-        if self.start is None:
+        before = self.problem.before
+        if before is None or self.entry is None:
             return ()
-        sounded = [Note(midi, "", "") for midi in self.before]
-        return moves(sounded, self.played[0].upper, self.setting.split_cost, known=False)
+        sounded = [Note(midi, "", "") for midi in before.midi(0)[int(before.has_bass) :]]
+        split_cost = self.problem.setting.split_cost
+        return moves(sounded, self.played[0].upper, split_cost, known=False)
+
+    @cached_property
+    def all_moves(self) -> list[MoveFigures]:
+        """The moves of the whole path."""
+        return [*self.figures.values(), *([self.entry] if self.entry else [])]
+
+    @property
+    def motion(self) -> int:
+        """Semitones of all upper voices, over the whole path."""
+        return sum(move.motion for move in self.all_moves)
+
+    @property
+    def cost(self) -> int:
+        """Motion and all prices."""
+        return self.motion + sum(item.total for item in self.price_items)
+
+    @cached_property
+    def price_items(self) -> tuple[PriceItem, ...]:
+        """The prices of the whole path, in the order of the table."""
+        every = [*self.due, *(move.price_items for move in self.all_moves)]
+        sums = {name: [0, 0] for name in PRICES}
+        for item in (item for items in every for item in items):
+            sums[item.name][0] += item.count
+            sums[item.name][1] += item.total
+        return tuple(PriceItem(name, *both) for name, both in sums.items() if both[0])
+
+    def against(self) -> int | None:
+        """By how many semitones the top voice goes against what was asked; None if nothing was."""
+        problem, line = self.problem, self.problem.top_line
+        if line == "free":
+            return None
+        tops = [voicing.midi[-1] for voicing in self.played]
+        ups = [tops[b] - tops[a] for a, b in problem.seams if not problem.begins_anew(b)]
+        if problem.before is not None and tops:
+            ups.append(tops[0] - problem.before.midi(0)[-1])
+        return int(gone_against(np.array(ups, np.int64), line).sum())
 
 
-def build_path(trip: Solution) -> Path:
+def _figures(
+    before: Candidates,
+    i: int,
+    after: Candidates,
+    j: int,
+    split_cost: int,
+    due: tuple[PriceItem, ...],
+) -> MoveFigures:
+    old, new = before.midi(i), after.midi(j)
+    bass = 0
+    if before.has_bass and after.has_bass:
+        bass = abs(old[0] - new[0])
+    upper = old[int(before.has_bass) :], new[int(after.has_bass) :]
+    if len(upper[0]) == len(upper[1]):
+        motion = sum([abs(x - y) for x, y in zip(*upper, strict=True)])
+    else:
+        one = before.take(np.array([i])), after.take(np.array([j]))
+        motion = int(moves_between(*one, split_cost).motion[0, 0])
+    return MoveFigures(motion, bass, due)
+
+
+def build_path(solution: Solution) -> Path:
     """The path as an answer."""
-    steps = tuple(_step(trip, index) for index in range(len(trip.steps)))
+    problem = solution.problem
+    steps = tuple(_step(solution, index) for index in range(len(problem.steps)))
     leaps = [abs(move.semitones) for step in steps for move in step.moves]
-    leaps += [abs(move.semitones) for move in trip.entry]
-    first = next(iter(trip.node_of), None)
+    leaps += [abs(move.semitones) for move in solution.entry_moves]
+    first = next(iter(solution.layer_of), None)
     return Path(
-        total=sum(trip.motion.values()) + (trip.start or 0),
-        loop=None if not trip.loop else 0 if first is None else steps[first].motion,
-        start=trip.start,
-        bass=trip.bass,
+        cost=solution.cost,
+        motion=solution.motion,
+        bass_motion=sum(move.bass for move in solution.all_moves),
+        loop_motion=None if not problem.loop else 0 if first is None else steps[first].motion,
+        start_motion=None if solution.entry is None else solution.entry.motion,
         largest_leap=max(leaps, default=0),
-        size=trip.size,
-        setting=trip.setting,
+        price_items=solution.price_items,
+        size=solution.size,
+        setting=problem.setting,
         steps=steps,
-        top_line=trip.top_line,
+        top_line=solution.against(),
     )
 
 
-def _step(trip: Solution, index: int) -> PathStep:
+def _step(solution: Solution, index: int) -> PathStep:
     """A step; the remark says where its melody clashes with what is played."""
     checkpoint()
-    step, node = trip.steps[index], trip.node_of.get(index)
-    context = trip.contexts[index] if trip.contexts else None
-    if node is None:
+    problem = solution.problem
+    step, layer = problem.steps[index], solution.layer_of.get(index)
+    context = problem.contexts[index] if problem.contexts else None
+    if layer is None:
         return PathStep(step, None, None, (), SILENT, context)
-    voicing = trip.played[node]
-    motion, moved, words = _into(trip, index, node)
-    rub = describe_under_melody(voicing, melody_constraint(step), step.chord, trip.setting.melody)
-    return PathStep(step, voicing, motion, moved, f"{words}; {rub}" if rub else words, context)
+    voicing = solution.played[layer]
+    move, moved, words = _into(solution, index, layer)
+    due = move.price_items
+    if index == problem.layers[layer].steps[0]:
+        due = solution.due[layer] + due
+    cost = move.motion + sum([item.total for item in due])
+    over = melody_constraint(step)
+    clash = describe_under_melody(voicing, over, step.chord, problem.setting.melody)
+    said = f"{words}; {clash}" if clash else words
+    return PathStep(step, voicing, move.motion, moved, said, context, cost, due)
 
 
-def _into(trip: Solution, index: int, node: int) -> tuple[int, tuple[Move, ...], str]:
-    """What leads into a step that sounds: the motion, the moves, and the remark."""
-    after = trip.steps[index].chord, trip.played[node]
-    last = trip.step_before.get(index)
+_STILL = MoveFigures(0, 0, ())
+
+
+def _into(solution: Solution, index: int, layer: int) -> tuple[MoveFigures, tuple[Move, ...], str]:
+    """What leads into a step that sounds: the figures, the moves, and the remark."""
+    problem = solution.problem
+    after = problem.steps[index].chord, solution.played[layer]
+    last = solution.step_before.get(index)
     if last is not None:
-        come_from = trip.node_of[last]
-        motion = 0 if come_from == node else trip.motion[come_from, node]
-        before = trip.played[come_from]
-        moved = moves(before.upper, after[1].upper, trip.setting.split_cost)
-        return motion, moved, remark((trip.steps[last].chord, before), after, moved)
-    if trip.start is None:
-        return 0, (), opening(after[1])
-    return trip.start, trip.entry, remark(None, after, trip.entry)
+        come_from = solution.layer_of[last]
+        figures = _STILL if come_from == layer else solution.figures[come_from, layer]
+        before = solution.played[come_from]
+        moved = moves(before.upper, after[1].upper, problem.setting.split_cost)
+        return figures, moved, remark((problem.steps[last].chord, before), after, moved)
+    if solution.entry is None:
+        return _STILL, (), opening(after[1])
+    return solution.entry, solution.entry_moves, remark(None, after, solution.entry_moves)

@@ -1,4 +1,4 @@
-"""Answers: what the core says of a chord and of a chart, as frozen values.
+"""Results: what the core says of a chord and of a chart, as frozen values.
 
 Knows steps, voicings and moves; computes nothing.
 """
@@ -16,11 +16,26 @@ from shortway.core.voicings.model import Voicing
 
 
 @dataclass(frozen=True, slots=True)
+class PriceItem:
+    """A price that is due: how often, and how many semitones that makes in all."""
+
+    name: str
+    count: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
 class Ranked:
-    """A listed voicing; `motion` in semitones from the notes that sounded, if any were given."""
+    """A listed voicing with its price in semitones and what that is made of.
+
+    `motion` and `cost`, motion and price, are from the notes that sounded, if any were given.
+    """
 
     voicing: Voicing
+    price: int
+    price_items: tuple[PriceItem, ...]
     motion: int | None
+    cost: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +52,14 @@ class Listing:
 class PathStep:
     """A step with its voicing and how the step before leads into it; an N.C. has None.
 
-    `context` is what its chord does there, where the setting asks for tensions in context.
+    Attributes
+    ----------
+    motion, cost : int or None
+        Semitones into it, and with its prices; a voicing that is held is paid for once.
+    price_items : tuple of PriceItem
+        Of the voicing and of the move into it.
+    context : Context or None
+        What its chord does there, where the setting asks for tensions in context.
     """
 
     step: Step
@@ -46,13 +68,15 @@ class PathStep:
     moves: tuple[Move, ...]
     remark: str
     context: Context | None = None
+    cost: int | None = None
+    price_items: tuple[PriceItem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """What was searched: steps, candidates of all nodes, transitions between them.
+    """What was searched: steps, candidates of all layers, transitions between them.
 
-    Steps that hold their voicing make one node, so that anyone can count again.
+    Steps that hold their voicing make one layer, so that anyone can count again.
     """
 
     steps: int
@@ -62,29 +86,38 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """One voicing a step, with the least motion of all.
+    """One voicing a step, with the least cost of all.
 
     Attributes
     ----------
-    total : int
-        Motion in semitones, from `start` and round the `loop` included.
-    loop : int or None
+    cost : int
+        Motion and prices in semitones, from `start_motion` and round the loop included.
+    motion : int
+        Semitones of all upper voices, the same way.
+    loop_motion : int or None
         The motion from the last step back to the first, where the form is played round.
-    start : int or None
+    start_motion : int or None
         The motion from the notes that sounded before, where given.
-    bass, largest_leap : int
+    least_motion : int or None
+        The least motion that any path over the same candidates has; None if it was not asked for.
+    bass_motion, largest_leap : int
         Motion of the bass in all; the largest move of any other voice.
+    price_items : tuple of PriceItem
+        Of the whole path, in the order of the table.
     top_line : int or None
         Semitones by which the top voice goes against what was asked of it; None if nothing was.
     """
 
-    total: int
-    loop: int | None
-    start: int | None
-    bass: int
+    cost: int
+    motion: int
+    bass_motion: int
+    loop_motion: int | None
+    start_motion: int | None
     largest_leap: int
+    price_items: tuple[PriceItem, ...]
     size: Size
     setting: Setting
     steps: tuple[PathStep, ...]
     alternatives: tuple[Path, ...] = ()
+    least_motion: int | None = None
     top_line: int | None = None

@@ -1,8 +1,7 @@
-"""The one door: a chart and a setting in, the path with the least motion out.
+"""Solve: a chart and a setting in, the path of least cost out.
 
-Knows every other module of the core and does the work of none: steps are grouped into nodes, each
-node gets its candidates, each transition its costs in the order of preference, the kernel finds
-the way, and the way is told step by step.
+Knows every other module of the core and does the work of none: steps are grouped into layers, each
+layer gets its candidates and their prices, `exact` finds the path, and `report` writes it down.
 """
 
 from __future__ import annotations
@@ -20,24 +19,27 @@ from shortway.core.charts.json_entries import read_colours, read_melody_constrai
 from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
 from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts
+from shortway.core.settings.prices import VOICING_PRICES
 from shortway.core.settings.setting import Setting, resolve
-from shortway.core.solver.exact import solve_k_best
-from shortway.core.solver.layers import group_steps, layer_candidates
+from shortway.core.solver.exact import least_motion, solve_k_best
+from shortway.core.solver.layers import Layer, group_steps, layer_candidates
 from shortway.core.solver.pins import Pin, read_notes, read_pins
 from shortway.core.solver.problem import PathProblem
-from shortway.core.solver.report import build_path
-from shortway.core.solver.results import Listing, Path, PathStep, Ranked, Size
+from shortway.core.solver.report import build_path, price_items
+from shortway.core.solver.results import Listing, Path, PathStep, PriceItem, Ranked, Size
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.distance import moves_between
-from shortway.core.voice_leading.objective import TOP_LINES, from_home
+from shortway.core.voice_leading.objective import TOP_LINES, VoicingCosts, voicing_costs
 from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.melody_constraints import MelodyConstraint, under_melody
 from shortway.core.voicings.model import Candidates, sounding
+from shortway.core.voicings.pricing import voicing_counts
 
 __all__ = [
-    "Listing", "Move", "Path", "PathStep", "Pin", "Ranked", "Size", "solve", "voicings",
+    "Listing", "Move", "Path", "PathStep", "Pin", "PriceItem", "Ranked", "Size", "solve",
+    "voicings",
 ]  # fmt: skip
 
 #: Most alternatives of one request.
@@ -61,7 +63,7 @@ def voicings(
     limit: int | None = None,
     offset: int = 0,
 ) -> Listing:
-    """Every voicing of a chord, in the stable order or nearest first.
+    """Every voicing of a chord with its price, in the stable order or least costly first.
 
     Parameters
     ----------
@@ -69,8 +71,8 @@ def voicings(
     setting : mapping or Setting, optional
     after : sequence of int, optional
         MIDI numbers of the notes that sound, the bass among them where nobody else plays it. Then
-        voicings are ranked as a path would rank them: motion, bass motion, squared moves, top
-        voice, distance from home.
+        voicings are ranked as a path would rank them: cost, motion, colours, bass motion, squared
+        moves, top voice, distance from home.
     melody, ceiling, top : optional
         What holds over the chord, notes by name or MIDI number, as in an entry of a chart: what a
         step's voicings are that has them.
@@ -78,7 +80,8 @@ def voicings(
         Degrees that may be added to what the symbol writes; without them and a context
         ``in-context`` adds what ``available`` does.
     context : Context, optional
-        What the chord does where it stands, such as a step's of a path: its colours may be added.
+        What the chord does where it stands, such as a step's of a path: its colours are added, and
+        what it asks for is priced.
     limit, offset : int, optional
         The page; everything where not given.
 
@@ -100,18 +103,30 @@ def voicings(
     )
     added = None if context is None else context.colours
     added = added if colours is None else read_colours(colours, "/colours")
+    layer = Layer(chord, (0,), added, () if context is None else context.wants)
     found = candidates(chord, resolved, added)
     if over:
         found = under_melody(
             chord, lambda of: candidates(of, resolved, added), over, resolved
         ).candidates
+    costs = voicing_costs(found, resolved, layer.offered(resolved), layer.wants)
+    counts = voicing_counts(found, layer.wants, resolved.home)
     order = np.arange(len(found))
     motion: list[int] | None = None
     if after is not None:
         before = sounding(read_notes(after, "/after"), has_bass=found.has_bass)
-        order, motion = _nearest_first(before, found, resolved)
+        order, motion = _least_costly_first(before, found, costs, resolved)
     page = order[offset : None if limit is None else offset + limit].tolist()
-    listed = (Ranked(found.voicing(k, chord), motion[k] if motion else None) for k in page)
+    listed = (
+        Ranked(
+            found.voicing(k, chord),
+            price := int(costs.price[k]),
+            price_items(VOICING_PRICES, counts[:, k].tolist(), resolved.voicing_prices),
+            motion[k] if motion else None,
+            motion[k] + price if motion else None,
+        )
+        for k in page
+    )
     return Listing(chord, resolved, len(found), tuple(listed))
 
 
@@ -122,14 +137,15 @@ def _resolved(setting: Mapping[str, object] | Setting | None) -> Setting:
         raise error.under("/setting") from None
 
 
-def _nearest_first(
-    before: Candidates, found: Candidates, setting: Setting
+def _least_costly_first(
+    before: Candidates, found: Candidates, costs: VoicingCosts, setting: Setting
 ) -> tuple[NDArray[np.intp], list[int]]:
+    """The order of preference after `before`, and the motion of each."""
     step = moves_between(before, found, setting.split_cost)
-    home = from_home(found, setting.home).distance
+    motion, squares, top = step.motion[0], step.squares[0], step.top[0]
     bass = np.zeros(len(found), np.int32) if step.bass is None else step.bass[0]
-    order = np.lexsort((home, step.top[0], step.squares[0], bass, step.motion[0]))
-    return order, step.motion[0].tolist()
+    keys = (costs.home, top, squares, bass, costs.lacking, motion, motion + costs.price)
+    return np.lexsort(keys), motion.tolist()
 
 
 def solve(
@@ -142,8 +158,9 @@ def solve(
     alternatives: int = 0,
     differs_in: int = 1,
     top_line: str = "free",
+    with_least_motion: bool = False,
 ) -> Path:
-    """The path with the least motion: the global optimum over every candidate of every step.
+    """The path of least cost: the global optimum over every candidate of every step.
 
     Parameters
     ----------
@@ -163,8 +180,10 @@ def solve(
         there are.
     top_line : {"free", "hold", "rise", "fall"}
         What is asked of the top voice. The semitones by which it moves (hold), falls (rise) or
-        rises (fall) are least before anything else, then motion is; in a loop a line that rises or
+        rises (fall) are least before anything else, then cost is; in a loop a line that rises or
         falls begins anew with each round.
+    with_least_motion : bool
+        Whether the answer says what the least motion would be, by a second search without prices.
 
     Raises
     ------
@@ -176,19 +195,20 @@ def solve(
         If the request is too large to be solved exactly.
 
     >>> path = solve("| Dm7 | G7 | Cmaj7 | % |", {"families": ["guide-tone-extended"]})
-    >>> path.total, [step.motion for step in path.steps]
+    >>> path.motion, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
-    search = build_problem(as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
-    search = replace(search, top_line=_top_line(top_line))
-    steps = search.steps
+    problem = build_problem(as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
+    problem = replace(problem, top_line=_top_line(top_line))
+    steps = problem.steps
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
     if len(steps) * (alternatives + 1) > MOST_TOLD:
         detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
         raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_TOLD:,} steps in all")
-    best, *others = map(build_path, solve_k_best(search, alternatives, differs_in))
-    return replace(best, alternatives=tuple(others))
+    best, *others = map(build_path, solve_k_best(problem, alternatives, differs_in))
+    least = least_motion(problem) if with_least_motion else None
+    return replace(best, alternatives=tuple(others), least_motion=least)
 
 
 def build_problem(
@@ -200,7 +220,7 @@ def build_problem(
     start_from: Sequence[int] | None = None,
     silent: Collection[int] = (),
 ) -> PathProblem:
-    """The search of a request, its arguments read as `solve` reads them.
+    """The problem of a request, its arguments read as `solve` reads them.
 
     Parameters
     ----------
@@ -213,14 +233,17 @@ def build_problem(
     sings = resolved.melody != "ignore"
     in_context = resolved.tensions == "in-context"
     heard = contexts(chart, steps, loop=loop, melody=sings) if in_context else ()
-    colours = [context.colours if context else None for context in heard]
     sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"
     melody = resolved.melody
-    nodes = group_steps(sounding_, fixed, hold=hold, loop=loop, melody=melody, colours=colours)
-    layers = [layer_candidates(node, steps, fixed, resolved) for node in nodes]
+    layers = group_steps(sounding_, fixed, hold=hold, loop=loop, melody=melody, heard=heard)
+    found = [layer_candidates(layer, steps, fixed, resolved) for layer in layers]
+    costs = [
+        voicing_costs(of, resolved, layer.offered(resolved), layer.wants)
+        for of, layer in zip(found, layers, strict=True)
+    ]
     before = None if start_from is None else _before(start_from, resolved)
-    return PathProblem(steps, nodes, layers, resolved, before, loop, contexts=heard)
+    return PathProblem(steps, layers, found, costs, resolved, before, loop, contexts=heard)
 
 
 def _top_line(given: object) -> str:

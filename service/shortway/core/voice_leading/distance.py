@@ -241,6 +241,18 @@ def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     return Moves(motion, bass, squares, top, a.shared and b.shared)
 
 
+def motion_between(a: Candidates, b: Candidates, split_cost: int) -> Matrix:
+    """Semitones of all upper voices, splits and merges included; int32 of shape (from, to)."""
+    if a.voices is None or a.voices != b.voices:
+        return moves_between(a, b, split_cost).motion.copy()
+    low, high = (np.ascontiguousarray(of.upper.T) for of in (a, b))
+    motion = np.zeros((len(a), len(b)), np.int16)
+    for voice in range(a.voices):
+        apart = low[voice, :, None] - high[voice, None, :]
+        motion += np.abs(apart, out=apart)
+    return motion.astype(np.int32)
+
+
 def _alike(a: Notes, b: Notes, bass: Matrix | None) -> tuple[Matrix, Matrix | None, Matrix, Matrix]:
     """The parts of `Moves` for voicings of one size: at once if small, else voice by voice."""
     if len(a) * len(b) > _AT_ONCE:

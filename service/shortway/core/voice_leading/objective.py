@@ -1,16 +1,17 @@
 """The order of preference among paths, as integer costs for the kernel.
 
-Knows motion and candidates. Five sums decide, in this order: motion, bass motion, squared voice
-moves, movement of the top voice, distance from home. Where something is asked of the top line, how
-far it goes against that comes before all of them. They are packed into one 61-bit number where
-the bounds of this very request allow, else into further limbs; the kernel compares limb by limb,
-so the order is exact. What still ties is settled by the kernel: lowest candidate index first, and
-candidates stand lowest notes first, then by family, then by hand split.
+Knows motion, prices and candidates. Seven sums decide, in this order: cost (motion and prices),
+motion, colours of the context that do not sound, bass motion, squared voice moves, movement of the
+top voice, distance from home. Where something is asked of the top line, how far it goes against
+that comes before all of them. They are packed into one 61-bit number where the bounds of this very
+request allow, else into further limbs; the kernel compares limb by limb, so the order is exact.
+What still ties is settled by the kernel: lowest candidate index first, and candidates stand lowest
+notes first, then by family, then by hand split.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,118 +19,116 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
+from shortway.core.settings.setting import Setting
 from shortway.core.shortest_path.kernel import FORBIDDEN, LIMB_BITS
-from shortway.core.voice_leading.distance import Moves
+from shortway.core.theory.pitch import DEGREES
 from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.pricing import Wants, colour_counts, voicing_counts
 
 Array = NDArray[np.int64]
 
-#: Bits that a field's size is rounded up to.
-_ROUND: Final = 3
-
 
 @dataclass(frozen=True, eq=False, slots=True)
-class HomeDistance:
-    """How far the candidates of a step lie from home, and the farthest of them.
+class VoicingCosts:
+    """What the candidates of a step cost by themselves, in the order of preference.
 
     Attributes
     ----------
-    distance : int64, shape (candidates,)
+    price : int32, shape (candidates,)
+        Semitones of all prices of a voicing together.
+    lacking : int32, shape (candidates,)
+        Colours of the chord's context that do not sound.
+    home : int64, shape (candidates,)
         |sum of the notes - notes * home|, bass excluded.
     shared : bool
         Whether other requests meet this very object.
     """
 
-    distance: Array
-    most: int
-    shared: bool
+    price: NDArray[np.int32]
+    lacking: NDArray[np.int32]
+    home: Array
+    shared: bool = False
+
+    def take(self, rows: NDArray[np.intp]) -> VoicingCosts:
+        """Those of some candidates alone."""
+        return VoicingCosts(self.price[rows], self.lacking[rows], self.home[rows])
+
+    @property
+    def nbytes(self) -> int:
+        """Bytes of the arrays."""
+        return self.price.nbytes + self.lacking.nbytes + self.home.nbytes
+
+    def most(self) -> tuple[int, ...]:
+        """The largest entry of each."""
+        return tuple(int(of.max(initial=0)) for of in (self.price, self.lacking, self.home))
+
+
+def voicing_costs(
+    candidates: Candidates, setting: Setting, colours: tuple[str, ...], wants: Wants
+) -> VoicingCosts:
+    """What each of the voicings costs where the context offers `colours` and asks for `wants`."""
+    prices = setting.voicing_prices
+    if not candidates.shared:
+        return _voicing_costs(candidates, setting.home, prices, colours, wants)
+    key = candidates, setting.home, prices, colours, wants
+    return _VOICING_COSTS.get(key, lambda: _voicing_costs(*key))
+
+
+_Key = tuple[Candidates, int, tuple[int, ...], tuple[str, ...], Wants]
+_VOICING_COSTS: Final[Cache[_Key, VoicingCosts]] = Cache(
+    "voicing costs", 8 << 20, lambda costs: costs.nbytes
+)
+
+
+def _voicing_costs(
+    candidates: Candidates,
+    home: int,
+    prices: tuple[int, ...],
+    colours: tuple[str, ...],
+    wants: Wants,
+) -> VoicingCosts:
+    price = np.zeros(len(candidates), np.int32)
+    if any(prices):
+        price = np.array(prices, np.int32) @ voicing_counts(candidates, wants, home)
+    lacking = len({DEGREES[c] for c in colours}) - colour_counts(candidates, colours)
+    return VoicingCosts(price, lacking, from_home(candidates, home), candidates.shared)
+
+
+def from_home(candidates: Candidates, home: int) -> Array:
+    """How far each voicing's upper notes lie from `home`, a MIDI number, in all."""
+    upper = candidates.upper.astype(np.int64)
+    distance: Array = np.abs(np.where(upper >= 0, upper - home, 0).sum(axis=1))
+    return distance
+
+
+#: The sums that decide, in the order of preference; `against` only where a top line is asked for.
+FIELDS: Final = ("against", "cost", "motion", "lacking", "bass", "squares", "top", "home")
 
 
 @dataclass(frozen=True, slots=True)
 class Packing:
-    """Where each of the five sums stands: limb and left shift; `first`: where the top line does."""
+    """Where each of `FIELDS` stands: limb and left shift."""
 
     places: tuple[tuple[int, int], ...]
-    first: tuple[int, int] | None = None
 
     @property
     def limbs(self) -> int:
         """How many 61-bit numbers a cost takes."""
         return self.places[-1][0] + 1
 
-    def edges(self, moves: Moves) -> Array:
-        """The cost of every transition, int64 of shape (limbs, from, to)."""
-        if moves.shared:
-            return _EDGES.get((moves, self), lambda: self._edges(moves))
-        return self._edges(moves)
-
-    def against(self, edges: Array, against: Array) -> Array:
-        """`edges` with what the top line goes against the wish, shape (from, to), before all."""
-        limb, shift = self.first or (0, 0)
-        dearer = edges.copy()
-        dearer[limb] += against << shift
-        return dearer
-
-    def _edges(self, moves: Moves) -> Array:
-        packed = np.zeros((self.limbs, *moves.motion.shape), np.int64)
-        for (limb, shift), part in zip(self.places, moves.parts, strict=False):
-            if part is not None:
-                packed[limb] += part.astype(np.int64) << shift
-        return packed
-
-    def nodes(self, far: HomeDistance, steps: int) -> Array:
-        """The cost of every candidate of a node of so many steps, int64 (limbs, candidates)."""
-        if far.shared:
-            return _NODES.get((far, steps, self), lambda: self._nodes(far, steps))
-        return self._nodes(far, steps)
-
-    def _nodes(self, far: HomeDistance, steps: int) -> Array:
-        packed = np.zeros((self.limbs, len(far.distance)), np.int64)
-        limb, shift = self.places[-1]
-        packed[limb] = far.distance * steps << shift
+    def pack(self, shape: tuple[int, ...], **sums: NDArray[np.integer] | None) -> Array:
+        """Fields by name as costs; int64 of shape (limbs, *shape)."""
+        packed = np.zeros((self.limbs, *shape), np.int64)
+        for name, values in sums.items():
+            if values is not None:
+                limb, shift = self.places[FIELDS.index(name)]
+                packed[limb] += values.astype(np.int64) << shift
         return packed
 
 
-_EDGES: Final[Cache[tuple[Moves, Packing], Array]] = Cache(
-    "edges", 48 << 20, lambda packed: packed.nbytes
-)
-_NODES: Final[Cache[tuple[HomeDistance, int, Packing], Array]] = Cache(
-    "nodes", 8 << 20, lambda packed: packed.nbytes
-)
-_FROM_HOME: Final[Cache[tuple[Candidates, int], HomeDistance]] = Cache(
-    "from home", 4 << 20, lambda far: far.distance.nbytes
-)
-
-
-def from_home(candidates: Candidates, home: int) -> HomeDistance:
-    """How far each of the voicings lies from `home`, a MIDI number."""
-    if candidates.shared:
-        return _FROM_HOME.get((candidates, home), lambda: _from_home(candidates, home))
-    return _from_home(candidates, home)
-
-
-def _from_home(candidates: Candidates, home: int) -> HomeDistance:
-    upper = candidates.upper.astype(np.int64)
-    distance: Array = np.where(upper >= 0, upper - home, 0).sum(axis=1)
-    return HomeDistance(np.abs(distance), int(np.abs(distance).max(initial=0)), candidates.shared)
-
-
-def packing(moves: Sequence[Moves], farthest: int, against: int | None = None) -> Packing:
-    """The packing that holds the dearest path of a request without overflow.
-
-    `farthest` bounds the sum of the distances from home, and `against` what the top line may go
-    against the wish, if there is one.
-
-    Fields are rounded up to a common size where that takes no further limb, so that requests of
-    about one length pack alike and share their tables.
-    """
-    sums = [sum(most) for most in zip(*(m.most for m in moves), strict=True)] or [0] * 4
-    first = [] if against is None else [against]
-    bits = [bound.bit_length() for bound in (*first, *sums, farthest)]
-    round_bits = [-(-width // _ROUND) * _ROUND for width in bits]
-    exact, rounded = _places(bits), _places(round_bits)
-    places = rounded if rounded[-1][0] == exact[-1][0] else exact
-    return Packing(places) if against is None else Packing(places[1:], places[0])
+def packing(most: Mapping[str, int]) -> Packing:
+    """The packing that holds the dearest path, whose sums do not exceed `most`, by field."""
+    return Packing(_places([most[name].bit_length() for name in FIELDS]))
 
 
 def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:

@@ -1,30 +1,37 @@
-"""Narrowing: of thousands of candidates a step, those that the best path may pass through.
+"""Pruning: the candidates that the best path may pass through, of all there are.
 
-Knows candidates as arrays. A dense table between two steps of several thousand voicings is never
-made. Instead:
+Knows candidates as arrays. The cost of a path is a sum of terms that are never negative: the
+prices of its voicings, and for each move its motion and the prices of that move. A `Chain` bounds
+the cost that remains from below:
 
-1. `near` lists, for two steps, the pairs of voicings within a radius r, found in blocks of voicings
-   whose sums of notes differ by no more than r (no motion is less than the difference of the sums).
-2. A pass from the end gives each voicing a lower bound of the motion that remains: the least over
-   its near pairs, but no more than r + 1 and the least bound of the next step, since a pair that is
-   not near has a motion of at least r + 1. The bound is exact wherever the best way on is near.
-3. A narrow pass forward, a few voicings wide and led by those bounds, finds a good path. Its motion
-   is an upper bound U of the optimum.
-4. A pass from the start gives each voicing the exact motion up to it, over near pairs and, where
-   they could matter, far ones, as long as that and the lower bound of the rest do not exceed U.
+* A `DenseChain` holds the cost of every move; its bounds are exact.
+* A `NearChain` holds none, for steps of thousands of candidates, and lists instead, for two steps,
+  the pairs of voicings whose motion is within a radius r, found in blocks of voicings whose sums of
+  notes differ by no more than r (no motion is less than the difference of the sums). A move that
+  is not near has a motion of at least r + 1 and prices of at least 0. So the bound of a voicing is
+  its own price, and the least over its near pairs of move and bound, but no more than r + 1 and the
+  least bound of the next step. It is exact wherever the best way on is near.
 
-Proof of exactness. Let a voicing v be dropped. Then (motion up to v) + (lower bound from v) > U,
-or the motion up to v was not reached because every way to v passes a voicing of that kind. In both
-cases every path through v has a motion greater than U, which some path attains; so no path of
-least motion passes through v, and neither does the best path in the order of preference, which is
-a path of least motion. What is left is small, and is solved exactly by `shortest_path.kernel`.
+A path that is found somehow, `prune` helps to find one, has a cost U that the optimum does not
+exceed. `survivors` passes from the start and gives each voicing the exact cost up to it, over near
+pairs and, where they could matter, far ones, as long as that and the lower bound of the rest do
+not exceed U.
 
-A loop is a chain that begins and ends in one set S of voicings of its first step; leaving out that
-it must end where it began only lowers the bounds, so the same proof holds for every S.
+Proof of exactness. Let a voicing v be dropped. Then (cost up to v) + (lower bound from v on) > U,
+or the cost up to v was not reached because every way to v passes a voicing of that kind; prices
+are never negative, so what is added later does not make it less. In both cases every path through
+v costs more than U, which some path attains; so no path of least cost passes through v, and
+neither does the best path in the order of preference, which is a path of least cost. What is left
+is small, and is solved exactly by `shortest_path.kernel`.
+
+A loop is a chain that begins and ends in one set S of voicings of its first step, whose price is
+paid at the beginning alone; leaving out that it must end where it began only lowers the bounds, so
+the same proof holds for every S.
 """
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -34,13 +41,15 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
+from shortway.core.voice_leading.distance import Matrix
+from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_alike
 from shortway.core.voicings.model import Candidates, Notes
 
 Bound = NDArray[np.int32]
 Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 
-#: A motion that no path has.
+#: A cost that no path has, and four of them fit 32 bits.
 NEVER: Final = 1 << 28
 #: Voicings a step of the narrow pass.
 NARROW: Final = 48
@@ -54,57 +63,60 @@ class Near:
 
     Attributes
     ----------
+    radius : int
+        Semitones of motion.
     starts : int64, shape (from + 1,)
         Where the pairs of each row begin.
     columns : uint16 or uint32, shape (pairs,)
-    motion : uint8, shape (pairs,)
-        Semitones.
+    cost : uint16, shape (pairs,)
+        Motion and prices of the move.
     """
 
     radius: int
     starts: NDArray[np.int64]
     columns: NDArray[np.uint16 | np.uint32]
-    motion: NDArray[np.uint8]
+    cost: NDArray[np.uint16]
 
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
-        return self.starts.nbytes + self.columns.nbytes + self.motion.nbytes
+        return self.starts.nbytes + self.columns.nbytes + self.cost.nbytes
 
     def least(self, ahead: Bound) -> Bound:
-        """Least of motion and bound `ahead` over the pairs of each row; a far pair bounds it."""
+        """Least of cost and bound `ahead` over the pairs of each row; a far pair bounds it."""
         least = np.full(len(self.starts) - 1, ahead.min() + self.radius + 1, np.int32)
         rows = np.nonzero(self.starts[1:] > self.starts[:-1])[0]
         if len(rows):
-            sums = ahead[self.columns] + self.motion
+            sums = ahead[self.columns] + self.cost
             np.minimum.reduceat(sums, self.starts[rows], out=sums[: len(rows)])
             least[rows] = np.minimum(least[rows], sums[: len(rows)])
         return least
 
-    def reach(self, rows: Index, so_far: Bound, width: int) -> Bound:
-        """Least motion to each of `width` columns from `rows`, over near pairs."""
+    def reach(self, rows: Index, spent: Bound, width: int) -> Bound:
+        """Least cost to each of `width` columns from `rows`, over near pairs."""
         counts = self.starts[rows + 1] - self.starts[rows]
         first = np.repeat(self.starts[rows] - np.cumsum(counts) + counts, counts)
         pairs = first + np.arange(len(first))
         found = np.full(width, NEVER, np.int32)
-        sums = np.repeat(so_far[rows], counts) + self.motion[pairs]
+        sums = np.repeat(spent, counts) + self.cost[pairs]
         np.minimum.at(found, self.columns[pairs], sums)
         return found
 
 
-_REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Near]] = Cache(
+_NEAR: Final[Cache[tuple[Candidates, Candidates, int, ChordChange], Near]] = Cache(
     "near pairs", 96 << 20, lambda pairs: pairs.nbytes
 )
 
 
-def near(a: Candidates, b: Candidates, radius: int) -> Near:
+def near(a: Candidates, b: Candidates, radius: int, change: ChordChange = NO_CHANGE) -> Near:
     """The pairs of `a` and `b`, voicings of one size, within `radius` semitones of motion."""
     if not (a.shared and b.shared):
-        return _near(a.upper, b.upper, radius)
-    return _REMEMBERED.get((a, b, radius), lambda: _near(a.upper, b.upper, radius))
+        return _near(a, b, radius, change)
+    return _NEAR.get((a, b, radius, change), lambda: _near(a, b, radius, change))
 
 
-def _near(a: Notes, b: Notes, radius: int) -> Near:
+def _near(of_a: Candidates, of_b: Candidates, radius: int, change: ChordChange) -> Near:
+    a, b = of_a.upper, of_b.upper
     order_a, order_b = (np.argsort(x.sum(axis=1), kind="stable") for x in (a, b))
     low, high = (np.ascontiguousarray(x[o].T) for x, o in ((a, order_a), (b, order_b)))
     sums_a, sums_b = (x.sum(axis=0, dtype=np.int32) for x in (low, high))
@@ -119,9 +131,18 @@ def _near(a: Notes, b: Notes, radius: int) -> Near:
         parts.append((order_a[rows + start], order_b[columns + first], apart[rows, columns]))
     rows, columns, apart = (np.concatenate(part) for part in zip(*parts, strict=True))
     order = np.argsort(rows, kind="stable")
+    rows, columns, cost = rows[order], columns[order], apart[order].astype(np.int32)
+    cost += _prices(of_a.notes[rows], of_b.notes[columns], change, of_a.has_bass)
     starts = np.concatenate([[0], np.cumsum(np.bincount(rows, minlength=len(a)))])
     narrow_type = np.uint16 if len(b) <= 1 << 16 else np.uint32
-    return Near(radius, starts, columns[order].astype(narrow_type), apart[order].astype(np.uint8))
+    return Near(radius, starts, columns.astype(narrow_type), cost.astype(np.uint16))
+
+
+def _prices(a: Notes, b: Notes, change: ChordChange, has_bass: bool) -> Matrix | int:
+    """Prices of moves between voicings of one size, voices along the last axis."""
+    if change == NO_CHANGE:
+        return 0
+    return change.price(counts_alike(a, b, change, int(has_bass)))
 
 
 def _apart(a: Notes, b: Notes) -> Notes:
@@ -132,74 +153,119 @@ def _apart(a: Notes, b: Notes) -> Notes:
     return apart
 
 
-# --- the chain -----------------------------------------------------------------------------------
+# --- chains --------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Chain:
-    """Steps in a row, to be narrowed.
+@dataclass(frozen=True, eq=False)
+class Chain(ABC):
+    """Steps in a row whose candidates are to be pruned; in a loop the first stands last again.
 
     Attributes
     ----------
-    steps : sequence of Candidates
-        All of one size; in a loop the first stands at the end again.
-    allowed : sequence of bool array
+    prices : sequence of int32 arrays, each of shape (candidates,)
+        Of each step's voicings; zeros where a loop comes back.
+    allowed : sequence of bool arrays
         Which candidates of each step the request allows.
     entry : int32 array
         Motion into each candidate of the first step.
     """
 
-    steps: Sequence[Candidates]
+    prices: Sequence[Bound]
     allowed: Sequence[Mask]
     entry: Bound
 
-    def near(self, step: int, radius: int) -> Near:
-        """The near pairs from `step` to the next."""
-        checkpoint()
-        return near(self.steps[step], self.steps[step + 1], radius)
+    @abstractmethod
+    def ahead(self, step: int, rest: Bound) -> Bound:
+        """Lower bound of move and `rest` from each candidate of `step` to the next step."""
 
-    def to_go(self, radii: Sequence[int]) -> list[Bound]:
-        """Lower bounds of the motion from every candidate to the end."""
-        bounds = [np.where(self.allowed[-1], np.int32(0), np.int32(NEVER))]
-        for step in range(len(self.steps) - 2, -1, -1):
-            least = self.near(step, radii[step]).least(bounds[-1])
-            bounds.append(np.where(self.allowed[step], least, np.int32(NEVER)))
+    @abstractmethod
+    def onward(self, step: int, rows: Index, spent: Bound, rest: Bound, most: int) -> Bound:
+        """Least cost up to each candidate of the next step, from `rows` that have `spent`.
+
+        Exact wherever that cost and `rest` do not exceed `most`.
+        """
+
+    def to_go(self) -> list[Bound]:
+        """Lower bounds of the cost from every candidate to the end, its own price included."""
+        bounds = [np.where(self.allowed[-1], self.prices[-1], NEVER)]
+        for step in range(len(self.prices) - 2, -1, -1):
+            here = self.ahead(step, bounds[-1])
+            here += self.prices[step]
+            np.minimum(here, NEVER, out=here)
+            if not self.allowed[step].all():
+                here[~self.allowed[step]] = NEVER
+            bounds.append(here)
         return bounds[::-1]
 
-    def exact(self, step: int, rows: Index, so_far: Bound, columns: Index) -> Bound:
-        """Least motion to each of `columns` of the next step from `rows`, near or far."""
-        checkpoint()
-        a, b = self.steps[step].upper[rows], self.steps[step + 1].upper[columns]
-        apart = _apart(np.ascontiguousarray(a.T), np.ascontiguousarray(b.T))
-        return np.asarray((apart + so_far[rows, None]).min(axis=0))
 
-    def onward(
-        self, step: int, rows: Index, so_far: Bound, rest: Bound, most: int, radius: int
-    ) -> Bound:
-        """Least motion up to each candidate of the next step from `rows`.
+@dataclass(frozen=True, eq=False)
+class DenseChain(Chain):
+    """A chain with the cost of every move: int32 arrays of shape (candidates, candidates)."""
 
-        Exact wherever that motion and `rest` do not exceed `most`.
-        """
-        found = self.near(step, radius).reach(rows, so_far, len(rest))
-        spare = most - int(so_far[rows].min()) - (radius + 1)
-        far = np.nonzero(rest <= spare)[0]
-        if len(far):
-            found[far] = np.minimum(found[far], self.exact(step, rows, so_far, far))
+    moves: Sequence[Matrix]
+
+    def ahead(self, step: int, rest: Bound) -> Bound:
+        found: Bound = np.minimum.reduce(self.moves[step] + rest, axis=1)
+        return found
+
+    def onward(self, step: int, rows: Index, spent: Bound, rest: Bound, most: int) -> Bound:
+        found: Bound = (self.moves[step][rows] + spent[:, None]).min(axis=0)
         return found
 
 
-def prune(chain: Chain, rest: Sequence[Bound], radii: Sequence[int]) -> list[Index]:
+@dataclass(frozen=True, eq=False)
+class NearChain(Chain):
+    """A chain with near pairs alone: all candidates of one size.
+
+    Attributes
+    ----------
+    steps : sequence of Candidates
+    changes : sequence of ChordChange
+        From each step to the next.
+    radius : int
+    """
+
+    steps: Sequence[Candidates]
+    changes: Sequence[ChordChange]
+    radius: int
+
+    def near(self, step: int) -> Near:
+        """The near pairs from `step` to the next."""
+        checkpoint()
+        return near(self.steps[step], self.steps[step + 1], self.radius, self.changes[step])
+
+    def ahead(self, step: int, rest: Bound) -> Bound:
+        return self.near(step).least(rest)
+
+    def exact(self, step: int, rows: Index, spent: Bound, columns: Index) -> Bound:
+        """Least cost to each of `columns` of the next step from `rows`, near or far."""
+        checkpoint()
+        a, b = self.steps[step].take(rows), self.steps[step + 1].take(columns)
+        apart = _apart(np.ascontiguousarray(a.upper.T), np.ascontiguousarray(b.upper.T))
+        prices = _prices(a.notes[:, None], b.notes[None], self.changes[step], a.has_bass)
+        return np.asarray((apart + prices + spent[:, None]).min(axis=0), np.int32)
+
+    def onward(self, step: int, rows: Index, spent: Bound, rest: Bound, most: int) -> Bound:
+        found = self.near(step).reach(rows, spent, len(rest))
+        spare = most - int(spent.min()) - (self.radius + 1)
+        far = np.nonzero(rest <= spare)[0]
+        if len(far):
+            found[far] = np.minimum(found[far], self.exact(step, rows, spent, far))
+        return found
+
+
+def prune(chain: NearChain, rest: Sequence[Bound]) -> list[Index]:
     """A few candidates a step, led by the bounds: enough for a good path."""
     so_far = chain.entry
     kept = [_best(so_far + rest[0], NARROW)]
     for step in range(len(chain.steps) - 1):
-        found = chain.near(step, radii[step]).reach(kept[-1], so_far, len(rest[step + 1]))
+        spent = (so_far + chain.prices[step])[kept[-1]]
+        found = chain.near(step).reach(kept[-1], spent, len(rest[step + 1]))
         ahead = np.union1d(
             _best(found + rest[step + 1], NARROW), _best(rest[step + 1], NARROW // 4)
         )
-        exact = chain.exact(step, kept[-1], so_far, ahead)
         so_far = np.full(len(found), NEVER, np.int32)
-        so_far[ahead] = exact
+        so_far[ahead] = chain.exact(step, kept[-1], spent, ahead)
         kept.append(ahead)
     return kept
 
@@ -212,20 +278,18 @@ def _best(bounds: Bound, width: int) -> Index:
     return np.sort(best[bounds[best] < NEVER])
 
 
-def survivors(chain: Chain, rest: Sequence[Bound], radii: Sequence[int], most: int) -> list[Index]:
-    """The candidates of each step that a path of at most `most` semitones may pass through.
+def survivors(chain: Chain, rest: Sequence[Bound], most: int) -> list[Index]:
+    """The candidates of each step that a path of a cost of at most `most` may pass through.
 
     May be empty where no such path exists.
     """
     so_far = chain.entry
-    kept = [_within(so_far, rest[0], most)]
-    for step in range(len(chain.steps) - 1):
-        if len(kept[-1]) == 0:
-            return [kept[-1]] * len(chain.steps)
-        so_far = chain.onward(step, kept[-1], so_far, rest[step + 1], most, radii[step])
-        kept.append(_within(so_far, rest[step + 1], most))
+    kept = [np.nonzero(so_far + rest[0] <= most)[0]]
+    for step in range(len(chain.prices) - 1):
+        rows = kept[-1]
+        if len(rows) == 0:
+            return [rows] * len(chain.prices)
+        spent = so_far[rows] + chain.prices[step][rows]
+        so_far = chain.onward(step, rows, spent, rest[step + 1], most)
+        kept.append(np.nonzero(so_far + rest[step + 1] <= most)[0])
     return kept
-
-
-def _within(so_far: Bound, rest: Bound, most: int) -> Index:
-    return np.nonzero(so_far.astype(np.int64) + rest <= most)[0]

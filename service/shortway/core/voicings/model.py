@@ -132,7 +132,10 @@ class Candidates:
 
     def take(self, rows: NDArray[np.intp]) -> Candidates:
         """Those of the candidates alone, in the same order."""
-        parts = (self.notes[rows], self.sizes[rows], self.left[rows], self.recipe[rows])
+        notes, sizes = self.notes[rows], self.sizes[rows]
+        if self.voices is None:
+            notes = notes[:, : int(sizes.max(initial=0)) + self.has_bass]
+        parts = (notes, sizes, self.left[rows], self.recipe[rows])
         return Candidates(*parts, self.recipes, self.available, self.root, self.has_bass)
 
     @property

@@ -23,7 +23,7 @@ def picture_title(what: str, title: str | None) -> str:
 def picture_fingerprint(path: Path, width: float) -> str:
     """All that a picture of a path depends on, from which its ids are made."""
     notes = [(step.step.symbol, step.voicing and step.voicing.notes) for step in path.steps]
-    return repr((notes, path.total, path.loop, path.start, width))
+    return repr((notes, path.motion, path.loop_motion, path.start_motion, width))
 
 
 def path_summary(path: Path) -> str:
@@ -32,13 +32,13 @@ def path_summary(path: Path) -> str:
     parts = [pluralize(len(path.steps), "step")]
     if rests:
         parts.append(f"{rests} without a chord")
-    parts += [voice_count(path), f"total motion {pluralize(path.total, 'semitone')}"]
-    if path.loop is not None:
-        parts.append(f"{path.loop} of them from the last step back to the first")
-    if path.start is not None:
-        parts.append(f"{path.start} of them from the notes that sounded before")
-    if path.bass:
-        parts.append(f"the bass moves {pluralize(path.bass, 'semitone')} more")
+    parts += [voice_count(path), f"total motion {pluralize(path.motion, 'semitone')}"]
+    if path.loop_motion is not None:
+        parts.append(f"{path.loop_motion} of them from the last step back to the first")
+    if path.start_motion is not None:
+        parts.append(f"{path.start_motion} of them from the notes that sounded before")
+    if path.bass_motion:
+        parts.append(f"the bass moves {pluralize(path.bass_motion, 'semitone')} more")
     return ", ".join([*parts, f"largest leap {path.largest_leap}"])
 
 

@@ -39,7 +39,7 @@ class PreviousNotes:
 def previous_notes(path: Path) -> tuple[PreviousNotes, ...]:
     """What leads into each step: the last sounding step before it, in a loop round the end."""
     sounding = [step for step in path.steps if step.voicing is not None]
-    before = sounding[-1] if path.loop is not None and sounding else None
+    before = sounding[-1] if path.loop_motion is not None and sounding else None
     result = []
     for step in path.steps:
         result.append(_lead(before, step))

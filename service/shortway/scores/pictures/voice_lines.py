@@ -87,7 +87,7 @@ def draw_voice_lines(path: Path, title: str | None = None, width: float = WIDTH)
     told = f"Each voice a line through pitch over time, {_held(path)}: {figures}"
     root = svg_root("lines", picture_fingerprint(path, width), named, told, width)
     top = draw_heading(root, named, figures, width)
-    grid = _Grid(pitch_axis_of(path), path.loop is not None)
+    grid = _Grid(pitch_axis_of(path), path.loop_motion is not None)
     rows = lay_out_rows(path, width - 2 * MARGIN - _GUTTER - 6, _SYMBOL)
     led = previous_notes(path)
     for number, row in enumerate(rows):

@@ -5,6 +5,7 @@ from typing import Any
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
+from shortway.core.settings.prices import MAX_PRICE, PRICES, PRICING
 from shortway.core.settings.setting import HANDS, LOW_LIMITS, MELODY, REPEATS, RULES, TENSIONS
 from shortway.wire.fields import (
     CoreValue,
@@ -28,6 +29,7 @@ NOTES_OR_FREE: dict[str, Any] = {
 }
 _LOWEST = doc("Lowest note of the upper voices, or of the bass.", "Eb3")
 _HIGHEST = doc("Highest note.", "C6")
+_PRICES = {name: price.default for name, price in PRICES.items()}
 _EXAMPLE_RANGE = {"lowest": "Eb3", "highest": "C6"}
 
 
@@ -47,6 +49,24 @@ class ResolvedRangeSchema(ResponseSchema):
 
 def _word(words: tuple[str, ...], description: str, required: bool) -> StrictString:
     return StrictString(required=required, metadata=doc(description, words[0], enum=list(words)))
+
+
+def _price_fields(required: bool) -> dict[str, Any]:
+    return {
+        name: StrictInteger(
+            required=required,
+            metadata=doc(
+                f"Semitones for {price.counts}.", price.default, minimum=0, maximum=MAX_PRICE
+            ),
+        )
+        for name, price in PRICES.items()
+    }
+
+
+PricesSchema = RequestSchema.from_dict(_price_fields(False), name="PricesSchema")
+PricesSchema.__doc__ = "Prices by name, in semitones; one left out has its default."
+ResolvedPricesSchema = ResponseSchema.from_dict(_price_fields(True), name="ResolvedPricesSchema")
+ResolvedPricesSchema.__doc__ = "All prices by name, in semitones."
 
 
 def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema]) -> dict[str, Any]:
@@ -109,6 +129,14 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
             "lies there; below "
             "stays below them; carry has the highest of them on top; ignore does nothing.",
             required,
+        ),
+        "prices": StrictNested(
+            ResolvedPricesSchema if required else PricesSchema,
+            required=required,
+            metadata=doc("Comfort prices by name.", _PRICES if required else {"top-note-held": 3}),
+        ),
+        "pricing": _word(
+            PRICING, "Whether the prices count; none is the least motion pure.", required
         ),
     }  # fmt: skip
 

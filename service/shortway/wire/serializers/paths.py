@@ -73,10 +73,10 @@ def path_json(path: Path) -> Json:
     checkpoint()
     return {
         "motion": {
-            "total": path.total,
-            "loop": path.loop,
-            "start": path.start,
-            "bass": path.bass,
+            "total": path.motion,
+            "loop": path.loop_motion,
+            "start": path.start_motion,
+            "bass": path.bass_motion,
             "largest_leap": path.largest_leap,
             "top_line": path.top_line,
         },

@@ -24,7 +24,7 @@ def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
         "faults": review.count("fault"),
         "remarks": review.count("remark"),
         "motion": _motion(review.total, review.loop, review.bass, review.largest_leap),
-        "best": _motion(best.total, best.loop, best.bass, best.largest_leap),
+        "best": _motion(best.motion, best.loop_motion, best.bass_motion, best.largest_leap),
         "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
         "setting": setting_json(review.setting),
         "steps": [step_review_json(step) for step in review.steps],
