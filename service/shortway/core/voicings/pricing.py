@@ -29,7 +29,6 @@ Wants = tuple[tuple[str, ...], ...]
 #: Most groups of a context that count.
 MOST_WANTS: Final = 2
 _SIXTH: Final = DEGREES["6"]
-_FOUR_TONES: Final = "diminished-seventh"
 
 
 def voicing_counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
@@ -74,6 +73,11 @@ def _classes(degrees: Iterable[str | None]) -> list[int]:
     return sorted({DEGREES[degree] for degree in degrees if degree is not None})
 
 
+def _singly(*degrees: str | None) -> list[tuple[str]]:
+    """Each degree as a group of its own."""
+    return [(degree,) for degree in degrees if degree is not None]
+
+
 @dataclass(eq=False, slots=True)
 class _Heard:
     """Candidates as they sound over their root.
@@ -116,22 +120,18 @@ class _Heard:
     def tones(self, wants: Wants) -> dict[str, Counts]:
         """What is due for the degrees that sound and those that do not."""
         of, times = self.of, self.times
-        own = None if of.either else of.seventh
-        guides = _classes((of.third, own))
+        guides = _classes((of.third, of.seventh))
         doubled = np.maximum(times[:, guides] - 1, 0).sum(axis=1)
         distinct = (times > 0).sum(axis=1)
         room = np.minimum(self.candidates.sizes, most_classes(of))
         ninths = {"b9", "#9"} <= set(of.pool)
-        stands_in = self._stands_in(own)
+        stands_in = self._stands_in()
         return {
-            "guide-tone-doubled": doubled * (of.chord_type != _FOUR_TONES),
-            "guide-tone-missing": self._lacking([(guide,) for guide in (of.third, own) if guide])
-            - stands_in,
+            "guide-tone-doubled": doubled * (not of.is_diminished_seventh),
+            "guide-tone-missing": self._lacking(_singly(of.third, of.seventh)) - stands_in,
             "sixth-for-seventh": stands_in,
             "written-degree-missing": self._lacking(
-                ([of.required] if of.required else [])
-                if of.by_choice
-                else [(degree,) for degree in of.required]
+                [of.required] if of.by_choice and of.required else _singly(*of.required)
             ),
             "pitch-class-missing": np.maximum(room - distinct, 0),
             "context-colour-missing": np.minimum(self._lacking(available(of, wants)), MOST_WANTS),
@@ -139,11 +139,12 @@ class _Heard:
             & (times[:, _classes(("b9", "#9", "5"))] > 0).all(axis=1),
         }
 
-    def _stands_in(self, seventh: str | None) -> Counts:
+    def _stands_in(self) -> Counts:
         """Whether a 6 sounds for a seventh that does not."""
-        if self.of.sixth is None or seventh in (None, self.of.sixth):
+        seventh = self.of.seventh
+        if self.of.sixth is None or seventh is None:
             return np.zeros(len(self.candidates), np.int32)
-        missing = ~self._struck(DEGREES[str(seventh)])
+        missing = ~self._struck(DEGREES[seventh])
         return (missing & (self.times[:, _SIXTH] > 0)).astype(np.int32)
 
     def intervals(self) -> dict[str, Counts]:
@@ -197,7 +198,7 @@ def most_classes(of: AvailableTones) -> int:
     >>> [most_classes(available_tones(parse(s).content, ())) for s in ("C", "C9", "Bdim7")]
     [3, 5, 4]
     """
-    if of.chord_type == _FOUR_TONES:
+    if of.is_diminished_seventh:
         return 4
     for size in range(len(of.pool), 1, -1):
         if any(not of.clashes(degrees) for degrees in combinations(of.pool, size)):
