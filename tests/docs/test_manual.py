@@ -125,6 +125,16 @@ def test_operations_lists_the_fields_of_a_log_line(
     assert set(logged) <= set(re.findall(r"`(\w+)`", table))
 
 
+def test_developers_names_files_that_are_there() -> None:
+    text = (doc_blocks.ROOT / "DEVELOPERS.md").read_text("utf-8")
+    paths = re.findall(r"`((?:[\w-]+/)+[\w.-]*|\w+\.py)`", text)
+    assert len(paths) > 30
+    for path in paths:
+        assert any(
+            (root / path).exists() for root in (doc_blocks.ROOT, doc_blocks.MANUAL.parent)
+        ), path
+
+
 def test_package_data_names_every_page_and_picture() -> None:
     """Else a wheel leaves it out: setuptools takes what the patterns match, below the package."""
     settings = tomllib.loads((doc_blocks.ROOT / "pyproject.toml").read_text("utf-8"))

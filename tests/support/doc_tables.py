@@ -30,8 +30,8 @@ from shortway.cli.input import FIELDS
 from shortway.core.exercises.exercise import KEY_ORDERS
 from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
-from shortway.core.settings.families import SITUATIONS
 from shortway.core.settings.keyboard import REACHES
+from shortway.core.settings.setting import HANDS
 from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
 from shortway_client import Client
 from support.doc_blocks import MANUAL, ROOT, Block, app, blocks
@@ -133,13 +133,28 @@ def _description(field: Mapping[str, Any]) -> str:
 
 
 def families(_: str) -> Iterator[str]:
-    """The families of voicings with their recipes."""
+    """The families of voicings."""
     rows = (
-        (f"`{one['id']}`", " or ".join(one["hands"]), _numbers(one["voices"]), one["about"],
-         " · ".join(_recipe(row, "both" in one["hands"]) for row in one["recipes"]))
+        (f"`{one['id']}`", " or ".join(one["hands"]), _numbers(one["voices"]), one["about"])
         for one in answered_get("/v1/families")["families"]
-    )  # fmt: skip
-    yield from table(("Family", "Hands", "Notes", "Description", "Low to high, left | right"), rows)
+    )
+    yield from table(("Family", "Hands", "Notes", "Description"), rows)
+
+
+def recipes(_: str) -> Iterator[str]:
+    """The recipes of the families that have rows of seats, by types of chord."""
+    rows: dict[tuple[str, str], list[str]] = {}
+    for one in answered_get("/v1/families")["families"]:
+        for row in one["recipes"]:
+            few = len(row["serves"]) <= _FEW
+            key = f"`{one['id']}`", ", ".join(row["serves"]) if few else "all others"
+            rows.setdefault(key, []).append(_recipe(row, "both" in one["hands"]))
+    titles = "Family", "Types of chord", "Low to high, left | right"
+    yield from table(titles, ((*key, " · ".join(found)) for key, found in rows.items()))
+
+
+#: Types of chord that a recipe of their own lists by name.
+_FEW = 2
 
 
 def _recipe(row: Mapping[str, Any], both: bool) -> str:
@@ -154,12 +169,20 @@ def _numbers(numbers: Sequence[int]) -> str:
 
 def situations(_: str) -> Iterator[str]:
     """The defaults of a setting by who plays."""
+    given = ((hands, bass) for bass in (True, False) for hands in HANDS)
+    settings = (_posted("/v1/voicings", _setting(*one), "application/json") for one in given)
     rows = (
-        (hands, "yes" if bass else "no", ", ".join(f"`{name}`" for name in found.families),
-         found.notes, f"{found.lowest} to {found.highest}", found.home)
-        for (hands, bass), found in SITUATIONS.items()
+        (one["hands"], "yes" if one["bass_player"] else "no",
+         ", ".join(f"`{name}`" for name in one["families"]), one["notes"],
+         f"{one['range']['lowest']} to {one['range']['highest']}", one["home"])
+        for one in (said["setting"] for said in settings)
     )  # fmt: skip
     yield from table(("Hands", "Bass player", "Families", "Notes", "Range", "Home"), rows)
+
+
+def _setting(hands: str, bass_player: bool) -> bytes:
+    setting = {"hands": hands, "bass_player": bass_player}
+    return json.dumps({"symbol": "C7", "setting": setting, "limit": 1}).encode()
 
 
 def presets(_: str) -> Iterator[str]:
@@ -365,8 +388,8 @@ def metrics(_: str) -> Iterator[str]:
 GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
     made.__name__.replace("_", " "): made
     for made in (
-        environment, calls, fields, further_fields, families, situations, presets, reaches, rhythms,
-        key_orders, findings, functions, errors, error, answer, unusual_answer, options,
+        environment, calls, fields, further_fields, families, recipes, situations, presets, reaches,
+        rhythms, key_orders, findings, functions, errors, error, answer, unusual_answer, options,
         setting_options, client_methods, decisions, markers, metrics,
     )
 }  # fmt: skip
