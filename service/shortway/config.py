@@ -1,35 +1,38 @@
-"""The service's settings: every variable of the environment, its unit, its default, its reading.
+"""The service's settings: every environment variable, its unit, its default and its validation.
 
-Knows the standard library only. A setting is a field of `ServiceConfig`; its variable is
-``SHORTWAY_`` and the field's name in capitals. Flask's ``config`` has it under that name without
-the prefix. The manual's table is `markdown_table`, which a test compares.
+Knows marshmallow, whose fields parse the values. A setting is a field of `ServiceConfig`; its
+variable is ``SHORTWAY_`` and the field's name in capitals. Flask's ``config`` has it under that
+name without the prefix. The manual's table is `markdown_table`, which a test compares.
 """
 
 from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import Field, dataclass, field, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
 from difflib import get_close_matches
 from typing import Any, Final
 from urllib.parse import urlsplit
+
+import marshmallow as ma
+from marshmallow import validate
 
 PREFIX: Final = "SHORTWAY_"
 MOST_DEFAULT_WORKERS: Final = 4
 LOG_LEVELS: Final = ("debug", "info", "warning", "error")
 
-_LIMIT: Final = re.compile(r"([1-9]\d{0,8})/(second|minute|hour|day)")
 _ORIGIN: Final = re.compile(r"https?://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(:\d{1,5})?")
 _REDIS: Final = re.compile(r"(rediss?|unix)://\S+")
 _SECRET: Final = re.compile(r"(?<=://).*@|(?<=password=)[^&]*")
+#: Characters of an invalid value that an error shows.
 _SHOWN: Final = 40
-#: How like two names are of which one is a slip for the other, by difflib's measure.
+#: Similarity of two names, by difflib's measure, from which one is taken for a misspelling.
 _CLOSE: Final = 0.7
 
 
 class ConfigurationError(ValueError):
-    """A variable that cannot be read; says which, what it holds, and what was expected."""
+    """A variable that cannot be read: its name, its value, and what is expected."""
 
 
 def usable_cpus() -> int:
@@ -40,143 +43,163 @@ def usable_cpus() -> int:
         return os.cpu_count() or 1
 
 
-Reader = Callable[[str], Any]
+def _default_workers() -> int:
+    return min(MOST_DEFAULT_WORKERS, usable_cpus())
+
+
+# --- fields --------------------------------------------------------------------------------------
+
+
+class _Integer(ma.fields.Integer):
+    """Digits from `low` to `high`; no sign, point or separator."""
+
+    def __init__(self, low: int, high: int) -> None:
+        expected = f"a whole number from {low:,} to {high:,}"
+        messages: dict[str, Any] = {"invalid": expected, "too_large": expected}
+        super().__init__(
+            validate=validate.Range(low, high, error=expected), error_messages=messages
+        )
+
+    def _validated(self, value: Any) -> int:
+        if not (value.isascii() and value.isdigit()):
+            raise self.make_error("invalid")
+        number: int = super()._validated(value)
+        return number
+
+
+class _Origins(ma.fields.Field[Any]):
+    """Origins with commas between them."""
+
+    def _deserialize(self, value: str, *_: Any, **__: Any) -> tuple[str, ...]:
+        origins = tuple(part.strip() for part in value.split(",") if part.strip())
+        if not all(_ORIGIN.fullmatch(origin) for origin in origins):
+            raise ma.ValidationError("origins such as https://app.example, with commas between")
+        return origins
+
+
+def _matching(pattern: str, expected: str) -> ma.fields.String:
+    return ma.fields.String(validate=validate.Regexp(rf"(?:{pattern})\Z", error=expected))
+
+
+def _one_line(text: str) -> None:
+    if not text.isprintable():
+        raise ma.ValidationError("one line of text")
+
+
+def _redis_url(text: str) -> None:
+    """Accept what Redis's client can read: a password may hold no slash as it stands."""
+    try:
+        is_valid = _REDIS.fullmatch(text) is not None and urlsplit(text).port != 0
+    except ValueError:
+        is_valid = False
+    if not is_valid:
+        raise ma.ValidationError("a URL such as redis://host:6379/0, special characters as %2F")
+
+
+_FLAG: Final = ma.fields.Boolean(truthy={"1"}, falsy={"0"}, error_messages={"invalid": "0 or 1"})
 
 
 @dataclass(frozen=True, slots=True)
 class Variable:
-    """How one variable is read, and what the docs say of it; `default` is the docs' word."""
+    """How one variable is parsed, and its row in the manual; `default` is the manual's word."""
 
-    read: Reader
+    field: ma.fields.Field[Any]
     unit: str
     about: str
     default: str
 
 
-def _whole(least: int, most: int) -> Reader:
-    def read(text: str) -> int:
-        plain = text.isascii() and text.isdigit() and len(text) < 12
-        if not (plain and least <= int(text) <= most):
-            raise ValueError(f"a whole number from {least:,} to {most:,}")
-        return int(text)
-
-    return read
+def _setting(
+    value: Any, parser: ma.fields.Field[Any], unit: str, about: str, default: str = ""
+) -> Any:
+    variable = Variable(parser, unit, about, default or _as_text(value))
+    kind = "default_factory" if callable(value) else "default"
+    return field(metadata={"variable": variable}, **{kind: value})
 
 
-def _limit(text: str) -> str:
-    if not _LIMIT.fullmatch(text):
-        raise ValueError("a number above 0 and second, minute, hour or day, such as 600/minute")
-    return text
+def _as_text(value: object) -> str:
+    if isinstance(value, bool):
+        return str(int(value))
+    if isinstance(value, tuple):
+        return ",".join(value)
+    return _SECRET.sub(lambda found: "***@" if found[0][-1:] == "@" else "***", str(value))
 
 
-def _flag(text: str) -> bool:
-    if text not in ("0", "1"):
-        raise ValueError("0 or 1")
-    return text == "1"
-
-
-def _line(text: str) -> str:
-    if not text.isprintable():
-        raise ValueError("one line of text")
-    return text
-
-
-def _address(text: str) -> str:
-    if not re.fullmatch(r"[A-Za-z0-9.:_-]+", text):
-        raise ValueError("a host's name or address, such as 127.0.0.1 or ::1")
-    return text
-
-
-def _level(text: str) -> str:
-    if text not in LOG_LEVELS:
-        raise ValueError(" or ".join(LOG_LEVELS))
-    return text
-
-
-def _origins(text: str) -> tuple[str, ...]:
-    origins = tuple(part.strip() for part in text.split(",") if part.strip())
-    if not all(_ORIGIN.fullmatch(origin) for origin in origins):
-        raise ValueError("origins such as https://app.example, with commas between them")
-    return origins
-
-
-def _redis(text: str) -> str:
-    """A URL that Redis's client can read: a password may hold no slash as it stands."""
-    parts = urlsplit(text)
-    try:
-        is_read = _REDIS.fullmatch(text) is not None and parts.port != 0
-    except ValueError:
-        is_read = False
-    if not is_read:
-        raise ValueError("a URL such as redis://host:6379/0, with what is special in it as %2F")
-    return text
-
-
-def _row(value: Any, read: Reader, unit: str, about: str, default: str | None = None) -> Any:
-    shown = default if default is not None else str(value)
-    metadata = {"row": Variable(read, unit, about, shown)}
-    if callable(value):
-        return field(default_factory=value, metadata=metadata)
-    return field(default=value, metadata=metadata)
-
-
-def _default_workers() -> int:
-    return min(MOST_DEFAULT_WORKERS, usable_cpus())
+# --- settings ------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class ServiceConfig:
-    """All settings of one service, as `load_config` finds them."""
+    """All settings of one service, as `load_config` returns them."""
 
-    host: str = _row("127.0.0.1", _address, "", "where to listen")
-    port: int = _row(8000, _whole(1, 65_535), "", "where to listen")
-    workers: int = _row(
-        _default_workers, _whole(1, 256), "processes", "how many answer",
-        f"one a processor, at most {MOST_DEFAULT_WORKERS}",
+    host: str = _setting(
+        "127.0.0.1",
+        _matching(r"[A-Za-z0-9.:_-]+", "a host's name or address, such as 127.0.0.1 or ::1"),
+        "", "address to listen on",
     )  # fmt: skip
-    threads: int = _row(4, _whole(1, 64), "threads", "of each process")
-    open: bool = _row(
-        False, _flag, "0 or 1", "listen beyond this machine though no tokens are asked for", "0"
-    )
-    tokens_file: str = _row("", _line, "path", "tokens of those who may ask; empty: anybody")
-    rate_limit: str = _row(
-        "", _limit, "requests/time",
-        "what each token, or address without one, may ask; empty: no limit",
+    port: int = _setting(8000, _Integer(1, 65_535), "", "port to listen on")
+    workers: int = _setting(
+        _default_workers, _Integer(1, 256), "processes", "worker processes",
+        f"one per processor, at most {MOST_DEFAULT_WORKERS}",
     )  # fmt: skip
-    redis_url: str = _row(
-        "", _redis, "URL",
-        "where rates are counted for all processes and machines; empty: each process for itself",
+    threads: int = _setting(4, _Integer(1, 64), "threads", "threads of each process")
+    open: bool = _setting(
+        False, _FLAG, "0 or 1", "listen beyond this machine without requiring tokens"
+    )
+    tokens_file: str = _setting(
+        "", ma.fields.String(validate=_one_line), "path",
+        "file of accepted tokens; empty: no token is required",
     )  # fmt: skip
-    cors_origins: tuple[str, ...] = _row(
-        (), _origins, "origins", "whose pages may call from a browser; empty: none but our own", ""
+    rate_limit: str = _setting(
+        "",
+        _matching(
+            r"[1-9]\d{0,8}/(second|minute|hour|day)",
+            "a number above 0 and second, minute, hour or day, such as 600/minute",
+        ),
+        "requests/time", "rate limit of each token, or address without one; empty: none",
+    )  # fmt: skip
+    redis_url: str = _setting(
+        "", ma.fields.String(validate=_redis_url), "URL",
+        "Redis that counts for all processes and machines; empty: each process counts by itself",
+    )  # fmt: skip
+    cors_origins: tuple[str, ...] = _setting(
+        (), _Origins(), "origins", "origins whose pages may call from a browser; empty: none"
     )
-    trusted_proxies: int = _row(
-        0, _whole(0, 8), "proxies", "in front, whose X-Forwarded-For is believed"
+    trusted_proxies: int = _setting(
+        0, _Integer(0, 8), "proxies", "proxies in front whose X-Forwarded-For is trusted"
     )
-    max_body_kb: int = _row(1024, _whole(1, 65_536), "KiB", "the largest body, batches aside")
-    deadline_seconds: int = _row(30, _whole(1, 600), "s", "after which work on a request stops")
-    batch_idle_seconds: int = _row(
-        60, _whole(1, 3600), "s", "how long a batch's client may neither send nor read"
+    max_body_kb: int = _setting(1024, _Integer(1, 65_536), "KiB", "limit of a body, except batches")
+    deadline_seconds: int = _setting(30, _Integer(1, 600), "s", "timeout of the work on a request")
+    batch_idle_seconds: int = _setting(
+        60, _Integer(1, 3600), "s", "timeout of a batch whose client neither sends nor reads"
     )
-    most_waiting: int = _row(
-        16, _whole(0, 10_000), "requests", "for a thread of a process; the next is refused, 503"
+    most_waiting: int = _setting(
+        16, _Integer(0, 10_000), "requests",
+        "requests that wait for a thread of a process; the next is rejected with 503",
+    )  # fmt: skip
+    most_batches: int = _setting(2, _Integer(1, 64), "batches", "concurrent batches of a process")
+    answer_cache_mb: int = _setting(
+        64, _Integer(0, 65_536), "MiB", "response cache of each process; 0: none"
     )
-    most_batches: int = _row(2, _whole(1, 64), "batches", "at once in each process")
-    answer_cache_mb: int = _row(
-        64, _whole(0, 65_536), "MiB", "answers kept by each process, batches aside; 0 keeps none"
+    log_level: str = _setting(
+        "info",
+        ma.fields.String(validate=validate.OneOf(LOG_LEVELS, error=" or ".join(LOG_LEVELS))),
+        "level", "lowest level that is logged",
+    )  # fmt: skip
+    tracing: bool = _setting(
+        False, _FLAG, "0 or 1", "send OpenTelemetry spans (OTEL_… variables configure where)"
     )
-    log_level: str = _row("info", _level, "level", "the least that is logged")
-    tracing: bool = _row(
-        False, _flag, "0 or 1", "send OpenTelemetry spans (OTEL_… says where)", "0"
+    drain_seconds: int = _setting(
+        0, _Integer(0, 300), "s", "time at shutdown in which /readyz fails before the port closes"
     )
-    drain_seconds: int = _row(
-        0, _whole(0, 300), "s", "how long a stopping service says so in /readyz before it closes"
+    graceful_seconds: int = _setting(
+        20, _Integer(1, 600), "s", "timeout at shutdown of requests under way"
     )
-    graceful_seconds: int = _row(
-        20, _whole(1, 600), "s", "how long a stopping service waits for requests in flight"
-    )
-    max_requests: int = _row(
-        0, _whole(0, 10_000_000), "requests", "after which a process is replaced; 0: never"
+    max_requests: int = _setting(
+        0,
+        _Integer(0, 10_000_000),
+        "requests",
+        "limit of a process, which is then replaced; 0: none",
     )
 
 
@@ -190,30 +213,25 @@ def variable_name(name: str) -> str:
 
 
 def variables() -> Iterator[tuple[str, Variable]]:
-    """Every setting's name, with how it is read and what is said of it."""
+    """Every setting's name and variable."""
     for one in fields(ServiceConfig):
-        yield one.name, _row_of(one)
-
-
-def _row_of(one: Field[Any]) -> Variable:
-    row: Variable = one.metadata["row"]
-    return row
+        yield one.name, one.metadata["variable"]
 
 
 def load_config(environment: Mapping[str, str], **options: object) -> ServiceConfig:
-    """The settings that `environment` gives, and the defaults of all others.
+    """The settings of `environment`, and the defaults of all others.
 
     Parameters
     ----------
     environment : mapping of str to str
-        Such as ``os.environ``; a variable that is empty is one that is not set.
+        Such as ``os.environ``; an empty variable counts as not set.
     **options : object
-        What stands on a command line, already read; it wins unless it is None.
+        Parsed options of a command line; they override the environment unless they are None.
 
     Raises
     ------
     ConfigurationError
-        If a variable cannot be read, or is almost called as one of ours.
+        A variable is invalid, or its name is a misspelling of one.
 
     >>> load_config({"SHORTWAY_PORT": "8080"}, host="::1", workers=None).port
     8080
@@ -222,17 +240,17 @@ def load_config(environment: Mapping[str, str], **options: object) -> ServiceCon
         ...
     shortway.config.ConfigurationError: SHORTWAY_OPEN is 'yes'; expected: 0 or 1
     """
-    _refuse_slips(environment)
+    _reject_misspellings(environment)
     given: dict[str, Any] = {k: v for k, v in options.items() if v is not None}
-    for name, row in variables():
+    for name, variable in variables():
         text = environment.get(variable_name(name), "").strip()
         if text and name not in given:
-            given[name] = _read(name, row, text)
+            given[name] = _parse(name, variable, text)
     return ServiceConfig(**given)
 
 
-def _refuse_slips(environment: Mapping[str, str]) -> None:
-    """Let nobody believe that SHORTWAY_TOKEN_FILE shuts anybody out."""
+def _reject_misspellings(environment: Mapping[str, str]) -> None:
+    """A misspelled SHORTWAY_TOKENS_FILE must not leave the service open without an error."""
     known = {name.upper() for name, _ in variables()}
     for name in environment:
         given = name.removeprefix(PREFIX)
@@ -241,48 +259,37 @@ def _refuse_slips(environment: Mapping[str, str]) -> None:
                 raise ConfigurationError(f"{name} is no setting; expected: {PREFIX}{meant}")
 
 
-def _read(name: str, row: Variable, text: str) -> Any:
+def _parse(name: str, variable: Variable, text: str) -> Any:
     try:
-        return row.read(text)
-    except ValueError as error:
+        return variable.field.deserialize(text)
+    except ma.ValidationError as error:
         shown = "(not shown)" if "@" in text or "password" in text else repr(text[:_SHOWN])
-        raise ConfigurationError(f"{variable_name(name)} is {shown}; expected: {error}") from None
+        message = f"{variable_name(name)} is {shown}; expected: {error.messages[0]}"
+        raise ConfigurationError(message) from None
 
 
-def flask_config(settings: ServiceConfig) -> dict[str, Any]:
-    """The application's settings under the names that its ``config`` has them by."""
-    return {name.upper(): getattr(settings, name) for name, _ in variables()}
+def flask_config(config: ServiceConfig) -> dict[str, Any]:
+    """The settings under their names in the application's ``config``."""
+    return {name.upper(): getattr(config, name) for name, _ in variables()}
 
 
-def describe_config(settings: ServiceConfig) -> Iterator[str]:
-    """A line for each setting: the variable with its value, and what it is; no password.
+def describe_config(config: ServiceConfig) -> Iterator[str]:
+    """A line for each setting: its variable, value and description, without passwords.
 
     >>> next(describe_config(load_config({}))).split()
-    ['SHORTWAY_HOST=127.0.0.1', 'where', 'to', 'listen']
+    ['SHORTWAY_HOST=127.0.0.1', 'address', 'to', 'listen', 'on']
     """
-    usual = ServiceConfig()
-    for name, row in variables():
-        value = getattr(settings, name)
-        unit = f" ({row.unit})" if row.unit else ""
-        mark = "" if value == getattr(usual, name) else "; set here"
-        yield f"{variable_name(name) + '=' + _word(value):<36}  {row.about}{unit}{mark}"
-
-
-def _word(value: object) -> str:
-    if isinstance(value, bool):
-        return str(int(value))
-    if isinstance(value, tuple):
-        return ",".join(value)
-    return _SECRET.sub(_hidden, str(value))
-
-
-def _hidden(found: re.Match[str]) -> str:
-    return "***@" if found[0].endswith("@") else "***"
+    default = ServiceConfig()
+    for name, variable in variables():
+        value = getattr(config, name)
+        unit = f" ({variable.unit})" if variable.unit else ""
+        mark = "" if value == getattr(default, name) else "; set here"
+        yield f"{variable_name(name) + '=' + _as_text(value):<36}  {variable.about}{unit}{mark}"
 
 
 def markdown_table() -> Iterator[str]:
-    """The lines of README's table."""
-    yield "| variable | unit | default | what |"
+    """The lines of the manual's table."""
+    yield "| variable | unit | default | description |"
     yield "| --- | --- | --- | --- |"
-    for name, row in variables():
-        yield f"| `{variable_name(name)}` | {row.unit} | {row.default} | {row.about} |"
+    for name, one in variables():
+        yield f"| `{variable_name(name)}` | {one.unit} | {one.default} | {one.about} |"
