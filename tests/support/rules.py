@@ -36,7 +36,10 @@ def broken(chord: Chord, voicing: Voicing, setting: Setting) -> list[str]:
         *_register(chord, voicing, setting),
         *_intervals(chord, voicing),
         *_colours(chord, voicing),
-        *_guide_tones(chord, voicing),
+        *_guide_tones(chord, voicing, setting),
+        *_triads(chord, voicing),
+        *_diminished_sevenths(chord, voicing),
+        *_slash_bass(chord, voicing),
         *_room(chord, voicing),
     ]
 
@@ -105,14 +108,17 @@ def _intervals(chord: Chord, voicing: Voicing) -> Iterator[str]:
     by_key = {note.midi: note for note in voicing.left + voicing.right}
     for low, high in minor_ninths(voicing.midi):
         below, above = by_key[low], by_key[high]
-        slash = below.bass and chord.bass is not None
-        root = below.degree == "1" and above.degree == "b9" and "b9" in chord.degrees
+        written = above.degree in chord.degrees or len(_tones(chord)) < 3
+        slash = below.bass and chord.bass is not None and written
+        root = below.degree == "1" and above.degree == "b9"
         if not (slash or root):
             yield f"a minor ninth from {below.degree} to {above.degree}"
+    upper = [note.midi for note in voicing.left + voicing.right if not note.bass]
+    if len(upper) > 1 and upper[-1] - upper[-2] == 1:
+        yield "a half step between the two top notes"
     degrees = _upper(voicing)
     free = ("close", "drop-2", "drop-3", "drop-2-4", "fourths", "any-playable")
-    stacked = voicing.family not in free
-    if stacked and "7" in degrees and "1" in degrees[degrees.index("7") :]:
+    if voicing.family not in free and "7" in degrees and "1" in degrees[degrees.index("7") :]:
         yield "the root above a major seventh"
 
 
@@ -131,19 +137,84 @@ def _guides(chord: Chord) -> list[str]:
     return ["11" if degree == "3" and suspended else degree for degree in chord.guide_tones]
 
 
-def _guide_tones(chord: Chord, voicing: Voicing) -> Iterator[str]:
+#: Left-hand voicings without a third or a seventh that Levine prints, The Jazz Theory Book (1995).
+PRINTED = (
+    {"1", "11", "b5", "b7"},  # figure 3-114
+    {"b7", "9", "#11", "13"},  # figure 13-56
+    {"1", "b9", "4", "5"},  # figure 9-47
+)
+
+
+def _guide_tones(chord: Chord, voicing: Voicing, setting: Setting) -> Iterator[str]:
     degrees = _upper(voicing)
+    sounding = {*degrees}
+    if not setting.bass_player:
+        sounding |= {note.degree for note in voicing.left + voicing.right if note.bass}
     sixth = "6" in degrees and chord.chord_type == "major-seventh"
-    missing = [d for d in _guides(chord) if d not in degrees and not (d == "7" and sixth)]
+    missing = [d for d in _guides(chord) if d not in sounding and not (d == "7" and sixth)]
     open_fourths = voicing.family == "fourths" and chord.chord_type in (
         "minor-seventh", "suspended", "dominant-suspended",
     )  # fmt: skip
     enough = len(degrees) < 2 or open_fourths
-    if missing and not (enough and len(missing) < len(_guides(chord))):
+    printed = voicing.family == "rootless" and {*degrees} in PRINTED
+    if missing and not printed and not (enough and len(missing) < len(_guides(chord))):
         yield f"no {' and no '.join(missing)}"
-    flat_fifth = chord.chord_type in ("half-diminished", "diminished-seventh") and len(degrees) > 2
-    if flat_fifth and "b5" not in degrees:
+    flat_fifth = chord.chord_type in ("half-diminished", "diminished-seventh", "diminished")
+    if flat_fifth and len(degrees) > 2 and "b5" not in degrees:
         yield "no b5"
+
+
+def _tones(chord: Chord) -> list[str]:
+    """The tones of a triad, whatever is written above it."""
+    return [d for d in chord.degrees if d in ("1", "3", "b3", "4", "5", "b5", "#5")]
+
+
+def _is_triad(chord: Chord) -> bool:
+    return not {"6", "b7", "7", "bb7"} & {*chord.degrees}
+
+
+def _triads(chord: Chord, voicing: Voicing) -> Iterator[str]:
+    """A triad stays one: no seventh, its third once."""
+    if not _is_triad(chord) or not chord.root:
+        return
+    degrees = _upper(voicing)
+    if {"b7", "7", "bb7"} & {*degrees}:
+        yield "a triad with a seventh"
+    third = next(iter(_guides(chord)), None)
+    symmetric = chord.chord_type == "augmented"
+    if len(_tones(chord)) > 2 and not symmetric and degrees.count(str(third)) > 1:
+        yield "a triad with its third twice"
+
+
+def _diminished_sevenths(chord: Chord, voicing: Voicing) -> Iterator[str]:
+    if chord.chord_type != "diminished-seventh":
+        return
+    degrees = _upper(voicing)
+    seventh = "bb7" if "bb7" in chord.degrees else "7"
+    tones = {"1", "b3", "b5", seventh} & {*chord.degrees}
+    if len(degrees) >= len(tones) and not tones <= {*degrees}:
+        yield f"no {' and no '.join(sorted(tones - {*degrees}))}"
+    if {*degrees[:-1]} - {*chord.degrees}:
+        yield "a tension below the top of a diminished seventh"
+
+
+def _slash_bass(chord: Chord, voicing: Voicing) -> Iterator[str]:
+    """What is added over a written bass, but to chords of too few tones for their voices."""
+    if chord.bass is None or len(_tones(chord)) < 3:
+        return
+    bass, root = pitch_class(chord.bass), pitch_class(str(chord.root))
+    added = {*_upper(voicing)} - {*chord.degrees} - ({"6"} if not _is_triad(chord) else set())
+    own = [(root + semitones(degree)) % 12 for degree in chord.degrees]
+    for degree in sorted(added):
+        if (root + semitones(degree) - bass) % 12 in (1, 11):
+            yield f"an added {degree} a half step from the bass"
+    if _is_triad(chord) and bass != root:
+        if bass in [(root + semitones(d)) % 12 for d in _tones(chord)] and added:
+            yield "a triad over its own tone with another"
+        if (bass - root) % 12 == 10 and added & {"6", "7"}:
+            yield "a 6 or 7 over a b7"
+    if bass not in own and "#11" in added:
+        yield "a #11 over a foreign bass"
 
 
 def _room(chord: Chord, voicing: Voicing) -> Iterator[str]:
@@ -152,7 +223,8 @@ def _room(chord: Chord, voicing: Voicing) -> Iterator[str]:
         return  # An alt leaves the choice of alterations to the player.
     degrees = _upper(voicing)
     wanted = [d for d in chord.written if d not in _guides(chord)]
-    taken = len(_guides(chord)) + (chord.chord_type in ("half-diminished", "diminished-seventh"))
+    taken = len(_guides(chord)) + (chord.chord_type == "half-diminished")
+    taken += 2 * (chord.chord_type == "diminished-seventh")
     missing = [degree for degree in wanted if degree not in degrees]
     if len(missing) > max(0, len(wanted) - (len(degrees) - taken)):
         yield f"room for {' and '.join(missing)}"

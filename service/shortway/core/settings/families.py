@@ -101,6 +101,8 @@ SEATS: Final[dict[str, tuple[Option, ...]]] = {
         ("thirteenth", 0), ("fifth", 1), ("sixth", 1), ("written", 2), ("1", 3), ("third", 4),
     ),
     "6": (("sixth", 0),),
+    "ninth": (("9", 0),),
+    "thirteenth": (("13", 0),),
     "b9": (("b9", 0),),
     "11": (("11", 0),),
     "#11": (("#11", 0),),
@@ -179,7 +181,7 @@ FAMILIES: Final[dict[str, Family]] = {
             + _rows("3 13 7 9", "7 9 3 13", "3 13 7 1", "7 1 3 13")
             + _rows("3 #11 7 9", "7 9 3 #11", "3 11 7 9", "7 9 3 11")
             + _rows("3 5 6 9", "6 9 3 5", "3 5 6 1", "6 1 3 5", of=("major-seventh",))
-            + _rows("13 7 9 3", "7 9 #11 13", of=("dominant",))
+            + _rows("13 7 9 3", "7 ninth #11 thirteenth", of=("dominant",))
             + _rows("1 b9 3 5", of=("dominant-suspended",))
             + _rows("1 11 5 7", "3 5 7 11", "11 5 7 3", of=("half-diminished",))
             + _rows("1 3 5 7", "3 5 7 1", "5 7 1 3", "7 1 3 5", of=_DIMINISHED),

@@ -26,6 +26,7 @@ ALTERED: Final = frozenset({"b9", "#9", "#11", "b13", "b5", "#5"})
 _NINTHS: Final = ("9", "b9", "#9")
 _THIRTEENTHS: Final = ("13", "b13")
 _FIFTHS: Final = ("5", "b5", "#5")
+_THIRDS: Final = ("3", "b3", "4")
 _SEVENTHS: Final = ("b7", "7", "bb7")
 
 #: Chord types in which a sixth may stand for the seventh.
@@ -234,7 +235,7 @@ def available_tones(
     third = _third(quality, degrees)
     seventh = next((d for d in (*_SEVENTHS, "6") if d in degrees), None)
     triad = chord_type in TRIADS and seventh is None
-    fitting = _over_bass(added, degrees, third, bass, triad)
+    fitting = _over_bass(added, quality.degrees, bass, triad)
     pool = tuple(sorted({*degrees, *fitting}, key=lambda d: (DEGREES[d], d)))
     return AvailableTones(
         chord_type=chord_type,
@@ -262,7 +263,7 @@ def _third(quality: Quality, degrees: list[str]) -> str | None:
 
 
 def _over_bass(
-    added: tuple[str, ...], degrees: list[str], third: str | None, bass: int, triad: bool
+    added: tuple[str, ...], degrees: tuple[str, ...], bass: int, triad: bool
 ) -> tuple[str, ...]:
     """The degrees of `added` that a written bass allows (common practice, no source).
 
@@ -273,7 +274,7 @@ def _over_bass(
     if bass == 0:
         return added
     own = {DEGREES[degree] for degree in degrees}
-    inner = {DEGREES[degree] for degree in (third, *_FIFTHS) if degree in degrees}
+    inner = {DEGREES[degree] for degree in degrees if degree in (*_THIRDS, *_FIFTHS)}
     if triad and len(own) >= _FULL_TRIAD and bass in inner:
         return ()
     barred = {"6", "7"} if triad and bass == _FLAT_SEVENTH else set()

@@ -43,7 +43,7 @@ def candidates(
 
     Chords of one quality, root and bass share the answer, whatever their spelling. `colours` are
     the degrees that may be added to what the symbol writes; None leaves that to the setting. A
-    chord with too few degrees for its voices, such as C5 in one hand, takes its own tensions too.
+    triad with too few tones for its voices, such as C5 in one hand, takes its tensions too.
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
@@ -54,7 +54,8 @@ def candidates(
         return _CANDIDATES.get((of, root, bass, setting), make)
 
     proper = found(_added(chord, setting, colours), (bass - root) % 12)
-    return proper if len(proper) else found(chord.content.tensions, 0)
+    few = len(proper) == 0 and proper.available.is_triad
+    return found(chord.content.tensions, 0) if few else proper
 
 
 def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> tuple[str, ...]:

@@ -117,9 +117,32 @@ def _agrees(
     if available.wants_root:
         missing = missing + ~has("1")
     fits &= missing <= available.may_miss(notes.shape[1])
+    if "guide-tones" not in setting.waive:
+        fits &= _own_tones_first(available, classes, count)
     for pc, degree in names.items():
         if degree in ALTERED:
             fits &= count[pc] < 2
+    return fits
+
+
+def _own_tones_first(
+    available: AvailableTones, classes: Notes, count: dict[int, NDArray[np.int64]]
+) -> Mask:
+    """Which sets keep `AvailableTones.has_own_tones_first`.
+
+    `classes` are semitones above the root, shape (sets, voices), and `count` how many voices of
+    each set have one of them.
+    """
+    fits = np.ones(len(classes), np.bool_)
+    third = available.third
+    if available.is_triad and third is not None and third not in available.doubling:
+        fits &= count[DEGREES[third]] < 2
+    if available.is_diminished_seventh:
+        if classes.shape[1] >= len(available.chord_tones):
+            for degree in available.chord_tones:
+                fits &= count[DEGREES[degree]] > 0
+        added = [DEGREES[degree] for degree in available.unwritten]
+        fits &= ~np.isin(classes[:, :-1], added).any(axis=1)
     return fits
 
 

@@ -36,10 +36,16 @@ def fill_rows(
 
     `spare` is how much more than the least a filling may cost.
     """
-    for recipe in family.recipes:
-        if len(recipe.seats) == voices and _is_for(recipe, available.chord_type):
-            for degrees in _fillings(recipe, available, waive, spare):
-                yield Template(degrees, stacked(degrees), recipe.left)
+    rows = [
+        (recipe, degrees)
+        for recipe in family.recipes
+        if len(recipe.seats) == voices and _is_for(recipe, available.chord_type)
+        for degrees in _fillings(recipe, available, waive, spare)
+    ]
+    least = min((available.missing(degrees) for _, degrees in rows), default=0)
+    for recipe, degrees in rows:
+        if available.missing(degrees) <= max(least, available.may_miss(voices)):
+            yield Template(degrees, stacked(degrees), recipe.left)
 
 
 def _is_for(recipe: Recipe, chord_type: str) -> bool:
@@ -48,7 +54,10 @@ def _is_for(recipe: Recipe, chord_type: str) -> bool:
 
 
 def _fillings(recipe: Recipe, available: AvailableTones, waive: Waive, spare: int) -> list[Degrees]:
-    """The least costly fillings: first as few required degrees missing as can be, then cost."""
+    """The least costly fillings: first as few required degrees missing as can be, then cost.
+
+    A row without a seat for the third is played as it stands or not at all.
+    """
     voices = len(recipe.seats)
     without = available.third if voices > 1 and "3" not in recipe.seats else None
     ranked = [
@@ -57,6 +66,7 @@ def _fillings(recipe: Recipe, available: AvailableTones, waive: Waive, spare: in
         if available.has_guide_tones(degrees, voices, without)
         and available.has_own_tones_first(degrees)
         and not has_half_step_on_top(stacked(degrees))
+        and not (without and (cost or available.in_bass or len({*degrees}) < voices))
     ]
     missing, least, _ = min(ranked, default=(0, 0, ()))
     return [d for absent, cost, d in ranked if absent == missing and cost <= least + spare]
