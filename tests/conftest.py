@@ -33,7 +33,6 @@ MARKERS = {
 #: Tests that need a library of the [dev] extra. Where it is not installed they are left out, unless
 #: SHORTWAY_NEED_PEERS is set. Those outside the folders above are marked `peer`.
 LIBRARIES = {
-    "api/middleware/test_rate_limit.py": ("redis",),
     "api/telemetry/test_tracing.py": ("opentelemetry",),
     "batch/test_cluster.py": ("distributed",),
     "batch/test_command.py": ("pyarrow",),
@@ -57,7 +56,6 @@ LIBRARIES = {
     "scores/notation/test_part_insertion.py": ("music21", "musicxml", "xmlschema"),
     "scores/notation/test_rhythm.py": ("music21", "musicxml", "xmlschema"),
     "scores/pictures/test_staff.py": ("music21", "psutil"),
-    "sdk/test_batches.py": ("tqdm",),
     "serving/test_faults.py": ("redis",),
 }
 

@@ -148,10 +148,10 @@ def test_workers_are_counted_at_once(client: Client) -> None:
         client.solve_paths([], workers=0)
 
 
+@pytest.mark.peer
 def test_progress(
     client: Client, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    pytest.importorskip("tqdm")
     assert len(list(client.solve_paths(list(asked(5)), progress=True))) == 5
     assert "5/5" in capsys.readouterr().err
     monkeypatch.setitem(sys.modules, "tqdm", None)

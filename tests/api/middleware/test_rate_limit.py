@@ -150,6 +150,7 @@ def redis(tmp_path: Path) -> Iterator[Redis]:
         yield server
 
 
+@pytest.mark.peer
 def test_processes_count_together(redis: Redis) -> None:
     one, two = (limited(REDIS_URL=redis.url) for _ in range(2))
     assert passed(one, 2) + passed(two, 2) == 3
@@ -160,6 +161,7 @@ def test_processes_without_redis_count_by_themselves() -> None:
     assert passed(limited(), 4) + passed(limited(), 4) == 6
 
 
+@pytest.mark.peer
 def test_redis_gone_and_back(redis: Redis, caplog: pytest.LogCaptureFixture) -> None:
     caplog.set_level("INFO", "flask-limiter")
     client = limited("1000/minute", REDIS_URL=redis.url)
@@ -181,6 +183,7 @@ def test_redis_that_was_never_there() -> None:
     assert passed(client, 4) == 3
 
 
+@pytest.mark.peer
 def test_redis_that_says_nothing_holds_up_one_request_for_a_second_at_most(redis: Redis) -> None:
     client = limited("1000/minute", REDIS_URL=redis.url)
     assert passed(client, 1) == 1

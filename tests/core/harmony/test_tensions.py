@@ -10,8 +10,6 @@
 
 from __future__ import annotations
 
-from shortway.wire.serializers.core_values import context_json, read_context
-
 from shortway.core.charts import parse_chart, unroll
 from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts
@@ -19,6 +17,7 @@ from shortway.core.solver.solve import voicings
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.available_tones import CLASHES
+from shortway.wire.serializers.paths import context_json, read_context
 from support.charts import ROOTS
 from support.tables import each_row
 
