@@ -9,12 +9,13 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from shortway.cli import demo, main
+from shortway.cli import main
 from shortway.cli.table import WIDTH
 from shortway.core.rhythm.patterns import PATTERNS
 from shortway.core.settings.presets import PRESETS
 from shortway.core.solver.solve import solve, voicings
 from shortway.core.symbols.parser import parse
+from shortway.page import example_charts
 from shortway.wire.serializers.chords import chord_json
 from shortway.wire.serializers.paths import path_json
 from shortway.wire.serializers.voicings import listing_json
@@ -131,7 +132,7 @@ def test_the_environment_sets_and_options_win() -> None:
 
 
 def test_the_table_fits_and_has_every_step() -> None:
-    for _, text in demo.demo_charts():
+    for _, text in example_charts():
         result = run("solve", "-", "--loop", given=text)
         assert result.exit_code == 0, result.stderr
         lines = result.stdout.split("\n")
@@ -262,11 +263,11 @@ def test_standard_input_that_is_not_utf_8() -> None:
     assert "not UTF-8" in result.stderr
 
 
-@pytest.mark.parametrize("name", [name for name, _ in demo.demo_charts()])
+@pytest.mark.parametrize("name", [name for name, _ in example_charts()])
 def test_demo_charts_are_of_the_promised_forms(name: str) -> None:
     from shortway.core.charts import parse_chart
 
-    chart = parse_chart(dict(demo.demo_charts())[name])
+    chart = parse_chart(dict(example_charts())[name])
     bars = {"1-brass-key-blues.txt": 12, "2-room-forty-one.txt": 32, "3-last-tram-home.txt": 24}
     assert len(chart.order) == bars[name]
     assert chart.title

@@ -29,7 +29,7 @@ _TEXTS: Final = (
     "meter: 3/4\nF6 / C7 | N.C. |]\n",
     "|: C(b5,9) | F :|: G7(#11) :||",
 )
-_DEMO: Final = ROOT / "service" / "shortway" / "demo"
+_DEMO: Final = ROOT / "service" / "shortway" / "page" / "examples"
 
 
 @cache

@@ -9,9 +9,9 @@ import pytest
 import requests
 
 from shortway.api import create_app
-from shortway.cli import demo
 from shortway.core.settings.families import FAMILIES
 from shortway.core.solver.solve import solve
+from shortway.page import example_charts
 from shortway.wire.serializers.paths import path_json
 from shortway_client import (
     Chart,
@@ -185,7 +185,7 @@ def test_a_path_is_the_cores(client: Client) -> None:
     assert path.optimal
 
 
-@pytest.mark.parametrize("text", [text for _, text in demo.demo_charts()])
+@pytest.mark.parametrize("text", [text for _, text in example_charts()])
 def test_the_demo_charts(client: Client, text: str) -> None:
     path = client.solve_path(text, {"hands": "left"})
     assert path.motion.total == sum(step.motion or 0 for step in path.steps)

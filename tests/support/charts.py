@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from importlib.resources import files
 
 from hypothesis import strategies as st
 
 from shortway.core.settings.families import FAMILIES
+from shortway.page import example_charts
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
@@ -46,8 +46,7 @@ SETTINGS: tuple[dict[str, object], ...] = (
 
 def demo_charts() -> dict[str, str]:
     """The texts of the demo charts by file name."""
-    folder = files("shortway") / "cli" / "demo"
-    return {f.name: f.read_text("utf-8") for f in folder.iterdir() if f.name.endswith(".txt")}
+    return dict(example_charts())
 
 
 def symbols() -> st.SearchStrategy[str]:

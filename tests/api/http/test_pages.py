@@ -8,7 +8,6 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.api.http.pages import FILES, PAGES
-from shortway.cli.demo import __file__ as demo
 from support.tables import each_row
 
 ADDRESSES = [*PAGES, *(f"/page/{name}" for name in FILES)]
@@ -41,7 +40,6 @@ def test_a_page_asks_for_nothing_elsewhere_and_has_no_script_inside(
 def test_the_examples_are_the_demos_charts(client: FlaskClient) -> None:
     found = client.get("/page/examples.json").get_json()
     assert len(found) == 3
-    assert demo
     for example in found:
         said = client.post("/v1/charts", data=example["text"], content_type="text/plain")
         assert said.get_json()["chart"]["title"] == example["title"]

@@ -218,12 +218,11 @@ def test_anyone_can_count_the_search_again(text: str, setting: Given, loop: bool
 SCRIPT = """
 import sys
 from shortway.core.solver.solve import solve
-from shortway.cli.demo import __file__ as at
-from pathlib import Path
-for text in sorted(Path(at).parent.glob("*.txt")):
+from shortway.page import example_charts
+for _, text in example_charts():
     for setting in ({}, {"bass_player": False}, {"hands": "left"}):
         for loop in (False, True):
-            path = solve(text.read_text("utf-8"), setting, loop=loop)
+            path = solve(text, setting, loop=loop)
             for step in path.steps:
                 v = step.voicing
                 print(v and (v.family, v.form, v.midi, len(v.left)), step.motion, step.remark)

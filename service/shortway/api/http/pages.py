@@ -1,7 +1,7 @@
 """Pages: the page at ``/``, the manual and the API reference below ``/docs``, and their files.
 
-Knows HTTP and the package's files, no noun. No page asks anything of another host, and the policy
-that goes with each lets it not: scripts, styles and requests are this service's own.
+Knows HTTP and the package's files, no noun. Pages load nothing from other hosts, and their content
+security policy allows scripts, styles and requests of this service only.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from shortway.api.http import manual
 from shortway.api.http.problems import RequestError
 from shortway.api.http.request_body import reject_query
 from shortway.api.http.responses import negotiate, with_etag
+from shortway.page import example_charts
 
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
@@ -56,7 +57,7 @@ def register_pages(app: Flask) -> None:
 
 def _file(name: str) -> Response:
     if name not in FILES:
-        raise RequestError("not-found", "there is no file of this name")
+        raise RequestError("not-found", "no file has this name")
     return _sent(name)
 
 
@@ -65,7 +66,7 @@ def _manual(name: str = "") -> Response:
         return _response(*manual.manual_content(f"{MANUAL}{name}".rstrip("/")))
     except KeyError:
         raise RequestError(
-            "not-found", "the manual has no page of this name; /docs lists all"
+            "not-found", "no page of the manual has this name; /docs lists all"
         ) from None
 
 
@@ -89,11 +90,9 @@ def _read(name: str) -> bytes:
 
 
 def _examples() -> bytes:
-    """The demo's charts, by title."""
-    folder = files("shortway.cli.demo")
-    names = sorted(item.name for item in folder.iterdir() if item.name.endswith(".txt"))
-    texts = [folder.joinpath(name).read_text("utf-8") for name in names]
-    titles = [text.partition("\n")[0].removeprefix("title:").strip() for text in texts]
-    return orjson.dumps(
-        [{"title": title, "text": text} for title, text in zip(titles, texts, strict=True)]
-    )
+    """The example charts with their titles."""
+    found = [
+        {"title": text.partition("\n")[0].removeprefix("title:").strip(), "text": text}
+        for _, text in example_charts()
+    ]
+    return orjson.dumps(found)

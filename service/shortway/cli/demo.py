@@ -1,7 +1,7 @@
 """``shortway demo``: a hotel lobby, Saturday, four players, and three tunes from their book.
 
 Starts the real service as a child process on a free loopback port, asks it through the client as
-any app would, prints what it answers, and stops it. The charts beside this module are our own.
+any app would, prints its responses, and stops it. The charts are the page's examples, our own.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from types import FrameType
 from typing import IO, Any
 
 from shortway.cli.table import format_path
+from shortway.page import example_charts
 from shortway_client import Chart, Client, ShortwayClientError, to_json
 
 HOST = "127.0.0.1"
@@ -58,12 +58,6 @@ class ServiceProcess:
         self.log.flush()
         self.log.seek(0)
         return self.log.read().decode(errors="replace").strip()
-
-
-def demo_charts() -> list[tuple[str, str]]:
-    """Names and texts of the demo charts, in the order of the book."""
-    files = (f for f in resources.files(__name__).iterdir() if f.name.endswith(".txt"))
-    return sorted((file.name, file.read_text("utf-8")) for file in files)
 
 
 def run_demo(say: Callable[[str], object] = print, out: Path | None = None) -> int:
@@ -105,7 +99,7 @@ def _folder(out: Path | None) -> Path:
 def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> None:
     """Ask for every chart's path, round and round, print it, and write it into `folder`."""
     say(INTRODUCTION)
-    for name, text in demo_charts():
+    for name, text in example_charts():
         reading = client.read_chart(text)
         path = client.solve_path(reading.chart, loop=True)
         if not path.optimal or len(path.steps) != len(reading.steps):
