@@ -31,6 +31,7 @@ from shortway.core.exercises.exercise import KEY_ORDERS
 from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
 from shortway.core.settings.keyboard import REACHES
+from shortway.core.settings.prices import PRICES
 from shortway.core.settings.setting import HANDS
 from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
 from shortway_client import Client
@@ -183,6 +184,16 @@ def situations(_: str) -> Iterator[str]:
 def _setting(hands: str, bass_player: bool) -> bytes:
     setting = {"hands": hands, "bass_player": bass_player}
     return json.dumps({"symbol": "C7", "setting": setting, "limit": 1}).encode()
+
+
+def prices(kind: str) -> Iterator[str]:
+    """The comfort prices of a voicing, or of a move."""
+    rows = (
+        (f"`{one.name}`", one.default, one.counts, one.source)
+        for one in PRICES.values()
+        if one.kind == kind
+    )
+    yield from table(("Price", "Default", "Counts", "Source"), rows)
 
 
 def presets(_: str) -> Iterator[str]:
@@ -388,7 +399,8 @@ def metrics(_: str) -> Iterator[str]:
 GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
     made.__name__.replace("_", " "): made
     for made in (
-        environment, calls, fields, further_fields, families, recipes, situations, presets, reaches,
+        environment, calls, fields, further_fields, families, recipes, situations, prices, presets,
+        reaches,
         rhythms, key_orders, findings, functions, errors, error, answer, unusual_answer, options,
         setting_options, client_methods, decisions, markers, metrics,
     )
