@@ -15,9 +15,8 @@ from queue import SimpleQueue
 
 from shortway_client import _wire
 from shortway_client._transport import ALL_WAITS, Transport, is_passing
-from shortway_client._wire import Line, PathRequestLike
+from shortway_client._wire import Line, PathRequestLike, PathResult
 from shortway_client.errors import ConnectionFailed, ShortwayClientError
-from shortway_client.models import PathResult
 
 WINDOW = 256
 """Lines of one request at most."""

@@ -1,7 +1,6 @@
 """Requests and answers of the service as plain values; pure: no socket, no clock, no environment.
 
-One function builds each request, one reads each answer. What is sent goes as it was given: the
-service judges it, and its refusals say where it is wrong.
+What is sent goes as it was given: the service checks it.
 """
 
 from __future__ import annotations
@@ -9,14 +8,15 @@ from __future__ import annotations
 import base64
 import gzip
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from typing import Any, NoReturn, TypeVar
 from urllib.parse import quote, urlencode
 
-from shortway_client._codec import from_json, to_json
+from shortway_client import problems
+from shortway_client._codec import read_path, read_problem_details, to_json
 from shortway_client.errors import (
     BadAnswer,
     OtherVersion,
@@ -26,26 +26,15 @@ from shortway_client.errors import (
     Unavailable,
 )
 from shortway_client.models import (
-    Align,
-    Chart,
-    Chord,
-    Family,
+    ChartLike,
     Path,
     PathRequest,
-    PathResult,
-    Pin,
-    Preset,
     ProblemDetails,
-    Setting,
-    UnreadableSymbol,
+    SettingLike,
 )
 
 T = TypeVar("T")
-ChartLike = Chart | Mapping[str, Any] | str | bytes
-SettingLike = Setting | Mapping[str, Any] | str
-PinLike = Pin | Mapping[str, Any]
 PathRequestLike = PathRequest | Mapping[str, Any]
-AlignLike = Align | Mapping[str, Any]
 PlayedLike = Sequence[Sequence[int | str] | None] | bytes
 
 API_VERSION = "1"
@@ -61,16 +50,13 @@ SCORES = {
     "svg": "image/svg+xml",
 }
 """Kinds of a score with their media types."""
-SHOWN = ("held", "symbols", "degrees", "picture", "width")
-"""Fields of what a score shows."""
-_ZIP = b"PK\x03\x04"
-"""What a compressed lead sheet begins with."""
 PACKED_FROM = 4096
 """Bytes from which the lines of a batch are packed."""
-_OUT_OF_TIME = b'"code":"out-of-time"'
-_BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
 EXCERPT = 120
 """Characters of a bad answer that its error shows."""
+_ZIP = b"PK\x03\x04"
+_OUT_OF_TIME = b'"code":"out-of-time"'
+_BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +77,21 @@ class Answer:
     headers: Mapping[str, str]
     body: bytes
 
+    @property
+    def media_type(self) -> str:
+        """The content type without its parameters."""
+        return self.headers.get("content-type", "").partition(";")[0].strip().lower()
+
+
+@dataclass(frozen=True, slots=True)
+class PathResult:
+    """What became of one of many requests: its path, or else the problem; `index` from 0."""
+
+    index: int
+    id: str
+    path: Path | None = None
+    problem: ProblemDetails | None = None
+
 
 # Requests
 
@@ -105,15 +106,28 @@ def get(path: str, **query: str) -> Request:
     return Request("GET", address, {"Accept": JSON})
 
 
-def post(path: str, value: Any) -> Request:
-    """A POST of JSON.
+def post(path: str, fields: Mapping[str, Any], accept: str = JSON) -> Request:
+    """A POST of the fields that are not None.
 
     Raises
     ------
     ValueError, TypeError
-        `value` has no JSON: a NaN, a set.
+        A value has no JSON: a NaN, a set.
+
+    >>> post("v1/paths", {"chart": "| C |", "setting": '{"hands": "left"}', "pins": None}).body
+    b'{"chart": "| C |", "setting": {"hands": "left"}}'
     """
-    return _post(path, JSON, _dump(value))
+    return _post(path, JSON, _dump(_converted(fields)), accept)
+
+
+def post_chart(given: ChartLike) -> Request:
+    """Ask for a chart's reading: a text or a lead sheet goes as it is, all else as JSON."""
+    if isinstance(given, bytes):
+        return _post("v1/charts", SCORES["mxl" if given.startswith(_ZIP) else "musicxml"], given)
+    value = chart_value(given)
+    if isinstance(value, str):
+        return _post("v1/charts", TEXT, value.encode())
+    return _post("v1/charts", JSON, _dump(value))
 
 
 def _post(path: str, content_type: str, body: bytes, accept: str = JSON) -> Request:
@@ -124,75 +138,10 @@ def _dump(value: Any) -> bytes:
     return json.dumps(to_json(value), allow_nan=False, ensure_ascii=False).encode()
 
 
-def voicings(symbol: str, setting: SettingLike | None, **optional: Any) -> Request:
-    """Ask for a page of voicings; what is None is left out."""
-    body = {"symbol": symbol, "setting": setting_value(setting), **optional}
-    return post("v1/voicings", _given(body))
-
-
-def chart(given: ChartLike) -> Request:
-    """Ask for a chart's reading: a text or a lead sheet goes as it is, all else as JSON."""
-    if isinstance(given, bytes):
-        return _post("v1/charts", SCORES["mxl" if given.startswith(_ZIP) else "musicxml"], given)
-    value = chart_value(given)
-    if isinstance(value, str):
-        return _post("v1/charts", TEXT, value.encode())
-    return post("v1/charts", value)
-
-
-def path(
-    given: ChartLike,
-    setting: SettingLike | None,
-    loop: bool,
-    pins: Sequence[PinLike] | None,
-    start_from: Sequence[int] | None,
-    alternatives: int = 0,
-    differs_in: int = 1,
-    top_line: str | None = None,
-) -> Request:
-    """Ask for the path with the least motion through a chart."""
-    optional = {"setting": setting_value(setting), "pins": pins, "start_from": start_from}
-    optional |= {"top_line": top_line}
-    if alternatives:
-        optional |= {"alternatives": alternatives, "differs_in": differs_in}
-    return post("v1/paths", {"chart": chart_value(given), "loop": loop, **_given(optional)})
-
-
-def review(
-    given: ChartLike,
-    played: PlayedLike,
-    setting: SettingLike | None,
-    loop: bool,
-    pins: Sequence[PinLike] | None,
-    align: AlignLike | None,
-) -> Request:
-    """Ask what was played is worth: notes for each step, or the bytes of a MIDI file."""
-    notes = (
-        {"midi": base64.b64encode(played).decode()}
-        if isinstance(played, bytes)
-        else {"played": played}
-    )
-    optional = {
-        **notes,
-        "setting": setting_value(setting),
-        "pins": pins,
-        "align": align,
-    }
-    return post("v1/reviews", {"chart": chart_value(given), "loop": loop, **_given(optional)})
-
-
-def exercise(given: ChartLike, setting: SettingLike | None, **optional: Any) -> Request:
-    """Ask for a chart through the keys; what is None is left out."""
-    body = {"chart": chart_value(given), "setting": setting_value(setting), **optional}
-    return post("v1/exercises", _given(body))
-
-
-def score(given: ChartLike, setting: SettingLike | None, kind: str, **optional: Any) -> Request:
-    """Ask for a path's score as `kind`; what is None is left out, also of what is shown."""
-    shown = {name: optional.pop(name) for name in SHOWN}
-    body = {"chart": chart_value(given), "setting": setting_value(setting), **optional}
-    body |= {"show": _given(shown) or None}
-    return _post("v1/scores", JSON, _dump(_given(body)), accept=score_type(kind))
+def _converted(fields: Mapping[str, Any]) -> dict[str, Any]:
+    given = {name: value for name, value in fields.items() if value is not None}
+    convert: dict[str, Callable[[Any], Any]] = {"chart": chart_value, "setting": setting_value}
+    return {name: convert.get(name, to_json)(value) for name, value in given.items()}
 
 
 def score_type(kind: str) -> str:
@@ -206,10 +155,6 @@ def score_type(kind: str) -> str:
     if kind not in SCORES:
         raise ValueError(f"no kind of score is {kind!r}: expected one of {', '.join(SCORES)}")
     return SCORES[kind]
-
-
-def _given(fields: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in fields.items() if value is not None}
 
 
 def is_sheet(content: bytes) -> bool:
@@ -244,7 +189,7 @@ def chart_value(given: ChartLike) -> Any:
     return to_json(given)
 
 
-def setting_value(given: SettingLike | None) -> Any:
+def setting_value(given: SettingLike) -> Any:
     """A setting for the wire; a text is its JSON."""
     return json.loads(given) if isinstance(given, str) else to_json(given)
 
@@ -267,13 +212,9 @@ def batch_line(index: int, request: PathRequestLike) -> Line:
     >>> batch_line(7, {"chart": "| Dm7 |"}).raw
     b'{"chart": "| Dm7 |", "id": "7"}'
     """
-    fields = dict(request) if isinstance(request, Mapping) else to_json(request)
-    if fields.get("id") is None:
-        fields["id"] = str(index)
-    for name, value in (("chart", chart_value), ("setting", setting_value)):
-        if name in fields:
-            fields[name] = value(fields[name])
-    return Line(index, str(fields["id"]), _dump(fields))
+    given = request if isinstance(request, Mapping) else to_json(request)
+    fields = {**given, "id": str(index) if given.get("id") is None else given["id"]}
+    return Line(index, str(fields["id"]), _dump(_converted(fields)))
 
 
 def batch(lines: Sequence[Line]) -> Request:
@@ -304,16 +245,16 @@ def read_batch_answer(line: Line, raw: bytes) -> PathResult:
     if not isinstance(said, dict) or said.get("id", "") not in (line.id, None):
         raise _bad(f"not the answer to the line {line.id!r}", answer)
     if "problem" in said:
-        problem = from_json(ProblemDetails, said["problem"], "/problem")
+        problem = read_problem_details(said["problem"], "/problem")
         return PathResult(line.index, line.id, problem=problem)
-    return PathResult(line.index, line.id, from_json(Path, said.get("path"), "/path"))
+    return PathResult(line.index, line.id, read_path(said.get("path"), "/path"))
 
 
 # Answers
 
 
 def check_version(headers: Mapping[str, str]) -> None:
-    """Refuse an answer of another version; one that names none, a proxy's, is judged elsewhere.
+    """Reject an answer of another version; one that names none, a proxy's, is judged elsewhere.
 
     Raises
     ------
@@ -326,26 +267,20 @@ def check_version(headers: Mapping[str, str]) -> None:
         raise OtherVersion(version, API_VERSION)
 
 
-def read(answer: Answer) -> Any:
-    """The JSON of a good answer.
+def read(answer: Answer, reader: Callable[[Any], T]) -> T:
+    """The JSON of a good answer, read by `reader`.
 
     Raises
     ------
-    Problem
-        The service said no.
-    BadAnswer
-        The answer is not the service's.
+    Problem, BadAnswer
+        The service rejected the request, or the answer is not the service's.
     """
-    if not 200 <= answer.status < 300:
-        refuse(answer)
-    kind = _kind(answer)
-    if kind != JSON:
-        raise _bad(f"expected {JSON}, found {kind or 'no content type'}", answer)
-    return _load(answer)
+    read_bytes(answer, JSON)
+    return reader(_load(answer))
 
 
-def read_score(kind: str, answer: Answer) -> bytes:
-    """The bytes of a good answer, which must be a score of this kind.
+def read_bytes(answer: Answer, media_type: str) -> bytes:
+    """The bytes of a good answer of this media type.
 
     Raises
     ------
@@ -353,9 +288,9 @@ def read_score(kind: str, answer: Answer) -> bytes:
     """
     if not 200 <= answer.status < 300:
         refuse(answer)
-    if _kind(answer) != score_type(kind):
-        found = _kind(answer) or "no content type"
-        raise _bad(f"expected {score_type(kind)}, found {found}", answer)
+    if answer.media_type != media_type:
+        found = answer.media_type or "no content type"
+        raise _bad(f"expected {media_type}, found {found}", answer)
     return answer.body
 
 
@@ -366,55 +301,22 @@ def refuse(answer: Answer) -> NoReturn:
     ------
     Problem, BadAnswer
     """
-    if answer.status >= 400 and _kind(answer) == PROBLEM:
-        _refuse(answer)
-    raise _bad(f"HTTP status {answer.status} without a problem document", answer)
+    if answer.status < 400 or answer.media_type != PROBLEM:
+        raise _bad(f"HTTP status {answer.status} without a problem document", answer)
+    details = read_problem_details(_load(answer))
+    request_id = answer.headers.get("x-request-id")
+    known = problems.BY_CODE.get(details.code) or _class_of(answer.status)
+    raise known(details, request_id=request_id, retry_after=retry_after(answer))
+
+
+def _class_of(status: int) -> type[Problem]:
+    special: dict[int, type[Problem]] = {429: RateLimited, 503: Unavailable}
+    return special.get(status, Refused if status < 500 else Problem)
 
 
 def is_out_of_time(answer: Answer) -> bool:
     """Whether the service gave the request up as too much work, which it would be again."""
-    return _OUT_OF_TIME in answer.body and _kind(answer) == PROBLEM
-
-
-def _kind(answer: Answer) -> str:
-    return answer.headers.get("content-type", "").partition(";")[0].strip().lower()
-
-
-def read_as(kind: type[T], answer: Answer) -> T:
-    """A good answer as a model."""
-    return from_json(kind, read(answer))
-
-
-def read_list(kind: type[T], name: str, answer: Answer) -> tuple[T, ...]:
-    """The list `name` of a good answer as models."""
-    return tuple(from_json(kind, item, f"/{name}/{i}") for i, item in _items(name, answer))
-
-
-def read_families(answer: Answer) -> tuple[Family, ...]:
-    """The table of families."""
-    return read_list(Family, "families", answer)
-
-
-def read_settings(answer: Answer) -> tuple[Preset, ...]:
-    """The presets."""
-    return read_list(Preset, "settings", answer)
-
-
-def read_chords(answer: Answer) -> tuple[Chord | UnreadableSymbol, ...]:
-    """The chords of many symbols, in their order."""
-    return tuple(_chord(item, f"/chords/{i}") for i, item in _items("chords", answer))
-
-
-def _chord(item: Any, pointer: str) -> Chord | UnreadableSymbol:
-    bad = isinstance(item, dict) and "problem" in item
-    return from_json(UnreadableSymbol, item, pointer) if bad else from_json(Chord, item, pointer)
-
-
-def _items(name: str, answer: Answer) -> list[tuple[int, Any]]:
-    value = read(answer)
-    if not isinstance(value, dict) or not isinstance(value.get(name), list):
-        raise _bad(f"the answer lacks the list /{name}", answer)
-    return list(enumerate(value[name]))
+    return _OUT_OF_TIME in answer.body and answer.media_type == PROBLEM
 
 
 def _load(answer: Answer) -> Any:
@@ -427,20 +329,6 @@ def _load(answer: Answer) -> Any:
 def _bad(message: str, answer: Answer) -> BadAnswer:
     text = answer.body[: 4 * EXCERPT].decode("utf-8", "replace")
     return BadAnswer(message, status=answer.status, excerpt=" ".join(text.split())[:EXCERPT])
-
-
-def _refuse(answer: Answer) -> NoReturn:
-    details = from_json(ProblemDetails, _load(answer))
-    raise _problem_class(answer.status)(
-        details,
-        request_id=answer.headers.get("x-request-id"),
-        retry_after=retry_after(answer),
-    )
-
-
-def _problem_class(status: int) -> type[Problem]:
-    special: dict[int, type[Problem]] = {429: RateLimited, 503: Unavailable}
-    return special.get(status, Refused if status < 500 else Problem)
 
 
 def retry_after(answer: Answer, now: datetime | None = None) -> float | None:

@@ -7,48 +7,50 @@ bundles and ``.netrc`` come with a session of the caller's own, if wanted.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Sized
+from base64 import b64encode
+from collections.abc import Callable, Iterable, Iterator, Sequence, Sized
+from dataclasses import fields
 from importlib import import_module
 from os import PathLike
 from pathlib import Path as FilePath
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar, Unpack
 from urllib.parse import urlsplit
 
 import requests
 
-from shortway_client import _batch, _wire
+from shortway_client import _batch, _codec, _wire
 from shortway_client._transport import Timeout, Transport
-from shortway_client._wire import (
-    AlignLike,
-    ChartLike,
-    PathRequestLike,
-    PinLike,
-    PlayedLike,
-    SettingLike,
-)
+from shortway_client._wire import PathRequestLike, PathResult, PlayedLike
 from shortway_client.models import (
+    ChartLike,
     ChartReading,
     Chord,
     Exercise,
+    ExerciseOptions,
     Family,
     Health,
+    ListedVoicing,
     Path,
-    PathResult,
+    PathOptions,
     Preset,
     Review,
+    ReviewOptions,
     Rhythm,
+    ScoreOptions,
+    SettingLike,
+    Show,
     UnreadableSymbol,
-    Voicing,
     VoicingPage,
+    VoicingsOptions,
 )
 
+T = TypeVar("T")
 CONNECT_TIMEOUT = 3.05
 """Seconds to connect; a little over the three of a repeated TCP SYN."""
 READ_TIMEOUT = 60.0
 """Seconds without a sign of life of the answer."""
 USER_AGENT = "shortway-client/0.1.0"
-NoteLike = int | str
 PAGE = 1000
 """Voicings fetched at a time when all are wanted: the most that one call may give."""
 
@@ -78,9 +80,10 @@ class Client:
 
     Notes
     -----
-    Every method may raise any `ShortwayClientError`. Charts and settings may be models, dicts of
-    the wire's shape, or strings: a text chart or the JSON of either. A chart may also be a lead
-    sheet: MusicXML as a string or bytes, or the bytes of a compressed .mxl.
+    Every method may raise any `ShortwayClientError`. Options are keywords, described in
+    `shortway_client.models`; None is not sent. Charts and settings may be models, dicts of the
+    wire's shape, or strings: a text chart or the JSON of either. A chart may also be a lead sheet:
+    MusicXML as a string or bytes, or the bytes of a compressed .mxl.
     """
 
     def __init__(
@@ -119,64 +122,47 @@ class Client:
 
     def chord(self, symbol: str) -> Chord:
         """What one chord symbol stands for."""
-        return _wire.read_as(Chord, self._send(_wire.get("v1/chords", symbol=symbol)))
+        return self._get("v1/chords", _codec.read_chord, symbol=symbol)
 
     def chords(self, symbols: Sequence[str]) -> tuple[Chord | UnreadableSymbol, ...]:
         """What many symbols stand for, in their order; a bad one does not sink the rest."""
-        body = {"symbols": list(symbols)}
-        return _wire.read_chords(self._send(_wire.post("v1/chords", body)))
+        return self._post("v1/chords", _codec.read_chord_list, symbols=list(symbols)).chords
 
     def families(self) -> tuple[Family, ...]:
         """The table of families."""
-        return _wire.read_families(self._send(_wire.get("v1/families")))
+        return self._get("v1/families", _codec.read_family_list).families
 
     def rhythms(self) -> tuple[Rhythm, ...]:
         """The comping patterns."""
-        return _wire.read_list(Rhythm, "rhythms", self._send(_wire.get("v1/rhythms")))
+        return self._get("v1/rhythms", _codec.read_rhythm_list).rhythms
 
     def settings(self) -> tuple[Preset, ...]:
         """The presets by situation."""
-        return _wire.read_settings(self._send(_wire.get("v1/settings")))
+        return self._get("v1/settings", _codec.read_presets).settings
 
     def voicings(
         self,
         symbol: str,
         setting: SettingLike | None = None,
-        after: Sequence[int] | None = None,
         limit: int | None = None,
         offset: int | None = None,
-        *,
-        melody: Sequence[NoteLike] | None = None,
-        ceiling: NoteLike | None = None,
-        top: NoteLike | None = None,
-        colours: Sequence[str] | None = None,
+        **options: Unpack[VoicingsOptions],
     ) -> VoicingPage:
-        """A page of the voicings of a chord; nearest first after the MIDI notes of `after`.
-
-        `melody`, `ceiling` and `top` are what holds over it, notes by name or MIDI number;
-        `colours` the degrees that may be added, as a step's context names them.
-        """
-        over = {"melody": melody, "ceiling": ceiling, "top": top, "colours": colours}
-        request = _wire.voicings(symbol, setting, after=after, limit=limit, offset=offset, **over)
-        return _wire.read_as(VoicingPage, self._send(request))
+        """A page of the voicings of a chord; nearest first after the MIDI notes of `after`."""
+        page = {"symbol": symbol, "setting": setting, "limit": limit, "offset": offset}
+        return self._post("v1/voicings", _codec.read_voicing_page, **page, **options)
 
     def every_voicing(
         self,
         symbol: str,
         setting: SettingLike | None = None,
-        after: Sequence[int] | None = None,
         page: int = PAGE,
-        *,
-        melody: Sequence[NoteLike] | None = None,
-        ceiling: NoteLike | None = None,
-        top: NoteLike | None = None,
-        colours: Sequence[str] | None = None,
-    ) -> Iterator[Voicing]:
+        **options: Unpack[VoicingsOptions],
+    ) -> Iterator[ListedVoicing]:
         """All voicings of a chord, fetched `page` at a time as they are used."""
         offset, total = 0, 1
         while offset < total:
-            over: dict[str, Any] = {"melody": melody, "ceiling": ceiling, "top": top}
-            found = self.voicings(symbol, setting, after, page, offset, **over, colours=colours)
+            found = self.voicings(symbol, setting, page, offset, **options)
             yield from found.voicings
             total = found.total if found.voicings else 0
             offset += len(found.voicings)
@@ -195,105 +181,66 @@ class Client:
         OSError, UnicodeDecodeError
             The file cannot be read.
         """
-        return _wire.read_as(ChartReading, self._send(_wire.chart(_loaded(chart))))
+        return self._call(_wire.post_chart(_loaded(chart)), _codec.read_chart_reading)
 
     def solve_path(
         self,
         chart: ChartLike,
         setting: SettingLike | None = None,
-        loop: bool = False,
-        pins: Sequence[PinLike] | None = None,
-        start_from: Sequence[int] | None = None,
-        alternatives: int = 0,
-        differs_in: int = 1,
-        top_line: str | None = None,
+        **options: Unpack[PathOptions],
     ) -> Path:
-        """The path with the least motion through a chart.
-
-        Parameters
-        ----------
-        chart : Chart, dict or str
-        setting : Setting, dict or str, optional
-        loop : bool
-            Count the way from the last step back to the first: the form is played round and round.
-        pins : sequence of Pin or dict, optional
-            What given steps must be.
-        start_from : sequence of int, optional
-            MIDI numbers of the notes that sound already.
-        alternatives, differs_in : int, optional
-            How many further paths, each differing from the best and all earlier ones in at least so
-            many steps.
-        top_line : str, optional
-            What is asked of the top voice before least motion: ``hold``, ``rise`` or ``fall``.
-        """
-        request = _wire.path(
-            chart, setting, loop, pins, start_from, alternatives, differs_in, top_line
-        )
-        return _wire.read_as(Path, self._send(request))
+        """The path with the least cost through a chart; its options are `PathOptions`."""
+        return self._post("v1/paths", _codec.read_path, chart=chart, setting=setting, **options)
 
     def render_score(
         self,
         chart: ChartLike,
         setting: SettingLike | None = None,
         kind: str = "musicxml",
-        *,
-        title: str | None = None,
-        tempo: float | None = None,
-        rhythm: str | Mapping[str, Any] | None = None,
-        held: str | None = None,
-        symbols: bool | None = None,
-        degrees: bool | None = None,
-        picture: str | None = None,
-        width: float | None = None,
-        loop: bool = False,
-        pins: Sequence[PinLike] | None = None,
-        start_from: Sequence[int] | None = None,
-        top_line: str | None = None,
+        **options: Unpack[ScoreOptions],
     ) -> bytes:
-        """The best path through a chart as the bytes of a score.
-
-        Parameters
-        ----------
-        chart, setting, loop, pins, start_from, top_line
-            As for `solve_path`.
-        kind : str
-            ``musicxml``, ``mxl``, ``midi`` or ``svg``.
-        title : str, optional
-        tempo : float, optional
-            Quarter notes a minute.
-        rhythm : str or mapping, optional
-            A pattern of `rhythms`, or hits of one's own; ``held`` where not given.
-        held : str, optional
-            ``tied`` or ``struck``: what notes do that stay from chord to chord.
-        symbols, degrees : bool, optional
-            Whether chord symbols and the notes' degrees are written.
-        picture : str, optional
-            What an ``svg`` shows: ``staff``, ``keyboards`` or ``lines``.
-        width : float, optional
-            Of an ``svg``, px.
+        """The best path through a chart as a score: ``musicxml``, ``mxl``, ``midi`` or ``svg``.
 
         Raises
         ------
         ValueError
             There is no such kind.
         """
-        shown: dict[str, Any] = {
-            "held": held,
-            "symbols": symbols,
-            "degrees": degrees,
-            "picture": picture,
-        }
-        shown |= {"width": width}
-        asked: dict[str, Any] = {
-            "title": title,
-            "tempo": tempo,
-            "rhythm": rhythm,
-            "loop": loop,
-            "pins": pins,
-        }
-        asked |= {"start_from": start_from, "top_line": top_line}
-        request = _wire.score(chart, setting, kind, **asked, **shown)
-        return _wire.read_score(kind, self._send(request))
+        given: dict[str, Any] = {"chart": chart, "setting": setting, **options}
+        show = {f.name: given.pop(f.name) for f in fields(Show) if given.get(f.name) is not None}
+        media_type = _wire.score_type(kind)
+        request = _wire.post("v1/scores", {**given, "show": show or None}, accept=media_type)
+        return _wire.read_bytes(self._send(request), media_type)
+
+    def review(
+        self,
+        chart: ChartLike,
+        played: PlayedLike,
+        setting: SettingLike | None = None,
+        **options: Unpack[ReviewOptions],
+    ) -> Review:
+        """What was played over a chart, judged and compared with the best path.
+
+        `played` is a list of MIDI numbers or note names for each step, or None where nothing was
+        played; or the bytes of a Standard MIDI File, which `align` places along the chart.
+        """
+        given: dict[str, Any] = {"chart": chart, "setting": setting, **options}
+        if isinstance(played, bytes):
+            given["midi"] = b64encode(played).decode()
+        else:
+            given["played"] = played
+        return self._post("v1/reviews", _codec.read_review, **given)
+
+    def exercise(
+        self,
+        chart: ChartLike,
+        way: str | Sequence[str] = "fourths",
+        setting: SettingLike | None = None,
+        **options: Unpack[ExerciseOptions],
+    ) -> Exercise:
+        """A chart through the keys as one path: `way` is a named order, or tonics as wanted."""
+        given = {"chart": chart, "way": way, "setting": setting, **options}
+        return self._post("v1/exercises", _codec.read_exercise, **given)
 
     def solve_paths(
         self,
@@ -336,62 +283,22 @@ class Client:
         results = _batch.solved(self._transport, requests, workers)
         return results if shown is None else shown(results)
 
-    def review(
-        self,
-        chart: ChartLike,
-        played: PlayedLike,
-        setting: SettingLike | None = None,
-        loop: bool = False,
-        pins: Sequence[PinLike] | None = None,
-        align: AlignLike | None = None,
-    ) -> Review:
-        """What was played over a chart, judged and compared with the best path.
-
-        Parameters
-        ----------
-        chart : Chart, dict or str
-        played : sequence or bytes
-            For each step MIDI numbers or note names, or None; or a Standard MIDI File.
-        setting, loop, pins
-            As for `solve_path`.
-        align : Align or dict, optional
-            How the MIDI file is laid along the chart.
-        """
-        request = _wire.review(chart, played, setting, loop, pins, align)
-        return _wire.read_as(Review, self._send(request))
-
-    def exercise(
-        self,
-        chart: ChartLike,
-        way: str | Sequence[str] = "fourths",
-        setting: SettingLike | None = None,
-        loop: bool = False,
-        start_from: Sequence[int] | None = None,
-        top_line: str | None = None,
-    ) -> Exercise:
-        """A chart through the keys, as one path with the least motion.
-
-        Parameters
-        ----------
-        chart : Chart, dict or str
-        way : str or sequence of str
-            ``fourths``, ``fifths``, ``half-steps-up``, ``half-steps-down``, ``whole-steps-up``,
-            ``whole-steps-down``, ``minor-thirds-up``, ``minor-thirds-down``, or tonics in the order
-            wanted.
-        setting, loop, start_from, top_line
-            As for `solve_path`; a loop leads from the last key back to the first.
-        """
-        asked = {"loop": loop, "start_from": start_from, "top_line": top_line}
-        request = _wire.exercise(chart, setting, way=way, **asked)
-        return _wire.read_as(Exercise, self._send(request))
-
     def health(self) -> Health:
-        """Whether the service lives."""
-        return _wire.read_as(Health, self._send(_wire.get("healthz")))
+        """Whether the service runs."""
+        return self._get("healthz", _codec.read_health)
 
     def ready(self) -> Health:
         """Whether the service takes calls; `Unavailable` while it does not."""
-        return _wire.read_as(Health, self._send(_wire.get("readyz")))
+        return self._get("readyz", _codec.read_health)
+
+    def _get(self, path: str, reader: Callable[[Any], T], **query: str) -> T:
+        return self._call(_wire.get(path, **query), reader)
+
+    def _post(self, path: str, reader: Callable[[Any], T], **fields: Any) -> T:
+        return self._call(_wire.post(path, fields), reader)
+
+    def _call(self, request: _wire.Request, reader: Callable[[Any], T]) -> T:
+        return _wire.read(self._send(request), reader)
 
     def _send(self, request: _wire.Request) -> _wire.Answer:
         answer = self._transport.send(request)

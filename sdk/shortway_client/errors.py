@@ -3,14 +3,16 @@
 ::
 
     ShortwayClientError
-    ├── ConnectionFailed     nobody answered: no such host, refused, cut off
-    ├── TimedOut             connected or not, no answer in time
+    ├── ConnectionFailed     no connection: no such host, refused, cut off
+    ├── TimedOut             no answer within the timeout
     ├── BadAnswer            an answer that is not the service's: HTML, half a document
     ├── OtherVersion         an answer of another version of the API than this client's
-    └── Problem              the service said no, and why (problem+json)
+    └── Problem              the service rejected the request or failed (problem+json)
         ├── Refused          4xx: the request has to change
         ├── RateLimited      429, when the retries are used up; `retry_after` in seconds
         └── Unavailable      503, when the retries are used up; `retry_after` in seconds
+
+Each code has a class of its own below these in `shortway_client.problems`.
 """
 
 from __future__ import annotations
@@ -19,11 +21,11 @@ from shortway_client.models import Fault, ProblemDetails
 
 
 class ShortwayClientError(Exception):
-    """Whatever a call may raise, wrong arguments of the caller's own apart."""
+    """Whatever a call may raise, apart from errors about the caller's own arguments."""
 
 
 class ConnectionFailed(ShortwayClientError):
-    """Nobody answered at the base URL."""
+    """No connection to the base URL."""
 
 
 class TimedOut(ShortwayClientError):
@@ -31,15 +33,7 @@ class TimedOut(ShortwayClientError):
 
 
 class BadAnswer(ShortwayClientError):
-    """An answer that is not one of the service's; `excerpt` is how it begins.
-
-    Attributes
-    ----------
-    status : int or None
-        The HTTP status, where there was one.
-    excerpt : str
-        The first characters of the body.
-    """
+    """An answer that is not the service's: `status`, if any, and the `excerpt` it begins with."""
 
     def __init__(self, message: str, *, status: int | None = None, excerpt: str = "") -> None:
         super().__init__(f"{message}: {excerpt!r}" if excerpt else message)
@@ -48,41 +42,24 @@ class BadAnswer(ShortwayClientError):
 
 
 class OtherVersion(ShortwayClientError):
-    """The service speaks another version of the API: this client has to be renewed, or is too new.
-
-    Attributes
-    ----------
-    version : str
-        The service's, as its ``API-Version`` says.
-    """
+    """The service speaks another `version` of the API than this client."""
 
     def __init__(self, version: str, own: str) -> None:
         super().__init__(f"the service speaks version {version} of its API, this client {own}")
         self.version = version
 
 
-def _told(details: ProblemDetails) -> str:
-    """The detail and code, and of the first error its place and what was expected there."""
-    said = f"{details.detail} ({details.code})"
-    for fault in details.errors[:1]:
-        at = "" if fault.position is None else f"character {fault.position} from 0"
-        expected = f"expected {fault.expected}" if fault.expected else ""
-        place = ", ".join(part for part in (fault.pointer, at, expected) if part)
-        said += f": {place}" if place else ""
-    return said
-
-
 class Problem(ShortwayClientError):
-    """The service refused or failed, and said why.
+    """The service rejected the request or failed, and said why.
 
     Attributes
     ----------
     details : ProblemDetails
-        The whole refusal; `status`, `code`, `title`, `detail` and `errors` are its own.
+        The whole problem; `status`, `code`, `title`, `detail` and `errors` are its own.
     request_id : str or None
-        Quote it to whoever runs the service.
+        For whoever runs the service.
     retry_after : float or None
-        Seconds after which to ask again, where the service named them.
+        Seconds after which to ask again, where the service gives them.
     """
 
     def __init__(
@@ -92,35 +69,15 @@ class Problem(ShortwayClientError):
         request_id: str | None = None,
         retry_after: float | None = None,
     ) -> None:
-        super().__init__(_told(details))
+        super().__init__(_message(details))
         self.details = details
         self.request_id = request_id
         self.retry_after = retry_after
-
-    @property
-    def status(self) -> int:
-        """The HTTP status."""
-        return self.details.status
-
-    @property
-    def code(self) -> str:
-        """The stable code, such as ``symbol-unreadable``."""
-        return self.details.code
-
-    @property
-    def title(self) -> str:
-        """What sort of problem it is."""
-        return self.details.title
-
-    @property
-    def detail(self) -> str:
-        """What is wrong, in a musician's words."""
-        return self.details.detail
-
-    @property
-    def errors(self) -> tuple[Fault, ...]:
-        """Each thing wrong, with its place and what was expected there."""
-        return self.details.errors
+        self.status = details.status
+        self.code = details.code
+        self.title = details.title
+        self.detail = details.detail
+        self.errors = details.errors
 
 
 class Refused(Problem):
@@ -133,3 +90,15 @@ class RateLimited(Problem):
 
 class Unavailable(Problem):
     """The service cannot answer now (503), and the retries are used up."""
+
+
+def _message(details: ProblemDetails) -> str:
+    """The detail and code, and of the first error its place and what was expected there."""
+    found = f"{details.detail} ({details.code})"
+    return found + (f": {place}" if details.errors and (place := _place(details.errors[0])) else "")
+
+
+def _place(fault: Fault) -> str:
+    at = "" if fault.position is None else f"character {fault.position} from 0"
+    expected = f"expected {fault.expected}" if fault.expected else ""
+    return ", ".join(part for part in (fault.pointer, at, expected) if part)

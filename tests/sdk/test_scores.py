@@ -47,4 +47,4 @@ def test_what_is_wrong_is_said(client: Client) -> None:
         client.render_score(CHART, tempo=4)
     assert refused.value.details.errors[0].pointer == "/tempo"
     with pytest.raises(BadAnswer, match="expected audio/midi, found text/html"):
-        _wire.read_score("midi", _wire.Answer(200, {"content-type": "text/html"}, b"<p>"))
+        _wire.read_bytes(_wire.Answer(200, {"content-type": "text/html"}, b"<p>"), "audio/midi")

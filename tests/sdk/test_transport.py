@@ -177,13 +177,13 @@ def test_a_slow_answer_times_out_and_is_not_asked_for_again() -> None:
         (answer(200, b"\xff\xfe"), "not JSON"),
         (answer(200, b"[" * 100_000), "not JSON"),
         (answer(200, b"{}"), "lacks /status"),
-        (answer(200, b'{"status": 1}'), "expected a text at /status"),
+        (answer(200, b'{"status": 1}'), "expected a string at /status"),
         (answer(200, b"[]"), "expected an object"),
         (answer(200, ALIVE, "text/html"), "expected application/json, found text/html"),
         (answer(200, b"<html>Log in first</html>", "text/html"), "<html>Log in first</html>"),
         (answer(502, b"<html>Bad gateway", "text/html"), "status 502 without a problem"),
         (answer(302, b"", Location="/login"), "status 302"),
-        (answer(422, b'{"detail": "?"}', "application/problem+json"), "lacks /status"),
+        (answer(422, b'{"detail": "?"}', "application/problem+json"), "lacks /title"),
     ],
 )
 def test_an_answer_that_is_none(script: Script, message: str) -> None:

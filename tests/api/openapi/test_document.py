@@ -148,6 +148,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
             "MeterChangeInput", "PathRequest", "Pin", "Range", "ReviewRequest", "Align", "Tempo",
         "ExerciseRequest", "MusicXmlChart", "MxlChart",
         "ScoreRequest", "Setting", "RhythmInput", "StrokeInput", "Show", "VoicingsRequest",
+        "Prices", "ContextRequest",
     }  # fmt: skip
 
 

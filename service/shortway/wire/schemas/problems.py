@@ -53,9 +53,11 @@ class ProblemSchema(ResponseSchema):
     )
     code = StrictString(
         required=True,
-        metadata=doc(f"Stable code; new ones may be added. Today: {', '.join(PROBLEMS)}.",
-                      "symbol-unreadable"),
-    )  # fmt: skip
+        metadata={
+            **doc("Stable code; new ones may be added. `x-codes` lists them.", "symbol-unreadable"),
+            "x-codes": {c: {"status": s, "title": title} for c, (s, title) in PROBLEMS.items()},
+        },
+    )
     detail = StrictString(
         required=True,
         metadata=doc("What is wrong, in a musician's words.", _FAULT["detail"]),
