@@ -88,7 +88,7 @@ def test_a_lost_scheduler_stops_it_and_processes_go_on(
     cluster.scheduler.kill()
     _, told = process.communicate(timeout=LONG)
     assert process.returncode == 3
-    assert "the same command goes on from there" in told
+    assert "the same command resumes from there" in told
     said, _ = run(book, out, "--workers", 2)
     assert "of them by earlier runs" in said
     assert out.read_bytes() == answered

@@ -76,7 +76,7 @@ def test_a_line_of_ten_megabytes_is_not_held(tmp_path: Path) -> None:
 def test_nothing_in_nothing_out(content: bytes, end: str, tmp_path: Path) -> None:
     source, out = tmp_path / "in.jsonl", tmp_path / f"out{end}"
     source.write_bytes(content)
-    for told in (f"{out}: solved 0", f"{out} is complete already: solved 0"):
+    for told in (f"{out}: solved 0", f"{out} is already complete: solved 0"):
         result = call(source, out)
         assert (result.exit_code, result.output) == (0, f"{told}, refused 0, failed 0\n")
     if end == ".parquet":

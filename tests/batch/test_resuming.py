@@ -182,7 +182,7 @@ def test_stopped_in_order(number: int, book: Path, answered: bytes, tmp_path: Pa
     process.send_signal(number)
     _, told = process.communicate(timeout=LONG)
     assert process.returncode == 128 + number
-    assert told == "Stopped. What is answered is kept; the same command goes on from there.\n"
+    assert told == "Stopped. Answered lines are kept; the same command resumes from there.\n"
     noted = json.loads((tmp_path / "out.jsonl.state").read_text())
     assert noted["written"] == (tmp_path / "out.jsonl.part").stat().st_size > 0
     said, _ = run(book, out, "--workers", 1)

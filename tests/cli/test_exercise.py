@@ -25,7 +25,7 @@ def test_it_tells_where_each_key_begins() -> None:
     said = ran(CHART, "--way", "C,F#", "--hands", "left")
     assert said.exit_code == 0, said.output
     lines = said.output.splitlines()
-    assert lines[0] == "Tram in Eb, as it says; 2 keys"
+    assert lines[0] == "Tram in Eb, as given; 2 keys"
     found = exercise(CHART, ["C", "F#"], {"hands": "left"})
     assert [line.split() for line in lines[4:6]] == [
         ["C", "1", "0"],
@@ -35,7 +35,7 @@ def test_it_tells_where_each_key_begins() -> None:
 
 
 def test_it_says_that_a_key_was_inferred() -> None:
-    assert ran("| Dm7 | G7 |").output.startswith("Chart in C, as its chords say; 12 keys\n")
+    assert ran("| Dm7 | G7 |").output.startswith("Chart in C, estimated from its chords; 12 keys\n")
 
 
 def test_json_is_the_wire_s(tmp_path: Path) -> None:
@@ -70,8 +70,8 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
     [
         ([CHART, "--way", "sixths"], "--way: expected fourths, fifths"),
         ([CHART, "--way", "C,H"], "'H' is no key"),
-        ([CHART, "-o", "x.pdf"], "ends in .musicxml"),
-        ([CHART, "--tempo", "90"], "--tempo is for a score: give -o as well"),
+        ([CHART, "-o", "x.pdf"], "end in .musicxml"),
+        ([CHART, "--tempo", "90"], "--tempo needs a score: add -o"),
         (["| Dm7 | Gq7 |"], "cannot read 'q'"),
         ([CHART, "--start-from", "H3"], "--start-from"),
     ],

@@ -9,13 +9,8 @@ from typing import Any
 import pytest
 
 from shortway.cli.errors import SHOWN, excerpt, fault_lines, option_of
-from shortway.cli.input import (
-    FIELDS,
-    chart_from_argument,
-    notes_from_text,
-    pin_from_text,
-    setting_from_options,
-)
+from shortway.cli.input import chart_from_argument, notes_from_text, pin_from_text
+from shortway.cli.options import FIELDS, setting_from_options
 from shortway.core.errors import ChartError, Fault, PinError, SettingError
 from shortway.core.settings import setting as core_setting
 from support.sheets import harmony, measures, note, packed, score
@@ -75,15 +70,15 @@ def test_a_lead_sheet_is_told_by_how_it_begins(tmp_path: Path) -> None:
     assert chart_from_argument(str(tmp_path / "a.mxl")) == {
         "mxl": base64.b64encode(zipped).decode()
     }
-    with pytest.raises(ChartError, match="there is no file"):
+    with pytest.raises(ChartError, match="cannot find the file"):
         chart_from_argument("lost.mxl")
 
 
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        (b"| C\xff |", "not UTF-8 text: byte 3"),
-        (b'{"measures": [}', "not JSON"),
+        (b"| C\xff |", "not UTF-8 at byte 3"),
+        (b'{"measures": [}', "as JSON"),
         (b'{"a":' * 100_000, "nested too deep"),
     ],
 )
@@ -95,7 +90,7 @@ def test_a_file_that_is_no_chart(tmp_path: Path, content: bytes, message: str) -
 
 
 def test_a_mistyped_file_name_is_not_taken_for_a_chart() -> None:
-    with pytest.raises(ChartError, match=r"there is no file 'blues\.txt'"):
+    with pytest.raises(ChartError, match=r"cannot find the file 'blues\.txt'"):
         chart_from_argument("blues.txt")
 
 
@@ -109,7 +104,7 @@ def test_notes_by_name_and_number() -> None:
 
 @pytest.mark.parametrize("text", ["", "1", "x:form=A", "1:colour=red", "1:A", "-1:form=A"])
 def test_what_is_no_pin(text: str) -> None:
-    with pytest.raises(PinError, match="is no pin") as caught:
+    with pytest.raises(PinError, match="cannot read the pin") as caught:
         pin_from_text(text, 2)
     assert caught.value.faults[0].pointer == "/pins/2"
 

@@ -46,12 +46,12 @@ def test_a_lead_sheet_from_a_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ([CHART, "-o", "x.pdf"], "ends in .musicxml"),
+        ([CHART, "-o", "x.pdf"], "end in .musicxml"),
         ([CHART, "-o", "x.mid", "--hands", "feet"], "--hands"),
         ([CHART, "-o", "x.mid", "--tempo", "4"], "--tempo"),
         (["| Xm7 |", "-o", "x.mid"], "expected a root"),
         ([CHART, "-o", "x.mid", "--start-from", "H3"], "--start-from"),
-        ([CHART, "-o", "nowhere/x.mid"], "cannot be written"),
+        ([CHART, "-o", "nowhere/x.mid"], "cannot write"),
         ([CHART, "-o", "x.mid", "--title", ""], "title"),
     ],
 )

@@ -26,7 +26,7 @@ from werkzeug.test import EnvironBuilder, run_wsgi_app
 from shortway import config
 from shortway.api import create_app
 from shortway.cli import main
-from shortway.cli.input import FIELDS
+from shortway.cli.options import FIELDS
 from shortway.core.exercises.exercise import KEY_ORDERS
 from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES

@@ -1,5 +1,5 @@
-"""The command line, ``shortway``: one module a command or group of commands."""
+"""The command line, ``shortway``."""
 
-from shortway.cli.commands import main
+from shortway.cli.app import main
 
 __all__ = ["main"]

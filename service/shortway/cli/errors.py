@@ -1,33 +1,36 @@
-"""Refusals on the command line: what is wrong, under the very characters, and no traceback.
-
-Knows click and the core's errors. Everything goes to standard error.
-"""
+"""Errors on the command line: what is wrong and where, on standard error, without traceback."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
 from shortway.core.errors import Fault, ShortwayError
 
 SHOWN = 76
-"""Columns of the offending text that are shown."""
+"""Columns of the quoted text."""
 REFUSED = 2
-"""Exit code of a request that has to change."""
+"""Exit code of a rejected command or request."""
+
+
+def exit_with_error(detail: str) -> NoReturn:
+    """Print `detail` on standard error and exit with code 2."""
+    click.echo(f"Error: {detail}", err=True)
+    sys.exit(REFUSED)
 
 
 @contextmanager
 def report_errors(given: dict[str, Any]) -> Iterator[None]:
-    """Turn the core's errors into a report and exit code 2.
+    """Print the core's errors and exit with code 2.
 
     Parameters
     ----------
     given : dict
-        What was asked, in the wire's shape; the faults' pointers lead into it.
+        The request in the wire's shape, which the errors' pointers lead into.
     """
     try:
         yield
@@ -38,7 +41,13 @@ def report_errors(given: dict[str, Any]) -> Iterator[None]:
 
 @contextmanager
 def pointer_prefix(prefix: str) -> Iterator[None]:
-    """Put the pointers of the core's errors below `prefix`."""
+    """Put `prefix` before the pointers of the core's errors.
+
+    Raises
+    ------
+    ShortwayError
+        The error of the block, with the longer pointer.
+    """
     try:
         yield
     except ShortwayError as error:
@@ -46,7 +55,7 @@ def pointer_prefix(prefix: str) -> Iterator[None]:
 
 
 def print_error(error: ShortwayError, given: dict[str, Any]) -> None:
-    """Say what is wrong and where, on standard error."""
+    """Print an error and its faults on standard error."""
     click.echo(f"Error: {error.detail}", err=True)
     for fault in error.faults:
         for line in fault_lines(fault, error.detail, given):
@@ -54,7 +63,7 @@ def print_error(error: ShortwayError, given: dict[str, Any]) -> None:
 
 
 def fault_lines(fault: Fault, said: str, given: Any) -> Iterator[str]:
-    """Lines about one fault; `said` was said already.
+    """Lines of one fault; `said` was printed already.
 
     >>> print(*fault_lines(Fault("/symbol", "", 2, "7"), "", {"symbol": "Cq"}), sep="\\n")
     Cq
@@ -75,7 +84,7 @@ def fault_lines(fault: Fault, said: str, given: Any) -> Iterator[str]:
 
 
 def excerpt(text: str, position: int) -> tuple[str, int]:
-    """The line of `text` with `position`, cut to what fits, and the column there.
+    """The line of `text` at `position`, shortened, and the column in it.
 
     >>> excerpt("| C |\\n| Dq |", 9)
     ('| Dq |', 3)
@@ -88,7 +97,7 @@ def excerpt(text: str, position: int) -> tuple[str, int]:
 
 
 def resolve_pointer(given: Any, pointer: str) -> Any:
-    """What a JSON pointer leads to, or None."""
+    """The value at a JSON pointer, or None."""
     for token in pointer.split("/")[1:]:
         if isinstance(given, dict):
             given = given.get(token)
@@ -100,7 +109,7 @@ def resolve_pointer(given: Any, pointer: str) -> Any:
 
 
 def option_of(pointer: str) -> str:
-    """A JSON pointer in the words of the command line.
+    """The option, argument or place that a JSON pointer means.
 
     >>> option_of("/setting/reach_mm"), option_of("/chart/measures/3/1/symbol"), option_of("/chart")
     ('--reach-mm', 'measure 4, chord 2', '')
@@ -117,7 +126,7 @@ def option_of(pointer: str) -> str:
         case [("after" | "start_from") as name, *_]:
             return f"--{name.replace('_', '-')}"
         case ["played", step, *_]:
-            return f"step {int(step)} of what was played, from 0"
+            return f"step {int(step)} of the played notes, from 0"
         case ["align", "channels", *_]:
             return "--channel"
         case ["align", name, *_]:

@@ -1,15 +1,17 @@
-"""The wire's answers as text for people: plain ASCII, at most a hundred columns.
+"""Responses of the wire as text: plain ASCII, at most a hundred columns.
 
-Knows the wire's shapes only, so that it prints what the core computed here and what a service
-answered alike. Each step takes two lines: notes, and under each its degree.
+Knows the wire's shapes, not the core's. Each step has two lines: notes, and below each its degree.
 """
 
 from __future__ import annotations
 
+import json
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
+
+import click
 
 from shortway.core.theory.enharmonics import practical_name
 
@@ -17,18 +19,24 @@ Wire = Mapping[str, Any]
 
 WIDTH = 100
 CELL = 5
-"""Columns that a note takes, ``Abb4`` and a space."""
+"""Columns of a note: ``Abb4`` and a space."""
 CAUTION = (
-    "Stretching past a comfortable reach can hurt a hand: "
+    "Stretching past a comfortable reach can injure a hand: "
     "set --reach to your own, and stop when it hurts."
 )
+
+
+def print_answer(answer: Wire, as_json: bool, lines: Iterable[str]) -> None:
+    """Print a response as JSON, or its lines."""
+    for line in [json.dumps(answer, ensure_ascii=False, indent=2)] if as_json else lines:
+        click.echo(line)
 
 
 HEADS = ("bar", "chord", "left hand", "| right hand", "move", "remark")
 
 
 def format_path(path: Wire, heading: str = "") -> Iterator[str]:
-    """A path: heading, one row a step, what it adds up to, the caution; then its alternatives."""
+    """A path: heading, one row per step, totals, caution; then its alternatives."""
     rows = list(_path_rows(path["steps"]))
     if heading:
         yield heading
@@ -36,7 +44,7 @@ def format_path(path: Wire, heading: str = "") -> Iterator[str]:
     yield ""
     size = path["size"]
     proof = f"the least of all paths through {size['candidates']} voicings"
-    summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proved the least'}."
+    summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proven minimal'}."
     yield from textwrap.wrap(summed, WIDTH)
     yield from textwrap.wrap(f"{_widest(path['steps'])} {CAUTION}", WIDTH)
     for number, other in enumerate(path["alternatives"], start=1):
@@ -74,13 +82,13 @@ def format_hands(voicing: Wire) -> tuple[str, str]:
 
 
 def _name(note: Wire) -> str:
-    """The name that a player reads; a root and a bass note keep the symbol's."""
+    """The practical name; root and bass keep the symbol's."""
     own = note["bass"] or note["degree"] == "1"
     return str(note["note"] if own else practical_name(note["note"]))
 
 
 def _cells(pairs: Iterable[tuple[str, str]]) -> str:
-    """Pairs as two lines, each pair below one another."""
+    """Pairs as two lines, the second items below the first."""
     cells = list(pairs)
     return "\n".join("".join(f"{cell[i]:{CELL}}" for cell in cells).rstrip() for i in (0, 1))
 
@@ -102,17 +110,17 @@ def _sum(path: Wire) -> str:
         f" over {count_noun(size['steps'], 'step')}"
     ]
     if motion["loop"] is not None:
-        parts.append(f"{motion['loop']} of them from the last back to the first")
+        parts.append(f"{motion['loop']} of them from the last step to the first")
     if motion.get("start") is not None:
-        parts.append(f"{motion['start']} of them into the first from what sounded")
+        parts.append(f"{motion['start']} of them into the first step")
     if motion["bass"]:
-        parts.append(f"the bass {motion['bass']} besides")
-    parts.append(f"the widest move of a voice {motion['largest_leap']}")
+        parts.append(f"bass motion {motion['bass']}")
+    parts.append(f"largest leap {motion['largest_leap']}")
     return ", ".join(parts)
 
 
 def count_noun(count: int, noun: str) -> str:
-    """A count with its noun, in the plural where it is one."""
+    """A count with its noun in singular or plural."""
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
@@ -124,6 +132,22 @@ def _widest(steps: Iterable[Wire]) -> str:
     }
     told = [f"{hand} {width:.0f} mm" for hand, width in widest.items() if width is not None]
     return f"Widest stretch, key to key: {', '.join(told)}." if told else ""
+
+
+def format_exercise(answer: Wire) -> Iterator[str]:
+    """An exercise: its key, where each key begins with the motion into it, and its path."""
+    chart, keys = answer["chart"], answer["keys"]
+    source = "estimated from its chords" if answer["inferred"] else "as given"
+    title = chart.get("title", "Chart")
+    yield f"{title} in {answer['key']}, {source}; {count_noun(len(keys), 'key')}"
+    yield ""
+    rows = [
+        (key["key"], str(key["measure"]), "" if key["motion"] is None else str(key["motion"]))
+        for key in keys
+    ]
+    yield from format_table(("key", "bar", "motion into it"), rows)
+    yield ""
+    yield from format_path(answer["path"])
 
 
 def format_voicings(listing: Wire, first: int = 0) -> Iterator[str]:
@@ -215,7 +239,7 @@ def _plain(value: Any) -> str:
 
 
 def format_table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
-    """Columns as wide as they need; the last takes the room that is left, and wraps."""
+    """Columns as wide as their text; the last one wraps in the remaining width."""
     widths = [
         max([len(head), *(len(line) for row in rows for line in row[i].split("\n"))])
         for i, head in enumerate(heads[:-1])

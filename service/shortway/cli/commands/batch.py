@@ -1,8 +1,7 @@
-"""``shortway batch``: many charts from one file into another.
+"""``shortway batch``: solve many charts of one file into another.
 
-Knows click and, once called, the batch. Exit codes: 0 every line is answered; 1 so too, but some
-failed by a fault of ours; 2 the command has to change; 3 stopped before the end, the same command
-goes on; 130 and 143 interrupted, likewise.
+Exit codes: 0 every line is answered; 1 every line is answered, some with an internal error; 2 the
+command is rejected; 3 stopped before the end, 130 and 143 interrupted: the same command resumes.
 """
 
 from __future__ import annotations
@@ -17,20 +16,20 @@ from typing import Any
 import click
 
 from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
-from shortway.cli.input import setting_options
+from shortway.cli.options import command, setting_options
 
 FAILED, STOPPED = 1, 3
-GO_ON = "the same command goes on from there"
+RESUME = "the same command resumes from there"
 
 
-@click.command("batch", context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@command("batch")
 @click.argument("source", metavar="IN", type=click.Path(path_type=Path, dir_okay=False))
 @click.argument("out", metavar="OUT", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--workers", type=click.IntRange(1, 256), help="Processes; by default one a CPU.")
-@click.option("--scheduler", metavar="ADDRESS", help="A Dask cluster's, tcp://host:8786.")
-@click.option("--overwrite", is_flag=True, help="Replace what another batch has made.")
-@click.option("--progress/--no-progress", default=None, help="By default on a terminal.")
-@click.option("--quiet", is_flag=True, help="Say nothing unless something is wrong.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes; default: one per CPU.")
+@click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler: tcp://host:8786.")
+@click.option("--overwrite", is_flag=True, help="Replace the output of another batch.")
+@click.option("--progress/--no-progress", default=None, help="Default: on a terminal.")
+@click.option("--quiet", is_flag=True, help="Print errors only.")
 @setting_options
 def batch_command(
     source: Path,
@@ -44,9 +43,9 @@ def batch_command(
 ) -> None:
     """Solve every chart of IN into OUT.
 
-    Both are JSON Lines (.jsonl, .ndjson, also with .gz) or Parquet (.parquet). Each line is a
-    request with "id", "chart" and what else the service's paths take. The options of the setting
-    are for lines that have none. Killed at any moment, the same command goes on.
+    Both are JSON Lines (.jsonl, .ndjson, also with .gz) or Parquet (.parquet). Each line is a path
+    request of the service with an "id". The setting options apply to lines without a setting. If
+    the command is interrupted at any moment, running it again resumes the batch.
     """
     from shortway.batch.run import Batch
     from shortway.config import usable_cpus
@@ -67,7 +66,7 @@ def _run(given: Any, quiet: bool, progress: bool | None) -> int:
     try:
         report = run(given, watcher)
     except (CannotStart, Stopped) as error:
-        kept = f"; {GO_ON}" if isinstance(error, Stopped) else ""
+        kept = f"; {RESUME}" if isinstance(error, Stopped) else ""
         click.echo(f"Error: {error}{kept}", err=True)
         return STOPPED if isinstance(error, Stopped) else REFUSED
     finally:
@@ -79,9 +78,9 @@ def _run(given: Any, quiet: bool, progress: bool | None) -> int:
 
 
 def _told(report: Any, out: Path) -> str:
-    """The last line on screen."""
+    """The last line of output."""
     if report.nothing_to_do:
-        return f"{out} is complete already: {report.counts}"
+        return f"{out} is already complete: {report.counts}"
     earlier = f" ({report.before:,} of them by earlier runs)" if report.before else ""
     return f"{out}: {report.counts}{earlier}"
 
@@ -95,7 +94,7 @@ def _check_setting(setting: dict[str, Any]) -> None:
 
 @contextmanager
 def _stopping() -> Iterator[None]:
-    """Ctrl-C and the system's request to stop end the batch in order, with their usual codes."""
+    """SIGINT and SIGTERM end the batch in order, with their usual exit codes."""
     codes = [128 + signal.SIGINT]
 
     def stop(number: int, _: Any) -> None:
@@ -106,7 +105,7 @@ def _stopping() -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        click.echo(f"Stopped. What is answered is kept; {GO_ON}.", err=True)
+        click.echo(f"Stopped. Answered lines are kept; {RESUME}.", err=True)
         sys.exit(codes[-1])
     finally:
         signal.signal(signal.SIGTERM, before)

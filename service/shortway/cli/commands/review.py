@@ -1,7 +1,7 @@
-"""``shortway review``: what was played over a chart, judged and compared.
+"""``shortway review``: played notes compared with the best path through a chart.
 
-Knows click. What was played is a MIDI file, the wire's JSON, or text: the notes of a step on a
-line, or between bars.
+The played notes are a MIDI file, the wire's JSON, or text with the notes of a step on a line or
+between bars.
 """
 
 from __future__ import annotations
@@ -15,66 +15,52 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import pointer_prefix, report_errors
-from shortway.cli.input import chart_from_argument, is_existing_file, pin_from_text, setting_options
+from shortway.cli.errors import report_errors
+from shortway.cli.input import is_existing_file, request_from_arguments
+from shortway.cli.options import command, json_option, setting_options
 
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
-#: Entries of a text that stand for nothing played, and for the same as before.
+#: Entries of a text for silence, and for the step before again.
 NOTHING, SAME = "-", "%"
 ALIGN = ("start", "early", "tempo_map", "channels")
 
 
-@click.command("review", context_settings={"auto_envvar_prefix": "SHORTWAY"})
+@command("review")
 @click.argument("chart")
 @click.argument("played")
 @setting_options
-@click.option("--loop", is_flag=True, help="The form is played round and round.")
+@click.option("--loop", is_flag=True, help="Play the chart as a loop.")
 @click.option("--pin", "pins", multiple=True, metavar="STEP:WHAT", help="As for solve.")
 @click.option("--start", type=float, help="MIDI: quarter notes before the chart begins.")
-@click.option("--early", type=float, help="MIDI: quarter notes by which a chord may come early.")
+@click.option("--early", type=float, help="MIDI: quarter notes that a chord may be early.")
 @click.option("--tempo-map", metavar="AT:TEMPO", help="MIDI without a click: 0:132,16:126.")
-@click.option("--channel", "channels", type=int, multiple=True, help="MIDI: one that counts.")
-@click.option("--json", "as_json", is_flag=True, help="Print the wire's JSON.")
-def review_command(
-    chart: str,
-    played: str,
-    setting: dict[str, Any],
-    loop: bool,
-    pins: tuple[str, ...],
-    as_json: bool,
-    **align: Any,
-) -> None:
-    """What PLAYED is worth over CHART: findings step by step, and how far from the best path.
+@click.option("--channel", "channels", type=int, multiple=True, help="MIDI: a channel to read.")
+@json_option
+def review_command(played: str, as_json: bool, **given: Any) -> None:
+    """Review PLAYED over CHART: findings at each step, and the distance from the best path.
 
     PLAYED is a MIDI file, a JSON file, or text (a file, - or the argument itself) with the notes of
-    each step on a line or between bars: "F3 A3 C4 E4 | F3 A3 B3 E4 | - | %", where - is nothing
-    played and % the same again.
+    each step on a line or between bars: "F3 A3 C4 E4 | F3 A3 B3 E4 | - | %", where - is silence and
+    % repeats the step before.
     """
-    given: dict[str, Any] = {"chart": chart, "setting": setting, "pins": list(pins)}
+    align = {name: given.pop(name) for name in ALIGN}
     with report_errors(given):
-        from shortway.cli.review_lines import format_review
+        from shortway.cli.review_table import format_review
+        from shortway.cli.table import print_answer
         from shortway.services.review import review_playing
         from shortway.wire.schemas.reviews import ReviewRequestSchema
         from shortway.wire.serializers.reviews import review_json
         from shortway.wire.validation import validated
 
-        with pointer_prefix("/chart"):
-            given["chart"] = chart_from_argument(chart)
+        request = request_from_arguments(given)
         if played.lower().endswith(MIDI_SUFFIXES):
-            notes = {"midi": b64encode(_bytes(played)).decode(), "align": _align(align)}
+            given |= {"midi": b64encode(_bytes(played)).decode(), "align": _align(align)}
         else:
-            notes = {"played": _notes(played)}
-        given |= {
-            **notes,
-            "loop": loop,
-            "pins": [pin_from_text(pin, i) for i, pin in enumerate(pins)],
-        }
-        found = review_playing(validated(ReviewRequestSchema(), given))
+            given |= {"played": _notes(played)}
+        found = review_playing(validated(ReviewRequestSchema(), given | request))
     took = found.performance
     answer = review_json(found.review, None if took is None else (took.taken, took.left_out))
-    lines = [json.dumps(answer, ensure_ascii=False, indent=2)] if as_json else format_review(answer)
-    for line in lines:
-        click.echo(line)
+    print_answer(answer, as_json, format_review(answer))
 
 
 def _bytes(name: str) -> bytes:
@@ -83,7 +69,7 @@ def _bytes(name: str) -> bytes:
     try:
         return Path(name).read_bytes()
     except OSError as error:
-        detail = f"the MIDI file {name!r} cannot be read: {error.strerror}"
+        detail = f"cannot read the MIDI file {name!r}: {error.strerror}"
         raise MidiError.at("/midi", detail) from None
 
 
@@ -98,7 +84,12 @@ def _align(options: dict[str, Any]) -> dict[str, Any]:
 
 
 def tempo_map_from_text(text: str) -> list[dict[str, float]]:
-    """The wire's tempo map from ``AT:TEMPO,…``.
+    """The wire's tempo map of ``AT:TEMPO,…``.
+
+    Raises
+    ------
+    SettingError
+        If an entry is not two numbers.
 
     >>> tempo_map_from_text("0:132,16:126.5")
     [{'at': 0.0, 'tempo': 132.0}, {'at': 16.0, 'tempo': 126.5}]
@@ -111,14 +102,16 @@ def tempo_map_from_text(text: str) -> list[dict[str, float]]:
         try:
             entries.append({"at": float(at), "tempo": float(tempo)})
         except ValueError:
-            expected = "AT:TEMPO, such as 0:132,16:126"
+            expected = "AT:TEMPO, for example 0:132,16:126"
             where = f"/align/tempo_map/{index}"
-            raise SettingError.at(where, f"{entry!r} is no tempo", expected=expected) from None
+            raise SettingError.at(
+                where, f"cannot read the tempo {entry!r}", expected=expected
+            ) from None
     return entries
 
 
 def _notes(argument: str) -> Any:
-    """What was played, from a JSON file, a text file, standard input or the argument itself."""
+    """The played notes: a JSON file, a text file, standard input or the argument itself."""
     from shortway.core.errors import PlayedError
 
     try:
@@ -130,7 +123,7 @@ def _notes(argument: str) -> Any:
     try:
         return json.loads(text)
     except (json.JSONDecodeError, RecursionError) as error:
-        raise PlayedError.at("/played", f"what was played is not JSON: {error}") from None
+        raise PlayedError.at("/played", f"cannot read the played notes as JSON: {error}") from None
 
 
 def _text(argument: str) -> str:
@@ -141,7 +134,7 @@ def _text(argument: str) -> str:
 
 
 def played_from_text(text: str) -> list[list[int | str] | None]:
-    """Notes step by step from lines, or from what stands between bars.
+    """The notes of each step, from lines or from what is between bars.
 
     >>> played_from_text("| F3 A3 | 53,57,59 | % | - |")
     [['F3', 'A3'], [53, 57, 59], [53, 57, 59], None]

@@ -1,7 +1,4 @@
-"""A review as text for people: a row a step, then the one figure and what it is made of.
-
-Knows the wire's shapes only.
-"""
+"""A review as text: one row per step, then the totals."""
 
 from __future__ import annotations
 
@@ -20,24 +17,24 @@ from shortway.cli.table import (
 
 Wire = Mapping[str, Any]
 
-HEADS = ("bar", "chord", "left hand", "| right hand", "move", "over", "what is found")
+HEADS = ("bar", "chord", "left hand", "| right hand", "move", "excess", "findings")
 
 
 def format_review(review: Wire) -> Iterator[str]:
-    """A review: the table, the overall figure, the counts, the caution."""
+    """A review: table, totals, caution."""
     yield from format_table(HEADS, [_row(step) for step in review["steps"]])
     yield ""
     motion, best = review["motion"]["total"], review["best"]["total"]
     told = (
-        f"{count_noun(motion, 'semitone')} moved, {best} on the best path through the same steps: "
-        f"{review['excess']} over. {count_noun(review['faults'], 'fault')}, "
+        f"Motion {count_noun(motion, 'semitone')}, {best} on the best path, "
+        f"excess {review['excess']}. {count_noun(review['faults'], 'fault')}, "
         f"{count_noun(review['remarks'], 'remark')}."
     )
     yield from textwrap.wrap(told, WIDTH)
     aligned = review["alignment"]
     if aligned is not None:
         yield (
-            f"{count_noun(aligned['taken'], 'note')} of the MIDI file fell within the chart, "
+            f"{count_noun(aligned['taken'], 'note')} of the MIDI file within the chart, "
             f"{aligned['left_out']} outside."
         )
     yield from textwrap.wrap(CAUTION, WIDTH)
@@ -57,7 +54,7 @@ def _row(step: Wire) -> tuple[str, ...]:
 
 
 def _hands(played: Wire) -> tuple[str, str]:
-    """Notes over degrees for each hand; all in one where no hands can share them."""
+    """Notes over degrees for each hand; all in the left column if no hands fit."""
     left = len(played["midi"]) if played["hands"] is None else len(played["hands"]["left"])
     notes = [note | {"degree": note["degree"] or ""} for note in played["notes"]]
     return format_hands({"left": notes[:left], "right": notes[left:]})

@@ -1,0 +1,37 @@
+"""The command ``shortway`` and its list of subcommands.
+
+A command imports what it needs when it runs, so that solving a chart loads neither the web service
+nor the client. Every option can be set in the environment as ``SHORTWAY_`` and its name in
+capitals; the command line has priority.
+"""
+
+from __future__ import annotations
+
+import click
+
+from shortway import __version__
+from shortway.cli.commands.batch import batch_command
+from shortway.cli.commands.chords import chords_command, voicings_command
+from shortway.cli.commands.demo import demo_command
+from shortway.cli.commands.exercise import exercise_command
+from shortway.cli.commands.lists import families_command, rhythms_command, settings_command
+from shortway.cli.commands.review import review_command
+from shortway.cli.commands.score import score_command
+from shortway.cli.commands.server import serve_command, token_command
+from shortway.cli.commands.solve import solve_command
+
+COMMANDS = (
+    solve_command, score_command, chords_command, voicings_command, families_command,
+    rhythms_command, settings_command, exercise_command, review_command, batch_command,
+    serve_command, token_command, demo_command,
+)  # fmt: skip
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="shortway")
+def main() -> None:
+    """The smoothest playable keyboard voicings for a chord chart."""
+
+
+for subcommand in COMMANDS:
+    main.add_command(subcommand)

@@ -1,0 +1,1 @@
+"""The subcommands, one module for each or for a few that belong together."""

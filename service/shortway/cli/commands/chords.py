@@ -1,0 +1,62 @@
+"""``shortway chords`` and ``shortway voicings``: what symbols mean, and how they can be played."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+import click
+
+from shortway.cli.errors import REFUSED, print_error, report_errors
+from shortway.cli.input import notes_from_text
+from shortway.cli.options import command, json_option, setting_options
+
+
+@command("chords")
+@click.argument("symbols", nargs=-1, required=True)
+@json_option
+def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
+    """Read chord SYMBOLS: spelled notes, degrees, tensions."""
+    from shortway.cli.table import format_chords, print_answer
+    from shortway.core.errors import SymbolError
+    from shortway.services.parse_chords import parse_chords
+    from shortway.wire.serializers.chords import chords_json
+
+    found = list(parse_chords(symbols))
+    for _, chord in found:
+        if isinstance(chord, SymbolError):
+            print_error(chord, {"symbols": list(symbols)})
+    answer = chords_json(found)
+    good = [chord for chord in answer["chords"] if "problem" not in chord]
+    print_answer(answer, as_json, format_chords(good) if good else ())
+    sys.exit(0 if len(good) == len(found) else REFUSED)
+
+
+@command("voicings")
+@click.argument("symbol")
+@setting_options
+@click.option("--after", metavar="NOTES", help="Rank by motion from: F3,B3,E4 or 53,59,64.")
+@click.option("--over", metavar="NOTES", help="Melody notes: E5,G5; see --melody.")
+@click.option("--ceiling", metavar="NOTE", help="All notes are below this one.")
+@click.option("--top", metavar="NOTE", help="The top note.")
+@click.option("--colours", metavar="DEGREES", help="Degrees that may be added: b9,b13.")
+@click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
+@click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
+@json_option
+def voicings_command(
+    as_json: bool, after: str | None, over: str | None, colours: str | None, **given: Any
+) -> None:
+    """List the voicings of a chord SYMBOL."""
+    given |= {"after": after, "melody": over, "colours": colours}
+    with report_errors(given):
+        from shortway.cli.table import format_voicings, print_answer
+        from shortway.services.list_voicings import list_voicings
+        from shortway.wire.serializers.voicings import listing_json
+
+        request = given | {
+            "after": notes_from_text(after, "/after"),
+            "melody": notes_from_text(over, "/melody"),
+            "colours": colours and colours.replace(",", " ").split(),
+        }
+        answer = listing_json(list_voicings(request))
+    print_answer(answer, as_json, format_voicings(answer, given["offset"]))

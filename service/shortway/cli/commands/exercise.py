@@ -1,0 +1,79 @@
+"""``shortway exercise``: a chart through the keys, printed or written as a score."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from shortway.cli.commands.score import (
+    ENDS,
+    OUT_FILE,
+    drop_none,
+    format_of_file,
+    render_score,
+    save_score,
+    score_fields,
+    score_options,
+)
+from shortway.cli.errors import report_errors
+from shortway.cli.input import request_from_arguments
+from shortway.cli.options import command, json_option, setting_options, way_options
+
+#: Separates the keys of a list; "C minor" is one key.
+_SEPARATOR: Final = re.compile(r"[\s,]+(?![\s,m])")
+_REQUEST: Final = ("chart", "way", "setting", "loop", "start_from", "top_line")
+
+
+@command("exercise")
+@click.argument("chart")
+@click.option(
+    "--way",
+    default="fourths",
+    show_default=True,
+    metavar="WAY",
+    help="fourths, fifths; half-steps, whole-steps, minor-thirds with -up or -down; or C,Eb,Gb.",
+)
+@click.option("-o", "--out", type=OUT_FILE, help=f"Write a score instead: {ENDS}.")
+@setting_options
+@way_options
+@score_options
+@json_option
+def exercise_command(out: Path | None, as_json: bool, **options: Any) -> None:
+    """Solve CHART in all twelve keys as one path.
+
+    CHART is its text, a file, or - for standard input. If it names no key, the key is estimated
+    from its chords.
+    """
+    given = {name: options.pop(name) for name in _REQUEST}
+    if out is None and (unused := drop_none(options)):
+        raise click.UsageError(f"--{next(iter(unused))} needs a score: add -o")
+    score_format = format_of_file(out) if out else None
+    with report_errors(given):
+        from shortway.cli.table import format_exercise, print_answer
+        from shortway.services.write_exercise import write_exercise
+        from shortway.wire.serializers.exercises import exercise_json
+
+        request = request_from_arguments(given) | {"way": _key_order(given["way"])}
+        found = write_exercise(request)
+        if score_format:
+            del request["way"]
+            request |= {"chart": found.chart, **score_fields(options)}
+            content = render_score(drop_none(request), score_format)
+    if out is not None:
+        save_score(out, content)
+        return
+    answer = exercise_json(found)
+    print_answer(answer, as_json, format_exercise(answer))
+
+
+def _key_order(text: str) -> str | list[str]:
+    """The wire's order of keys: a name, or a list of keys.
+
+    >>> _key_order("fourths"), _key_order("C, Eb Gb"), _key_order("C minor, F minor")
+    ('fourths', ['C', 'Eb', 'Gb'], ['C minor', 'F minor'])
+    """
+    is_list = "," in text or text[:1].isupper()
+    return [key for key in _SEPARATOR.split(text) if key] if is_list else text

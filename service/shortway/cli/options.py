@@ -1,0 +1,129 @@
+"""Options shared by commands: settings, paths, output."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import click
+
+Function = Callable[..., Any]
+
+SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
+    (("--preset",), {"metavar": "NAME", "help": "Defaults by situation; see shortway settings."}),
+    (
+        ("--bass-player/--no-bass-player",),
+        {"default": None, "help": "Whether a bass player plays the roots."},
+    ),
+    (("--hands",), {"metavar": "WHICH", "help": "both, left or right."}),
+    (("--families",), {"multiple": True, "metavar": "NAMES", "help": "Names separated by commas."}),
+    (("--notes",), {"metavar": "N", "help": "Upper notes per voicing, or free."}),
+    (
+        ("--split-cost",),
+        {"type": int, "help": "Cost of a split or merge with free notes, semitones."},
+    ),
+    (("--tensions",), {"metavar": "WHICH", "help": "written, available or in-context."}),
+    (("--reach",), {"metavar": "NAME", "help": "octave, ninth, tenth or eleventh."}),
+    (("--reach-mm",), {"type": float, "help": "Reach from key to key, in millimetres."}),
+    (("--lowest",), {"metavar": "NOTE", "help": "Lowest note allowed: Eb3."}),
+    (("--highest",), {"metavar": "NOTE", "help": "Highest note allowed: C6."}),
+    (("--range",), {"nargs": 2, "metavar": "NOTE NOTE", "help": "Lowest and highest note."}),
+    (("--home",), {"metavar": "NOTE", "help": "Preferred mean pitch: D4."}),
+    (("--repeats",), {"metavar": "HOW", "help": "Repeated chords: hold or change."}),
+    (("--low-interval-limits",), {"metavar": "HOW", "help": "assumed-root, usual or off."}),
+    (
+        ("--waive",),
+        {
+            "multiple": True,
+            "metavar": "RULES",
+            "help": "Rules to waive: guide-tones, colours, minor-ninths.",
+        },
+    ),
+    (("--melody",), {"metavar": "HOW", "help": "The melody: avoid, below, carry or ignore."}),
+)
+"""The options of a setting: names and arguments of `click.option`."""
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
+WAY_OPTIONS = (
+    click.option("--loop", is_flag=True, help="Play the chart as a loop."),
+    click.option(
+        "--start-from", metavar="NOTES", help="Notes before the first chord: F3,B3,E4 or 53,59,64."
+    ),
+    click.option(
+        "--top-line",
+        default="free",
+        metavar="HOW",
+        help="Top voice: free, hold, rise or fall.",
+    ),
+)
+"""The options of any solved path."""
+
+PATH_OPTIONS = (
+    *WAY_OPTIONS,
+    click.option(
+        "--pin",
+        "pins",
+        multiple=True,
+        metavar="STEP:WHAT",
+        help="Fix a step, from 0: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
+    ),
+)
+"""The options of a path through a chart of one key."""
+
+FIELDS = tuple(
+    names[0].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
+)
+
+
+def command(name: str) -> Callable[[Function], click.Command]:
+    """A subcommand whose options can be set in the environment."""
+    return click.command(name, context_settings={"auto_envvar_prefix": "SHORTWAY"})
+
+
+def setting_options(function: Function) -> Function:
+    """Add every setting as an option; `function` gets them as one dict, `setting`."""
+
+    @functools.wraps(function)
+    def with_setting(**arguments: Any) -> Any:
+        fields = {name: arguments.pop(name) for name in FIELDS}
+        return function(setting=setting_from_options(fields), **arguments)
+
+    for names, details in reversed(SETTINGS):
+        click.option(*names, **details)(with_setting)
+    return with_setting
+
+
+def path_options(function: Function) -> Function:
+    """Add the options of a path."""
+    return add_options(function, PATH_OPTIONS)
+
+
+def way_options(function: Function) -> Function:
+    """Add the options of any solved path: all path options but pins."""
+    return add_options(function, WAY_OPTIONS)
+
+
+def add_options(function: Function, options: Sequence[Callable[[Function], Function]]) -> Function:
+    """`function` with options in their order."""
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def setting_from_options(fields: dict[str, Any]) -> dict[str, Any]:
+    """The wire's setting from the options; absent ones are left out.
+
+    >>> setting_from_options({"notes": "4", "families": ("close,drop-2",), "hands": None})
+    {'notes': 4, 'families': ['close', 'drop-2']}
+    """
+    given = {name: value for name, value in fields.items() if value not in (None, ())}
+    lowest, highest = given.pop("range", (None, None))
+    ends = {"lowest": given.pop("lowest", lowest), "highest": given.pop("highest", highest)}
+    if given.get("notes", "").isdecimal():
+        given["notes"] = int(given["notes"])
+    for name in {"families", "waive"} & given.keys():
+        given[name] = [word for text in given[name] for word in text.replace(",", " ").split()]
+    ends = {name: note for name, note in ends.items() if note is not None}
+    return given | ({"range": ends} if ends else {})
