@@ -139,7 +139,7 @@ def test_the_table_fits_and_has_every_step() -> None:
         path = solve(text, loop=True)
         assert max(map(len, lines)) <= WIDTH
         assert sum(line[:1].isdigit() for line in lines) == len(path.steps)
-        assert f"Total motion {path.total} semitones" in result.stdout
+        assert f"otion {path.motion} semitones" in result.stdout
         assert "stop when it hurts" in " ".join(result.stdout.split())
         assert result.stdout.isascii()
 
@@ -188,7 +188,7 @@ def test_voicings_page_by_page() -> None:
 
 
 def test_voicings_nearest_first() -> None:
-    found = answer("voicings", "G7", "--after", "E3 Bb3 F4 A4 D5")["voicings"]
+    found = answer("voicings", "G7", "--after", "E3 Bb3 F4 A4 D5", "--pricing", "none")["voicings"]
     motions = [voicing["motion"] for voicing in found]
     assert motions == sorted(motions)
     assert "move" in run("voicings", "G7", "--after", "52,58,65,69,74").stdout
@@ -234,11 +234,11 @@ def test_families() -> None:
             ["  measure 2, chord 1:\n  Cq\n   ^"],
         ),
         (["solve", '{"measures": [[{"symbol": "C", "beats": 5}]]}'], ["measure 1"]),
-        (["solve", '{"measures": ['], ["not JSON", "^"]),
-        (["solve", "missing.txt"], ["there is no file"]),
+        (["solve", '{"measures": ['], ["as JSON", "^"]),
+        (["solve", "missing.txt"], ["cannot find the file"]),
         (["solve", "| C |", "--reach", "mile"], ["--reach: expected", "ninth"]),
         (["solve", "| C |", "--lowest", "H2"], ["H2", "^"]),
-        (["solve", "| C |", "--pin", "0:colour=red"], ["is no pin"]),
+        (["solve", "| C |", "--pin", "0:colour=red"], ["cannot read the pin"]),
         (["solve", "| C |", "--pin", "7:form=A"], ["--pin number 1"]),
         (["solve", "| C |", "--start-from", "H2"], ["--start-from"]),
         (["solve", "| C |", "--families", "close,guide-tone-full"], ["--notes"]),
@@ -279,7 +279,7 @@ def test_alternatives_follow_the_path() -> None:
         main, ["solve", "| Dm7 | G7 | Cmaj7 |", "--alternatives", "2", "--differs-in", "2"]
     )
     assert told.exit_code == 0
-    assert told.stdout.count("the least of all paths") == 1
+    assert told.stdout.count("proven optimal") == 1
     assert "Alternative 1" in told.stdout
     assert "Alternative 2" in told.stdout
     wrong = CliRunner().invoke(main, ["solve", "| Dm7 |", "--alternatives", "99"])

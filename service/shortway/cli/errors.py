@@ -117,6 +117,8 @@ def option_of(pointer: str) -> str:
     match pointer.split("/")[1:]:
         case ["setting", "range", end, *_]:
             return f"--{end}"
+        case ["setting", "prices", name]:
+            return f"--price {name}"
         case ["setting", name, *_]:
             return f"--{name.replace('_', '-')}"
         case ["way", *_]:

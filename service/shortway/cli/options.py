@@ -40,6 +40,11 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
             "help": "Rules to waive: guide-tones, colours, minor-ninths.",
         },
     ),
+    (("--pricing",), {"metavar": "HOW", "help": "comfort, or none for the least motion."}),
+    (
+        ("--price", "prices"),
+        {"multiple": True, "metavar": "NAME=N", "help": "A price in semitones: top-note-held=0."},
+    ),
     (("--melody",), {"metavar": "HOW", "help": "The melody: avoid, below, carry or ignore."}),
 )
 """The options of a setting: names and arguments of `click.option`."""
@@ -73,7 +78,7 @@ PATH_OPTIONS = (
 """The options of a path through a chart of one key."""
 
 FIELDS = tuple(
-    names[0].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
+    names[-1].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
 )
 
 
@@ -125,5 +130,13 @@ def setting_from_options(fields: dict[str, Any]) -> dict[str, Any]:
         given["notes"] = int(given["notes"])
     for name in {"families", "waive"} & given.keys():
         given[name] = [word for text in given[name] for word in text.replace(",", " ").split()]
+    if "prices" in given:
+        given["prices"] = dict(map(_price, given["prices"]))
     ends = {name: note for name, note in ends.items() if note is not None}
     return given | ({"range": ends} if ends else {})
+
+
+def _price(text: str) -> tuple[str, Any]:
+    """Name and value of a price; validation is left to the setting."""
+    name, _, value = text.partition("=")
+    return name, int(value) if value.isdecimal() else value

@@ -43,8 +43,8 @@ def format_path(path: Wire, heading: str = "") -> Iterator[str]:
     yield from format_table(HEADS, rows)
     yield ""
     size = path["size"]
-    proof = f"the least of all paths through {size['candidates']} voicings"
-    summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proven minimal'}."
+    proof = f"proven optimal among {size['candidates']} voicings"
+    summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proven optimal'}."
     yield from textwrap.wrap(summed, WIDTH)
     yield from textwrap.wrap(f"{_widest(path['steps'])} {CAUTION}", WIDTH)
     for number, other in enumerate(path["alternatives"], start=1):
@@ -105,9 +105,9 @@ def format_position(step: Wire) -> str:
 
 def _sum(path: Wire) -> str:
     motion, size = path["motion"], path["size"]
+    cost = f"Cost {path['cost']}, motion" if "cost" in path else "Total motion"
     parts = [
-        f"Total motion {count_noun(motion['total'], 'semitone')}"
-        f" over {count_noun(size['steps'], 'step')}"
+        f"{cost} {count_noun(motion['total'], 'semitone')} over {count_noun(size['steps'], 'step')}"
     ]
     if motion["loop"] is not None:
         parts.append(f"{motion['loop']} of them from the last step to the first")
