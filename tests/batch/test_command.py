@@ -31,6 +31,7 @@ def answers(path: Path) -> list[dict[str, Any]]:
     return [json.loads(line) for line in path.read_bytes().splitlines()]
 
 
+@pytest.mark.slow
 def test_a_thousand_charts_are_solved_as_one_by_one(book: Path, answered: bytes) -> None:
     charts = [json.loads(line)["chart"] for line in book.read_bytes().splitlines()]
     assert len(set(charts)) > 1000
@@ -39,6 +40,7 @@ def test_a_thousand_charts_are_solved_as_one_by_one(book: Path, answered: bytes)
         assert line == orjson.dumps(expected), number
 
 
+@pytest.mark.slow
 def test_several_processes_write_what_one_does(book: Path, answered: bytes, tmp_path: Path) -> None:
     said, told = run(book, tmp_path / "out.jsonl", "--workers", 3)
     assert (tmp_path / "out.jsonl").read_bytes() == answered
@@ -72,7 +74,9 @@ def test_a_line_of_ten_megabytes_is_not_held(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("content", [b"", b"\n\n  \n"])
-@pytest.mark.parametrize("end", [".jsonl", ".jsonl.gz", ".parquet"])
+@pytest.mark.parametrize(
+    "end", [".jsonl", ".jsonl.gz", pytest.param(".parquet", marks=pytest.mark.peer)]
+)
 def test_nothing_in_nothing_out(content: bytes, end: str, tmp_path: Path) -> None:
     source, out = tmp_path / "in.jsonl", tmp_path / f"out{end}"
     source.write_bytes(content)
@@ -95,6 +99,7 @@ def test_the_last_line_may_lack_its_end(tmp_path: Path) -> None:
     assert [line["id"] for line in answers(tmp_path / "out.jsonl")] == ["a", "b"]
 
 
+@pytest.mark.slow
 def test_packed_files(book: Path, answered: bytes, tmp_path: Path) -> None:
     source = tmp_path / "in.jsonl.gz"
     source.write_bytes(gzip.compress(book.read_bytes()))
@@ -102,6 +107,7 @@ def test_packed_files(book: Path, answered: bytes, tmp_path: Path) -> None:
     assert gzip.decompress((tmp_path / "out.ndjson.gz").read_bytes()) == answered
 
 
+@pytest.mark.slow
 def test_a_damaged_packed_file_keeps_what_was_read(book: Path, tmp_path: Path) -> None:
     packed = gzip.compress(book.read_bytes())
     source = tmp_path / "in.jsonl.gz"

@@ -62,6 +62,7 @@ def test_serve_takes_the_environment() -> None:
         assert log.count("Booting worker") == 2
 
 
+@pytest.mark.slow
 def test_the_demo_runs_to_its_end(tmp_path: Path) -> None:
     result = subprocess.run(
         [*PYTHON, "demo", "--out", str(tmp_path / "new")],
@@ -79,6 +80,7 @@ def test_the_demo_runs_to_its_end(tmp_path: Path) -> None:
     assert max(map(len, lines)) <= 100
 
 
+@pytest.mark.slow
 def test_a_demo_without_a_place_for_scores_says_so(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     out = str(tmp_path / "file" / "below")
@@ -89,6 +91,7 @@ def test_a_demo_without_a_place_for_scores_says_so(tmp_path: Path) -> None:
     assert result.stderr.startswith("Error: no folder for the scores")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_the_demo_stops_its_service_when_interrupted(number: int) -> None:
     process = subprocess.Popen(
@@ -145,6 +148,7 @@ def test_solving_loads_neither_service_nor_client() -> None:
     assert "shortway_client" not in loaded
 
 
+@pytest.mark.slow
 def test_many_may_ask_at_once() -> None:
     answers: list[int] = []
 
@@ -162,6 +166,7 @@ def test_many_may_ask_at_once() -> None:
     assert len(set(answers)) == 1
 
 
+@pytest.mark.slow
 def test_what_gunicorn_refuses_by_itself_is_a_problem_too() -> None:
     with demo.running_service() as running, Client(running.url) as client:
         with pytest.raises(Refused) as caught:
@@ -171,6 +176,7 @@ def test_what_gunicorn_refuses_by_itself_is_a_problem_too() -> None:
         assert client.health().status == "ok"
 
 
+@pytest.mark.slow
 def test_the_container_has_the_packages_settings() -> None:
     conf = Path(__file__).parents[2] / "docker" / "gunicorn.conf.py"
     command = [sys.executable, "-m", "gunicorn", "--print-config", "--config", str(conf)]

@@ -58,7 +58,7 @@ def before_load_schema(_: HookContext, schema: dict[str, Any]) -> None:
 @schemathesis.hook
 def map_body(_: HookContext, body: Any) -> Any:
     """Whole numbers are written whole: 4.0 is an integer to JSON Schema, and refused here, since
-    the contract says that types are strict; tests/api/http/test_request_body.py holds that."""
+    types are strict by design; tests/api/http/test_request_body.py holds that."""
     if isinstance(body, dict):
         return {name: map_body(_, value) for name, value in body.items()}
     if isinstance(body, list):

@@ -1,4 +1,4 @@
-"""Key distances, reaches and low interval limits against printed figures (`check-values` 5, 6).
+"""Key distances, reaches and low interval limits against printed figures.
 
 Octave 164 to 165 mm and the tail slots (C to E in five, F to B in seven, 21:20): piano makers'
 references; centres and reaches computed from them. Hand spans: Boyle, Boyle and Booker 2015 and
@@ -140,10 +140,10 @@ PRINTED = """
 
 @pytest.mark.parametrize("notes", PRINTED.split(";"))
 def test_printed_voicings_keep_the_limits(notes: str) -> None:
-    """Hutchinson's figures (`check-values` 4a); section 5 computed that all of them satisfy B."""
+    """Hutchinson, *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), figures."""
     assert not muddy(np.array([pitches(notes)], np.int16)).any()
 
 
 def test_a_quartal_stack_on_a2_is_below_them() -> None:
-    """Section 5: A2 D3 G3 C4 F4 breaks table B, a fourth below Bb2."""
+    """A fourth below Bb2 breaks the open theory library's table."""
     assert muddy(np.array([pitches("A2 D3 G3 C4 F4")], np.int16)).all()

@@ -1,6 +1,6 @@
 """Voice-leading sizes against published figures, scipy, and the least edge cover of graph theory.
 
-Published values come from `check-values` 3a and 3b, each with its source in the row. scipy's
+Published values have their source in the row. scipy's
 assignment solver judges bijections; for doublings the least edge cover of a bipartite graph is
 found by the textbook reduction to a matching (Schrijver, *Combinatorial Optimization*, section
 19.3; from memory): cheapest edge at every note, less what a matching saves.
@@ -21,7 +21,7 @@ TYMOCZKO = "Tymoczko, Science 313:72-74 (2006), supporting text, figure S12"
 COHN = "Cohn, Journal of Music Theory 41 (1997): P and L one semitone, R a whole tone"
 PACKAGE = "tests of an open R and C++ package for minimal voice leadings"
 MUSICMCT = "musicMCT (CRAN), tests and documentation"
-COMPUTED = "check-values 3b: computed with scipy once the published rows had been reproduced"
+COMPUTED = "computed with scipy, which reproduces the published rows"
 
 SHAPES = {
     "": (0, 4, 7), "m": (0, 3, 7), "aug": (0, 4, 8), "maj7": (0, 4, 7, 11), "7": (0, 4, 7, 10),

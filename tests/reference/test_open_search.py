@@ -7,15 +7,13 @@ narrowed search is forced on charts small enough for both.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 
 import networkx as nx
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from shortway.core.settings.setting import resolve
 from shortway.core.solver import exact as optimum
@@ -58,10 +56,9 @@ def answer(path: Path, problem: Layered) -> tuple[int, ...]:
 # --- what is listed ------------------------------------------------------------------------------
 
 
-@each_row("suffix", SUFFIXES)
-@each_row("notes", [3, 4, 5])
+@each_row("suffix, notes", product(SUFFIXES, [3, 4, 5]), sample=20)
 def test_every_set_of_keys_is_listed_that_the_rules_allow(suffix: str, notes: int) -> None:
-    """All combinations of keys, judged one by one in plain Python; rules of the contract."""
+    """All combinations of keys, judged one by one in plain Python, by `support.plain`."""
     setting = resolve(
         {"families": ["any-playable"], "notes": notes, "range": {"lowest": "E3", "highest": "G4"}}
     )
@@ -74,7 +71,7 @@ def test_every_set_of_keys_is_listed_that_the_rules_allow(suffix: str, notes: in
 
 
 def plays(midi: tuple[int, ...], symbol: str) -> bool:
-    """The contract's hard rules for voicings with no recipe, two hands and a bass player."""
+    """The hard rules for voicings with no recipe, two hands and a bass player."""
     chord = parse(symbol)
     root = chord.root_pc or 0
     degrees = set(chord.degrees)
@@ -210,8 +207,12 @@ def test_ties_fall_as_the_order_of_preference_says(
     assert problem.key(answer(solve(text, setting, loop=loop), problem)) == expected
 
 
+@pytest.mark.peer
 def test_thousands_of_candidates_against_scipy() -> None:
     """Four steps of five voices in full range: scipy.sparse.csgraph on all transitions."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import dijkstra
+
     setting = {"families": ["any-playable"], "notes": 5, "tensions": "available"}
     symbols = ("Dm7", "G7", "Cmaj7", "Eb7#11")
     layers = [

@@ -3,7 +3,7 @@
 The layered graph of a chart is built from what `voicings` lists, its costs in plain Python
 (`support.layered`); networkx's Dijkstra finds the least motion. The reverse: music21's figured-bass
 realizer makes a layered graph, and our kernel must find networkx's optimum in it. The order of
-preference beyond the motion has no outside source but the contract; it is checked by trying every
+preference beyond the motion has no outside source; it is checked by trying every
 path and by a dynamic program over tuples.
 """
 
@@ -274,6 +274,7 @@ BASSES = {
 }
 
 
+@pytest.mark.peer
 @pytest.mark.parametrize("length", sorted(BASSES))
 def test_the_kernel_finds_networkxs_optimum_in_a_figured_bass(length: int) -> None:
     layers, edges = realized(BASSES[length])
@@ -294,8 +295,9 @@ def test_the_kernel_finds_networkxs_optimum_in_a_figured_bass(length: int) -> No
     assert all((way.nodes[k], way.nodes[k + 1]) in pairs for k, pairs in enumerate(edges))
 
 
+@pytest.mark.peer
 def test_two_five_one_of_the_realizer_moves_eight() -> None:
-    """check-values 3d, computed there: the smallest motion of D3(7) G2(7) C3 is 8."""
+    """Computed from music21's realizations alone: the smallest motion of D3(7) G2(7) C3 is 8."""
     layers, edges = realized(BASSES[3])
     sums = [
         apart(layers[0][i], layers[1][j]) + apart(layers[1][j], layers[2][k])

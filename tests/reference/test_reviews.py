@@ -1,6 +1,6 @@
 """Reviews against outside sources.
 
-- HUTCHINSON: the voicings that the textbook prints (`check-values` 4a) have no fault in them.
+- HUTCHINSON: the voicings that the textbook prints (`support.textbook`) have no fault in them.
 - music21's intervals and harte-library's chords: what degree a note is, and how it is spelled.
 - scipy's `linear_sum_assignment`: how far what was played is from what comes next.
 - networkx's Dijkstra: the best continuation and the best path.

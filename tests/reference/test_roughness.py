@@ -1,8 +1,8 @@
 """Low interval limits before an independent judge: roughness.
 
 Two models of roughness (`support.roughness`, from the formulas of Sethares 1993 and of Hutchinson
-and Knopoff 1978) are first held to published figures (`check-values` 7: tests and examples of open
-packages). Then they judge: what our rule calls muddy must be rougher than what it allows, in
+and Knopoff 1978) are first held to published figures (tests and examples of two open packages in
+R). Then they judge: what our rule calls muddy must be rougher than what it allows, in
 rank; neither knows the rule. Tones have eleven harmonics, the n-th 1/n as loud as the first.
 """
 

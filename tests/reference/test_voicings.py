@@ -1,10 +1,10 @@
 """Voicings that others printed, and what pianists say of them.
 
-- HUTCHINSON: *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), figures read for
-  `check-values` 4a; basses of the book lie down to C2, so the range is widened to it.
-- OMT: *Open Music Theory* v2, jazz voicings (CC BY-SA); `check-values` 3c.
-- SITES: several teaching sites that agree on the notes; `check-values` 4c, 4d, 4e.
-- TRADE: common practice, no source; the issue's own facts about guide-tone voicings.
+- HUTCHINSON: *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), read from its
+  figures; basses of the book lie down to C2, so the range is widened to it.
+- OMT: *Open Music Theory* v2, jazz voicings (CC BY-SA).
+- SITES: several teaching sites that agree on the notes.
+- TRADE: common practice, no source.
 
 Where a printed line is the least-motion answer once its first chord is given, it must come out of
 the solver note by note; where only its basses differ (the book likes root position low, the solver
@@ -107,7 +107,7 @@ def test_two_guide_tones_of_a_two_five_one_in_f() -> None:
 
 @pytest.mark.parametrize("symbol", ["C7", "Cm7", "Cmaj7", "Cm7b5", "Cdim7", "C7sus", "C6"])
 def test_two_guide_tones_are_a_fourth_or_a_fifth_apart(symbol: str) -> None:
-    """OMT [computed in check-values 3c]: 5, 6 or 7 semitones; a diminished or sus one also."""
+    """OMT, computed from its rule: 5, 6 or 7 semitones; a diminished or sus one also."""
     apart = {b - a for a, b in (r.voicing.midi for r in voicings(symbol, SHELLS).voicings)}
     assert apart <= {5, 6, 7}
     assert len(apart) > 0

@@ -1,9 +1,13 @@
-"""What a worker weighs that has rendered scores: issue 4 allows 400 MB."""
+"""What a worker weighs that has rendered scores: at most 400 MB, a limit of our own."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
+
+import pytest
+
+pytestmark = pytest.mark.slow
 
 MOST_MB = 400
 

@@ -22,6 +22,8 @@ from shortway.api.middleware.cors import EXPOSED_HEADERS
 from shortway_client import Client
 from support.running import running
 
+pytestmark = pytest.mark.slow
+
 WAITING = 2
 OURS = "https://app.example"
 #: Seconds within which a machine that is busy with other things answers what waits for nobody.

@@ -25,6 +25,8 @@ from support.processes import LONG, Process, serving, until
 from support.redis import running_redis
 from support.tunes import requests
 
+pytestmark = pytest.mark.slow
+
 CHARTS = ["| Dm7 | G7 | Cmaj7 |", "| Fm7 | Bb7 | Ebmaj7 |", "| Em7b5 | A7 | Dm6 |"]
 
 

@@ -20,6 +20,8 @@ import pytest
 
 from support.processes import LONG, Process, serving, until
 
+pytestmark = pytest.mark.slow
+
 LINE = b'{"id":"%d","chart":"| Dm7 | G7 |"}\n'
 HEAD = b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/jsonl\r\n"
 

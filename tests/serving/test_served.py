@@ -21,7 +21,10 @@ import pytest
 from support.processes import LONG, serving
 from support.processes import until as wait_until
 
-pytestmark = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="reads Linux's /proc")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="reads Linux's /proc"),
+]
 
 IDLE = 1
 HEAD = b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/jsonl\r\n"

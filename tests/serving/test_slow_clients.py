@@ -18,6 +18,8 @@ from serving.test_protocol import BODY, CHUNKED, GET, HIDDEN, POST, answers, con
 from shortway.serving.gathering import Coming
 from support.processes import Process, serving, until
 
+pytestmark = pytest.mark.slow
+
 NEVER = """
 import gunicorn.workers.gthread as gthread, shortway.serving.gathering as gathering
 gthread.DEFAULT_WORKER_DATA_TIMEOUT = gathering.HEAD = gathering.BODY = 3600.0

@@ -1,7 +1,8 @@
-"""Plain music: the contract's rules once more, in plain Python, for tests to judge the core by.
+"""Plain music: the rules once more, in plain Python, for tests to judge the core by.
 
-Nothing here imports the core. Figures come from `check-values`: the key centres of section 6 as
-printed, the low interval limits of section 5 (table B), degrees as major-scale numbers with signs.
+Nothing here imports the core. Key centres follow from piano makers' figures (an octave of 164 to
+165 mm), low interval limits are those of an open theory library; degrees are numbers of the major
+scale with signs.
 """
 
 from __future__ import annotations
@@ -14,14 +15,14 @@ MAJOR_SCALE = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11}
 LETTERS = dict(zip("CDEFGAB", MAJOR_SCALE.values(), strict=True))
 SIGN = {"b": -1, "#": 1}
 
-#: Centres in mm from the left edge of C, C to B, as printed: equal white fronts of 23.5 mm, black
+#: Centres in mm from the left edge of C, C to B: equal white fronts of 23.5 mm, black
 #: keys at the tails (C to E in five slots, F to B in seven).
 CENTRES = (
     11.75, 21.15, 35.25, 49.35, 58.75, 82.25, 90.64, 105.75, 117.5, 129.25, 144.36, 152.75,
 )  # fmt: skip
 OCTAVE_MM = 164.5
 
-#: Lowest bottom note by interval, table B of three that were read (an open-source theory library).
+#: Lowest bottom note by interval, as an open-source theory library in Elm has them.
 LOW_LIMITS = {
     1: "E3", 2: "Eb3", 3: "C3", 4: "Bb2", 5: "Bb2", 6: "Bb2", 7: "Bb1", 8: "G2", 9: "F2",
     10: "F2", 11: "F2", 13: "E2", 14: "Eb2", 15: "C2", 16: "Bb1",

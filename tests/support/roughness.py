@@ -2,7 +2,7 @@
 
 Sethares 1993 (Local consonance and the relationship between timbre and scale, JASA 94) and
 Hutchinson and Knopoff 1978 (The acoustic component of Western consonance, Interface 7) in
-Mashinter's form; figures and parameters as `check-values` 7 has them. Nothing here imports ours.
+Mashinter's form; parameters as open packages in R have them. Nothing here imports ours.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ from support.plain import (
     span_mm,
 )
 
-#: Colours that disagree, as the contract lists them.
+#: Colours that disagree: common practice, no source.
 DISAGREE = (
     {"9", "b9"}, {"9", "#9"}, {"13", "b13"}, {"5", "#5"}, {"5", "b13"},
 )  # fmt: skip

@@ -1,7 +1,7 @@
 """Voicings as a textbook prints them, chord by chord.
 
-Hutchinson, *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), figures read for
-`check-values` 4a.
+Hutchinson, *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), read from its
+figures.
 """
 
 from __future__ import annotations

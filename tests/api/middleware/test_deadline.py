@@ -121,6 +121,7 @@ class Turns:
             raise Cancelled
 
 
+@pytest.mark.slow
 @each_row("name", WORK)
 def test_work_stopped_anywhere_leaves_nothing_half_done(name: str) -> None:
     """Twelve places from the first to the last; afterwards the answer is what it always was."""
@@ -158,6 +159,7 @@ def test_one_that_is_stopped_stops_nobody_else() -> None:
             assert all(found == whole for found in pool.map(asked, range(8)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("request_", HEAVY)
 def test_heavy_work_tells_of_itself_often(request_: Any) -> None:
     """Processor time between two signs of life; measured: a tenth of this, staves apart."""
@@ -212,6 +214,7 @@ def processor_seconds(service: Process) -> float:
     return sum(int(of[11]) + int(of[12]) for of in fields) / os.sysconf("SC_CLK_TCK")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("request_", HEAVY)
 def test_a_heavy_request_is_answered_and_its_work_ends(service: Process, request_: Any) -> None:
     with Client(url(service), retries=3) as client:
@@ -266,6 +269,7 @@ def test_the_time_of_a_slow_line_is_not_counted(service: Process) -> None:
         assert b" 200 OK" in connection.recv(200)
 
 
+@pytest.mark.slow
 def test_the_document_is_made_whatever_the_deadline() -> None:
     app: Flask = create_app()
     with pytest.MonkeyPatch.context() as patch:

@@ -138,6 +138,7 @@ def test_a_fault_is_told_by_type_and_place_and_not_in_its_words(service: Process
     assert "Nobody" not in service.log()
 
 
+@pytest.mark.slow
 def test_levels(tmp_path: Path) -> None:
     with serving(before=FAULTY, LOG_LEVEL="error") as quiet:
         quiet.ask("/v1/families")
@@ -151,6 +152,7 @@ def test_levels(tmp_path: Path) -> None:
         assert "Verse of Nobody" in until(loud.log)
 
 
+@pytest.mark.slow
 def test_who_asks_is_told_by_name(tmp_path: Path) -> None:
     token = tokens.generate_token()
     (tmp_path / "tokens").write_text(tokens.token_line("phone-app", token) + "\n")

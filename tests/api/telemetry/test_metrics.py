@@ -224,6 +224,7 @@ def _directory(service: Process) -> Path:
     return next(p for place in places if (p := place / f"shortway-metrics-{service.pid}").exists())
 
 
+@pytest.mark.slow
 def test_the_files_are_the_services_own_and_go_with_it() -> None:
     with serving() as process:
         directory = _directory(process)
@@ -232,6 +233,7 @@ def test_the_files_are_the_services_own_and_go_with_it() -> None:
         assert not directory.exists()
 
 
+@pytest.mark.slow
 def test_the_tables_that_all_share_are_there_before_the_first_request() -> None:
     with serving() as process:
         found = over_all(process)
@@ -239,6 +241,7 @@ def test_the_tables_that_all_share_are_there_before_the_first_request() -> None:
         assert get(found, "cache_misses_total", cache="candidates") == 0
 
 
+@pytest.mark.slow
 def test_what_a_killed_service_left_goes_when_the_next_begins(service: Process) -> None:
     with serving() as killed:
         left = _directory(killed)
@@ -251,6 +254,7 @@ def test_what_a_killed_service_left_goes_when_the_next_begins(service: Process) 
         assert _directory(service).exists()
 
 
+@pytest.mark.slow
 def test_a_directory_that_is_somebody_elses_is_not_used(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")

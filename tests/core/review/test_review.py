@@ -168,7 +168,7 @@ def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object], symbo
 
 # --- planted faults ---------------------------------------------------------------------------
 
-#: Low, so that the limits of check-values 5 (firm rows: M2 Eb3, m3 C3, m7 F2) tell in few keys.
+#: Low, so that low interval limits tell in few keys (M2 Eb3, m3 C3, m7 F2: three tables agree).
 LOW = {"hands": "left", "range": {"lowest": "C2", "highest": "C6"}, "low_interval_limits": "usual"}
 TWO = {"hands": "both", "range": {"lowest": "C3", "highest": "C7"}}
 WIDE = {**ROOMY, "reach": "eleventh"}
@@ -352,7 +352,7 @@ def test_a_best_path_below_a_melody_is_clean(how: str, loop: bool) -> None:
     "entry, notes, setting, expected",
     [
         ({"melody": ["C4"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
-        # The 9 lies under a sung b9's octave, so the context does not ask for it either.
+        # D4 lies a minor ninth below the sung Eb5: the context does not ask for the 9 either.
         ({"melody": ["Eb5"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody", "beyond-setting"}),
         ({"melody": ["C6"]}, "E3 B3 D4 G4 A4", TWO, {"against-melody"}),
         ({"melody": ["G4"]}, "E3 B3 D4 G4 A4", TWO, set()),
@@ -393,7 +393,7 @@ def test_what_lies_over_a_step_is_heard(
     ],
 )
 def test_hands(notes: str, setting: dict[str, object], left: int | None) -> None:
-    """D to F, a tenth: 211.5 mm, beyond a ninth's reach of 198 (check-values, section 6)."""
+    """D to F, a tenth: 211.5 mm, beyond a ninth's reach of 198 (`support.plain`)."""
     assert split(list(pitches(notes)), resolve(setting)) == left
 
 

@@ -1,4 +1,4 @@
-"""The families: the contract's table, and that every family serves what it says."""
+"""The families: their table, written here once more, and that every family serves what it says."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shortway.core.voicings.candidates import candidates
 from support.charts import RECIPES, ROOTS
 from support.tables import each_row
 
-#: Contract, section 4, as printed: hands, voices, rows.
+#: Hands, voices and rows of each family, written once more: common practice, no source.
 CONTRACT = {
     "guide-tone": ("both", (4,), ["3 7 | 1 5", "7 3 | 5 1"]),
     "guide-tone-extended": ("both", (5,), ["3 7 | 9 5 1", "7 3 | 13 9 5"]),

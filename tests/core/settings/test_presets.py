@@ -29,7 +29,7 @@ SUFFIXES = (
     "aug",
     "5",
 )
-#: The centres of the keys of an octave, mm: W = 23.5 mm a white key (check-values 6).
+#: The centres of the keys of an octave, mm: 23.5 mm a white key (piano makers).
 OCTAVE_MM = 7 * 23.5 + 1.5
 
 
@@ -66,7 +66,7 @@ def test_every_chord_has_a_voicing_in_every_key_that_keeps_the_rules(name: str) 
 
 
 def test_small_hands_never_stretch_beyond_an_octave() -> None:
-    """Key centres after check-values 6, worked out in `support.plain`."""
+    """Key centres after piano makers' figures, as in `support.plain`."""
     setting = resolve({"preset": "small-hands"})
     for root in ROOTS:
         chord = parse(root + "7")

@@ -96,7 +96,7 @@ def test_sort(suffix: str, chord_type: str) -> None:
     ],
 )
 def test_tensions(suffix: str, tensions: str, colours: str, avoid: str) -> None:
-    """The rule of check-values 4f; the choice of colours is common practice."""
+    """Nettles, *Berklee Harmony 3*: whole steps above chord tones; colours are common practice."""
     quality = read_suffix(suffix)
     expected = tuple(tuple(text.split()) for text in (tensions, colours, avoid))
     assert (quality.tensions, quality.colours, quality.avoid) == expected

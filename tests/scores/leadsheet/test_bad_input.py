@@ -199,6 +199,7 @@ def test_the_door_refuses_what_is_no_form_of_a_chart(
     assert (caught.value.code, caught.value.faults[0].pointer) == (code, pointer)
 
 
+@pytest.mark.slow
 def test_the_largest_score_stays_within_bounds() -> None:
     """As many elements as are read, most of them notes over many chords."""
     notes = (markup.MAX_ELEMENTS - 3000) // 6

@@ -1,7 +1,7 @@
 """Standard MIDI Files against mido, pretty_midi and the standard's bytes.
 
-Sources: check-values 8 (the header chunk; 500,000 µs a quarter at 120); mido's and pretty_midi's
-readers; note lengths from the chart's own beats.
+Sources: Standard MIDI Files 1.0 (header chunk; 500,000 µs a quarter at 120); mido and pretty_midi
+as readers; note lengths from the chart's own beats.
 """
 
 from __future__ import annotations

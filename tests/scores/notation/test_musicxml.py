@@ -81,7 +81,7 @@ def test_scores_are_valid(name: str, show: ScoreDisplay) -> None:
 
 
 def test_the_schema_would_see_a_fault() -> None:
-    """check-values 0: a kind that is none must be refused."""
+    """MusicXML 4.0 lists every kind-value: another is rejected."""
     score = musicxml.write_musicxml(music("key Eb", ScoreDisplay()))
     assert b">minor-ninth<" in score
     assert faults(score.replace(b">minor-ninth<", b">minor9th<"))

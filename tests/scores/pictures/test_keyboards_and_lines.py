@@ -1,6 +1,6 @@
 """Keyboards and voice lines: what they draw, read back from their bytes.
 
-Key positions: `check-values` 6 (makers' figures), by `support.plain`. Safety and text
+Key positions: piano makers' figures, in `support.plain`. Safety and text
 alternatives: W3C, SVG 2 (`title`, `desc`) and SVG Accessibility API Mappings (``role="img"`` named
 by them). Everything else is laid beside the path itself.
 """
