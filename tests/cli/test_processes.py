@@ -185,7 +185,7 @@ def test_the_container_has_the_packages_settings() -> None:
         command, env=environment, capture_output=True, text=True, timeout=LONG, check=False
     )
     assert unwitting.returncode == 1
-    assert unwitting.stderr.startswith("Error: listening on 0.0.0.0 lets anybody ask")
+    assert unwitting.stderr.startswith("Error: listening on 0.0.0.0 serves every client")
     assert len(unwitting.stderr.splitlines()) == 1
     environment["SHORTWAY_OPEN"] = "1"
     result = subprocess.run(

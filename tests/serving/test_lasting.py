@@ -228,4 +228,4 @@ rhythms.with_etag = lambda _: time.sleep(3600)
             service.ask("/v1/rhythms")
         until(lambda: service.workers() and service.workers() != before, "another process")
         assert service.ask("/v1/families")[0] == 200
-        assert "Every thread is lost" in service.log()
+        assert "Every thread is blocked" in service.log()

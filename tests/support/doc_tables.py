@@ -313,14 +313,14 @@ _UNUSUAL: dict[str, Callable[[], Any]] = {
     **{
         code: partial(problem, code, detail)
         for code, detail in {
-            "body-incomplete": "the body breaks off: the connection was closed",
+            "body-incomplete": "the body is incomplete: the connection ended, or a chunk is malformed",
             "forbidden": "this token may not do that",
-            "request-timeout": "the request has not come in time",
+            "request-timeout": "the request did not arrive in time",
             "head-too-large": "the head is longer than the limit",
             "not-implemented": "the transfer coding is not known",
-            "unavailable": "too many wait; ask again soon",
+            "unavailable": "too many requests are waiting; retry soon",
             "out-of-time": f"this takes more than 30 s: {OUT_OF_TIME}",
-            "internal-error": "Something went wrong here; it is noted. "
+            "internal-error": "An internal error occurred and was logged. "
             "Quote X-Request-Id when you report it.",
         }.items()
     },

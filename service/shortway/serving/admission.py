@@ -1,10 +1,10 @@
-"""Who may wait: a gunicorn worker that refuses at once what it could only answer late.
+"""Admission: a gunicorn worker that rejects at once what it could only handle late.
 
-Knows gunicorn's threaded worker, whose insides it extends, and no noun. That worker lets every
-connection wait for a thread, however many wait already. Here a connection comes to wait when its
-request has come (`gathering`); where `most_waiting` do so, it is answered 503 as soon as
-it begins, and closed, so that it may come back to another process. Probes have a thread of their
-own and are never refused: a busy process is neither dead nor unseen.
+Knows gunicorn's threaded worker, whose internals it extends, and no noun. That worker lets every
+connection wait for a thread, however many wait already. Here a connection waits once its request
+has arrived (`gathering`); where `most_waiting` do so, the next is rejected with 503 as soon as it
+begins, and closed, so that the client may retry at another process. Health checks have a thread of
+their own and are never rejected.
 
 All but `handle` and `handle_probe` runs on the worker's main thread.
 """
@@ -26,28 +26,28 @@ from gunicorn.workers.gthread import TConn
 
 from shortway.serving.gathering import END, GatheringWorker, Refused
 
-#: What probes ask for, and how they begin.
+#: URLs of health checks and metrics, and how such requests begin.
 PROBES: Final = ("/healthz", "/readyz", "/metrics")
 PROBE_BEGINS: Final = re.compile(rb"(GET|HEAD) (%b)[ ?]" % "|".join(PROBES).encode())
 _PIECE: Final = 65_536
-_FULL: Final = Refused(503, "Service Unavailable", "too many wait; ask again soon")
-#: Connections that a full worker takes, to refuse them, before it looks to its threads again.
+_FULL: Final = Refused(503, "Service Unavailable", "too many requests are waiting; retry soon")
+#: Connections that a full worker accepts, to reject them, before it serves its threads again.
 _AT_ONCE: Final = 64
-#: Seconds that a client has to close after us.
+#: Seconds in which a client has to close its side.
 _LINGER: Final = 2.0
-#: Seconds between two lines of the log about requests refused.
+#: Seconds between two log lines about rejected requests.
 _SAID_EVERY: Final = 10.0
 
 
 class AdmittingWorker(GatheringWorker):
-    """The gathering worker with a bound on those who wait for a thread.
+    """The gathering worker with a limit of requests that wait for a thread.
 
     Attributes
     ----------
     most_waiting : int
-        Requests that may wait beside those that threads are at.
+        Requests that may wait beside those that threads handle.
     refused : int
-        How many were refused so far.
+        Requests rejected so far.
     """
 
     most_waiting = 16
@@ -56,8 +56,8 @@ class AdmittingWorker(GatheringWorker):
         super().__init__(*args, **named)
         self.refused = self._said = 0
         self._said_at = 0.0
-        self._inside: deque[TConn] = deque()  # waits, or a thread is at it
-        self._leaving: deque[TConn] = deque()  # answered and told to close, the earliest first
+        self._inside: deque[TConn] = deque()  # waiting, or handled by a thread
+        self._leaving: deque[TConn] = deque()  # to be closed by the client, the earliest first
 
     def init_process(self) -> None:
         """Make the probes' thread, then go on."""
@@ -65,7 +65,7 @@ class AdmittingWorker(GatheringWorker):
         super().init_process()
 
     def accept(self, listener: socket.socket) -> None:
-        """Take a connection; where no more may wait, all that other workers have left as well."""
+        """Accept a connection; where no more may wait, all others that are pending, too."""
         super().accept(listener)
         taken = 1
         while self._is_full() and taken < _AT_ONCE and is_readable(listener):
@@ -73,7 +73,7 @@ class AdmittingWorker(GatheringWorker):
             taken += 1
 
     def enqueue_req(self, conn: TConn) -> None:
-        """Let what has come on a connection gather, or refuse it."""
+        """Gather the request that begins on a connection, or reject it."""
         begun = _arrived(conn)
         if begun is None:
             self._await(conn)
@@ -85,7 +85,7 @@ class AdmittingWorker(GatheringWorker):
             self.gather(conn, begun)
 
     def gathered(self, conn: TConn, head: bytes) -> None:
-        """Let a request wait for a thread, or refuse it."""
+        """Let a request wait for a thread, or reject it."""
         if PROBE_BEGINS.match(head) and END in head:
             self._submit(self._probes, self.handle_probe, conn)
         elif self._is_full():
@@ -95,18 +95,18 @@ class AdmittingWorker(GatheringWorker):
             self._submit(self.tpool, self.handle, conn)
 
     def handle(self, conn: TConn) -> Any:
-        """As it is, and one fewer inside."""
+        """Handle a connection, and count it out."""
         try:
             return super().handle(conn)
         finally:
             self._inside.pop()  # whichever: they are counted
 
     def handle_probe(self, conn: TConn) -> Any:
-        """Answer a probe, on the probes' thread."""
+        """Handle a health check, on its own thread."""
         return super().handle(conn)
 
     def murder_pending(self) -> None:
-        """As it is; refused clients that do not go are let go, and the log is told."""
+        """Close rejected connections that clients keep open, and log how many were rejected."""
         super().murder_pending()
         now = time.monotonic()
         while self._leaving and self._leaving[0].timeout < now:
@@ -114,7 +114,9 @@ class AdmittingWorker(GatheringWorker):
             self.poller.unregister(conn.sock)
             self._part(conn)
         if self.refused > self._said and now - self._said_at > _SAID_EVERY:
-            self.log.warning("%d requests refused: too many wait", self.refused - self._said)
+            self.log.warning(
+                "%d requests rejected: too many are waiting", self.refused - self._said
+            )
             self._said, self._said_at = self.refused, now
 
     def _is_full(self) -> bool:
@@ -137,7 +139,7 @@ class AdmittingWorker(GatheringWorker):
         self.poller.register(conn.sock, EVENT_READ, partial(self.on_pending_socket_readable, conn))
 
     def _cap_keepalive(self, deadline: float) -> None:
-        """Where the worker stops, nobody who has sent nothing keeps it."""
+        """At shutdown, do not wait for connections without a request."""
         super()._cap_keepalive(deadline)
         for conn in self.pending_conns:
             conn.timeout = min(conn.timeout, deadline)
@@ -149,11 +151,11 @@ class AdmittingWorker(GatheringWorker):
     def refuse(
         self, sock: socket.socket, status: int, reason: str, message: str, begun: bytes = b""
     ) -> None:
-        """Write the answer to a request that begins with `begun`, as far as that is known."""
+        """Write the response to a rejected request, which begins with `begun`."""
         util.write_error(sock, status, reason, message)
 
     def turned_away(self, conn: TConn, why: Refused, begun: bytes) -> None:
-        """Answer without a thread, and close."""
+        """Reject without a thread, and close."""
         try:
             conn.sock.setblocking(False)
             self.refuse(conn.sock, why.status, why.reason, why.detail, begun)
@@ -163,14 +165,14 @@ class AdmittingWorker(GatheringWorker):
             self._leave(conn)
 
     def finish_request(self, conn: TConn, future: Future[Any]) -> None:
-        """As it is, but that closing a connection waits for its client without the main thread."""
+        """Finish a request; closing a connection does not block the main thread."""
         if future.exception() or future.result():
             super().finish_request(conn, future)
         else:
             self._leave(conn)
 
     def _leave(self, conn: TConn) -> None:
-        """Close, once the client has: it could lose its answer if it still sends."""
+        """Close once the client has: a client that still sends could lose its response."""
         conn.timeout = time.monotonic() + _LINGER
         try:
             conn.sock.setblocking(False)
@@ -199,7 +201,7 @@ class AdmittingWorker(GatheringWorker):
 
 
 def _arrived(conn: TConn) -> bytes | None:
-    """What has come; none: closed; None: nothing yet."""
+    """The bytes that have arrived; empty: closed; None: nothing yet."""
     if conn.parser is not None and (held := conn.parser.unreader.take_buffered()):
         return bytes(held)
     try:
@@ -211,7 +213,7 @@ def _arrived(conn: TConn) -> bytes | None:
 
 
 def is_readable(listener: socket.socket) -> bool:
-    """Whether a connection waits to be taken."""
+    """Whether a connection is pending."""
     polled = select.poll()
     polled.register(listener, select.POLLIN)
     return bool(polled.poll(0))

@@ -1,11 +1,10 @@
-"""Requests as they come in: none takes a thread before it is there as a whole.
+"""Requests as they arrive: none takes a thread before it has arrived as a whole.
 
-Knows gunicorn's threaded worker, whose insides it extends, sockets, and as much of HTTP/1.1 as says
-where a request ends (RFC 9112, sections 6 and 7.1). It judges nothing: what it cannot see the end
-of once it has a head (a batch, which is answered while it comes) counts as whole, and whoever reads
-it judges it.
+Knows gunicorn's threaded worker, whose internals it extends, sockets, and as much of HTTP/1.1 as
+says where a request ends (RFC 9112, sections 6 and 7.1). It validates nothing: a request whose end
+cannot be seen from its head (a batch, which is answered while it arrives) counts as complete.
 
-All of it runs on the worker's main thread, so that clients that send drop by drop hold nobody up.
+All of it runs on the worker's main thread, so that slow clients block no thread.
 """
 
 from __future__ import annotations
@@ -22,21 +21,21 @@ from typing import Any, Final
 from gunicorn import http
 from gunicorn.workers.gthread import TConn, ThreadWorker
 
-#: Seconds in which the head of a request has to come once it has begun, and then its body.
+#: Timeouts in seconds: of a request's head once it has begun, then of its body.
 HEAD: Final = 10.0
 BODY: Final = 30.0
-#: Seconds in which what nobody reads of a body is passed over; else the connection closes.
+#: Seconds in which the unread rest of a body is skipped; else the connection closes.
 DRAIN: Final = 0.1
-#: Bytes of a head.
+#: Limit of a head in bytes.
 MOST_HEAD: Final = 65_536
-#: Bytes of all requests that are coming, in one process.
+#: Limit in bytes of all requests that are arriving, in one process.
 MOST_HELD: Final = 64 << 20
-#: Bytes that are taken at a time.
+#: Bytes that are received at a time.
 _PIECE: Final = 65_536
 #: Bytes beside its content that a body in chunks may take: sizes, extensions, trailers.
 _FRAMING: Final = 65_536
 
-# What could match in many ways takes all it can at once (`*+`): a head may have 64 KiB of it.
+# Possessive quantifiers (`*+`) do not backtrack: a head may have 64 KiB.
 _LINE: Final = re.compile(
     rb"(?:\r?\n)?[!-~]++ (?:https?://[^/\s]*+)?([^\s?]*+)\S*+ HTTP/1\.(\d)\r\n"
 )
@@ -45,40 +44,40 @@ _LENGTH: Final = re.compile(rb"\r\ncontent-length:[ \t]*+0*+(\d*)[ \t]*\r\n", re
 _CODING: Final = re.compile(rb"\r\ntransfer-encoding:[^\r\n]*chunked[ \t]*\r\n", re.IGNORECASE)
 _EXPECT: Final = re.compile(rb"\r\nexpect:[ \t]*100-continue[ \t]*\r\n", re.IGNORECASE)
 _SIZE: Final = re.compile(rb"([0-9A-Fa-f]+)[ \t]*(?:;[^\r\n]*)?\r\n")
-#: Digits of a length that are read; so many are too large a body already.
+#: Digits of a length that are read; more than a body may have.
 _DIGITS: Final = 40
-#: Bytes of a chunk's size with its extensions.
+#: Limit in bytes of a chunk's size with its extensions.
 _MOST_SIZE: Final = 8192
-#: Calls whose bodies are read while they come.
+#: Calls whose bodies are read while they arrive.
 STREAMED: Final = (b"/v1/batches",)
 
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """What is answered to a request that is not waited for."""
+    """The response to a request that is rejected before it has arrived."""
 
     status: int
     reason: str
     detail: str
 
 
-_LATE: Final = "the request has not come in time"
+_LATE: Final = "the request did not arrive in time"
 _SLOW: Final = Refused(408, "Request Timeout", _LATE)
-_CROWDED: Final = Refused(503, "Service Unavailable", "too much is coming; ask again soon")
-_NO_REQUEST: Final = Refused(400, "Bad Request", "the first line is that of no request")
+_CROWDED: Final = Refused(503, "Service Unavailable", "too many requests are arriving; retry soon")
+_NO_REQUEST: Final = Refused(400, "Bad Request", "the request line is malformed")
 _LONG_HEAD: Final = Refused(
     431, "Request Header Fields Too Large", f"the head is longer than {MOST_HEAD:,} bytes"
 )
 
 
 class Coming:
-    """What has come of a request, from its first byte on.
+    """A request that is arriving.
 
     Attributes
     ----------
     data : bytearray
     until : float
-        When it has to be whole, by the monotonic clock.
+        When it has to be complete, by the monotonic clock.
     has_head : bool
     """
 
@@ -87,19 +86,19 @@ class Coming:
         self.until = time.monotonic() + HEAD
         self.has_head = False
         self._most_body = most_body
-        self._searched = 0  # no end of the head lies before
-        self._end: int | None = None  # of a body whose length is known, once the head is there
+        self._searched = 0  # the head does not end before
+        self._end: int | None = None  # of a body with Content-Length, once the head has arrived
         self._begin = self._next = 0  # where the body begins, and its next chunk
         self._expects: re.Match[bytes] | None = None
 
     def is_whole(self) -> bool:
-        """Whether all of it is there, or whoever reads it will refuse it as it is."""
+        """Whether it is complete, or malformed, so that the application rejects it."""
         if not self.has_head and not self._find_head():
             return False
         return len(self.data) >= self._end if self._end is not None else self._has_last_chunk()
 
     def refused(self) -> Refused | None:
-        """Why it is not waited for, if it is not."""
+        """Why it is rejected, if it is."""
         if not self.has_head:
             if self.data.find(b"\n", 2) >= 0 and _LINE.match(self.data) is None:
                 return _NO_REQUEST
@@ -112,10 +111,7 @@ class Coming:
         return None
 
     def take_expectation(self) -> int:
-        """If the client waits to be told to go on: bytes of the header in which it says so.
-
-        They are gone then, so that it is told once.
-        """
+        """Remove ``Expect: 100-continue``, so that it is answered once; returns its bytes."""
         if self._expects is None:
             return 0
         start, end = self._expects.span()
@@ -138,7 +134,7 @@ class Coming:
         return True
 
     def _frame(self, head: bytes) -> None:
-        """Where the body ends; where that cannot be seen, right here."""
+        """Find the end of the body; unknown ends count as the end of the head."""
         self._end = self._begin = self._next = len(head)
         line = _LINE.match(head)
         if line is None or line[1] in STREAMED:
@@ -151,7 +147,7 @@ class Coming:
         self._expects = _EXPECT.search(head) if line[2] != b"0" else None
 
     def _has_last_chunk(self) -> bool:
-        """Walk over the chunks that have come; one that is none is the last."""
+        """Skip the chunks that have arrived; a malformed one counts as the last."""
         while (rest := len(self.data) - self._next) > 2:
             found = _SIZE.match(self.data, self._next)
             if found is None:
@@ -163,12 +159,12 @@ class Coming:
 
 
 class GatheringWorker(ThreadWorker):  # type: ignore[misc]
-    """The threaded worker whose threads are given requests that are there.
+    """The threaded worker whose threads get complete requests.
 
     Attributes
     ----------
     most_body : int
-        Bytes of the largest body that is read.
+        Limit of a body in bytes.
     """
 
     most_body = 1024 * 1024
@@ -179,15 +175,15 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
         self._bytes_held = 0
 
     def gathered(self, conn: TConn, head: bytes) -> None:
-        """A request is there, `head` and more; called with what comes next at the earliest."""
+        """A request is complete; `head` is its first bytes."""
         raise NotImplementedError
 
     def turned_away(self, conn: TConn, why: Refused, begun: bytes) -> None:
-        """A request that begins with `begun` has not come in time, or has come too large."""
+        """A request that begins with `begun` is late or too large."""
         raise NotImplementedError
 
     def gather(self, conn: TConn, begun: bytes) -> None:
-        """Wait until the request that begins with `begun` is whole, without a thread."""
+        """Wait until the request that begins with `begun` is complete, without a thread."""
         coming = self._coming[conn] = Coming(begun, self.most_body)
         self._bytes_held += len(begun)
         if not self._is_still_coming(conn, coming):
@@ -197,7 +193,7 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
             self.poller.register(conn.sock, EVENT_READ, partial(self._take, conn))
 
     def murder_pending(self) -> None:
-        """As it is; whoever takes too long to ask is told so, and let go."""
+        """Reject requests that do not arrive in time."""
         super().murder_pending()
         now = time.monotonic()
         for conn in [conn for conn, coming in self._coming.items() if coming.until < now]:
@@ -205,19 +201,19 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
             self.turned_away(conn, _SLOW, self._forget(conn))
 
     def _cap_keepalive(self, deadline: float) -> None:
-        """Where the worker stops, half a head does not keep it."""
+        """At shutdown, do not wait for incomplete heads."""
         super()._cap_keepalive(deadline)
         for coming in self._coming.values():
             if not coming.has_head:
                 coming.until = min(coming.until, deadline)
 
     def _keepalive_after(self, conn: TConn, keepalive: object) -> bool:
-        """As it is, but that no thread waits for what a refused batch has not sent yet."""
+        """Do not let a thread wait for the unsent rest of a rejected batch."""
         soon = time.monotonic() + DRAIN
         return bool(keepalive) and bool(conn.parser.finish_body(deadline=soon))
 
     def _take(self, conn: TConn, sock: socket.socket) -> None:
-        """Add what has come. A client that sends no more may still read: it is answered."""
+        """Add what has arrived. A client that has stopped sending may still read."""
         coming = self._coming[conn]
         try:
             piece = sock.recv(_PIECE)
@@ -241,7 +237,7 @@ class GatheringWorker(ThreadWorker):  # type: ignore[misc]
         return True
 
     def _decide(self, conn: TConn, *, has_ended: bool = False) -> None:
-        """Hand over what is whole, or will not be; turn the rest away."""
+        """Hand over a complete request, or one that will not be completed; reject the others."""
         coming = self._coming[conn]
         data = self._forget(conn)
         if why := coming.refused():

@@ -1,8 +1,7 @@
-"""What happens when gunicorn's processes begin, go on and end.
+"""Gunicorn's hooks: what happens when its processes begin, run and end.
 
-Knows gunicorn's hooks, and the application's extensions by name only: the command line loads this
-and not the application. The first process is the arbiter, which answers nothing; its workers do.
-How a worker itself ends is `shortway.serving.lasting`'s.
+Knows gunicorn's hooks and the application's extensions. The first process is the arbiter, which
+handles no requests; its workers do. How a worker itself ends is in `shortway.serving.lasting`.
 """
 
 from __future__ import annotations
@@ -15,8 +14,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
-from shortway.api.http import shutdown_flag as draining
-from shortway.api.telemetry import prometheus_multiproc as metrics_files
+from shortway.api.http.shutdown_flag import begin_shutdown, is_shutting_down
+from shortway.api.telemetry.prometheus_multiproc import merge_ended_process, remove_directory
 from shortway.config import load_config
 from shortway.request_trace import internal_requests
 
@@ -32,7 +31,7 @@ def _directory() -> Path:
 
 
 def on_starting(arbiter: Any) -> None:
-    """Fill the tables that all workers will share; have SIGTERM drain first, and SIGALRM look."""
+    """Fill the caches that all workers share; handle SIGTERM by draining, and SIGALRM."""
     _ask(arbiter.app.wsgi(), "/readyz")
     seconds = load_config(os.environ).drain_seconds
     arbiter.handle_term = partial(_drain, arbiter, seconds)
@@ -48,22 +47,22 @@ def _ask(app: Any, path: str) -> None:
 
 
 def _drain(arbiter: Any, seconds: int) -> None:
-    """Say that the service is about to stop; stop at once if that was said before."""
-    if draining.is_shutting_down() or not seconds:
+    """Begin to shut down; stop at once the second time."""
+    if is_shutting_down() or not seconds:
         _stop()
-    draining.begin_shutdown()
+    begin_shutdown()
     arbiter.log.info("Draining for %d s", seconds)
     arbiter.stops_at = time.monotonic() + seconds
     signal.setitimer(signal.ITIMER_REAL, seconds)
 
 
 def _stop() -> NoReturn:
-    draining.begin_shutdown()
+    begin_shutdown()
     raise StopIteration  # as gunicorn's own handler of SIGTERM does
 
 
 def _look(arbiter: Any) -> None:
-    """Stop if it is time; else keep as many workers as there should be beside the retired."""
+    """Stop if it is time; else start workers in place of those that have retired."""
     if time.monotonic() >= arbiter.stops_at:
         _stop()
     retired = sum(_mark(pid).exists() for pid in arbiter.WORKERS)
@@ -72,16 +71,16 @@ def _look(arbiter: Any) -> None:
 
 
 def child_exit(arbiter: Any, worker: Any) -> None:
-    """Add up what a worker counted, however it ended; one that had retired has its successor."""
-    with suppress(FileNotFoundError):  # somebody cleans up too well: no reason to stop
-        metrics_files.merge_ended_process(_directory(), worker.pid)
+    """Merge the metrics of a worker that has ended, however it did."""
+    with suppress(FileNotFoundError):  # the directory was removed: no reason to stop
+        merge_ended_process(_directory(), worker.pid)
     if (mark := _mark(worker.pid)).exists():
         mark.unlink()
         arbiter.num_workers = max(arbiter.cfg.workers, arbiter.num_workers - 1)
 
 
 def _mark(pid: int) -> Path:
-    """A file that is there while the worker `pid` lives on beside its successor."""
+    """A file that exists while the retired worker `pid` runs beside its successor."""
     return _directory() / f"{_RETIRED}{pid}"
 
 
@@ -89,13 +88,13 @@ def _mark(pid: int) -> Path:
 
 
 def post_worker_init(worker: Any) -> None:
-    """Let the metrics show a worker that has been asked nothing yet."""
+    """Let the metrics show a worker without requests."""
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.start()
 
 
 def refresh_metrics(worker: Any) -> None:
-    """Keep what an idle worker tells of itself up to date."""
+    """Update the metrics of an idle worker."""
     if worker.booted and (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.refresh_if_due()
 
@@ -108,7 +107,7 @@ def request_replacement(worker: Any) -> None:
 
 
 def worker_exit(arbiter: Any, worker: Any) -> None:
-    """Leave the last counts and spans; and no files where the arbiter has gone without a word."""
+    """Write the last counts and spans; remove the metrics if the arbiter was killed."""
     if os.getpid() != worker.pid or not worker.booted:
         return
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
@@ -116,9 +115,9 @@ def worker_exit(arbiter: Any, worker: Any) -> None:
     if (spans := _extension(worker, "shortway-tracing")) is not None:
         spans.end()
     if os.getppid() != worker.ppid:
-        metrics_files.remove_directory(_directory())
+        remove_directory(_directory())
 
 
 def _extension(worker: Any, name: str) -> Any:
-    """What the worker's application has by that name; benchmarks serve one that has nothing."""
+    """An extension of the worker's application; benchmarks serve one without extensions."""
     return worker.wsgi.extensions.get(name)

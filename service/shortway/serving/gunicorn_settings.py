@@ -1,7 +1,7 @@
 """How gunicorn runs the service: one place for `shortway serve` and for the container.
 
-Knows the service's settings. Threads beside processes, since a slow reader of an answer must
-not hold up the others; the number of processes is what bounds the computing.
+Knows the service's settings. Each process has threads, since a client that reads slowly must not
+block the others; the number of processes limits the computing.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from shortway.api.middleware.token_store import TokenStore
-from shortway.api.telemetry import prometheus_multiproc as metrics_files
+from shortway.api.telemetry.prometheus_multiproc import multiproc_directory
 from shortway.config import ConfigurationError, ServiceConfig
 from shortway.serving import gunicorn_hooks as hooks
 
@@ -26,8 +26,8 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     Raises
     ------
     ConfigurationError
-        If anybody could ask from elsewhere and nobody has said so, or the file of tokens cannot
-        be read.
+        The service would be open to other machines without tokens and without ``open``, or the
+        token file cannot be read.
 
     Examples
     --------
@@ -35,7 +35,7 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     >>> gunicorn_options(load_config({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'
     """
-    _refuse_unwitting(of)
+    _reject_open_by_mistake(of)
     memory = _memory_dir()
     return {
         "wsgi_app": APP,
@@ -43,15 +43,15 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
         "workers": of.workers,
         "worker_class": "shortway.serving.gunicorn_worker.Worker",
         "threads": of.threads,
-        "preload_app": True,  # a service that cannot start says so at once, not worker by worker
+        "preload_app": True,  # an error at startup stops the arbiter, not each worker
         "timeout": 60,
         "graceful_timeout": of.graceful_seconds,
-        "keepalive": 15,  # longer than the pauses of an app that asks bar by bar
+        "keepalive": 15,  # longer than the pauses of an app that sends a request for each bar
         "limit_request_line": 8190,
         "limit_request_fields": 64,
-        "forwarder_headers": "",  # a client's own SCRIPT_NAME or PATH_INFO is no address
+        "forwarder_headers": "",  # clients cannot set SCRIPT_NAME or PATH_INFO
         "worker_tmp_dir": memory,
-        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={metrics_files.multiproc_directory(memory)}"],
+        "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={multiproc_directory(memory)}"],
         "max_requests": of.max_requests,
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
         "on_starting": hooks.on_starting,
@@ -67,15 +67,15 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     }
 
 
-def _refuse_unwitting(of: ServiceConfig) -> None:
-    """Let nobody listen beyond this machine without tokens by mistake."""
+def _reject_open_by_mistake(of: ServiceConfig) -> None:
+    """Reject a service that other machines reach without tokens, unless ``open`` is set."""
     if of.tokens_file:
         TokenStore(of.tokens_file)
     elif not (of.open or _is_loopback(of.host)):
         raise ConfigurationError(
-            f"listening on {of.host} lets anybody ask who reaches this machine: name a file of"
-            " tokens in SHORTWAY_TOKENS_FILE (`shortway token NAME` makes them), or say"
-            " SHORTWAY_OPEN=1 (`shortway serve --open`)"
+            f"listening on {of.host} serves every client that reaches this machine: set"
+            " SHORTWAY_TOKENS_FILE (`shortway token NAME` makes tokens), or SHORTWAY_OPEN=1"
+            " (`shortway serve --open`)"
         )
 
 
@@ -87,6 +87,6 @@ def _is_loopback(host: str) -> bool:
 
 
 def _memory_dir() -> str:
-    """Where the workers' heartbeats and counts lie: in memory if possible; a disk can stall."""
+    """The folder of heartbeats and metrics: in memory if possible, since a disk can block."""
     shared = Path("/dev/shm")
     return str(shared) if os.access(shared, os.W_OK) else tempfile.gettempdir()

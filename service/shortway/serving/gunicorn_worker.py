@@ -1,7 +1,7 @@
-"""Gunicorn's threaded worker, whose own refusals are problems like all others.
+"""Gunicorn's threaded worker, whose own errors are problems like all others.
 
-Knows gunicorn and the service's problems. A request that gunicorn cannot read (an address too
-long, a header that is none) never reaches the application; it is answered here.
+Knows gunicorn and the service's problems. A request that gunicorn cannot read (a URL that is too
+long, a malformed header) does not reach the application; it is rejected here.
 """
 
 from __future__ import annotations
@@ -26,45 +26,45 @@ from shortway.config import load_config
 from shortway.serving.lasting import LastingWorker
 from shortway.wire.problems import PROBLEMS, problem
 
-#: Seconds after which to ask again, drawn for each, so that a crowd does not come back as one.
+#: Seconds after which to retry, drawn for each, so that clients do not retry all at once.
 RETRY_AFTER = (1, 2, 3)
 
 
-#: What stands for the server's name and version in every answer.
+#: The Server header of every response.
 SERVER = "shortway"
 _ID: Final = re.compile(rb"\r\nx-request-id:[ \t]*(\S+)[ \t]*\r\n", re.IGNORECASE)
 _ORIGIN: Final = re.compile(rb"\r\norigin:[ \t]*(\S+)[ \t]*\r\n", re.IGNORECASE)
-#: How lines of gunicorn's begin that say what was asked.
+#: How gunicorn's log lines begin that quote a request.
 _QUOTES: Final = "Invalid request from ip="
 _FAULT: Final = "Error handling request"
 
 
 class Logger(glogging.Logger):  # type: ignore[misc]
-    """Gunicorn's logger, whose lines are the service's."""
+    """Gunicorn's logger, which writes the service's log."""
 
     def setup(self, cfg: Any) -> None:
-        """Set up the service's log, and hand all to it."""
+        """Configure the service's log."""
         super().setup(cfg)
         logs.configure_logging(cfg.loglevel)
         self.error_log.propagate = True
 
     def warning(self, msg: str, *args: Any, **named: Any) -> None:
-        """As it is; what quotes a request is told at ``debug``, `Worker.refuse` tells of it."""
+        """Log a warning; what quotes a request is logged at debug level."""
         say = self.debug if msg.startswith(_QUOTES) else super().warning
         say(msg, *args, **named)
 
     def exception(self, msg: str, *args: Any, **named: Any) -> None:
-        """As it is, without the address asked for, which has the query."""
+        """Log an exception without the URL, which has the query."""
         if msg.startswith(_FAULT):
             msg, args = _FAULT, ()
         super().exception(msg, *args, **named)
 
 
 class Worker(LastingWorker):
-    """The worker that lasts, with problems in place of gunicorn's pages of HTML."""
+    """The lasting worker, with problems in place of gunicorn's HTML pages."""
 
     def init_process(self) -> None:
-        """Take over the writing of errors, then go on."""
+        """Replace gunicorn's error pages, then start."""
         util.write_error, wsgi.SERVER = self.refuse, SERVER
         given = load_config(os.environ)
         self.most_waiting, self.deadline = given.most_waiting, given.deadline_seconds
@@ -74,9 +74,9 @@ class Worker(LastingWorker):
     def refuse(
         self, sock: socket.socket, status: int, reason: str, message: str, begun: bytes = b""
     ) -> None:
-        """Answer a request that does not reach the application; count it and tell of it.
+        """Reject a request that does not reach the application; count and log it.
 
-        One that has to wait too long is only counted: where there are many, lines cost too much.
+        One that would wait too long is only counted: many log lines would cost too much.
         """
         problem = problem_for_status(status, reason, message)
         request_id = request_id_from(header_value(begun, _ID) or "")
@@ -89,7 +89,7 @@ class Worker(LastingWorker):
 
 
 def header_value(begun: bytes, header: re.Pattern[bytes]) -> str | None:
-    """What a request says in a header, by as much of its head as is there.
+    """A header's value, from as much of the head as has arrived.
 
     >>> header_value(b"GET / HTTP/1.1\\r\\norigin: https://app.example\\r\\nHost: x\\r\\n", _ORIGIN)
     'https://app.example'
@@ -102,7 +102,7 @@ def header_value(begun: bytes, header: re.Pattern[bytes]) -> str | None:
 def raw_response(
     problem: dict[str, Any], reason: str, request_id: str, more: Mapping[str, str]
 ) -> bytes:
-    """`problem` as an answer, with `more` headers, which says that the connection closes."""
+    """`problem` as a response with `more` headers, after which the connection closes."""
     status, body = problem["status"], orjson.dumps(problem)
     later = f"Retry-After: {random.choice(RETRY_AFTER)}\r\n" if status == 503 else ""
     lines = "".join(f"{name}: {value}\r\n" for name, value in {**SECURITY_HEADERS, **more}.items())
@@ -122,7 +122,7 @@ def raw_response(
 
 
 def problem_for_status(status: int, reason: str, message: str) -> dict[str, Any]:
-    """The problem: the table's code and title where its status has one of its own."""
+    """The problem of an HTTP status: the table's code and title where it has them."""
     codes = [code for code, (known, _) in PROBLEMS.items() if known == status]
     code = codes[0] if codes else "bad-request" if status < 500 else "internal-error"
     title = PROBLEMS[code][1] if codes else HTTPStatus(status).phrase

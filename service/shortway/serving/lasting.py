@@ -1,15 +1,15 @@
-"""How a worker of gunicorn's ends, and what keeps it going: no request is lost, none holds it up.
+"""How a gunicorn worker ends, and how it frees its threads: no request is lost, none blocks it.
 
-Knows gunicorn's threaded worker, whose insides it extends, and the service's flag for draining.
+Knows gunicorn's threaded worker, whose internals it extends, and the shutdown flag.
 
-A worker that has answered as many requests as it should *retires*: the arbiter starts another at
-once, this one takes no new connections, says ``Connection: close`` in its next answer on each that
-it has, and ends when the last is closed. A worker that is replaced by SIGHUP does the same. One
-that is stopped with the whole service takes what has already come to its port, then closes it.
+A worker that has handled `max_requests` *retires*: the arbiter starts another at once; this one
+accepts no connections, sends ``Connection: close`` in its next response on each that it has, and
+ends when the last is closed. A worker that is replaced by SIGHUP does the same. One that stops with
+the whole service accepts the connections that are pending at its port, then closes it.
 
-A client that takes its answer drop by drop is cut off by the main thread, which sees all requests
-under way (a request that comes so is `gathering`'s); where every thread is still held long
-after the deadline, the process ends and another takes its place.
+The main thread closes connections whose clients read their response too slowly (slow requests are
+`gathering`'s). Where every thread is still blocked long after the deadline, the process ends and
+another replaces it.
 
 `handle`, `handle_probe` and `handle_request` run on threads, all else on the worker's main thread.
 """
@@ -27,28 +27,28 @@ from typing import Any, Final
 
 from gunicorn.workers.gthread import TConn
 
-from shortway.api.http import shutdown_flag as draining
+from shortway.api.http.shutdown_flag import is_shutting_down
 from shortway.serving import gunicorn_hooks
 from shortway.serving.admission import PROBES, AdmittingWorker, is_readable
 from shortway.serving.gathering import STREAMED
 
-#: Seconds beyond the deadline in which the answer to a request is taken.
+#: Seconds beyond the deadline in which a client has to read its response.
 TRANSFER: Final = 30.0
-#: Seconds in which a probe is answered and its answer taken: others wait for the same thread.
+#: Seconds for a health check and the reading of its response: others wait for its thread.
 PROBED: Final = 5.0
-#: Seconds beyond these after which a thread counts as lost.
+#: Seconds beyond these after which a thread counts as blocked.
 LOST: Final = 15.0
-#: Seconds that a retired worker goes on for a batch.
+#: Seconds for which a retired worker continues a batch.
 RETIRED: Final = 3600.0
-#: Calls that may take as long as they like; they have a limit for silence.
+#: Calls without a time limit; they have an idle timeout.
 _ENDLESS: Final = tuple(path.decode() for path in STREAMED)
-#: Connections that are taken at the last moment, at most.
+#: Pending connections that are accepted at shutdown, at most.
 _LAST: Final = 1024
 
 
 @dataclass(slots=True)
 class _Held:
-    """What a thread is at: since when, how long it may take, whether it was told."""
+    """What a thread handles: since when, its time limit, whether the connection was closed."""
 
     since: float
     limit: float | None
@@ -56,12 +56,12 @@ class _Held:
 
 
 class LastingWorker(AdmittingWorker):
-    """The admitting worker that loses nothing when it ends.
+    """The admitting worker that loses no request when it ends.
 
     Attributes
     ----------
     deadline : float
-        Seconds after which work on a request stops.
+        Timeout in seconds of the work on a request.
     """
 
     deadline = 30.0
@@ -76,30 +76,30 @@ class LastingWorker(AdmittingWorker):
     # --- ending ----------------------------------------------------------------------------------
 
     def handle_exit(self, number: int, frame: Any) -> None:
-        """SIGTERM: of the whole service, or of this worker, which others have replaced."""
-        if draining.is_shutting_down():
+        """Handle SIGTERM: of the whole service, or of this worker, which is replaced."""
+        if is_shutting_down():
             super().handle_exit(number, frame)
         else:
             self._retired_at = self._retired_at or time.monotonic()
 
     def handle_request(self, req: Any, conn: TConn) -> Any:
-        """Answer a request; on the way out, and to a probe, say that the connection closes.
+        """Handle a request; a retiring worker, and a health check, close the connection.
 
-        Whoever sent many probes and took no answer would hold up all others.
+        A client that sends many health checks and reads no response would block all others.
         """
         if req.path in _ENDLESS and conn in self._held:
             self._held[conn].limit = None
         if self.nr + 1 >= self._most and self._retired_at is None:
             self._retired_at = time.monotonic()
             gunicorn_hooks.request_replacement(self)
-        if self._retired_at is not None or draining.is_shutting_down() or req.path in PROBES:
+        if self._retired_at is not None or is_shutting_down() or req.path in PROBES:
             req.force_close()
         return super().handle_request(req, conn)
 
     def set_accept_enabled(self, enabled: bool) -> None:
-        """As it is; a service that stops takes what has come, and closes its port at once."""
+        """At shutdown, accept what is pending, and close the port at once."""
         super().set_accept_enabled(enabled)
-        if self.alive or not draining.is_shutting_down():
+        if self.alive or not is_shutting_down():
             return
         for listener in self.sockets:
             for _ in range(_LAST):
@@ -108,10 +108,10 @@ class LastingWorker(AdmittingWorker):
                 self.accept(listener)
             listener.close()
 
-    # --- going on --------------------------------------------------------------------------------
+    # --- time limits ----------------------------------------------------------------------------
 
     def notify(self) -> None:
-        """Once a second or more often: look after the threads, then say that all is well."""
+        """Called at least once a second: check the threads, then report to the arbiter."""
         now = time.monotonic()
         self._cut_off(now)
         if self._retired_at is not None:
@@ -122,12 +122,12 @@ class LastingWorker(AdmittingWorker):
         super().notify()
 
     def handle(self, conn: TConn) -> Any:
-        """Answer what comes on a connection, under watch."""
+        """Handle a connection, within its time limit."""
         with self._watched(conn, self.deadline + TRANSFER):
             return super().handle(conn)
 
     def handle_probe(self, conn: TConn) -> Any:
-        """Answer a probe, under watch."""
+        """Handle a health check, within its time limit."""
         with self._watched(conn, PROBED):
             return super().handle_probe(conn)
 
@@ -140,7 +140,7 @@ class LastingWorker(AdmittingWorker):
             del self._held[conn]
 
     def _cut_off(self, now: float) -> None:
-        """Free the threads whose clients take too long; end where nothing frees them."""
+        """Close the connections of slow clients; end the process where that frees no thread."""
         lost = 0
         for conn, held in list(self._held.items()):
             if held.limit is None:
@@ -151,7 +151,7 @@ class LastingWorker(AdmittingWorker):
                 _shut(conn.sock, socket.SHUT_RDWR)
             lost += late > LOST
         if lost >= self.cfg.threads:
-            self.log.critical("Every thread is lost; worker %s ends for another", self.pid)
+            self.log.critical("Every thread is blocked; worker %s ends and is replaced", self.pid)
             os._exit(1)
 
 

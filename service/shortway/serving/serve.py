@@ -1,6 +1,6 @@
-"""Runs the HTTP service under gunicorn, in this process's own interpreter.
+"""Runs the HTTP service under gunicorn, in this process.
 
-Knows gunicorn and, by name only, the application: nothing of it is imported before it runs.
+Knows gunicorn and, by name, the application.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from shortway.serving.gunicorn_settings import gunicorn_options
 
 
 class Server(BaseApplication):  # type: ignore[misc]
-    """Gunicorn with the package's settings; reads no file and no arguments of its own."""
+    """Gunicorn with the package's settings; it reads no file and no arguments."""
 
     def __init__(self, values: dict[str, Any]) -> None:
         self.values = values
         super().__init__(prog="shortway serve")
 
     def load_config(self) -> None:
-        """Take over every setting that this gunicorn knows."""
+        """Apply every setting that this gunicorn knows."""
         for name, value in self.values.items():
             if name in self.cfg.settings:
                 self.cfg.set(name, value)
@@ -33,5 +33,11 @@ class Server(BaseApplication):  # type: ignore[misc]
 
 
 def run_server(of: ServiceConfig) -> None:
-    """Serve until told to stop; raises SystemExit as gunicorn leaves."""
+    """Serve until stopped.
+
+    Raises
+    ------
+    SystemExit
+        When gunicorn ends.
+    """
     Server(gunicorn_options(of)).run()

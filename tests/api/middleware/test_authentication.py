@@ -177,8 +177,8 @@ def test_without_a_file_anybody_may_ask(caplog: pytest.LogCaptureFixture) -> Non
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "holds no token"),
-        ("# nobody\n\n", "holds no token"),
+        ("", "has no token"),
+        ("# nobody\n\n", "has no token"),
         ("app\n", "line 1"),
         ("a sha256:" + "0" * 64 + "\nb sha256:" + "0" * 63 + "\n", "line 2"),
         ("app md5:" + "0" * 64, "line 1"),
@@ -217,8 +217,8 @@ def test_a_broken_file_keeps_the_old_tokens_and_says_so_once(
 ) -> None:
     file.write_text(broken)
     assert [status(client, TOKEN) for _ in range(3)] == [200, 200, 200]
-    assert len([r for r in caplog.records if r.name == "shortway.tokens"]) == 1
-    assert "stay as they were" in caplog.text
+    assert len([r for r in caplog.records if r.name == "shortway.api.middleware.token_store"]) == 1
+    assert "is ignored" in caplog.text
     written(file, tokens.token_line("app", NEW))
     assert (status(client, TOKEN), status(client, NEW)) == (401, 200)
 

@@ -258,5 +258,5 @@ def test_what_a_killed_service_left_goes_when_the_next_begins(service: Process) 
 def test_a_directory_that_is_somebody_elses_is_not_used(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")
-    with pytest.raises(PermissionError, match="somebody else's"):
+    with pytest.raises(PermissionError, match="belongs to another user"):
         metrics_files.prepare_directory(tmp_path / "link")

@@ -1,7 +1,7 @@
-"""Places for batches: so many at once in a process, and no more.
+"""Places for batches: a limit of concurrent batches in each process.
 
-Knows HTTP and no noun. A batch holds a thread while it lasts, which is as long as its client likes;
-without a bound a few of them would leave none for anybody else.
+Knows HTTP and no noun. A batch holds a thread for as long as its client likes; without a limit a
+few of them would hold all threads.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from flask import Flask, Response, current_app
 from shortway.api.http.problems import RequestError
 
 _EXTENSION: Final = "shortway-batch-places"
-#: Seconds after which to ask again: a window of the client's is done by then.
+#: Seconds after which to retry: a window of the client's is done by then.
 RETRY_AFTER: Final = 1
 
 
@@ -25,25 +25,25 @@ def init_places(app: Flask) -> None:
 
 
 class Place:
-    """One batch's place, given back once, however often that is asked."""
+    """One batch's place, released once, however often `release` is called."""
 
     def __init__(self, places: BoundedSemaphore) -> None:
         self._places: BoundedSemaphore | None = places
 
     def release(self) -> None:
-        """Give it back."""
+        """Release the place."""
         places, self._places = self._places, None
         if places is not None:
             places.release()
 
 
 def held(answers: Iterator[bytes], respond: Callable[[Iterator[bytes]], Response]) -> Response:
-    """The response to a batch, which takes a place until it has been sent or its client is gone.
+    """The response to a batch, which holds a place until it is sent or its client disconnects.
 
     Raises
     ------
     RequestError
-        A 503 at once: all places are taken.
+        All places are taken (503).
     """
     place = _taken()
     response = respond(_until_the_end(answers, place))
@@ -56,7 +56,7 @@ def _taken() -> Place:
     if places.acquire(blocking=False):
         return Place(places)
     most = current_app.config["MOST_BATCHES"]
-    detail = f"{most} batches are under way in this process, which is all that it takes at once"
+    detail = f"{most} batches are under way in this process, which is the limit"
     raise RequestError("unavailable", detail, headers={"Retry-After": str(RETRY_AFTER)})
 
 

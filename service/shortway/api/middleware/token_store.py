@@ -1,9 +1,8 @@
-"""Tokens of those who may ask: made, kept as digests in a file, looked up.
+"""Tokens: generated, stored as digests in a file, looked up.
 
-Knows files, nothing of HTTP. A token is 256 random bits, so that its plain
-SHA-256 tells nobody anything and needs neither salt nor a slow hash, which exist for what people
-think up. A line of the file is ``name sha256:HEX``; one name may stand on several, so that a new
-token is there before the old one goes.
+Knows files, nothing of HTTP. A token is 256 random bits, so that its SHA-256 needs neither salt nor
+a slow hash, which protect passwords. A line of the file is ``name sha256:HEX``; a name may have
+several lines, so that a new token is accepted before the old one is removed.
 """
 
 from __future__ import annotations
@@ -19,24 +18,24 @@ from typing import Final
 
 from shortway.config import ConfigurationError
 
-#: What every token begins with, so that people and scanners know one where it should not be.
+#: The prefix of every token, by which people and secret scanners recognize one.
 MARK: Final = "shortway_"
 BYTES: Final = 32
 NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _DIGEST: Final = re.compile(r"sha256:([0-9a-f]{64})")
-#: The largest file that is read.
+#: Bytes of the largest file that is read.
 _MOST: Final = 1024 * 1024
 
 _log = logging.getLogger(__name__)
 
 
 class TokenFileError(ConfigurationError):
-    """A file of tokens that cannot be read; says which line, and no digest."""
+    """A token file that cannot be read: the line, and no digest."""
 
 
 @dataclass(frozen=True, slots=True)
 class TokenEntry:
-    """Whose token has which digest."""
+    """A token's owner and digest."""
 
     name: str
     digest: bytes
@@ -61,37 +60,37 @@ def token_line(name: str, token: str) -> str:
 
 
 def parse_tokens(text: str) -> tuple[TokenEntry, ...]:
-    """The entries of a file; blank lines and what follows ``#`` are passed over.
+    """The entries of a file; blank lines and comments after ``#`` are skipped.
 
     Raises
     ------
     TokenFileError
-        If a line is none, or there is no token at all.
+        A line is malformed, or there is no token.
     """
     lines = ((k, each.partition("#")[0].split()) for k, each in enumerate(text.splitlines(), 1))
     found = tuple(_entry(number, words) for number, words in lines if words)
     if not found:
-        raise TokenFileError("it holds no token; `shortway token NAME` makes one")
+        raise TokenFileError("it has no token; `shortway token NAME` makes one")
     return found
 
 
 def _entry(number: int, words: list[str]) -> TokenEntry:
     digest = _DIGEST.fullmatch(words[-1])
     if len(words) != 2 or digest is None or not NAME.fullmatch(words[0]):
-        raise TokenFileError(f"line {number} is not: a name, a blank, sha256: and 64 hex digits")
+        raise TokenFileError(f"line {number} is not: a name, a space, sha256: and 64 hex digits")
     return TokenEntry(words[0], bytes.fromhex(digest[1]))
 
 
 class TokenStore:
-    """The tokens of a file, read again when the file changes.
+    """The tokens of a file, which is read again when it changes.
 
-    A new file that cannot be read, or holds none, changes nothing and is logged once: a file half
-    written must not shut everybody out.
+    A changed file that cannot be read, or has no token, is logged once and ignored: a partly
+    written file must not lock every client out.
 
     Raises
     ------
     TokenFileError
-        If the file cannot be read at the start.
+        The file cannot be read at the start.
     """
 
     def __init__(self, path: str) -> None:
@@ -99,7 +98,7 @@ class TokenStore:
         self._entries, self._seen = _load(path)
 
     def owner(self, token: str) -> str | None:
-        """The name that `token` belongs to; all are compared, each in constant time."""
+        """The name that `token` belongs to; all digests are compared, each in constant time."""
         self._refresh()
         digest = sha256(token.encode()).digest()
         found = [entry.name for entry in self._entries if compare_digest(entry.digest, digest)]
@@ -110,17 +109,17 @@ class TokenStore:
             return
         try:
             self._entries, self._seen = _load(self._path)
-            _log.info("tokens read again: %d", len(self._entries))
+            _log.info("token file read again: %d tokens", len(self._entries))
         except TokenFileError as error:
             self._seen = now
-            _log.error("the tokens stay as they were: %s", error)
+            _log.error("the changed token file is ignored: %s", error)
 
 
 _Mark = tuple[int, ...] | None
 
 
 def _mark(path: str | int) -> _Mark:
-    """What changes when the file does; None where there is none."""
+    """What changes when the file does; None where there is no file."""
     try:
         found = os.stat(path)
     except OSError:
@@ -129,7 +128,7 @@ def _mark(path: str | int) -> _Mark:
 
 
 def _load(path: str) -> tuple[tuple[TokenEntry, ...], _Mark]:
-    """The entries, and the mark of what was read: taken before, so that nothing later is missed."""
+    """The entries, and the mark of the file, taken before it is read."""
     try:
         with open(path, "rb") as file:
             mark = _mark(file.fileno())

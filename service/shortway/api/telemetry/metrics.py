@@ -23,7 +23,7 @@ from flask import Flask, Response, current_app
 from shortway import __version__
 from shortway.api.http.request_body import reject_query
 from shortway.api.http.responses import API_VERSION, with_no_store
-from shortway.api.telemetry import prometheus_multiproc as metrics_files
+from shortway.api.telemetry.prometheus_multiproc import locked, prepare_directory
 from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord
 from shortway.batch import chunks
 from shortway.core.cache import CacheReport, cache_reports
@@ -145,7 +145,7 @@ class Metrics:
             return generate_latest(self.registry) + generate_latest(_about())
         found = CollectorRegistry()
         multiprocess.MultiProcessCollector(found, str(self.directory))  # type: ignore[no-untyped-call]
-        with metrics_files.locked_for_reading(self.directory):
+        with locked(self.directory):
             return generate_latest(found) + generate_latest(_about())
 
 
@@ -224,7 +224,7 @@ def init_metrics(app: Flask) -> Observer:
     """Give `app` its metrics and their URL; returns the observer that counts its requests."""
     directory = Path(os.environ[DIRECTORY]) if DIRECTORY in os.environ else None
     if directory:
-        metrics_files.prepare_directory(directory)
+        prepare_directory(directory)
     metrics = Metrics(directory)
     app.extensions[EXTENSION] = metrics
     app.add_url_rule(ADDRESS, "getMetrics", lambda: _response(metrics))

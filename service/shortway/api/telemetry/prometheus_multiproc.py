@@ -1,8 +1,8 @@
-"""The files that a service's processes count into: where they lie, who reads, what becomes of them.
+"""The directory of prometheus-client's multiprocess mode: created, merged and removed.
 
-Knows files, and prometheus_client's form of them. A process that has ended leaves its counts
-behind: they are added to those of all that have ended before, so that a service whose processes
-are replaced has no more files after a year than after a day. Who adds them up meanwhile waits.
+Knows files, and prometheus-client's format of them. A process that ends leaves its counts in files
+of its own; `merge_ended_process` adds them to one file of all ended processes, so that a service
+whose processes are replaced has no more files after a year than after a day.
 """
 
 from __future__ import annotations
@@ -16,37 +16,36 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 
-#: What a file of a process that has ended is added to; no process has this number.
+#: Stands for all processes that have ended; no process has this number.
 _ENDED: Final = 0
 _NAME: Final = "shortway-metrics-"
 _LOCK: Final = "lock"
-#: Locked by whoever lives.
+#: Locked by the service that uses the directory.
 _HELD: Final = "held"
-#: Kinds of files whose values add up; gauges of a process end with it.
+#: Kinds of files whose values add up; a process's gauges end with it.
 _KINDS: Final = ("counter", "histogram")
 
 
 def multiproc_directory(parent: str) -> Path:
-    """Where the processes count that this process is the first of."""
+    """The directory of the service whose first process this is."""
     return Path(parent) / f"{_NAME}{os.getpid()}"
 
 
 def prepare_directory(directory: Path) -> None:
-    """Make `directory`, for this user alone, with nothing of an earlier service in it or beside it.
+    """Create `directory`, empty and for this user alone; remove those of killed services.
 
-    It goes when this process ends, however many others have been forked from it; that of one that
-    was killed goes when the next begins.
+    It is removed when this process ends; that of a killed service when the next one starts.
 
     Raises
     ------
     OSError
-        If it cannot be made, or is somebody else's.
+        It cannot be created, or belongs to another user.
     """
     directory.mkdir(mode=0o700, exist_ok=True)
     if directory.is_symlink() or not _is_ours(directory):
-        raise PermissionError(f"{directory} is somebody else's")
+        raise PermissionError(f"{directory} belongs to another user")
     for other in directory.parent.glob(f"{_NAME}*"):
-        if _is_ours(other) and _is_left(other):
+        if _is_ours(other) and _is_abandoned(other):
             remove_directory(other)
     directory.mkdir(mode=0o700, exist_ok=True)
     (directory / _LOCK).touch(mode=0o600)
@@ -59,8 +58,8 @@ def _is_ours(directory: Path) -> bool:
     return directory.lstat().st_uid == os.geteuid()
 
 
-def _is_left(directory: Path) -> bool:
-    """Whether the service of `directory` is no more: nobody holds its file, in any container."""
+def _is_abandoned(directory: Path) -> bool:
+    """Whether the directory's service has ended: no process in any container has its lock."""
     try:
         with open(directory / _HELD, "rb") as held:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -70,7 +69,7 @@ def _is_left(directory: Path) -> bool:
 
 
 def _end(directory: Path, pid: int, held: BinaryIO) -> None:
-    """Close this process's files; remove all, if it is the one that made the directory."""
+    """Close this process's files; remove all, if this process created the directory."""
     from prometheus_client import values
 
     values.close_all_multiprocess_files()  # type: ignore[no-untyped-call]
@@ -80,27 +79,21 @@ def _end(directory: Path, pid: int, held: BinaryIO) -> None:
 
 
 def remove_directory(directory: Path) -> None:
-    """Remove `directory`, if it is there."""
+    """Remove `directory`, if it exists."""
     shutil.rmtree(directory, ignore_errors=True)
 
 
 @contextmanager
-def locked_for_reading(directory: Path) -> Iterator[None]:
-    """Nothing is moved from one file to another meanwhile."""
-    with _locked(directory, fcntl.LOCK_SH):
-        yield
-
-
-@contextmanager
-def _locked(directory: Path, how: int) -> Iterator[None]:
+def locked(directory: Path, how: int = fcntl.LOCK_SH) -> Iterator[None]:
+    """Nothing is merged meanwhile; with ``LOCK_EX``, nothing is read either."""
     with open(directory / _LOCK, "rb") as lock:
         fcntl.flock(lock, how)
         yield
 
 
 def merge_ended_process(directory: Path, pid: int) -> None:
-    """Add what the process `pid`, which has ended, counted to what all others did."""
-    with _locked(directory, fcntl.LOCK_EX):
+    """Add the counts of the ended process `pid` to those of all ended processes."""
+    with locked(directory, fcntl.LOCK_EX):
         for kind in _KINDS:
             _add(directory / f"{kind}_{pid}.db", directory / f"{kind}_{_ENDED}.db")
         for file in directory.glob(f"*_{pid}.db"):
@@ -108,7 +101,7 @@ def merge_ended_process(directory: Path, pid: int) -> None:
 
 
 def _add(file: Path, to: Path) -> None:
-    """Add the values of one file, if it is there, to another's."""
+    """Add the values of `file`, if it exists, to those of another."""
     from prometheus_client import mmap_dict
 
     values: Any = mmap_dict.MmapedDict
