@@ -99,4 +99,4 @@ def test_what_nginx_says_itself_is_a_problem_as_the_service_says_it() -> None:
         found = json.loads(text)
         number, title = PROBLEMS[found["code"]]
         assert (number, found["title"]) == (int(status), title)
-        assert found == problem(number, found["code"], title, found["detail"])
+        assert found == problem(found["code"], found["detail"])

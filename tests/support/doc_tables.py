@@ -313,7 +313,7 @@ _UNUSUAL: dict[str, Callable[[], Any]] = {
     **{
         code: partial(problem, code, detail)
         for code, detail in {
-            "body-incomplete": "the body is incomplete: the connection ended, or a chunk is malformed",
+            "body-incomplete": "the body is incomplete: the connection ended",
             "forbidden": "this token may not do that",
             "request-timeout": "the request did not arrive in time",
             "head-too-large": "the head is longer than the limit",

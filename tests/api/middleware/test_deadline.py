@@ -70,7 +70,7 @@ def path(**request: Any) -> Callable[[], Any]:
 
 
 def scored(kind: str, **request: Any) -> Callable[[], Any]:
-    return lambda: scores.scored(request, kind)
+    return lambda: scores.write_score(request, kind)
 
 
 def review() -> Any:
