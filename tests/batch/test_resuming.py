@@ -26,7 +26,7 @@ from typing import Any
 import psutil
 import pytest
 
-from shortway.batch import journal, lines
+from shortway.batch import journal, journal_state, lines
 from shortway.batch import process_pool as local
 from shortway.batch.chunks import Task
 from shortway.batch.errors import CannotStart, Stopped
@@ -83,7 +83,7 @@ def test_killed_at_random_moments(
 
 def advanced(process: subprocess.Popen[str], out: Path) -> None:
     """Wait until more is noted than before."""
-    state = journal.beside(out, "state")
+    state = journal_state.beside(out, "state")
     before = state.read_bytes() if state.exists() else b""
     while process.poll() is None and not (
         state.exists() and written_by(state.read_bytes(), before)
@@ -204,8 +204,8 @@ def test_stopped_right_after_a_write_it_is_noted(
     monkeypatch.setattr(journal.Journal, "_write", interrupted)
     with pytest.raises(KeyboardInterrupt):
         run_batch(Batch(book, out))
-    noted = json.loads(journal.beside(out, "state").read_text())
-    assert noted["written"] == journal.beside(out, "part").stat().st_size > 0
+    noted = json.loads(journal_state.beside(out, "state").read_text())
+    assert noted["written"] == journal_state.beside(out, "part").stat().st_size > 0
     assert noted["counts"]["solved"] == noted["line"] > 0
 
 
@@ -249,7 +249,8 @@ class Disk:
             disk.act()
             return File(path, mode) if buffering == 0 else open(path, mode, encoding=encoding)
 
-        monkeypatch.setattr(journal, "open", opened, raising=False)
+        for module in (journal, journal_state):
+            monkeypatch.setattr(module, "open", opened, raising=False)
         for owner, names in (
             (os, ("fdatasync", "fsync", "ftruncate", "replace")),
             (Path, ("unlink",)),
@@ -377,14 +378,14 @@ def test_a_file_of_somebody_else_is_left_alone(name: str, book: Path, tmp_path: 
 
 
 def test_answers_that_were_lost_are_not_passed_over(begun: Batch) -> None:
-    part = journal.beside(begun.out, "part")
+    part = journal_state.beside(begun.out, "part")
     os.truncate(part, 10)
     with pytest.raises(CannotStart, match="is shorter than"):
         run_batch(begun)
 
 
 def test_two_at_once_do_not_write_one_file(begun: Batch) -> None:
-    with open(journal.beside(begun.out, "part"), "ab") as other:
+    with open(journal_state.beside(begun.out, "part"), "ab") as other:
         fcntl.flock(other, fcntl.LOCK_EX)
         with pytest.raises(CannotStart, match="another process is writing"):
             run_batch(begun)

@@ -12,50 +12,32 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import io
-import json
 import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from shortway.batch.chunks import Answers, Chunk, Counts
+from shortway.batch.chunks import Answers, Chunk
 from shortway.batch.errors import CannotStart, Stopped
+from shortway.batch.journal_state import (
+    COMPLETE,
+    PUBLISHING,
+    WORKING,
+    Mark,
+    beside,
+    read_state,
+    sync,
+    write_state,
+)
 
 COMMIT_EVERY: Final = 0.5
 """Seconds of work that a kill may cost."""
 
 ANEW: Final = "--overwrite does it anew"
 Convert = Callable[[Path, Path], None]
-
-WORKING, PUBLISHING, COMPLETE = "working", "publishing", "complete"
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """How far a batch is.
-
-    Parameters
-    ----------
-    offset, line : int
-        Where the input goes on, and how many of its lines are read.
-    written : int
-        Bytes of the answers to them.
-    counts : Counts
-    stage : str
-        ``working``, ``publishing`` or ``complete``.
-    size : int or None
-        Bytes of the complete output.
-    """
-
-    offset: int = 0
-    line: int = 0
-    written: int = 0
-    counts: Counts = field(default_factory=Counts)
-    stage: str = WORKING
-    size: int | None = None
 
 
 class Journal:
@@ -131,7 +113,7 @@ class Journal:
             if self.mark.written < self._next.written == held:
                 self.mark = self._next
             os.fdatasync(self._part.fileno())
-            _write_state(self.out, self._origin, self.mark)
+            write_state(self.out, self._origin, self.mark)
         self._committed = time.monotonic()
 
     def publish(self, convert: Convert | None) -> None:
@@ -153,7 +135,7 @@ class Journal:
         part = beside(self.out, "part")
         with _writing(self.out):
             os.replace(_converted(self.out, convert) if convert else part, self.out)
-            _sync(self.out.parent)
+            sync(self.out.parent)
         self.finish()
 
     def finish(self) -> None:
@@ -161,13 +143,8 @@ class Journal:
         with _writing(self.out):
             size = self.out.stat().st_size
             self.mark = replace(self.mark, stage=COMPLETE, size=size)
-            _write_state(self.out, self._origin, self.mark)
+            write_state(self.out, self._origin, self.mark)
             beside(self.out, "part").unlink(missing_ok=True)
-
-
-def beside(out: Path, what: str) -> Path:
-    """The file ``OUT.what``."""
-    return out.with_name(f"{out.name}.{what}")
 
 
 @contextmanager
@@ -225,7 +202,7 @@ def _converted(out: Path, convert: Convert) -> Path:
     ready = beside(out, "ready")
     try:
         convert(beside(out, "part"), ready)
-        _sync(ready)
+        sync(ready)
     except BaseException:
         ready.unlink(missing_ok=True)
         raise
@@ -246,7 +223,7 @@ def _lock(part: io.RawIOBase, path: Path, out: Path) -> None:
 
 def _found(out: Path, origin: dict[str, Any], overwrite: bool, held: int) -> Mark:
     """The mark to go on from, given what lies on the disk; `held` bytes of answers do."""
-    noted = _read_state(out)
+    noted = read_state(out)
     if noted is None:
         if (held or out.exists()) and not overwrite:
             what = out if out.exists() else beside(out, "part")
@@ -285,39 +262,3 @@ def _going_on(out: Path, mark: Mark, held: int) -> Mark:
         detail = f"{beside(out, 'part')} is shorter than {beside(out, 'state')} says"
         raise CannotStart(f"{detail}; remove both to begin anew")
     return replace(mark, stage=WORKING)
-
-
-# --- the note ------------------------------------------------------------------------------------
-
-
-def _write_state(out: Path, origin: dict[str, Any], mark: Mark) -> None:
-    """Replace the note in one act."""
-    fresh = beside(out, "state.new")
-    try:
-        with open(fresh, "w", encoding="utf-8") as file:
-            json.dump({"made_from": origin, **asdict(mark)}, file)
-            file.flush()
-            os.fdatasync(file.fileno())
-        os.replace(fresh, beside(out, "state"))
-    except OSError:
-        fresh.unlink(missing_ok=True)
-        raise
-
-
-def _read_state(out: Path) -> tuple[dict[str, Any], Mark] | None:
-    """The origin and mark in the note beside `out`; None if there is none that reads so."""
-    try:
-        noted = json.loads(beside(out, "state").read_text("utf-8"))
-        made_from = noted.pop("made_from")
-        return dict(made_from), Mark(**noted | {"counts": Counts(**noted["counts"])})
-    except (FileNotFoundError, ValueError, TypeError, KeyError, AttributeError):
-        return None
-
-
-def _sync(path: Path) -> None:
-    """Make sure that a file, or the names in a folder, are on the disk."""
-    number = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(number)
-    finally:
-        os.close(number)

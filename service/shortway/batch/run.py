@@ -19,7 +19,8 @@ from shortway.batch import process_pool as local
 from shortway.batch.chunks import Answers, Chunk, Counts, Task
 from shortway.batch.errors import BatchError, CannotStart
 from shortway.batch.inputs import Format
-from shortway.batch.journal import COMPLETE, Convert, Journal, opened
+from shortway.batch.journal import Convert, Journal, opened
+from shortway.batch.journal_state import COMPLETE
 
 Pair = tuple[Chunk, Answers]
 

@@ -69,6 +69,28 @@ ResolvedPricesSchema = ResponseSchema.from_dict(_price_fields(True), name="Resol
 ResolvedPricesSchema.__doc__ = "All prices by name, in semitones."
 
 
+def _over_and_prices(required: bool) -> dict[str, Any]:
+    """What is done about a melody, and the prices."""
+    return {
+        "melody": _word(
+            MELODY,
+            "What is done about the notes sung or played over a chord: avoid keeps clear of minor "
+            "seconds and ninths with them wherever that can be, and below them wherever something "
+            "lies there; below "
+            "stays below them; carry has the highest of them on top; ignore does nothing.",
+            required,
+        ),
+        "prices": StrictNested(
+            ResolvedPricesSchema if required else PricesSchema,
+            required=required,
+            metadata=doc("Comfort prices by name.", _PRICES if required else {"top-note-held": 3}),
+        ),
+        "pricing": _word(
+            PRICING, "Whether the prices count; none is the least motion pure.", required
+        ),
+    }  # fmt: skip
+
+
 def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema]) -> dict[str, Any]:
     """The fields of a setting: all optional on the way in, all there on the way out."""
     return {
@@ -97,7 +119,7 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
             required,
         ),
         "reach": StrictString(
-            metadata=doc("A hand's reach by name.", "ninth", enum=list(REACHES)),
+            metadata=doc("A hand's reach by name.", "ninth", enum=list(REACHES))
         ),
         "reach_mm": StrictNumber(
             required=required,
@@ -122,22 +144,7 @@ def _fields(required: bool, part: type[RangeSchema] | type[ResolvedRangeSchema])
             required=required,
             metadata=doc("Hard rules left off on request.", []),
         ),
-        "melody": _word(
-            MELODY,
-            "What is done about the notes sung or played over a chord: avoid keeps clear of minor "
-            "seconds and ninths with them wherever that can be, and below them wherever something "
-            "lies there; below "
-            "stays below them; carry has the highest of them on top; ignore does nothing.",
-            required,
-        ),
-        "prices": StrictNested(
-            ResolvedPricesSchema if required else PricesSchema,
-            required=required,
-            metadata=doc("Comfort prices by name.", _PRICES if required else {"top-note-held": 3}),
-        ),
-        "pricing": _word(
-            PRICING, "Whether the prices count; none is the least motion pure.", required
-        ),
+        **_over_and_prices(required),
     }  # fmt: skip
 
 

@@ -1,0 +1,84 @@
+"""The state of a batch on the disk: how far it is, beside its output.
+
+Knows files and no charts. ``OUT.state`` is replaced in one act, so it is always a whole one.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from shortway.batch.chunks import Counts
+
+WORKING, PUBLISHING, COMPLETE = "working", "publishing", "complete"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How far a batch is.
+
+    Parameters
+    ----------
+    offset, line : int
+        Where the input goes on, and how many of its lines are read.
+    written : int
+        Bytes of the answers to them.
+    counts : Counts
+    stage : str
+        ``working``, ``publishing`` or ``complete``.
+    size : int or None
+        Bytes of the complete output.
+    """
+
+    offset: int = 0
+    line: int = 0
+    written: int = 0
+    counts: Counts = field(default_factory=Counts)
+    stage: str = WORKING
+    size: int | None = None
+
+
+def beside(out: Path, what: str) -> Path:
+    """The file ``OUT.what``."""
+    return out.with_name(f"{out.name}.{what}")
+
+
+def write_state(out: Path, origin: dict[str, Any], mark: Mark) -> None:
+    """Replace the state in one act.
+
+    Raises
+    ------
+    OSError
+    """
+    fresh = beside(out, "state.new")
+    try:
+        with open(fresh, "w", encoding="utf-8") as file:
+            json.dump({"made_from": origin, **asdict(mark)}, file)
+            file.flush()
+            os.fdatasync(file.fileno())
+        os.replace(fresh, beside(out, "state"))
+    except OSError:
+        fresh.unlink(missing_ok=True)
+        raise
+
+
+def read_state(out: Path) -> tuple[dict[str, Any], Mark] | None:
+    """The origin and mark in the state beside `out`; None if it is missing or unreadable."""
+    try:
+        noted = json.loads(beside(out, "state").read_text("utf-8"))
+        made_from = noted.pop("made_from")
+        return dict(made_from), Mark(**noted | {"counts": Counts(**noted["counts"])})
+    except (FileNotFoundError, ValueError, TypeError, KeyError, AttributeError):
+        return None
+
+
+def sync(path: Path) -> None:
+    """Make sure that a file, or the names in a folder, are on the disk."""
+    number = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)
