@@ -576,9 +576,9 @@ def read_review(value: Any, at: str = "") -> models.Review:
     )
 
 
-def read_in_key(value: Any, at: str = "") -> models.InKey:
+def read_key_section(value: Any, at: str = "") -> models.KeySection:
     fields = _object(value, at)
-    return models.InKey(
+    return models.KeySection(
         key=_required(fields, "key", at, _string),
         semitones=_required(fields, "semitones", at, _integer),
         measure=_required(fields, "measure", at, _integer),
@@ -594,7 +594,8 @@ def read_exercise(value: Any, at: str = "") -> models.Exercise:
         key=_required(fields, "key", at, _string),
         inferred=_required(fields, "inferred", at, _boolean),
         way=_required(fields, "way", at, _either(_string, _list_of(_string))),
-        keys=_required(fields, "keys", at, _list_of(read_in_key)),
+        formula=_required(fields, "formula", at, _string),
+        keys=_required(fields, "keys", at, _list_of(read_key_section)),
         chart=_required(fields, "chart", at, read_chart),
         path=_required(fields, "path", at, read_path),
     )

@@ -929,7 +929,7 @@ class Review:
 
 
 @dataclass(frozen=True, slots=True)
-class InKey:
+class KeySection:
     """Where the exercise is in one key."""
 
     #: A key, with m for minor, as players name it.
@@ -956,11 +956,14 @@ class Exercise:
     inferred: bool
     #: The way, or the list of keys.
     way: str | tuple[str, ...]
+    #: `same` where every key plays the same voicings, transposed; `best` where that was asked for,
+    #: or where some chord has no voicing that all keys can play.
+    formula: str
     #: The keys in the order played.
-    keys: tuple[InKey, ...]
+    keys: tuple[KeySection, ...]
     #: All of it as one chart, repeats written out; to be sent to any call.
     chart: Chart
-    #: The path with the least motion through it all.
+    #: The path of least cost through it all.
     path: Path
 
 
@@ -1136,6 +1139,10 @@ class ExerciseOptions(TypedDict, total=False):
 
     #: Whether the form is played round and round.
     loop: bool | None
+    #: `same`: every key plays the same voicings, transposed, in the octave that makes the whole
+    #: cost least; where no octave leaves all keys in the range, the range is widened by as little
+    #: as is needed. `best`: whatever costs least.
+    formula: str | None
     #: What is asked of the top voice before least motion: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
@@ -1169,9 +1176,9 @@ __all__ = [
     "Finding",
     "Hands",
     "Health",
-    "InKey",
     "KeyChange",
     "KeyChangeInput",
+    "KeySection",
     "KindDegree",
     "ListedVoicing",
     "MeterChange",

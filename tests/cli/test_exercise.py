@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 
 from shortway.cli import main
 from shortway.core.exercises.exercise import exercise
+from shortway.core.settings.setting import setting_json
 from shortway.services.write_score import write_score
 from shortway.wire.serializers.exercises import exercise_json
 
@@ -41,10 +42,11 @@ def test_it_says_that_a_key_was_inferred() -> None:
 def test_json_is_the_wire_s(tmp_path: Path) -> None:
     chart = tmp_path / "tram.txt"
     chart.write_text(CHART)
-    options = "--way minor-thirds-down --hands left --loop --top-line hold --start-from 56,60,63,67"
+    options = "--way minor-thirds-down --formula best --hands left --loop --top-line hold"
+    options += " --start-from 56,60,63,67"
     said = ran(chart, *options.split(), "--json")
     asked: dict[str, Any] = {"loop": True, "top_line": "hold", "start_from": [56, 60, 63, 67]}
-    found = exercise(CHART, "minor-thirds-down", {"hands": "left"}, **asked)
+    found = exercise(CHART, "minor-thirds-down", {"hands": "left"}, formula="best", **asked)
     assert json.loads(said.output) == exercise_json(found)
 
 
@@ -54,9 +56,16 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
     options = "--hands left --rhythm charleston --swing 2 --tempo 90 --degrees --loop"
     said = ran(CHART, "-o", out, *options.split())
     assert (said.exit_code, said.output) == (0, f"{out}: {out.stat().st_size:,} bytes\n")
+    found = exercise(CHART, setting={"hands": "left"}, loop=True)
+    pins = [
+        {"step": k, "midi": list(step.voicing.midi)}
+        for k, step in enumerate(found.path.steps)
+        if step.voicing
+    ]
     asked: dict[str, Any] = {
-        "chart": exercise_json(exercise(CHART))["chart"],
-        "setting": {"hands": "left"},
+        "chart": exercise_json(found)["chart"],
+        "setting": setting_json(found.path.setting),
+        "pins": pins,
         "rhythm": {"pattern": "charleston", "swing": 2.0},
         "tempo": 90,
         "show": {"degrees": True},
@@ -69,7 +78,7 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
     ("arguments", "words"),
     [
         ([CHART, "--way", "sixths"], "--way: expected fourths, fifths"),
-        ([CHART, "--way", "C,H"], "'H' is no key"),
+        ([CHART, "--way", "C,H"], "cannot read 'H' as a key"),
         ([CHART, "-o", "x.pdf"], "end in .musicxml"),
         ([CHART, "--tempo", "90"], "--tempo needs a score: add -o"),
         (["| Dm7 | Gq7 |"], "cannot read 'q'"),

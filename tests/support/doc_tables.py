@@ -27,7 +27,7 @@ from shortway import config
 from shortway.api import create_app
 from shortway.cli import main
 from shortway.cli.options import FIELDS
-from shortway.core.exercises.exercise import KEY_ORDERS
+from shortway.core.exercises.key_orders import KEY_ORDERS
 from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
 from shortway.core.settings.keyboard import REACHES

@@ -17,7 +17,7 @@ export async function practiseAllKeys() {
     asked = { chart: chartInput(), way: keyOrder(), ...pathOptions() };
     const found = await callApi("/v1/exercises", asked);
     if (number !== state.asked) return;
-    const request = { chart: found.chart, setting: asked.setting, loop: asked.loop };
+    const request = { chart: found.chart, setting: found.path.setting, loop: asked.loop, pins: pinsOf(found.path) };
     state.pins.clear();
     Object.assign(state, { exercise: { ...found, asked }, at: 0 });
     showPath(found.path, request);
@@ -26,6 +26,11 @@ export async function practiseAllKeys() {
   } catch (error) {
     if (number === state.asked) showProblem(error, "other-problem", asked);
   }
+}
+
+// The score of an exercise plays the voicings that were found.
+function pinsOf(path) {
+  return path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi: voicing.midi }] : []));
 }
 
 // Keys are separated by commas or blanks, but "C minor" is one key.

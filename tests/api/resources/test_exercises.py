@@ -49,7 +49,7 @@ def test_fourths_are_the_way_where_none_is_given(client: FlaskClient) -> None:
 @pytest.mark.parametrize("chart", [CADENCE, WALTZ], ids=["cadence", "waltz"])
 def test_its_chart_gives_the_same_path_and_a_score(client: FlaskClient, chart: Any) -> None:
     setting = {"hands": "left"}
-    said = asked(client, chart=chart, way="half-steps-up", setting=setting)
+    said = asked(client, chart=chart, way="half-steps-up", formula="best", setting=setting)
     again = client.post("/v1/paths", json={"chart": said["chart"], "setting": setting})
     assert again.get_json() == said["path"]
     sounding = client.post(
@@ -58,6 +58,26 @@ def test_its_chart_gives_the_same_path_and_a_score(client: FlaskClient, chart: A
         headers={"Accept": "audio/midi"},
     )
     assert sounding.data.startswith(b"MThd")
+
+
+@pytest.mark.parametrize("chart", [CADENCE, WALTZ], ids=["cadence", "waltz"])
+def test_a_formula_is_repeated_by_its_notes_and_setting(client: FlaskClient, chart: Any) -> None:
+    """The chart, the setting of the answer, and its voicings as pins: the same path again."""
+    said = asked(client, chart=chart, way="half-steps-up", setting={"hands": "left"})
+    steps, setting = said["path"]["steps"], said["path"]["setting"]
+    pins = [{"step": k, "midi": s["voicing"]["midi"]} for k, s in enumerate(steps) if s["voicing"]]
+    again = client.post(
+        "/v1/paths", json={"chart": said["chart"], "setting": setting, "pins": pins}
+    ).get_json()
+    assert said["formula"] == "same"
+    assert [s["voicing"] for s in again["steps"]] == [s["voicing"] for s in steps]
+    assert again["motion"]["total"] == said["path"]["motion"]["total"]
+
+
+def test_a_formula_is_same_or_best(client: FlaskClient) -> None:
+    said = asked(client, chart=CADENCE, formula="other")
+    assert (said["status"], said["errors"][0]["pointer"]) == (422, "/formula")
+    assert "same" in said["errors"][0]["expected"]
 
 
 def test_key_signatures_change_with_the_keys(client: FlaskClient) -> None:
@@ -71,7 +91,7 @@ def test_key_signatures_change_with_the_keys(client: FlaskClient) -> None:
         if found is not None and (not seen or seen[-1][1] != found.sharps):
             seen.append((measure.number, found.sharps))
         assert measure.duration.quarterLength in (1, 2, 3)
-    assert [sharps for _, sharps in seen] == [-1, -2, -3, -4, -5, -6, 5, 4, 3, 2, 1, 0]
+    assert [sharps for _, sharps in seen] == [-1, -2, -3, -4, -5, -6, -7, 4, 3, 2, 1, 0]
     assert [number for number, _ in seen] == [5 * at for at in range(12)]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -22,9 +22,12 @@ from shortway.cli.errors import report_errors
 from shortway.cli.input import request_from_arguments
 from shortway.cli.options import command, json_option, setting_options, way_options
 
+if TYPE_CHECKING:
+    from shortway.core.exercises.exercise import Exercise
+
 #: Separates the keys of a list; "C minor" is one key.
 _SEPARATOR: Final = re.compile(r"[\s,]+(?![\s,m])")
-_REQUEST: Final = ("chart", "way", "setting", "loop", "start_from", "top_line")
+_REQUEST: Final = ("chart", "way", "formula", "setting", "loop", "start_from", "top_line")
 
 
 @command("exercise")
@@ -35,6 +38,13 @@ _REQUEST: Final = ("chart", "way", "setting", "loop", "start_from", "top_line")
     show_default=True,
     metavar="WAY",
     help="fourths, fifths; half-steps, whole-steps, minor-thirds with -up or -down; or C,Eb,Gb.",
+)
+@click.option(
+    "--formula",
+    default="same",
+    show_default=True,
+    metavar="WHICH",
+    help="same: the same voicings in every key, transposed; best: whatever costs least.",
 )
 @click.option("-o", "--out", type=OUT_FILE, help=f"Write a score instead: {ENDS}.")
 @setting_options
@@ -59,14 +69,23 @@ def exercise_command(out: Path | None, as_json: bool, **options: Any) -> None:
         request = request_from_arguments(given) | {"way": _key_order(given["way"])}
         found = write_exercise(request)
         if score_format:
-            del request["way"]
-            request |= {"chart": found.chart, **score_fields(options)}
+            del request["way"], request["formula"]
+            request |= {"chart": found.chart, **_pinned(found), **score_fields(options)}
             content = render_score(drop_none(request), score_format)
     if out is not None:
         save_score(out, content)
         return
     answer = exercise_json(found)
     print_answer(answer, as_json, format_exercise(answer))
+
+
+def _pinned(found: Exercise) -> dict[str, Any]:
+    """What makes a score play the voicings that were found, and no others."""
+    from shortway.core.settings.setting import setting_json
+
+    sounding = ((k, s.voicing) for k, s in enumerate(found.path.steps) if s.voicing is not None)
+    pins = [{"step": k, "midi": list(voicing.midi)} for k, voicing in sounding]
+    return {"pins": pins, "setting": setting_json(found.path.setting)}
 
 
 def _key_order(text: str) -> str | list[str]:

@@ -9,16 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
-from itertools import pairwise
-from math import gcd
-from typing import Final, TypeVar
+from typing import Any, Final
 
 from shortway.core import charts
 from shortway.core.charts import MAX_STEPS, Chart
-from shortway.core.charts.model import KEY_EXPECTED, Measure, fit_meter, normalize_key
 from shortway.core.errors import (
-    BeatsError,
     ChartError,
     NoVoicing,
     SettingError,
@@ -27,64 +22,23 @@ from shortway.core.errors import (
     WrongType,
     one_of,
 )
+from shortway.core.exercises.copies import join_copies
+from shortway.core.exercises.formula import solve_formula
+from shortway.core.exercises.key_orders import keys_in_order
 from shortway.core.harmony.functions import main_key
-from shortway.core.harmony.transposition import distance, is_minor, key_at, tonic, transpose, usual
+from shortway.core.harmony.transposition import distance, transpose
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.results import Path
 from shortway.core.solver.solve import as_chart, solve
-from shortway.core.theory.pitch import pitch_class
 
-#: Most keys of a list of one's own.
-MOST_KEYS: Final = 24
+#: How the voicings of the keys go together.
+FORMULAS: Final = ("same", "best")
 
-
-@dataclass(frozen=True, slots=True)
-class KeyOrder:
-    """A way through the twelve keys.
-
-    Attributes
-    ----------
-    by : int
-        Semitones up from each key to the next.
-    between : int
-        Semitones from the first key of a cycle to the first of the next cycle, where one does not
-        pass through all twelve.
-    about : str
-    """
-
-    by: int
-    between: int
-    about: str
-
-    def semitones(self) -> Iterator[int]:
-        """How far above the first key each of the twelve lies, 0 to 11."""
-        cycles = gcd(self.by, 12)
-        for cycle in range(cycles):
-            for turn in range(12 // cycles):
-                yield (cycle * self.between + turn * self.by) % 12
-
-
-# Common practice, no source.
-KEY_ORDERS: Final[Mapping[str, KeyOrder]] = {
-    "fourths": KeyOrder(5, 0, "each key a fourth above the one before"),
-    "fifths": KeyOrder(7, 0, "each key a fifth above the one before"),
-    "half-steps-up": KeyOrder(1, 0, "each key a half step above the one before"),
-    "half-steps-down": KeyOrder(11, 0, "each key a half step below the one before"),
-    "whole-steps-up": KeyOrder(2, 1, "six keys by whole steps up, then the six a half step above"),
-    "whole-steps-down": KeyOrder(
-        10, 11, "six keys by whole steps down, then the six a half step below"
-    ),
-    "minor-thirds-up": KeyOrder(3, 1, "four keys by minor thirds up, then from a half step above"),
-    "minor-thirds-down": KeyOrder(
-        9, 11, "four keys by minor thirds down, then from a half step below"
-    ),
-}
 _MEASURE: Final = re.compile(r"/chart/measures/(\d+)(/.*)")
-_WAY_EXPECTED: Final = f"{one_of(list(KEY_ORDERS))}; or a list of 1 to {MOST_KEYS} keys"
 
 
 @dataclass(frozen=True, slots=True)
-class InKey:
+class KeySection:
     """Where the exercise is in one key.
 
     Attributes
@@ -117,20 +71,24 @@ class Exercise:
     inferred : bool
         Whether it was read off the chords.
     way : str or tuple of str
-    keys : tuple of InKey
+    keys : tuple of KeySection
         In the order in which they are played.
     chart : Chart
         All of it, written out.
     path : Path
-        `solve(chart)`: the one path through all of it.
+        The one path through all of it.
+    formula : {"same", "best"}
+        Whether every key plays the same voicings, transposed. ``best`` where that was asked for,
+        or where no voicing of some chord can be played in all the keys.
     """
 
     key: str
     inferred: bool
     way: str | tuple[str, ...]
-    keys: tuple[InKey, ...]
+    keys: tuple[KeySection, ...]
     chart: Chart
     path: Path
+    formula: str = "same"
 
 
 def exercise(
@@ -138,11 +96,12 @@ def exercise(
     way: str | Sequence[str] = "fourths",
     setting: Mapping[str, object] | Setting | None = None,
     *,
+    formula: str = "same",
     loop: bool = False,
     top_line: str = "free",
     start_from: Sequence[int] | None = None,
 ) -> Exercise:
-    """A chart through the keys, as one path with the least motion, joins included.
+    """A chart through the keys, as one path of least cost, joins included.
 
     Parameters
     ----------
@@ -150,7 +109,11 @@ def exercise(
         Repeats and endings are written out in each key. Its own key is `Chart.key`, else the key
         that most of it is heard in.
     way : str or sequence of str
-        One of `KEY_ORDERS`, or 1 to `MOST_KEYS` tonics in the order wanted; a key may come again.
+        One of `KEY_ORDERS`, or 1 to `MAX_KEYS` tonics in the order wanted; a key may come again.
+    formula : {"same", "best"}
+        ``same``: the same voicings in every key, transposed, each key in the octave that makes the
+        whole cost least. Where no octave leaves all keys in the range, the range is widened by as
+        little as is needed; the setting of the path says so. ``best``: whatever costs least.
     setting, loop, top_line, start_from
         As for `solve`; `loop` leads from the last key back to the first.
 
@@ -166,75 +129,45 @@ def exercise(
     ('C', True, [('C', 0, 0), ('F', 4, 4)])
     """
     given = as_chart(chart)
-    own, names = _keys(given, way)
+    _check_formula(formula)
+    own = _own_key(given)
+    names = keys_in_order(own, way)
     _check_size(given, len(names))
     try:
         copies = [transpose(given, own, name) for name in names]
-        whole = _joined(copies)
+        whole = join_copies(copies)
     except ShortwayError as error:
         raise error.under("/chart") from None
     try:
-        path = solve(whole, setting, loop=loop, top_line=top_line, start_from=start_from)
+        path = None
+        options: dict[str, Any] = {"loop": loop, "top_line": top_line, "start_from": start_from}
+        if formula == "same":
+            semitones = [distance(names[0], name) for name in names]
+            path = solve_formula(whole, semitones, setting, **options)
+        used = "best" if path is None else "same"
+        path = path or solve(whole, setting, **options)
     except NoVoicing as error:
         raise _within(error, given, names) from None
     parts = tuple(_in_keys(given, own, names, path))
     told = way if isinstance(way, str) else tuple(names)
-    return Exercise(own, given.key is None, told, parts, whole, path)
+    return Exercise(own, given.key is None, told, parts, whole, path, used)
 
 
-def _read_way(way: object) -> tuple[int | str, ...]:
-    """The keys of a way: semitones above the first one, or names of the caller's.
-
-    Raises
-    ------
-    WrongType, SettingError
-        With pointers below ``/way``.
-    """
-    if isinstance(way, str):
-        if way not in KEY_ORDERS:
-            detail = f"no way through the keys is {way[:40]!r}"
-            raise SettingError.at("/way", detail, expected=_WAY_EXPECTED)
-        return tuple(KEY_ORDERS[way].semitones())
-    if not isinstance(way, list | tuple):
-        raise WrongType.at("/way", "a way is a word or a list of keys", expected=_WAY_EXPECTED)
-    if not 1 <= len(way) <= MOST_KEYS:
-        detail = f"a list of {len(way):,} keys"
-        raise SettingError.at("/way", detail, expected=f"1 to {MOST_KEYS} keys")
-    for index, name in enumerate(way):
-        if not isinstance(name, str):
-            raise WrongType.at(f"/way/{index}", "a key is a text", expected=KEY_EXPECTED)
-        if normalize_key(name) is None:
-            detail = f"{name[:40]!r} is no key"
-            raise SettingError.at(f"/way/{index}", detail, expected=KEY_EXPECTED)
-    return tuple(way)
+def _check_formula(formula: object) -> None:
+    if not isinstance(formula, str):
+        raise WrongType.at("/formula", "expected a string", expected=one_of(FORMULAS))
+    if formula not in FORMULAS:
+        detail = f"formula cannot be {formula[:40]!r}"
+        raise SettingError.at("/formula", detail, expected=one_of(FORMULAS))
 
 
-def _keys(chart: Chart, way: object) -> tuple[str, list[str]]:
-    """The chart's own key and those of the way, each as players name it."""
-    asked = _read_way(way)
+def _own_key(chart: Chart) -> str:
+    """The chart's own key: as it names it, else the one that most of it is heard in."""
     own = chart.key or main_key(chart, charts.unroll(chart))
     if own is None:
-        detail = "nothing says which key the chart is in"
+        detail = "the chart has no key and no chord"
         raise ChartError.at("/chart", detail, expected="a key, or a chord")
-    first, minor = pitch_class(tonic(own)), is_minor(own)
-    return own, [
-        _of_mode(item, index, minor)
-        if isinstance(item, str)
-        else key_at(first + item, minor)
-        if item
-        else usual(own)
-        for index, item in enumerate(asked)
-    ]
-
-
-def _of_mode(name: str, index: int, minor: bool) -> str:
-    """A key of the caller's list in the mode of the chart; a tonic alone has none of its own."""
-    key = normalize_key(name) or ""
-    if is_minor(key) != minor and (is_minor(key) or "maj" in name):
-        mode, other = ("minor", "major") if minor else ("major", "minor")
-        detail = f"the chart is in {mode}, and {name[:40]} is {other}"
-        raise SettingError.at(f"/way/{index}", detail, expected=f"{tonic(key)}{'m' * minor}")
-    return usual(tonic(key) + "m" * minor)
+    return own
 
 
 def _check_size(chart: Chart, keys: int) -> None:
@@ -245,82 +178,14 @@ def _check_size(chart: Chart, keys: int) -> None:
         raise TooLarge.at("/chart", detail, expected=expected)
 
 
-# --- one chart ----------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Bar:
-    """A measure as played, and where the given chart has it, from 1."""
-
-    entries: Measure
-    meter: tuple[int, int]
-    key: str
-    fresh: bool
-    source: int
-
-
-def _joined(copies: Sequence[Chart]) -> Chart:
-    """The copies one after the other, each beginning afresh, repeats written out.
-
-    Only its very first and last measure may be short; others are measures of their own meter.
-    """
-    bars = [bar for copy in copies for bar in _bars(copy)]
-    bars[1:-1] = [_full(bar) for bar in bars[1:-1]]
-    return replace(
-        copies[0],
-        measures=tuple(bar.entries for bar in bars),
-        order=tuple(range(1, len(bars) + 1)),
-        meter=bars[0].meter,
-        key=bars[0].key,
-        meters=_changes([bar.meter for bar in bars]),
-        keys=_changes([bar.key for bar in bars]),
-        fresh=tuple(number for number, bar in enumerate(bars, 1) if bar.fresh),
-    )
-
-
-def _bars(copy: Chart) -> Iterator[_Bar]:
-    for place, number in enumerate(copy.order):
-        fresh = place == 0 or number in copy.fresh
-        key = copy.key_at(number) or ""
-        yield _Bar(copy.measures[number - 1], copy.meter_at(number), key, fresh, number)
-
-
-def _full(bar: _Bar) -> _Bar:
-    """A short measure as one of its own meter."""
-    beats, unit = bar.meter
-    have = sum((entry.beats for entry in bar.entries), Fraction(0))
-    if have == beats:
-        return bar
-    meter = fit_meter(have * 4 / unit, unit)
-    if meter is None:
-        detail = f"measure {bar.source} has {have} beats, which no meter has"
-        expected = "full measures, or short ones of whole, half or quarter beats"
-        raise BeatsError.at(f"/measures/{bar.source - 1}", detail, expected=expected)
-    finer = Fraction(meter[1], unit)
-    entries = tuple(replace(entry, beats=entry.beats * finer) for entry in bar.entries)
-    return replace(bar, entries=entries, meter=meter)
-
-
-T = TypeVar("T")
-
-
-def _changes(values: Sequence[T]) -> tuple[tuple[int, T], ...]:
-    """Where a value is another than before, by measures from 1."""
-    pairs = enumerate(pairwise(values), 2)
-    return tuple((number, after) for number, (before, after) in pairs if after != before)
-
-
-# --- what is told -------------------------------------------------------------------------------
-
-
-def _in_keys(chart: Chart, own: str, names: Sequence[str], path: Path) -> Iterator[InKey]:
+def _in_keys(chart: Chart, own: str, names: Sequence[str], path: Path) -> Iterator[KeySection]:
     """Where each key begins, and the motion into it."""
     bars, steps = len(chart.order), len(path.steps) // len(names)
     for number, name in enumerate(names):
         first = number * steps
         moved = (step.motion for step in path.steps[first : first + steps])
         motion = next((motion for motion in moved if motion is not None), None)
-        yield InKey(name, distance(own, name), 1 + number * bars, first, steps, motion)
+        yield KeySection(name, distance(own, name), 1 + number * bars, first, steps, motion)
 
 
 def _within(error: NoVoicing, chart: Chart, names: Sequence[str]) -> NoVoicing:

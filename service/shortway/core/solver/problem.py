@@ -193,11 +193,11 @@ class PathProblem:
 
     def way(self) -> ShortestPath | None:
         """The best path through all candidates, by the order of preference."""
-        return (shortest_loop if self.closed else shortest)(*self._packed())
+        return (shortest_loop if self.closed else shortest)(*self.packed())
 
     def ways(self, alternatives: int, differs_in: int) -> list[ShortestPath]:
         """The best path and its alternatives, as `exact.solve_k_best` promises them."""
-        costs, edges = self._packed()
+        costs, edges = self.packed()
         if differs_in == 1 and alternatives:
             every = (k_shortest_loops if self.closed else k_shortest_paths)(costs, edges)
             return list(islice(every, alternatives + 1))
@@ -218,8 +218,19 @@ class PathProblem:
             found.append(way)
         return found
 
-    def _packed(self) -> tuple[list[Array], list[Array]]:
-        """What the kernel weighs: the costs of nodes and edges, packed."""
+    def packed(self) -> tuple[list[Array], list[Array]]:
+        """What the kernel weighs: the costs of nodes and edges, packed.
+
+        Returns
+        -------
+        nodes : list of int64, each of shape (limbs, candidates)
+        edges : list of int64, each of shape (limbs, candidates, candidates of the next layer)
+
+        Raises
+        ------
+        TooLarge
+            If the costs of too many transitions would be held.
+        """
         self.refuse_too_large()
         entry, priced = self.entry(), {seam: self.move_costs(*seam) for seam in self.seams}
         places = packing(self._most(entry, priced))

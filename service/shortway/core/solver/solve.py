@@ -198,8 +198,9 @@ def solve(
     >>> path.motion, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
-    problem = build_problem(as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from)
-    problem = replace(problem, top_line=_top_line(top_line))
+    problem = build_problem(
+        as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from, top_line=top_line
+    )
     steps = problem.steps
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
@@ -218,6 +219,7 @@ def build_problem(
     loop: bool = False,
     pins: Sequence[Pin | Mapping[str, object]] = (),
     start_from: Sequence[int] | None = None,
+    top_line: str = "free",
     silent: Collection[int] = (),
 ) -> PathProblem:
     """The problem of a request, its arguments read as `solve` reads them.
@@ -243,7 +245,8 @@ def build_problem(
         for of, layer in zip(found, layers, strict=True)
     ]
     before = None if start_from is None else _before(start_from, resolved)
-    return PathProblem(steps, layers, found, costs, resolved, before, loop, contexts=heard)
+    line = _top_line(top_line)
+    return PathProblem(steps, layers, found, costs, resolved, before, loop, line, heard)
 
 
 def _top_line(given: object) -> str:

@@ -2,9 +2,11 @@
 
 from typing import Any
 
-from shortway.core.exercises.exercise import KEY_ORDERS, MOST_KEYS
+from shortway.core.exercises.exercise import FORMULAS
+from shortway.core.exercises.key_orders import KEY_ORDERS, MAX_KEYS
 from shortway.wire.fields import (
     CoreValue,
+    OneOf,
     ResponseSchema,
     StrictBoolean,
     StrictInteger,
@@ -20,7 +22,7 @@ _KEYS: dict[str, Any] = {
     "type": "array",
     "items": {"type": "string"},
     "minItems": 1,
-    "maxItems": MOST_KEYS,
+    "maxItems": MAX_KEYS,
 }
 WAY: dict[str, Any] = {"oneOf": [{"type": "string", "enum": list(KEY_ORDERS)}, _KEYS]}
 _WAY_ABOUT = "; ".join(f"`{name}`: {way.about}" for name, way in KEY_ORDERS.items())
@@ -40,11 +42,22 @@ class ExerciseRequestSchema(ChartRequestSchema):
             default="fourths",
         ),
     )
+    formula = StrictString(
+        validate=OneOf(FORMULAS),
+        load_default="same",
+        metadata=doc(
+            "`same`: every key plays the same voicings, transposed, in the octave that makes the "
+            "whole cost least; where no octave leaves all keys in the range, the range is widened "
+            "by as little as is needed. `best`: whatever costs least.",
+            "same",
+            default="same",
+        ),
+    )
     top_line = TOP_LINE
     start_from = START_FROM
 
 
-class InKeySchema(ResponseSchema):
+class KeySectionSchema(ResponseSchema):
     """Where the exercise is in one key."""
 
     key = StrictString(required=True, metadata=_KEY)
@@ -75,8 +88,17 @@ class ExerciseSchema(ResponseSchema):
         metadata=doc("Whether that was read off the chords, the chart naming none.", False),
     )
     way = CoreValue(WAY, required=True, metadata=doc("The way, or the list of keys.", "fourths"))
+    formula = StrictString(
+        required=True,
+        metadata=doc(
+            "`same` where every key plays the same voicings, transposed; `best` where that was "
+            "asked for, or where some chord has no voicing that all keys can play.",
+            "same",
+            enum=list(FORMULAS),
+        ),
+    )
     keys = StrictList(
-        StrictNested(InKeySchema), required=True, metadata=doc("The keys in the order played.")
+        StrictNested(KeySectionSchema), required=True, metadata=doc("The keys in the order played.")
     )
     chart = StrictNested(
         ChartSchema,
@@ -84,5 +106,5 @@ class ExerciseSchema(ResponseSchema):
         metadata=doc("All of it as one chart, repeats written out; to be sent to any call."),
     )
     path = StrictNested(
-        PathSchema, required=True, metadata=doc("The path with the least motion through it all.")
+        PathSchema, required=True, metadata=doc("The path of least cost through it all.")
     )

@@ -18,6 +18,7 @@ def exercise_json(exercise: Exercise) -> Json:
         "key": exercise.key,
         "inferred": exercise.inferred,
         "way": way if isinstance(way, str) else list(way),
+        "formula": exercise.formula,
         "keys": [
             {
                 "key": one.key,

@@ -1,0 +1,249 @@
+"""Formula: one and the same sequence of voicings in every key of an exercise.
+
+Knows path problems and the kernel; no chart. The path through all keys is folded to the length of
+one: a node stands for a voicing and its copies in all keys, an edge for the move in all keys, and
+the edge from the last layer back to the first for the joins from key to key. So the formula is the
+best of all by the same order of preference, joins included, exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import cached_property, reduce
+from itertools import groupby
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shortway.core.cancellation import checkpoint
+from shortway.core.charts import Chart
+from shortway.core.settings.setting import Setting
+from shortway.core.shortest_path.kernel import FORBIDDEN, Cost, shortest, shortest_loop
+from shortway.core.solver.layers import Layer
+from shortway.core.solver.problem import PathProblem
+from shortway.core.solver.report import Solution, build_path
+from shortway.core.solver.results import Path
+from shortway.core.solver.solve import build_problem
+from shortway.core.voicings.model import Candidates
+
+Index = NDArray[np.intp]
+Array = NDArray[np.int64]
+#: What a voicing is apart from its key: family, and MIDI numbers in the first key.
+_Rows = dict[tuple[str, tuple[int, ...]], int]
+
+#: Semitones by which the range is widened at each end, at most, where no octave fits all keys.
+MAX_WIDENING: Final = 12
+_LAST_MIDI: Final = 127
+
+
+def solve_formula(
+    chart: Chart,
+    semitones: Sequence[int],
+    setting: Mapping[str, object] | Setting | None = None,
+    *,
+    loop: bool = False,
+    top_line: str = "free",
+    start_from: Sequence[int] | None = None,
+) -> Path | None:
+    """The best path that plays the same formula in every key: the same voicings, transposed.
+
+    Parameters
+    ----------
+    chart : Chart
+        The exercise, every key with the same number of steps.
+    semitones : sequence of int
+        Of each key above the first one, in any octave.
+    setting, loop, top_line, start_from
+        As for `shortway.core.solver.solve.solve`.
+
+    Returns
+    -------
+    Path or None
+        None where some chord has no voicing that can be played in all keys.
+
+    Raises
+    ------
+    ShortwayError
+        As `solve` does.
+
+    Notes
+    -----
+    The octaves of the keys lie within one octave of each other: for each of the twelve ways to do
+    so, the candidates are those that every key has, transposed, and the best formula is exact.
+    Where there are none, the range is widened by the fewest semitones that give some.
+    """
+    problem = build_problem(chart, setting, loop=loop, start_from=start_from, top_line=top_line)
+    range_ = problem.setting.lowest, problem.setting.highest
+    if not problem.layers:
+        return build_path(Solution(problem, (), problem.size()))
+    found = _solved(problem, semitones, range_)
+    if found is None:
+        wide = _widened(problem.setting)
+        problem = build_problem(chart, wide, loop=loop, start_from=start_from, top_line=top_line)
+        for by in range(1, MAX_WIDENING + 1):
+            found = _solved(problem, semitones, (range_[0] - by, range_[1] + by))
+            if found is not None:
+                break
+    return None if found is None else _in_range(build_path(found), range_)
+
+
+def _solved(
+    problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]
+) -> Solution | None:
+    """The best formula within a range."""
+    laid_out = _by_key(problem, len(semitones))
+    if laid_out is None:
+        return None
+    folded = _Folded(laid_out, semitones, range_)
+    best: tuple[Cost, tuple[int, ...]] | None = None
+    for shifts in _octaves(semitones):
+        checkpoint()
+        found = folded.solve(shifts)
+        if found is not None and (best is None or found[0] < best[0]):
+            best = found
+    return None if best is None else Solution(laid_out, best[1], problem.size())
+
+
+def _in_range(path: Path, range_: tuple[int, int]) -> Path:
+    """The path with the range that it was given, widened to its own notes."""
+    midi = [note for step in path.steps if step.voicing for note in step.voicing.midi]
+    lowest, highest = min([range_[0], *midi]), max([range_[1], *midi])
+    return replace(path, setting=replace(path.setting, lowest=lowest, highest=highest))
+
+
+def _by_key(problem: PathProblem, keys: int) -> PathProblem | None:
+    """The problem with no layer that reaches from one key into the next.
+
+    None where the keys do not have as many layers each, so that they cannot be compared.
+    """
+    size = len(problem.steps) // keys
+    parts = [
+        (part, candidates, costs)
+        for layer, candidates, costs in zip(
+            problem.layers, problem.candidates, problem.costs, strict=True
+        )
+        for part in _split(layer, size)
+    ]
+    parts.sort(key=lambda part: part[0].steps[0])
+    counts = [sum(layer.steps[0] // size == key for layer, _, _ in parts) for key in range(keys)]
+    if len({*counts}) != 1:
+        return None
+    layers, candidates, costs = zip(*parts, strict=True)
+    return replace(
+        problem, layers=layers, candidates=candidates, costs=costs, _moves={}, _move_costs={}
+    )
+
+
+def _split(layer: Layer, size: int) -> list[Layer]:
+    """A layer cut where one key ends and the next begins."""
+    keys = [list(steps) for _, steps in groupby(sorted(layer.steps), key=lambda s: s // size)]
+    return [layer] if len(keys) == 1 else [replace(layer, steps=tuple(k)) for k in keys]
+
+
+def _widened(setting: Setting) -> Setting:
+    """The setting with the widest range that is tried, within MIDI 0 to 127."""
+    lowest = max(0, setting.lowest - MAX_WIDENING)
+    highest = min(_LAST_MIDI, setting.highest + MAX_WIDENING)
+    return replace(setting, lowest=lowest, highest=highest)
+
+
+def _octaves(semitones: Sequence[int]) -> list[tuple[int, ...]]:
+    """Shifts of all keys from the first one, within an octave; the nearest keys first."""
+    windows = sorted(range(-11, 1), key=lambda lowest: abs(lowest + 5))
+    shifts = [tuple((by - low) % 12 + low for by in semitones) for low in windows]
+    return list(dict.fromkeys(shifts))
+
+
+class _Folded:
+    """A problem of several keys, folded to the layers of one."""
+
+    def __init__(
+        self, problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]
+    ) -> None:
+        self.keys = len(semitones)
+        self.length = len(problem.layers) // self.keys
+        self.problem, self.closed = problem, problem.closed or self.keys > 1
+        rows = {
+            id(of): _rows(of, range_) for of in {id(of): of for of in problem.candidates}.values()
+        }
+        self.rows = [rows[id(of)] for of in problem.candidates]
+
+    @cached_property
+    def costs(self) -> tuple[list[Array], list[Array]]:
+        """The packed costs of all nodes and edges."""
+        return self.problem.packed()
+
+    def solve(self, shifts: Sequence[int]) -> tuple[Cost, tuple[int, ...]] | None:
+        """The best formula where the keys lie so far above the first; its cost and candidates."""
+        chosen = [self._common(layer, shifts) for layer in range(self.length)]
+        if any(len(rows[0]) == 0 for rows in chosen):
+            return None
+        nodes = [
+            _sum(self.costs[0][key * self.length + layer][:, rows[key]] for key in range(self.keys))
+            for layer, rows in enumerate(chosen)
+        ]
+        edges = [self._edges(layer, chosen) for layer in range(self.length - 1 + self.closed)]
+        way = (shortest_loop if self.closed else shortest)(nodes, edges)
+        if way is None:
+            return None
+        picked = [
+            int(chosen[layer][key][node])
+            for key in range(self.keys)
+            for layer, node in enumerate(way.nodes)
+        ]
+        return way.cost, tuple(picked)
+
+    def _common(self, layer: int, shifts: Sequence[int]) -> list[Index]:
+        """The rows that all keys have, transposed: those of each key, in the same order."""
+        found = [
+            rows
+            for (family, notes), row in self.rows[layer].items()
+            if (rows := self._copies(layer, family, notes, shifts, row)) is not None
+        ]
+        return [np.array([rows[key] for rows in found], np.intp) for key in range(self.keys)]
+
+    def _copies(
+        self, layer: int, family: str, notes: tuple[int, ...], shifts: Sequence[int], row: int
+    ) -> list[int] | None:
+        rows = [row]
+        for key in range(1, self.keys):
+            moved = tuple(note + shifts[key] - shifts[0] for note in notes)
+            copy = self.rows[key * self.length + layer].get((family, moved))
+            if copy is None:
+                return None
+            rows.append(copy)
+        return rows
+
+    def _edges(self, layer: int, chosen: Sequence[Sequence[Index]]) -> Array:
+        """The moves out of a layer in all keys; out of the last one into the next key."""
+        after = (layer + 1) % self.length
+        joins = layer == self.length - 1
+        pairs = [(key, (key + joins) % self.keys) for key in range(self.keys)]
+        if joins and not self.problem.loop:
+            pairs.pop()
+        return _sum(
+            self.costs[1][key * self.length + layer][
+                :, chosen[layer][key][:, None], chosen[after][to][None, :]
+            ]
+            for key, to in pairs
+        )
+
+
+def _rows(candidates: Candidates, range_: tuple[int, int]) -> _Rows:
+    """The row of each voicing within a range, by family and notes."""
+    every = ((candidates.family(k), candidates.midi(k)) for k in range(len(candidates)))
+    low, high = range_
+    return {key: k for k, key in enumerate(every) if low <= key[1][0] and key[1][-1] <= high}
+
+
+def _sum(parts: Iterator[Array]) -> Array:
+    """The sum of packed costs, in which what is forbidden stays forbidden."""
+
+    def add(total: Array, part: Array) -> Array:
+        summed = total + part
+        summed[0] = np.minimum(summed[0], FORBIDDEN)
+        return summed
+
+    return reduce(add, parts)
