@@ -41,7 +41,7 @@ def write_document(app: Flask, folder: Path) -> None:
         (folder / "examples" / name).write_bytes(content)
 
 
-def main() -> None:
+def print_document() -> None:
     """Print the document, or write it with its examples."""
     parser = argparse.ArgumentParser(prog="python -m shortway.api", description=__doc__)
     parser.add_argument("--write", type=Path, metavar="DIR", help="the folder openapi/")
@@ -53,4 +53,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    print_document()

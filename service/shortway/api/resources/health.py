@@ -42,8 +42,7 @@ def get_readiness() -> Response:
     The health check of a load balancer. Ready once a first path is solved, and no longer (503)
     once the service is shutting down.
     """
-    if is_shutting_down():
-        raise RequestError("unavailable", "the service is shutting down", headers=_LATER)
+    _check_running()
     _warm_up()
     return with_no_store(json_response({"status": "ready"}))
 
@@ -55,6 +54,11 @@ def get_document() -> Response:
     All calls, fields and problems as an OpenAPI 3.1 document.
     """
     return with_etag(Response(document_bytes(current_app), mimetype="application/json"))
+
+
+def _check_running() -> None:
+    if is_shutting_down():
+        raise RequestError("unavailable", "the service is shutting down", headers=_LATER)
 
 
 @cache
