@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from shortway.core.errors import NotesNeeded, SettingError, UnknownField, WrongType
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.setting import RULES, Setting, resolve, setting_json
+from shortway.core.solver.solve import solve
+from shortway.core.symbols.parser import parse
 from support.tables import each_row
 
 DEFAULTS = [
@@ -53,6 +55,26 @@ def test_a_reach_by_name_or_in_millimetres(name: str, mm: int) -> None:
     assert resolve({"reach": name}).reach_mm == mm
     assert resolve({"reach": name, "reach_mm": mm}).reach == name
     assert resolve({"reach_mm": mm + 0.5}).reach is None
+
+
+MOSTLY_TRIADS = [
+    ("C G Am F", "written"),
+    ("C/E D/F# G7", "written"),
+    ("C5 Gsus G N.C.", "written"),
+    ("C G7 Am Dm7", "in-context"),
+    ("C6 Am7 Dm7 G7", "in-context"),
+    ("Cadd9 G", "in-context"),
+    ("N.C.", "in-context"),
+]
+
+
+@pytest.mark.parametrize(("symbols", "tensions"), MOSTLY_TRIADS)
+def test_a_chart_of_mostly_plain_triads_is_played_as_written(symbols: str, tensions: str) -> None:
+    """Contract, section 6: more than half the steps; what is given wins."""
+    chords = [parse(symbol) for symbol in symbols.split()]
+    assert resolve(None, chords).tensions == tensions
+    assert resolve({"tensions": "available"}, chords).tensions == "available"
+    assert solve("| " + " | ".join(symbols.split()) + " |").setting.tensions == tensions
 
 
 REFUSED = [

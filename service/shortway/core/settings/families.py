@@ -119,7 +119,7 @@ _DOMINANTS: Final = ("dominant", "dominant-suspended")
 #: Triads, and chord types that no triad has two new degrees for.
 _NO_UPPER_STRUCTURE: Final = (
     "power", "major", "minor", "augmented", "diminished", "suspended", "major-sixth",
-    "diminished-seventh",
+    "augmented-major-seventh", "half-diminished", "diminished-seventh",
 )  # fmt: skip
 
 FAMILIES: Final[dict[str, Family]] = {
@@ -238,7 +238,7 @@ FAMILIES: Final[dict[str, Family]] = {
         ),
         Family(
             "spread",
-            "bass, guide tones above it, and tensions wide above them",
+            "bass, guide tones above it in either order, and other degrees wide above them",
             ("both",),
             (3, 4, 5),
             "colours",

@@ -1,12 +1,13 @@
 """Situations: what a setting defaults to for the hands that play and who plays the bass. Data.
 
 Knows nothing. Ranges: the left hand alone a sixth either side of middle C (as taught for rootless
-voicings), from E2, the bass's lowest string, without a bass player. Homes and comfortable tops are
-medians and highest tenths of real playing. Mean pitch: 59 with a bass player (three transcribed
-piano stems, 213 chords), 57 in pop accompaniments (POP909; Wang et al., ISMIR 2020), 58 in trios
-and solos (Cheston 2025), 60.5 in solos with their melody and bass (Chord-Jazzification; Chen et
-al., ISMIR 2020), 61 for the notes between these two. Top note, highest tenth: 75 with a bass
-player, 78 mixed. Two hands with tensions lie a little higher (common practice, no source).
+voicings), from E2, the bass's lowest string, without a bass player. Homes follow the medians of
+real playing; `prices.COMFORTABLE_TOP` above them is the highest tenth of its top notes. Mean
+pitch: 59 with a bass player (three transcribed piano stems, 213 chords), 57 in pop accompaniments
+(POP909; Wang et al., ISMIR 2020), 58 in trios and solos (Cheston 2025), 60.5 in solos with melody
+and bass (Chord-Jazzification; Chen et al., ISMIR 2020), 61 for the notes between these two. Top
+note, highest tenth: 75 with a bass player, 78 mixed. Two hands with tensions lie a little higher
+(common practice, no source).
 """
 
 from __future__ import annotations
@@ -28,8 +29,6 @@ class Situation:
         The range.
     home : str
         Where the mean pitch of the upper notes is at home.
-    comfortable_top : str
-        The highest note that costs nothing.
     """
 
     families: tuple[str, ...]
@@ -37,17 +36,16 @@ class Situation:
     lowest: str
     highest: str
     home: str
-    comfortable_top: str
 
 
 _TWO_HANDS: Final = ("guide-tone-extended", "guide-tone-colours", "fourths", "upper-structure")
 
 #: Defaults by (hands, bass player).
 SITUATIONS: Final[dict[tuple[str, bool], Situation]] = {
-    ("both", True): Situation(_TWO_HANDS, 5, "Eb3", "C6", "D4", "E5"),
-    ("left", True): Situation(("rootless",), 4, "Eb3", "A4", "B3", "A4"),
-    ("right", True): Situation(("rootless",), 4, "Eb3", "C6", "D4", "E5"),
-    ("both", False): Situation(("spread", "rootless"), 4, "E2", "C6", "C4", "E5"),
-    ("left", False): Situation(("shell",), 1, "E2", "A4", "B3", "A4"),
-    ("right", False): Situation(("shell",), 2, "E2", "C6", "D4", "E5"),
+    ("both", True): Situation(_TWO_HANDS, 5, "Eb3", "C6", "D4"),
+    ("left", True): Situation(("rootless",), 4, "Eb3", "A4", "B3"),
+    ("right", True): Situation(("rootless",), 4, "Eb3", "C6", "D4"),
+    ("both", False): Situation(("spread", "rootless"), 4, "E2", "C6", "C4"),
+    ("left", False): Situation(("shell",), 1, "E2", "A4", "B3"),
+    ("right", False): Situation(("shell",), 2, "E2", "C6", "D4"),
 }

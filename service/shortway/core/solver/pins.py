@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shortway.core.errors import PinError, SettingError, UnknownField, WrongType, one_of, token
 from shortway.core.settings.families import FAMILIES
-from shortway.core.settings.setting import MOST_NOTES
+from shortway.core.settings.fields import MOST_NOTES
 from shortway.core.theory.pitch import midi_number, pitch_name
 from shortway.core.voice_leading.distance import least_assignment
 from shortway.core.voicings.model import Candidates

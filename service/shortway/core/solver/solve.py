@@ -130,9 +130,11 @@ def voicings(
     return Listing(chord, resolved, len(found), tuple(listed))
 
 
-def _resolved(setting: Mapping[str, object] | Setting | None) -> Setting:
+def _resolved(
+    setting: Mapping[str, object] | Setting | None, chords: Sequence[Chord] = ()
+) -> Setting:
     try:
-        return resolve(setting)
+        return resolve(setting, chords)
     except ShortwayError as error:
         raise error.under("/setting") from None
 
@@ -229,8 +231,8 @@ def build_problem(
     silent : collection of int
         Steps that the path goes across, as it does across N.C.
     """
-    resolved = _resolved(setting)
     steps = charts.unroll(chart)
+    resolved = _resolved(setting, [step.chord for step in steps])
     fixed = pins_of(pins, steps)
     sings = resolved.melody != "ignore"
     in_context = resolved.tensions == "in-context"

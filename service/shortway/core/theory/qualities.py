@@ -148,6 +148,11 @@ class Quality:
         """The row of the tables above."""
         return chord_type_of(self.degrees)
 
+    @property
+    def is_plain_triad(self) -> bool:
+        """Whether it is a triad with nothing added to it; a power chord is one, too."""
+        return self.chord_type in TRIADS and len(self.degrees) <= 3
+
     @cached_property
     def guide_tones(self) -> Degrees:
         """Third, or the 4 or 9 that suspends it, and seventh or sixth."""

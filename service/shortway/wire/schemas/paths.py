@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from shortway.core.charts import MAX_STEPS
 from shortway.core.harmony.context import FUNCTIONS
-from shortway.core.settings.setting import MOST_NOTES
+from shortway.core.settings.fields import MOST_NOTES
 from shortway.core.solver.solve import MOST_ALTERNATIVES
 from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.wire.fields import (

@@ -2,7 +2,7 @@
 
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
 from shortway.core.harmony.context import FUNCTIONS
-from shortway.core.settings.setting import MOST_NOTES
+from shortway.core.settings.fields import MOST_NOTES
 from shortway.core.theory.pitch import DEGREES
 from shortway.wire.fields import (
     Between,
