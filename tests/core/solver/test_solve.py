@@ -207,7 +207,8 @@ def test_anyone_can_count_the_search_again(text: str, setting: Given, loop: bool
     runs = [(s, added[k]) for k, s in enumerate(written) if k == 0 or s != written[k - 1]]
     if loop and len(runs) > 1 and runs[0] == runs[-1] != ("N.C.", None):
         runs.pop()
-    counts = [voicings(s, hold, colours=colours).total for s, colours in runs if s != "N.C."]
+    plays = path.setting
+    counts = [voicings(s, plays, colours=colours).total for s, colours in runs if s != "N.C."]
     seams = list(pairwise(counts))
     seams += [(counts[-1], counts[0])] if loop and len(counts) > 1 else []
     assert path.size.steps == len(written)

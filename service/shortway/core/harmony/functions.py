@@ -65,6 +65,28 @@ def contexts(
     return found
 
 
+def suspended_dominants(
+    chart: Chart, steps: Sequence[Step], *, loop: bool = False
+) -> list[Context | None]:
+    """The contexts of suspended chords without a number that act as dominants, with a b7 alone.
+
+    None for every other step. Before a triad on the same root a suspended chord stays a triad.
+
+    >>> from shortway.core.charts import parse_text_chart, unroll
+    >>> chart = parse_text_chart("| C | Gsus G | Gsus | C |")
+    >>> [c.colours if c else () for c in suspended_dominants(chart, unroll(chart))]
+    [(), (), (), ('b7',), ()]
+    """
+    found: list[Context | None] = [None] * len(steps)
+    for index, context in enumerate(contexts(chart, steps, loop=loop)):
+        if context is not None and "b7" in context.colours:
+            after = next((step.chord for step in steps[index + 1 :] if step.chord.root), None)
+            resolved = after is not None and after.root_pc == steps[index].chord.root_pc
+            if not (resolved and after is not None and after.content.is_plain_triad):
+                found[index] = replace(context, colours=("b7",), wants=())
+    return found
+
+
 def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
     """The key that most of a chart is heard in, the last one's of equals; None: no chord sounds.
 

@@ -67,7 +67,10 @@ def group_steps(
     """
     added: list[tuple[tuple[str, ...] | None, Wants]] = [(step.colours, ()) for step in steps]
     if heard:
-        added = [(c.colours, c.wants) if c else (None, ()) for c in heard]
+        added = [
+            (c.colours, c.wants) if c else (step.colours, ())
+            for c, step in zip(heard, steps, strict=True)
+        ]
     pinned = {pin.step for pin in pins}
     tops = [melody_constraint(step).on_top(melody) for step in steps]
 

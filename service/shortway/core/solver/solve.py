@@ -18,7 +18,7 @@ from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import read_colours, read_melody_constraint
 from shortway.core.errors import PinError, SettingError, ShortwayError, TooLarge, WrongType, one_of
 from shortway.core.harmony.context import Context
-from shortway.core.harmony.functions import contexts
+from shortway.core.harmony.functions import contexts, suspended_dominants
 from shortway.core.settings.prices import VOICING_PRICES
 from shortway.core.settings.setting import Setting, resolve
 from shortway.core.solver.exact import least_motion, solve_k_best
@@ -235,8 +235,11 @@ def build_problem(
     resolved = _resolved(setting, [step.chord for step in steps])
     fixed = pins_of(pins, steps)
     sings = resolved.melody != "ignore"
-    in_context = resolved.tensions == "in-context"
-    heard = contexts(chart, steps, loop=loop, melody=sings) if in_context else ()
+    heard: Sequence[Context | None] = ()
+    if resolved.tensions == "in-context":
+        heard = contexts(chart, steps, loop=loop, melody=sings)
+    elif resolved.tensions == "written":
+        heard = suspended_dominants(chart, steps, loop=loop)
     sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"
     melody = resolved.melody

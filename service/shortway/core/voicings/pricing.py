@@ -123,7 +123,7 @@ class _Heard:
         guides = _classes((of.third, of.seventh))
         doubled = np.maximum(times[:, guides] - 1, 0).sum(axis=1)
         distinct = (times > 0).sum(axis=1)
-        room = np.minimum(self.candidates.sizes, most_classes(of))
+        room = np.minimum(self.candidates.sizes, most_classes(of) - (of.in_bass is not None))
         ninths = {"b9", "#9"} <= set(of.pool)
         stands_in = self._stands_in()
         return {
