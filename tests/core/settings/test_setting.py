@@ -61,6 +61,7 @@ MOSTLY_TRIADS = [
     ("C G Am F", "written"),
     ("C/E D/F# G7", "written"),
     ("C5 Gsus G N.C.", "written"),
+    ("Csus Bbsus", "in-context"),
     ("C G7 Am Dm7", "in-context"),
     ("C6 Am7 Dm7 G7", "in-context"),
     ("Cadd9 G", "in-context"),

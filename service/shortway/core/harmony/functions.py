@@ -70,7 +70,7 @@ def suspended_dominants(
 ) -> list[Context | None]:
     """The contexts of suspended chords without a number that act as dominants, with a b7 alone.
 
-    None for every other step. Before a triad on the same root a suspended chord stays a triad.
+    None for every other step. Where a triad on its root follows, a suspended chord stays one.
 
     >>> from shortway.core.charts import parse_text_chart, unroll
     >>> chart = parse_text_chart("| C | Gsus G | Gsus | C |")
@@ -81,8 +81,8 @@ def suspended_dominants(
     for index, context in enumerate(contexts(chart, steps, loop=loop)):
         if context is not None and "b7" in context.colours:
             after = next((step.chord for step in steps[index + 1 :] if step.chord.root), None)
-            resolved = after is not None and after.root_pc == steps[index].chord.root_pc
-            if not (resolved and after is not None and after.content.is_plain_triad):
+            root = steps[index].chord.root_pc
+            if after is None or after.root_pc != root or not after.content.is_plain_triad:
                 found[index] = replace(context, colours=("b7",), wants=())
     return found
 

@@ -150,8 +150,9 @@ class Quality:
 
     @property
     def is_plain_triad(self) -> bool:
-        """Whether it is a triad with nothing added to it; a power chord is one, too."""
-        return self.chord_type in TRIADS and len(self.degrees) <= 3
+        """Whether it is a triad or an open fifth with nothing added, and nothing suspended."""
+        triad = self.chord_type in TRIADS and len(self.degrees) <= 3
+        return triad and self.chord_type != "suspended"
 
     @cached_property
     def guide_tones(self) -> Degrees:
