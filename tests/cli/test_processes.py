@@ -109,7 +109,7 @@ def test_the_demo_stops_its_service_when_interrupted(number: int) -> None:
 INTERRUPTED_DEMO = """
 import sys, time
 from shortway.cli import demo
-def play(client, say, folder):
+def play_demo(client, say, folder):
     time.sleep(60)
 def running_service(real=demo.running_service):
     import contextlib
@@ -119,8 +119,8 @@ def running_service(real=demo.running_service):
             print(service.process.pid, flush=True)
             yield service
     return shown()
-demo.play, demo.running_service = play, running_service
-sys.exit(demo.run())
+demo.play_demo, demo.running_service = play_demo, running_service
+sys.exit(demo.run_demo())
 """
 
 

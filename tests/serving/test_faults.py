@@ -177,13 +177,13 @@ def resized(disk: Path, size: str) -> None:
 
 @pytest.mark.parametrize("kind", [".jsonl", ".jsonl.gz", ".parquet"])
 def test_a_disk_that_fills_up_stops_a_batch_in_order(kind: str, disk: Path, tmp_path: Path) -> None:
-    """And the same command goes on once there is room: nothing lost, nothing twice."""
+    """And the same command resumes from there once there is room: nothing lost, nothing twice."""
     source = written(tmp_path / "in.jsonl", requests(400, measures=10))
     out = disk / f"out{kind}"
     for _ in range(2):
         _, told = run(source, out, "--workers", 1, code=3)
         assert told.count("\n") == 1
-        assert "No space left on device; the same command goes on" in told
+        assert "No space left on device; the same command resumes from there" in told
         assert not out.exists()
     resized(disk, "64m")
     said, _ = run(source, out, "--workers", 1)
@@ -201,7 +201,7 @@ def test_a_disk_that_is_full_from_the_start(disk: Path, tmp_path: Path) -> None:
         while True:
             file.write(bytes(4096))
     _, told = run(source, disk / "out.jsonl", "--workers", 1, code=3)
-    assert "No space left on device; the same command goes on" in told
+    assert "No space left on device; the same command resumes from there" in told
     filler.unlink()
     said, _ = run(source, disk / "out.jsonl", "--workers", 1)
     assert "solved 20, refused 0, failed 0" in said
