@@ -85,7 +85,7 @@ EXAMPLES: Final = (
         "POST", "/v1/chords", {"symbols": ["Eb7", "Xm7", "F#m7(b5)"]},
     ),
     Example(
-        "chords-wrong-type", "readChords", "A symbol that is not a text",
+        "chords-wrong-type", "readChords", "A symbol that is not a string",
         "POST", "/v1/chords", {"symbols": ["Eb7", 7]},
     ),
     Example("families", "listFamilies", "The whole table", "GET", "/v1/families"),
@@ -102,12 +102,12 @@ EXAMPLES: Final = (
         },
     ),
     Example(
-        "voicings-melody", "listVoicings", "What may be played under a note that is sung",
+        "voicings-melody", "listVoicings", "The nearest voicings under a melody note",
         "POST", "/v1/voicings",
         {"symbol": "Bb7", "melody": ["D5"], "ceiling": "D5", "limit": 2},
     ),
     Example(
-        "voicings-unknown-field", "listVoicings", "A field that is not known",
+        "voicings-unknown-field", "listVoicings", "An unknown field",
         "POST", "/v1/voicings", {"symbol": "Bb7", "hands": "left"},
     ),
     Example("chart-text", "readChart", "A text chart with two endings", "POST", "/v1/charts",
@@ -119,11 +119,11 @@ EXAMPLES: Final = (
     Example("chart-mxl", "readChart", "The same, compressed, in base64", "POST", "/v1/charts",
             {"mxl": PACKED_SHEET}),
     Example(
-        "chart-no-harmony", "readChart", "A score that has no chords", "POST", "/v1/charts",
+        "chart-no-harmony", "readChart", "A lead sheet without chords", "POST", "/v1/charts",
         {"musicxml": "<score-partwise><part id='P1'><measure number='1'/></part></score-partwise>"},
     ),
     Example(
-        "chart-beats", "readChart", "A measure that its chords overfill",
+        "chart-beats", "readChart", "A measure with too many beats",
         "POST", "/v1/charts",
         {"measures": [[{"symbol": "Fm7", "beats": 3}, {"symbol": "Bb7", "beats": 2}]]},
     ),
@@ -138,7 +138,7 @@ EXAMPLES: Final = (
     Example("path-musicxml", "findPath", "Through a lead sheet", "POST", "/v1/paths",
             {"chart": {"musicxml": SHEET}, "setting": {"hands": "left"}}),
     Example(
-        "path-loop", "findPath", "The left hand alone, round and round, form A first",
+        "path-loop", "findPath", "The left hand alone, as a loop that begins in form A",
         "POST", "/v1/paths",
         {
             "chart": "| Ebmaj7 C7 | Fm7 Bb7 |",
@@ -158,22 +158,23 @@ EXAMPLES: Final = (
         },
     ),
     Example(
-        "path-pin-unplayable", "findPath", "A pin that nothing meets",
+        "path-pin-unplayable", "findPath", "A pin that cannot be played",
         "POST", "/v1/paths",
         {"chart": "| Fm7 | Bb7 |", "pins": [{"step": 1, "top": "C2"}]},
     ),
     Example(
-        "path-melody", "findPath", "Under a singer, the top voice as still as can be",
+        "path-melody", "findPath", "Under a melody, with the top voice held",
         "POST", "/v1/paths",
         {"chart": _CLOAKROOM_SUNG, "top_line": "hold"},
     ),
     Example(
-        "path-melody-unplayable", "findPath", "A ceiling that leaves nothing",
+        "path-melody-unplayable", "findPath", "A ceiling below every voicing",
         "POST", "/v1/paths",
         {"chart": {"measures": [[{"symbol": "Am7b5", "ceiling": "C4"}]]}},
     ),
     Example(
-        "batch", "findPaths", "Two charts, a slip between them", "POST", "/v1/batches", _BATCH,
+        "batch", "findPaths", "Two charts, an invalid line between them", "POST", "/v1/batches",
+        _BATCH,
         kind="application/jsonl",
     ),
     Example(
@@ -181,11 +182,11 @@ EXAMPLES: Final = (
         _BATCH.splitlines()[0] + "\n", kind="application/x-ndjson",
     ),
     Example(
-        "batch-wrong-type", "findPaths", "A body that is no batch",
+        "batch-wrong-type", "findPaths", "A body that is not JSON Lines",
         "POST", "/v1/batches", [{"id": "monday-1", "chart": "| Fm7 | Bb7 |"}],
     ),
     Example(
-        "review", "reviewPlaying", "A seventh forgotten, a slip by a half step, a bar of silence",
+        "review", "reviewPlaying", "A missing seventh, a note a half step off, a silent measure",
         "POST", "/v1/reviews",
         {
             "chart": "key: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |",
@@ -209,7 +210,7 @@ EXAMPLES: Final = (
         },
     ),
     Example(
-        "review-too-few", "reviewPlaying", "Fewer steps played than the chart has",
+        "review-too-few", "reviewPlaying", "Fewer steps than the chart has",
         "POST", "/v1/reviews", {"chart": "| Fm7 | Bb7 |", "played": [["Ab3", "C4", "Eb4"]]},
     ),
     Example(
@@ -222,7 +223,7 @@ EXAMPLES: Final = (
         },
     ),
     Example(
-        "exercise-unknown-way", "writeExercise", "A way that there is not",
+        "exercise-unknown-way", "writeExercise", "An unknown order of keys",
         "POST", "/v1/exercises", {"chart": "| Fm7 Bb7 | Ebmaj7 |", "way": "sixths"},
     ),
     Example(
@@ -246,7 +247,7 @@ EXAMPLES: Final = (
         accept="image/svg+xml",
     ),
     Example(
-        "score-tempo", "writeScore", "A tempo that nobody plays",
+        "score-tempo", "writeScore", "A tempo out of range",
         "POST", "/v1/scores", {"chart": "| Fm7 | Bb7 |", "tempo": 4000},
     ),
     Example("health", "getHealth", "Alive", "GET", "/healthz"),

@@ -1,4 +1,4 @@
-"""Reviews: what somebody played over a chart."""
+"""Reviews of what was played over a chart."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shortway.services.review import review_playing
 from shortway.wire.schemas.reviews import ReviewRequestSchema, ReviewSchema
 from shortway.wire.serializers import reviews as wire_reviews
 
-calls = Resource("reviews", "What somebody played over a chart")
+calls = Resource("reviews", "Reviews of what was played over a chart")
 
 
 @calls.post("/v1/reviews", "reviewPlaying", ReviewSchema, body=ReviewRequestSchema)

@@ -1,4 +1,4 @@
-"""Voicings: all that a chord may be played as."""
+"""Voicings: the playable voicings of a chord."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shortway.services.list_voicings import list_voicings
 from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
 from shortway.wire.serializers.voicings import listing_json
 
-calls = Resource("voicings", "What a chord may be played as")
+calls = Resource("voicings", "The playable voicings of a chord")
 
 
 @calls.post("/v1/voicings", "listVoicings", VoicingPageSchema, body=VoicingsRequestSchema)
