@@ -28,8 +28,8 @@ from shortway.core.exercises.key_orders import keys_in_order
 from shortway.core.harmony.functions import main_key
 from shortway.core.harmony.transposition import distance, transpose
 from shortway.core.settings.setting import Setting
+from shortway.core.solver.request import as_chart
 from shortway.core.solver.results import Path
-from shortway.core.solver.solve import as_chart, solve
 
 #: How the voicings of the keys go together.
 FORMULAS: Final = ("same", "best")

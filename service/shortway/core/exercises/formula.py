@@ -24,8 +24,8 @@ from shortway.core.shortest_path.kernel import FORBIDDEN, Cost, shortest, shorte
 from shortway.core.solver.layers import Layer
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.report import Solution, build_path
+from shortway.core.solver.request import build_problem
 from shortway.core.solver.results import Path
-from shortway.core.solver.solve import build_problem
 from shortway.core.voicings.model import Candidates
 
 Index = NDArray[np.intp]

@@ -25,7 +25,7 @@ from shortway.core.settings.setting import Setting
 from shortway.core.solver.exact import solve_k_best
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.report import build_path
-from shortway.core.solver.solve import as_chart, build_problem, pins_of
+from shortway.core.solver.request import as_chart, build_problem, pins_of
 
 
 def review(

@@ -1,0 +1,117 @@
+"""Request: the arguments of `solve` and of its kin, read into a problem.
+
+Knows charts, contexts, settings and layers; faults point below the argument they lie in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+from typing import Final
+
+from shortway.core import charts
+from shortway.core.charts import Chart, Step
+from shortway.core.errors import PinError, SettingError, ShortwayError, WrongType, one_of
+from shortway.core.harmony.context import Context
+from shortway.core.harmony.functions import contexts, suspended_dominants
+from shortway.core.settings.setting import Setting, resolve
+from shortway.core.solver.layers import group_steps, layer_candidates
+from shortway.core.solver.pins import Pin, read_notes, read_pins
+from shortway.core.solver.problem import PathProblem
+from shortway.core.symbols.parser import parse
+from shortway.core.theory.chord import Chord
+from shortway.core.voice_leading.objective import TOP_LINES, voicing_costs
+from shortway.core.voicings.model import Candidates, sounding
+
+_REST: Final = parse("N.C.")
+
+
+def build_problem(
+    chart: Chart,
+    setting: Mapping[str, object] | Setting | None = None,
+    *,
+    loop: bool = False,
+    pins: Sequence[Pin | Mapping[str, object]] = (),
+    start_from: Sequence[int] | None = None,
+    top_line: str = "free",
+    silent: Collection[int] = (),
+) -> PathProblem:
+    """The problem of a request, its arguments read as `solve` reads them.
+
+    Parameters
+    ----------
+    silent : collection of int
+        Steps that the path goes across, as it does across N.C.
+    """
+    steps = charts.unroll(chart)
+    resolved = resolved_setting(setting, [step.chord for step in steps])
+    fixed = pins_of(pins, steps)
+    sings = resolved.melody != "ignore"
+    heard: Sequence[Context | None] = ()
+    if resolved.tensions == "in-context":
+        heard = contexts(chart, steps, loop=loop, melody=sings)
+    elif resolved.tensions == "written":
+        heard = suspended_dominants(chart, steps, loop=loop)
+    sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
+    hold = resolved.repeats == "hold"
+    melody = resolved.melody
+    layers = group_steps(sounding_, fixed, hold=hold, loop=loop, melody=melody, heard=heard)
+    found = [layer_candidates(layer, steps, fixed, resolved) for layer in layers]
+    costs = [
+        voicing_costs(of, resolved, layer.offered(resolved), layer.wants)
+        for of, layer in zip(found, layers, strict=True)
+    ]
+    before = None if start_from is None else _before(start_from, resolved)
+    line = _top_line(top_line)
+    return PathProblem(steps, layers, found, costs, resolved, before, loop, line, heard)
+
+
+def _top_line(given: object) -> str:
+    if not isinstance(given, str):
+        raise WrongType.at("/top_line", "a top line is a word", expected=one_of(TOP_LINES))
+    if given not in TOP_LINES:
+        detail = f"top_line cannot be {given[:40]!r}"
+        raise SettingError.at("/top_line", detail, expected=one_of(TOP_LINES))
+    return given
+
+
+def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
+    """A chart, its text or its JSON form as a chart; pointers below ``/chart``."""
+    if isinstance(chart, Chart):
+        return chart
+    try:
+        return charts.parse_chart(chart)
+    except ShortwayError as error:
+        raise error.under("/chart") from None
+
+
+def pins_of(given: Sequence[Pin | Mapping[str, object]], steps: Sequence[Step]) -> tuple[Pin, ...]:
+    """Pins from whatever gives them, each at a step that sounds; pointers below ``/pins``."""
+    try:
+        pins = read_pins(given)
+    except ShortwayError as error:
+        raise error.under("/pins") from None
+    for number, pin in enumerate(pins):
+        pointer = f"/pins/{number}/step"
+        if not 0 <= pin.step < len(steps):
+            expected = f"0 to {len(steps) - 1}"
+            raise PinError.at(pointer, f"the chart has no step {pin.step}", expected=expected)
+        if steps[pin.step].chord.root is None:
+            expected = "a step with a chord"
+            raise PinError.at(pointer, f"step {pin.step} is N.C.", expected=expected)
+    return pins
+
+
+def _before(start_from: Sequence[int], setting: Setting) -> Candidates:
+    notes = read_notes(start_from, "/start_from")
+    return sounding(notes, has_bass=not setting.bass_player)
+
+
+def resolved_setting(
+    setting: Mapping[str, object] | Setting | None, chords: Sequence[Chord] = ()
+) -> Setting:
+    """The setting in full for a chart of these `chords`; pointers below ``/setting``."""
+    try:
+        return resolve(setting, chords)
+    except ShortwayError as error:
+        raise error.under("/setting") from None
