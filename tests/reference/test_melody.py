@@ -264,7 +264,7 @@ def test_a_top_line_is_the_first_wish_and_motion_the_second(
     assert [key(way, top_line, loop, bass, home)[:6] for way in found] == [w[:6] for w in ways[:4]]
     assert found[0] == ways[0][-1]
     assert path.top_line == (None if top_line == "free" else ways[0][0])
-    assert path.total == ways[0][1]
+    assert path.cost == ways[0][1]
 
 
 @given(st.lists(st.builds(lambda s, o: {"symbol": s, **o}, SYMBOLS, SUNG), min_size=2, max_size=12))
@@ -282,7 +282,7 @@ def test_networkx_finds_no_shorter_way_under_a_melody(entries: list[Entry]) -> N
         graph.add_edge((len(every) - 1, last), "end", weight=0)
     least = nx.dijkstra_path_length(graph, "start", "end")
     path = solve(chart(*entries), {"repeats": "change", "hands": "left"})
-    assert path.total == least
+    assert path.cost == least
     assert all(notes in layer for notes, layer in zip(played(path), every, strict=True))
 
 
@@ -301,4 +301,4 @@ def test_notes_that_sound_are_part_of_the_line(root: str, top_line: str) -> None
         )
         for way in ways
     )
-    assert (path.top_line, path.total) == best
+    assert (path.top_line, path.cost) == best

@@ -170,7 +170,7 @@ def test_least_motion_over_everything_is_networkxs(
     expected = problem.by_networkx()
     assume(expected is not None)
     path = solve(text, setting, loop=loop)
-    assert path.total == expected
+    assert path.cost == expected
     assert problem.key(answer(path, problem))[0][0] == expected
 
 
@@ -189,7 +189,7 @@ def test_pinned_over_everything_is_networkxs(
     expected = problem.by_networkx()
     assume(expected is not None)
     path = solve(text, setting, loop=loop, pins=pins)
-    assert path.total == expected
+    assert path.cost == expected
     assert path.steps[free.indices[k]].voicing == voicing
 
 

@@ -56,8 +56,8 @@ def test_demo_charts_take_networkxs_least_motion(name: str, setting: Given) -> N
     text = demo_charts()[name]
     problem = layered(text, setting)
     path = solve(text, setting)
-    assert path.total == problem.by_networkx()
-    assert problem.key(answer(path, problem))[0][:2] == (path.total, path.bass)
+    assert path.cost == problem.by_networkx()
+    assert problem.key(answer(path, problem))[0][:2] == (path.cost, path.motion)
 
 
 @each_row(
@@ -70,8 +70,8 @@ def test_demo_charts_round_and_round(name: str, setting: Given) -> None:
     text = demo_charts()[name]
     problem = layered(text, setting, loop=True)
     path = solve(text, setting, loop=True)
-    assert path.total == problem.by_networkx()
-    assert path.loop == path.steps[0].motion
+    assert path.cost == problem.by_networkx()
+    assert path.loop_motion == path.steps[0].motion
 
 
 @given(charts(10, 3), st.sampled_from(SETTINGS), st.booleans())
@@ -85,7 +85,7 @@ def test_random_charts_take_networkxs_least_motion(text: str, setting: Given, lo
         with pytest.raises(NoVoicing, match="no other voicing"):
             solve(text, setting, loop=loop)
     else:
-        assert solve(text, setting, loop=loop).total == expected
+        assert solve(text, setting, loop=loop).cost == expected
 
 
 @given(charts(5), st.sampled_from(SETTINGS), st.booleans(), st.data())
@@ -113,8 +113,8 @@ def test_pins_and_sounding_notes_are_kept_by_both(
             solve(text, setting, loop=loop, pins=pins, start_from=start)
         return
     path = solve(text, setting, loop=loop, pins=pins, start_from=start)
-    assert path.total == expected
-    assert (path.start is None) == (start is None)
+    assert path.cost == expected
+    assert (path.start_motion is None) == (start is None)
     if sum(map(len, problem.layers)) <= (30 if loop else 120):
         assert problem.key(answer(path, problem)) == problem.by_tuples()
 

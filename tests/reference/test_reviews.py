@@ -164,7 +164,7 @@ def test_the_best_continuation_is_dijkstras(played: list[list[int]]) -> None:
         graph = layered(f"| {rest} |", {**SETTING, "split_cost": 0}, start_from=played[k])
         assert step.onward.motion == graph.by_networkx()
     whole = layered(CHART, SETTING).by_networkx()
-    assert (found.best.total, found.excess) == (whole, found.total - (whole or 0))
+    assert (found.best.motion, found.excess) == (whole, found.total - (whole or 0))
 
 
 @given(st.lists(NOTES, min_size=4, max_size=4))
@@ -173,5 +173,5 @@ def test_without_the_silent_steps_the_path_is_the_rests(played: list[list[int]])
     text = "| Dm7 | G7 | Cmaj7 | A7b9 |"
     found = review(text, [played[0], None, played[2], played[3]], SETTING)
     rests = layered("| Dm7 | N.C. | Cmaj7 | A7b9 |", SETTING)
-    assert found.best.total == rests.by_networkx()
+    assert found.best.motion == rests.by_networkx()
     assert found.steps[1].best is None

@@ -75,7 +75,7 @@ def test_printed_lines_come_out_once_they_are_begun(name: str) -> None:
     found = [step.voicing.midi for step in path.steps if step.voicing]
     assert [notes[1:] for notes in found] == [notes[1:] for notes in printed]
     assert (found == printed) == (name in EXACT)
-    assert path.total == sum(UPPER_MOTION[name]) == solve(text, setting).total
+    assert path.motion == sum(UPPER_MOTION[name]) == solve(text, setting).motion
 
 
 def test_the_tritone_substitute_has_the_altered_dominants_right_hand() -> None:
@@ -210,7 +210,7 @@ def test_a_falling_fifth_changes_the_form_and_holds_the_root(root: str) -> None:
         shapes = {"A": ["3", "b7", "1", "5"], "B": ["b7", "3", "5", "1"]}
         assert degrees(step) == shapes[step.voicing.form]
         assert (len(step.voicing.left), len(step.voicing.right)) == (2, 2)
-    assert path.total == 4
+    assert path.motion == 4
     assert {move.semitones for move in second.moves} <= {0, -1, -2}
     held = next(move for move in second.moves if move.from_degree == "1")
     assert (held.semitones, held.to_degree) == (0, "5")
@@ -223,7 +223,7 @@ def test_a_root_falling_a_whole_step_keeps_the_form(root: str) -> None:
     first, second = path.steps
     assert first.voicing.form == second.voicing.form
     assert [move.semitones for move in second.moves] == [-2, -2, -2, -2]
-    assert path.total == 8
+    assert path.motion == 8
 
 
 FIVE = {"A": ["3", "b7", "9", "5", "1"], "B": ["b7", "3", "13", "9", "5"]}
@@ -247,7 +247,7 @@ def test_with_tensions_only_the_guide_tones_move(
     path = solve(text, {"families": [family], "range": {"highest": "G6"}}, pins=pins)
     first, second = path.steps
     assert (degrees(first), degrees(second)) == (shapes["A"], shapes["B"])
-    assert path.total == 2
+    assert path.motion == 2
     moved = {(m.from_degree, m.to_degree) for m in second.moves if m.semitones}
     assert moved == {("3", "b7"), ("b7", "3")}
     held = {(m.from_degree, m.to_degree) for m in second.moves if not m.semitones}

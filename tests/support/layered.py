@@ -2,7 +2,7 @@
 
 Only the public door is used: `voicings` lists each step's candidates, `unroll` the steps. Rules
 between steps (hold, change, pins) and all costs are worked out here in plain Python; networkx
-finds the least motion, a dynamic program over tuples the whole order of preference, and, where the
+finds the least cost, a dynamic program over tuples the whole order of preference, and, where the
 chart is small, trying everything does.
 """
 
@@ -16,22 +16,29 @@ from itertools import product
 import networkx as nx
 
 from shortway.core import charts
+from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts
 from shortway.core.settings.families import FAMILIES
-from shortway.core.settings.setting import Setting, resolve
+from shortway.core.settings.prices import PRICES
+from shortway.core.settings.setting import Setting
+from shortway.core.solver.request import resolved_setting
 from shortway.core.solver.solve import voicings
+from shortway.core.theory.chord import Chord
+from shortway.core.voicings.available_tones import AvailableTones
+from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.model import Voicing
 from support.plain import motion
+from support.prices import move_counts, place, voicing_counts
 
-Cost = tuple[int, int, int, int, int]
+#: Cost, motion, colours that are lacking, bass motion, squares, top voice, distance from home.
+Cost = tuple[int, int, int, int, int, int, int]
 Key = tuple[Cost, tuple[tuple[int, ...], ...], tuple[tuple[int, int], ...]]
-NOTHING: Cost = (0, 0, 0, 0, 0)
+NOTHING: Cost = (0, 0, 0, 0, 0, 0, 0)
 
 
 def plus(*costs: Cost) -> Cost:
     """Costs added limb by limb."""
-    motion_, bass, squares, top, home = (sum(parts) for parts in zip(*costs, strict=True))
-    return motion_, bass, squares, top, home
+    return tuple(sum(parts) for parts in zip(*costs, strict=True))  # type: ignore[return-value]
 
 
 def upper(voicing: Voicing) -> tuple[int, ...]:
@@ -56,6 +63,9 @@ class Layered:
     pinned: set[int]
     length: int
     start: tuple[int, ...] | None
+    chords: list[Chord]
+    facts: list[AvailableTones]
+    contexts: list[Context | None]
     _costs: dict[tuple[int, int, int], Cost] = field(default_factory=dict)
 
     # --- rules ---
@@ -74,31 +84,68 @@ class Layered:
             return before.midi != after.midi
         return self.indices[b] in self.pinned or before == after
 
+    def joins(self, k: int) -> bool:
+        """Whether a layer holds the voicing of the one before, which is then paid for already."""
+        before = k - 1 if k or not self.loop else len(self.layers) - 1
+        if before < 0 or before == k or self.setting.repeats == "change":
+            return False
+        follows = (self.indices[before] + 1) % self.length == self.indices[k]
+        return (
+            follows and self.names[before] == self.names[k] and self.indices[k] not in self.pinned
+        )
+
+    def paid(self, k: int) -> bool:
+        """Whether the voicing of a layer is paid for there."""
+        return not self.joins(k) or (k == 0 and all(map(self.joins, range(len(self.layers)))))
+
     # --- costs ---
 
+    def price(self, counts: Mapping[str, int]) -> int:
+        """Semitones of prices by name."""
+        if self.setting.pricing == "none":
+            return 0
+        prices = dict(zip(PRICES, self.setting.prices, strict=True))
+        return sum(prices[name] * count for name, count in counts.items())
+
     def edge(self, a: int, i: int, b: int, j: int) -> Cost:
-        """Motion, bass motion, squares, top movement from one candidate to another."""
+        """Cost, motion, bass motion, squares, top movement from one candidate to another."""
         before, after = self.layers[a][i], self.layers[b][j]
         low, high = bass(before), bass(after)
-        return self._moved(upper(before), upper(after), low, high)
+        old, new = (self.chords[a], self.facts[a], before), (self.chords[b], self.facts[b], after)
+        due = self.price(move_counts(old, new))
+        return plus(self._moved(upper(before), upper(after), low, high), (due, 0, 0, 0, 0, 0, 0))
 
     def _moved(
         self, before: tuple[int, ...], after: tuple[int, ...], low: int | None, high: int | None
     ) -> Cost:
         size, squares = motion(before, after, self.setting.split_cost)
         apart = 0 if low is None or high is None else abs(low - high)
-        return size, apart, squares, abs(before[-1] - after[-1]), 0
+        return size, size, 0, apart, squares, abs(before[-1] - after[-1]), 0
 
     def node(self, k: int, i: int) -> Cost:
-        """Distance from home, and what leads in from the notes that sounded."""
+        """Price, colours, distance from home, and what leads in from the notes that sounded."""
         notes = upper(self.layers[k][i])
-        here: Cost = (0, 0, 0, 0, abs(sum(notes) - len(notes) * self.setting.home))
+        price, lacking = self._own(k, i) if self.paid(k) else (0, 0)
+        far = abs(sum(notes) - len(notes) * self.setting.home)
+        here: Cost = (price, 0, lacking, 0, 0, 0, far)
         if k or self.start is None:
             return here
         has_bass = not self.setting.bass_player and len(self.start) > 1
         low = self.start[0] if has_bass else None
         before = self.start[1:] if has_bass else self.start
         return plus(here, self._moved(before, notes, low, bass(self.layers[k][i])))
+
+    def _own(self, k: int, i: int) -> tuple[int, int]:
+        """The price of a voicing, and the colours of its context that it lacks."""
+        context, chord, voicing = self.contexts[k], self.chords[k], self.layers[k][i]
+        wants = context.wants if context else ()
+        colours = context.colours if context else ()
+        if context is None and self.setting.tensions != "written":
+            colours = chord.colours
+        added = {place(d) for d in chord.content.added(colours)}
+        heard = {place(n.degree) for n in voicing.notes if not n.bass}
+        counts = voicing_counts(voicing, self.facts[k], wants, self.setting.home)
+        return self.price(counts), len(added - heard)
 
     def rank(self, k: int, i: int) -> tuple[int, int]:
         """Family order, then hand split."""
@@ -169,7 +216,7 @@ class Layered:
         )
 
     def by_networkx(self) -> int | None:
-        """The least motion: networkx's Dijkstra, in a loop once for every first candidate."""
+        """The least cost: networkx's Dijkstra, in a loop once for every first candidate."""
         if not self.loop:
             return self._dijkstra(range(len(self.layers[0])), None)
         totals = (self._dijkstra([i], i) for i in range(len(self.layers[0])))
@@ -196,7 +243,8 @@ class Layered:
             for i in range(len(self.layers[k])):
                 for j in range(len(self.layers[k + 1])):
                     if self.allowed(k, i, k + 1, j):
-                        graph.add_edge((k, i), (k + 1, j), weight=self.edge(k, i, k + 1, j)[0])
+                        weight = self.edge(k, i, k + 1, j)[0] + self.node(k + 1, j)[0]
+                        graph.add_edge((k, i), (k + 1, j), weight=weight)
         return graph
 
 
@@ -209,16 +257,16 @@ def layered(
     start_from: Sequence[int] | None = None,
 ) -> Layered:
     """The layers of a chart with the arguments that `solve` takes."""
-    resolved = resolve(setting)
     read = charts.parse_chart(chart)
     steps = charts.unroll(read)
+    resolved = resolved_setting(setting, steps)
     heard = contexts(read, steps, loop=loop) if resolved.tensions == "in-context" else []
-    colours = dict(enumerate(c.colours if c else None for c in heard)) or defaultdict(lambda: None)
+    context = dict(enumerate(heard)) or defaultdict(lambda: None)
     sounding = [k for k, step in enumerate(steps) if step.chord.root is not None]
     layers = [
         [
             ranked.voicing
-            for ranked in voicings(steps[k].symbol, resolved, colours=colours[k]).voicings
+            for ranked in voicings(steps[k].symbol, resolved, context=context[k]).voicings
             if all(_meets(ranked.voicing, pin) for pin in pins if pin["step"] == k)
         ]
         for k in sounding
@@ -227,12 +275,26 @@ def layered(
         resolved,
         loop,
         sounding,
-        [f"{steps[k].chord.name} {colours[k]}" for k in sounding],
+        [
+            f"{steps[k].chord.name} {context[k] and (context[k].colours, context[k].wants)}"
+            for k in sounding
+        ],
         layers,
         {int(str(pin["step"])) for pin in pins},
         len(steps),
         None if start_from is None else tuple(sorted(start_from)),
+        [steps[k].chord for k in sounding],
+        [_facts(steps[k].chord, resolved, context[k]) for k in sounding],
+        [context[k] for k in sounding],
     )
+
+
+def _heard(context: Context | None) -> object:
+    return context and (context.colours, context.wants)
+
+
+def _facts(chord: Chord, setting: Setting, context: Context | None) -> AvailableTones:
+    return candidates(chord, setting, None if context is None else context.colours).available
 
 
 def _meets(voicing: Voicing, pin: Mapping[str, object]) -> bool:

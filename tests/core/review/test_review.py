@@ -61,7 +61,11 @@ def _up(chord: Any, semitones_up: int) -> str:
 def assert_is_clean(found: Review, path: Path) -> None:
     assert found.excess == 0
     assert found.count("fault") == 0, [f for s in found.steps for f in s.findings]
-    assert (found.total, found.loop, found.bass) == (path.total, path.loop, path.bass)
+    assert (found.total, found.loop, found.bass) == (
+        path.motion,
+        path.loop_motion,
+        path.bass_motion,
+    )
     assert found.largest_leap == path.largest_leap
     for step, told in zip(found.steps, path.steps, strict=True):
         if told.voicing is None:
@@ -311,7 +315,7 @@ def test_notes_without_a_chord_and_a_chord_without_notes() -> None:
     found = review("| N.C. | Dm7 | N.C. |", [["C4"], [], None])
     assert [codes(found, k) for k in range(3)] == [{"no-chord"}, {"nothing-played"}, set()]
     assert [note.degree for note in found.steps[0].notes] == [""]
-    assert (found.total, found.excess, found.best.total) == (0, 0, 0)
+    assert (found.total, found.excess, found.best.motion) == (0, 0, 0)
     assert all(step.motion is None for step in found.steps)
 
 
@@ -427,7 +431,7 @@ def test_any_best_path_has_no_excess_though_it_is_another() -> None:
     path = solve(TURN, alternatives=30)
     for other in path.alternatives:
         found = review(TURN, played_of(other))
-        assert found.excess == other.total - path.total
+        assert found.excess == other.motion - path.motion
 
 
 # --- what is refused --------------------------------------------------------------------------

@@ -143,5 +143,5 @@ def test_distance_from_home_leaves_out_the_bass(bass_player: bool) -> None:
     expected = [
         abs(sum(found.midi(k)[bass:]) - 60 * (len(found.midi(k)) - bass)) for k in range(len(found))
     ]
-    assert from_home(found, 60).distance.tolist() == expected
+    assert from_home(found, 60).tolist() == expected
     assert len({len(found.midi(k)) for k in range(len(found))}) > 1

@@ -68,7 +68,7 @@ def test_a_step_no_near_pair_leads_to() -> None:
     path = solve("| C7 | C7 |", {**setting, "repeats": "change"}, pins=[{"step": 0, "top": "C6"}])
     assert path.steps[0].voicing is not None
     far = solve("| C7 | F7 |", setting, pins=[{"step": 0, "top": "C6"}, {"step": 1, "top": "F4"}])
-    assert far.total >= 19
+    assert far.motion >= 19
 
 
 def test_too_wide_is_refused_before_it_is_grown() -> None:
@@ -147,7 +147,7 @@ from shortway.core.solver.solve import solve
 setting = {"families": ["any-playable"], "notes": 5}
 for loop in (False, True):
     path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)
-    print(path.total, [step.voicing.midi for step in path.steps])
+    print(path.cost, [step.voicing.midi for step in path.steps])
 """
 
 
@@ -169,6 +169,6 @@ def test_ties_fall_alike_in_every_process_and_at_every_cache_state() -> None:
         setting = {"families": ["any-playable"], "notes": 5}
         path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)
         midi = [step.voicing.midi for step in path.steps if step.voicing]
-        here.append(f"{path.total} {midi}\n")
+        here.append(f"{path.cost} {midi}\n")
     assert said == {here[1] + here[2]}
     assert here[0] == here[2]

@@ -123,7 +123,7 @@ def test_nothing_left_says_where_and_what_would_help(
 def test_the_help_helps() -> None:
     given = chart({"symbol": "Dm7", "melody": SUNG_EVERYWHERE}, {"symbol": "G7"})
     plain = chart({"symbol": "Dm7"}, {"symbol": "G7"})
-    assert solve(given, {"melody": "ignore"}).total == solve(plain).total
+    assert solve(given, {"melody": "ignore"}).cost == solve(plain).cost
 
 
 @pytest.mark.parametrize(
@@ -163,7 +163,7 @@ def test_a_line_that_rises_and_falls() -> None:
     assert (rise.top_line, fall.top_line, free.top_line) == (0, 0, None)
     assert all(a <= b for a, b in pairwise(tops(rise)))
     assert all(a >= b for a, b in pairwise(tops(fall)))
-    assert free.total <= min(rise.total, fall.total)
+    assert free.cost <= min(rise.cost, fall.cost)
 
 
 def test_a_loop_begins_its_line_anew() -> None:
@@ -191,7 +191,7 @@ def test_what_is_too_wide_for_a_top_line_is_refused(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(optimum, "WIDE", 100)
     free = solve(WALK)
     held = solve(WALK, top_line="hold")
-    assert held.total >= free.total
+    assert held.cost >= free.cost
     monkeypatch.setattr(search, "MAX_TRANSITIONS", 1000)
     with pytest.raises(TooLarge) as caught:
         solve(WALK, {"families": ["any-playable"], "notes": 4}, top_line="hold")

@@ -96,7 +96,7 @@ def test_the_text_alternative_tells_the_figures(draw: Draw, name: str) -> None:
     assert title.startswith("Late Checkout: ")
     count = len(path.steps)
     assert re.search(rf"\b{count} step{'s' * (count != 1)}\b", desc)
-    assert re.search(rf"total motion {path.total} semitone{'s' * (path.total != 1)}\b", desc)
+    assert re.search(rf"total motion {path.motion} semitone{'s' * (path.motion != 1)}\b", desc)
     assert f"largest leap {path.largest_leap}" in desc
 
 
@@ -175,7 +175,7 @@ def test_marks_say_hand_bass_and_held(name: str) -> None:
     path = PATHS[name]
     drawn = steps(ET.fromstring(draw_keyboards(path)))
     sounding = [step for step in path.steps if step.voicing]
-    before = set(sounding[-1].voicing.midi) if path.loop is not None else set()  # type: ignore[union-attr]
+    before = set(sounding[-1].voicing.midi) if path.loop_motion is not None else set()  # type: ignore[union-attr]
     before |= {move.from_midi for move in path.steps[0].moves}
     for number, step in enumerate(path.steps):
         if step.voicing is None:

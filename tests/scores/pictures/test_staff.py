@@ -117,7 +117,7 @@ def test_the_text_alternative_tells_the_path() -> None:
     assert title is not None
     assert desc is not None
     assert title.text == "Late Checkout: grand staff"
-    assert f"4 steps, 5 voices, total motion {path.total} semitones" in (desc.text or "")
+    assert f"4 steps, 5 voices, total motion {path.motion} semitones" in (desc.text or "")
 
 
 def test_symbols_are_told_once() -> None:

@@ -30,6 +30,7 @@ from shortway.core.harmony.transposition import distance, transpose
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.request import as_chart
 from shortway.core.solver.results import Path
+from shortway.core.solver.solve import solve
 
 #: How the voicings of the keys go together.
 FORMULAS: Final = ("same", "best")
