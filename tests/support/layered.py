@@ -17,7 +17,7 @@ import networkx as nx
 
 from shortway.core import charts
 from shortway.core.harmony.context import Context
-from shortway.core.harmony.functions import contexts
+from shortway.core.harmony.functions import contexts, suspended_dominants
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.prices import PRICES
 from shortway.core.settings.setting import Setting
@@ -259,8 +259,9 @@ def layered(
     """The layers of a chart with the arguments that `solve` takes."""
     read = charts.parse_chart(chart)
     steps = charts.unroll(read)
-    resolved = resolved_setting(setting, steps)
-    heard = contexts(read, steps, loop=loop) if resolved.tensions == "in-context" else []
+    resolved = resolved_setting(setting, [step.chord for step in steps])
+    hear = {"in-context": contexts, "written": suspended_dominants}.get(resolved.tensions)
+    heard = hear(read, steps, loop=loop) if hear else []
     context = dict(enumerate(heard)) or defaultdict(lambda: None)
     sounding = [k for k, step in enumerate(steps) if step.chord.root is not None]
     layers = [
