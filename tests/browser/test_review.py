@@ -125,7 +125,7 @@ def test_a_damaged_midi_file_is_refused(page: webdriver.Chrome) -> None:
     drop(page, "played", "torn.mid", recorded([60, 64])[:40])
     wait(page, lambda d: "Rejected" in status(d))
     said = text(page, "midi-problem")
-    assert "the MIDI file breaks off before its end" in said
+    assert "the MIDI file is truncated" in said
     assert "Expected: a Standard MIDI File" in said
 
 

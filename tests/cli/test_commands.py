@@ -56,7 +56,7 @@ def test_a_lead_sheet_is_solved_from_its_file_and_a_bad_one_is_shown(tmp_path: P
     assert "measure 2 of part P1" in bad.stderr
     cut = run("solve", text[:-20])
     assert cut.exit_code == 2
-    assert "this is not XML" in cut.stderr
+    assert "cannot read the XML" in cut.stderr
     assert "^ expected a MusicXML document" in cut.stderr
 
 

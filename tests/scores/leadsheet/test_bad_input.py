@@ -34,41 +34,41 @@ FILE = "<!DOCTYPE score-partwise [<!ENTITY file SYSTEM 'file:///etc/passwd'>]>"
 PARAMETER = "<!DOCTYPE score-partwise [<!ENTITY % far SYSTEM 'http://127.0.0.1:9/x.dtd'> %far;]>"
 
 XML = [
-    ("nothing", "", "not XML"),
-    ("no XML", "| C | F |", "not XML"),
-    ("truncated", GOOD[: len(GOOD) // 2], "not XML: .* in line 1, column"),
+    ("nothing", "", "cannot read the XML"),
+    ("no XML", "| C | F |", "cannot read the XML"),
+    ("truncated", GOOD[: len(GOOD) // 2], "cannot read the XML: .* in line 1, column"),
     ("another document", "<html><body/></html>", "root element is 'html'"),
-    ("a million laughs", LAUGHS + GOOD.replace("Part P1", "&j;"), "an entity"),
-    ("an external entity", FILE + GOOD.replace("Part P1", "&file;"), "an entity"),
-    ("an external DTD", PARAMETER + GOOD, "an entity"),
-    ("deep nesting", "<a>" * 100_000, "nested more than 64 deep"),
+    ("a million laughs", LAUGHS + GOOD.replace("Part P1", "&j;"), "entities are not supported"),
+    ("an external entity", FILE + GOOD.replace("Part P1", "&file;"), "entities are not supported"),
+    ("an external DTD", PARAMETER + GOOD, "entities are not supported"),
+    ("deep nesting", "<a>" * 100_000, "nested more than 64 levels"),
     ("many elements", "<a>" + "<b/>" * 400_001 + "</a>", "more than 400,000 elements"),
-    ("too large", "<a>" + " " * (8 << 20), "more than the 8,388,608"),
+    ("too large", "<a>" + " " * (8 << 20), "limit of 8,388,608"),
     ("no part", score(), "the score has no part"),
     ("no measures", score(""), "0 measures"),
-    ("no harmony", score(measures(note("C5", 16))), "no harmony in it"),
+    ("no harmony", score(measures(note("C5", 16))), "the score has no harmony"),
     ("a harmony in the part", score(harmony("C") + measures(rest(16))), "outside any measure"),
     ("a harmony in the score", score(measures(rest(16)), head=harmony("C")), "outside any part"),
     ("a harmony behind its measure", score(measures(harmony("C", offset=16) + rest(16))),
-     "stands outside the measure"),
+     "is outside the measure"),
     ("a harmony before its measure", score(measures(harmony("C", offset=-1) + rest(16))),
-     "stands outside the measure"),
-    ("a duration of letters", GOOD.replace(">16<", ">long<"), "duration is 'long'"),
-    ("a huge duration", GOOD.replace(">16<", ">1e999999999<"), "duration is '1e999999999'"),
-    ("a measure of a million beats", GOOD.replace(">16<", ">4000000<"), "which no meter is"),
-    ("no divisions", GOOD.replace("<divisions>4</divisions>", ""), "before any divisions"),
+     "is outside the measure"),
+    ("a duration of letters", GOOD.replace(">16<", ">long<"), "duration 'long'"),
+    ("a huge duration", GOOD.replace(">16<", ">1e999999999<"), "duration '1e999999999'"),
+    ("a measure of a million beats", GOOD.replace(">16<", ">4000000<"), "which fits no meter"),
+    ("no divisions", GOOD.replace("<divisions>4</divisions>", ""), "precedes the divisions"),
     ("divisions of 0", GOOD.replace("<divisions>4<", "<divisions>0<"), "divisions are 0"),
-    ("a meter of letters", GOOD.replace("<beats>4<", "<beats>c<"), "meter c/4 is not read"),
-    ("a step H", GOOD.replace("<step>C<", "<step>H<"), "a note is 'H'"),
-    ("an octave of 40", GOOD.replace("<octave>5<", "<octave>40<"), "octave is 40"),
+    ("a meter of letters", GOOD.replace("<beats>4<", "<beats>c<"), "cannot read the meter c/4"),
+    ("a step H", GOOD.replace("<step>C<", "<step>H<"), "the step 'H'"),
+    ("an octave of 40", GOOD.replace("<octave>5<", "<octave>40<"), "octave 40"),
     ("a backup too far", GOOD.replace("<note>", "<backup><duration>1</duration></backup><note>"),
-     "leads out of the measure"),
+     "exceeds the measure"),
     ("a chord a hair's breadth long",
      score(measures(f'{harmony("C")}{harmony("F", offset=1)}{note("C5", 16)}')).replace(
          "<offset>1<", "<offset>0.0001<"),
-     "nearer than 1/96 beat"),
+     "closer than 1/96 beat"),
     ("65 chords in a measure", score(measures(harmony("C") * 65 + note("C5", 16))),
-     "65 chords are too many"),
+     "a measure has 65 chords"),
 ]  # fmt: skip
 
 
@@ -97,13 +97,13 @@ def test_a_truncated_text_says_where() -> None:
 @pytest.mark.parametrize("coding", ["no-such", "utf-16", "utf-8"])
 def test_a_coding_that_is_unknown_or_another(coding: str) -> None:
     text = f'<?xml version="1.0" encoding="{coding}"?>' + GOOD.replace("Part P1", "\xe4")
-    with pytest.raises(ShortwayError, match=r"decoded|not XML"):
+    with pytest.raises(ShortwayError, match=r"cannot (decode|read) the XML"):
         read_lead_sheet(text.encode("latin-1"), "musicxml")
 
 
 def test_more_chords_than_a_chart_may_have() -> None:
     many = measures(*([harmony("C") + note("C5", 16)] * 4097))
-    with pytest.raises(TooLarge, match="4,096 is the limit"):
+    with pytest.raises(TooLarge, match="the limit is 4,096"):
         read_lead_sheet(score(many).encode(), "musicxml")
 
 
@@ -134,28 +134,32 @@ def squeezed() -> bytes:
 
 
 PACKED = [
-    ("nothing", b"", "cannot be unpacked"),
-    ("no zip", b"PK\x03\x04 and no more", "cannot be unpacked"),
-    ("truncated", packed({"a.xml": GOOD}, "a.xml")[:-30], "cannot be unpacked"),
-    ("no container", packed({"a.xml": GOOD}), "has no 'META-INF/container.xml'"),
-    ("a container that is no XML", packed({"META-INF/container.xml": "score: a.xml"}), "not XML"),
+    ("nothing", b"", "cannot unpack"),
+    ("no zip", b"PK\x03\x04 and no more", "cannot unpack"),
+    ("truncated", packed({"a.xml": GOOD}, "a.xml")[:-30], "cannot unpack"),
+    ("no container", packed({"a.xml": GOOD}), "has no member 'META-INF/container.xml'"),
+    ("a container that is no XML", packed({"META-INF/container.xml": "score: a.xml"}),
+     "cannot read the XML"),
     ("a container that names nothing", packed({"META-INF/container.xml": "<container/>"}),
-     "points to no score"),
-    ("a container that names nothing there", packed({"a.xml": GOOD}, "b.xml"), "has no 'b.xml'"),
-    ("a path upwards", packed({"../a.xml": GOOD}, "../a.xml"), "leads out of the .mxl"),
-    ("a path from the root", packed({"/etc/passwd": GOOD}, "/etc/passwd"), "leads out of the .mxl"),
-    ("a file of the machine", packed({"a.xml": GOOD}, "/etc/passwd"), "has no '/etc/passwd'"),
+     "names no score"),
+    ("a container that names nothing there", packed({"a.xml": GOOD}, "b.xml"),
+     "has no member 'b.xml'"),
+    ("a path upwards", packed({"../a.xml": GOOD}, "../a.xml"), "is outside the .mxl"),
+    ("a path from the root", packed({"/etc/passwd": GOOD}, "/etc/passwd"), "is outside the .mxl"),
+    ("a file of the machine", packed({"a.xml": GOOD}, "/etc/passwd"),
+     "has no member '/etc/passwd'"),
     ("a bomb", packed({"a.xml": " " * (64 << 20)}, "a.xml"), "unpacks to more than 8,388,608"),
     ("a small bomb", packed({"a.xml": "<a>" + " " * (4 << 20)}, "a.xml"), "250 times its size"),
-    ("a bomb that lies", lying(), "cannot be unpacked|unpacks to more|not XML"),
+    ("a bomb that lies", lying(), "cannot unpack|unpacks to more|cannot read"),
     ("a container that is a bomb", packed({"META-INF/container.xml": " " * (8 << 20)}),
      "unpacks to more than 65,536"),
     ("too many members",
      packed({f"{number}": "" for number in range(1001)} | {"a.xml": GOOD}, "a.xml"),
      "1,003 members"),
-    ("locked", locked(), "locked"),
-    ("packed otherwise", squeezed(), "packed in a way that is not read"),
-    ("an archive in it", packed({"a.xml": packed({"a.xml": GOOD}, "a.xml")}, "a.xml"), "not XML"),
+    ("locked", locked(), "encrypted"),
+    ("packed otherwise", squeezed(), "unsupported compression"),
+    ("an archive in it", packed({"a.xml": packed({"a.xml": GOOD}, "a.xml")}, "a.xml"),
+     "cannot read the XML"),
 ]  # fmt: skip
 
 

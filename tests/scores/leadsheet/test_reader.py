@@ -246,7 +246,7 @@ def test_an_alternate_harmony_gives_way_and_others_in_one_place_are_refused() ->
     assert written(read(measures(first + other + note("C5", 16)))) == ["C 4"]
     assert written(read(measures(other + first + note("C5", 16)))) == ["C 4"]
     assert written(read(measures(first + first + note("C5", 16)))) == ["C 4"]
-    with pytest.raises(SymbolError, match="C and Am stand in one place"):
+    with pytest.raises(SymbolError, match="C and Am are at one place"):
         read(measures(first + harmony("A", "minor") + note("C5", 16)))
 
 

@@ -238,18 +238,18 @@ GOOD = written(comped())
     "data, words",
     [
         (b"", "empty"),
-        (b"MThd", "breaks off"),
-        (b"RIFF no MIDI at all", "damaged or none"),
-        (GOOD[:40], "breaks off"),
-        (GOOD[:-3], "breaks off"),
-        (GOOD[:14] + b"MTrx" + GOOD[18:], "damaged or none"),
-        (GOOD[:12] + b"\xe7\x28" + GOOD[14:], "frames of film"),
+        (b"MThd", "truncated"),
+        (b"RIFF no MIDI at all", "cannot read the MIDI"),
+        (GOOD[:40], "truncated"),
+        (GOOD[:-3], "truncated"),
+        (GOOD[:14] + b"MTrx" + GOOD[18:], "cannot read the MIDI"),
+        (GOOD[:12] + b"\xe7\x28" + GOOD[14:], "SMPTE time"),
         (written(comped(), kind=2), "format 2"),
         (written([tempo(0, 90)]), "no notes"),
         (written(struck(0, 10, 36, channel=9)), "no notes"),
-        (written(struck(5 * BAR, 10, 60)), "no note of the MIDI file falls within"),
-        (written(struck(0, 10, 12)), "off the keyboard"),
-        (written(struck(0, 10, *range(40, 53))), "13 notes fall on Dm7 in measure 1"),
+        (written(struck(5 * BAR, 10, 60)), "no note of the MIDI file is within"),
+        (written(struck(0, 10, 12)), "not on the keyboard"),
+        (written(struck(0, 10, *range(40, 53))), "13 notes are played at Dm7 in measure 1"),
         (GOOD + bytes(MAX_BYTES), "bytes"),
         (track_of(b"\0\xff\x59\2\xf8\0"), "8 flats"),
         (track_of(b"\xff" * 6 + b"\x7f\x90\x3c\x40"), "more than four bytes"),
@@ -267,7 +267,7 @@ def test_the_longest_times_are_read() -> None:
     longest = b"\xff\xff\xff\x7f"
     note = longest + b"\x90\x3c\x40" + longest + b"\x80\x3c\0"
     assert [found.onset for found in read_midi(track_of(note)).notes] == [2**28 - 1]
-    with pytest.raises(MidiError, match="no note of the MIDI file falls within"):
+    with pytest.raises(MidiError, match="no note of the MIDI file is within"):
         align_performance(TURN, track_of(note * 1000))
 
 

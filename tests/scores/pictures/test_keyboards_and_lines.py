@@ -212,7 +212,7 @@ def test_the_blank_keyboard_has_the_keys_of_its_octaves(name: str) -> None:
     whites, blacks = fronts.count("M") + 1, tops.count("M")
     midi = [key for step in PATHS[name].steps if step.voicing for key in step.voicing.midi]
     span = max(midi, default=60) - min(midi, default=60) + 1
-    assert span <= whites + blacks <= max(span + 4 + 6, 12)  # no octave that nobody needs
+    assert span <= whites + blacks <= max(span + 6 + 6, 12)  # from B down to F, from F up to B
     assert len(named) in (whites // 7, whites // 7 + 1)
     assert abs(whites * 5 - blacks * 7) <= 12  # seven white to five black
 

@@ -84,7 +84,7 @@ def _meter_of(length: Fraction, unit: int, number: str) -> tuple[int, int]:
     """The meter of a measure of `length` quarter notes, in `unit` or the next smaller one."""
     if (meter := fit_meter(length, unit)) is not None:
         return meter
-    detail = f"measure {number} is {length} quarter notes long, which no meter is"
+    detail = f"measure {number} is {length} quarter notes long, which fits no meter"
     raise BeatsError.at("", detail, expected="notes and rests that fill the measure")
 
 
@@ -124,7 +124,7 @@ def chord_onsets(
 
 def _of_measure(walked: PartMeasure, frame: MeasureTiming) -> ChordOnsets:
     if len(walked.harmonies) > MAX_CHORDS:
-        detail = f"{len(walked.harmonies)} chords are too many for one measure"
+        detail = f"a measure has {len(walked.harmonies)} chords"
         raise ChartError.at("", detail, expected=f"at most {MAX_CHORDS}")
     found: dict[Fraction, tuple[PlacedHarmony, Chord]] = {}
     faults: list[Fault] = []
@@ -147,14 +147,14 @@ def _check(
 ) -> None:
     """Put a chord where it begins; of two in one place an alternate one gives way."""
     if not 0 <= given.onset < frame.length:
-        detail = f"{chord.symbol} stands outside the measure's {frame.length} quarter notes"
+        detail = f"{chord.symbol} is outside the measure's {frame.length} quarter notes"
         raise ChartError.at("", detail, expected="a place inside the measure")
     there = found.get(given.onset)
     alternate = given.harmony.get("type") == "alternate"
     if there is None or there[0].harmony.get("type") == "alternate":
         found[given.onset] = given, chord
     elif there[1] != chord and not alternate:
-        detail = f"{there[1].symbol} and {chord.symbol} stand in one place"
+        detail = f"{there[1].symbol} and {chord.symbol} are at one place"
         raise ChartError.at("", detail, expected="one chord at a time")
 
 
@@ -167,7 +167,7 @@ def _disagreement(
     number: str, labels: tuple[str, str], one: ChordOnsets, two: ChordOnsets
 ) -> ChartError:
     said = [" ".join(chord.symbol for _, chord in onsets)[:60] for onsets in (one, two)]
-    detail = f"measure {number}: {labels[0]} has {said[0]} where {labels[1]} has {said[1]}"
+    detail = f"measure {number}: {labels[0]} has {said[0]}, {labels[1]} has {said[1]}"
     if said[0] == said[1]:
         detail += " at other beats"
     return ChartError.at("", detail, expected="parts that agree on the chords")
@@ -204,7 +204,7 @@ def sustain_chords(
     return found
 
 
-def chord_spans(
+def chord_intervals(
     chords: ChordOnsets, frame: MeasureTiming, number: str
 ) -> list[tuple[Fraction, Fraction]]:
     """Where each chord begins and ends, on a grid that beats of a chart can say.
@@ -221,6 +221,6 @@ def chord_spans(
         places = [round(place / grid) * grid for place in places]
     found = list(pairwise(places))
     if any(begin >= end for begin, end in found):
-        detail = f"measure {number} has chords nearer than 1/{MAX_DENOMINATOR} beat"
-        raise BeatsError.at("", detail, expected="chords that last")
+        detail = f"measure {number} has chords closer than 1/{MAX_DENOMINATOR} beat"
+        raise BeatsError.at("", detail, expected="longer chords")
     return found

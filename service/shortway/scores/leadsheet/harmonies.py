@@ -47,7 +47,7 @@ def read_harmony(harmony: Element, key: KeySignature | None, by: Transposition) 
         If it says no chord, or one that no symbol says.
     """
     if sum(child.tag in _SEVERAL for child in harmony) > 1:
-        raise _refusal("two chords are stacked in one harmony", "one root, or a bass under it")
+        raise _error("two chords are stacked in one harmony", "one root, or a bass under it")
     kind = child_text(harmony, "kind")
     if kind == "none":
         return NO_CHORD
@@ -57,7 +57,7 @@ def read_harmony(harmony: Element, key: KeySignature | None, by: Transposition) 
     return _chord(root, degrees, None if bass == root else bass, _printed(harmony))
 
 
-def _refusal(detail: str, expected: str = _EXPECTED) -> SymbolError:
+def _error(detail: str, expected: str = _EXPECTED) -> SymbolError:
     return SymbolError.at("", detail, expected=expected)
 
 
@@ -73,7 +73,7 @@ def _root(harmony: Element, key: KeySignature | None) -> int:
         return _note(root, "root")
     if numeral is None:
         what = "a function without a root" if harmony.find("function") is not None else "no root"
-        raise _refusal(f"the harmony has {what}")
+        raise _error(f"the harmony has {what}")
     given = numeral.find("numeral-key")
     if given is not None:
         key = KeySignature(
@@ -81,7 +81,7 @@ def _root(harmony: Element, key: KeySignature | None) -> int:
             child_text(given, "numeral-mode") or "major",
         )
     if key is None:
-        raise _refusal("a numeral stands where no key is known", "a key, or a numeral-key")
+        raise _error("a numeral needs a key", "a key, or a numeral-key")
     degree = child_integer(numeral, "numeral-root", 1, 7)
     return key.degree(degree) + 7 * child_integer(numeral, "numeral-alter", -2, 2, 0)
 
@@ -89,7 +89,7 @@ def _root(harmony: Element, key: KeySignature | None) -> int:
 def _note(parent: Element, what: str) -> int:
     step = child_text(parent, f"{what}-step")
     if len(step) != 1 or step not in "ABCDEFG":
-        raise _refusal(f"the {what} {step[:20]!r} is no note", "a letter A to G")
+        raise _error(f"cannot read the {what} {step[:20]!r}", "a letter A to G")
     return note_to_fifths(step, child_integer(parent, f"{what}-alter", -2, 2, 0))
 
 
@@ -120,7 +120,7 @@ def _child(parts: Sequence[Element]) -> KindDegree:
     degree.extend(parts)
     type_ = child_text(degree, "degree-type")
     if type_ not in _TYPES:
-        raise _refusal(f"a degree's type is {type_[:20]!r}", "add, alter or subtract")
+        raise _error(f"cannot read the degree type {type_[:20]!r}", "add, alter or subtract")
     value, alter = (
         child_integer(degree, "degree-value", 1, 15),
         child_integer(degree, "degree-alter", -3, 3, 0),
@@ -130,10 +130,10 @@ def _child(parts: Sequence[Element]) -> KindDegree:
 
 def _kindless(kind: str, root: str) -> SymbolError:
     if kind.lower() in WITHOUT_NOTES:
-        return _refusal(f"{root} {kind}: MusicXML does not say which notes that is")
+        return _error(f"{root} {kind}: MusicXML defines no notes for this kind")
     if not kind:
-        return _refusal(f"the harmony on {root} has no kind")
-    return _refusal(f"{kind[:40]!r} is no kind of chord")
+        return _error(f"the harmony on {root} has no kind")
+    return _error(f"cannot read the kind {kind[:40]!r}")
 
 
 def _as_printed(harmony: Element, root: str) -> Degrees:
@@ -143,9 +143,9 @@ def _as_printed(harmony: Element, root: str) -> Degrees:
         chord = symbols.parse(root + printed)
     except SymbolError as error:
         detail = f"a kind other without degrees, printed {printed[:40]!r}, on {root}"
-        raise _refusal(f"{detail}: {error.detail}", "its degrees, each added") from None
+        raise _error(f"{detail}: {error.detail}", "its degrees, each added") from None
     if chord.root != root or chord.bass or not printed:
-        raise _refusal(f"a kind other without degrees on {root}", "its degrees, each added")
+        raise _error(f"a kind other without degrees on {root}", "its degrees, each added")
     return chord.content.degrees
 
 
@@ -158,7 +158,7 @@ def _inverted(harmony: Element, root: str, degrees: Degrees) -> str | None:
     """The bass of an inversion: the tone of the chord with that index."""
     number = child_integer(harmony, "inversion", 0, 12, 0)
     if number >= len(degrees):
-        raise _refusal(f"a chord of {len(degrees)} notes has no inversion {number}")
+        raise _error(f"a chord of {len(degrees)} notes has no inversion {number}")
     return spell(root, degrees[number]) if number else None
 
 
@@ -174,7 +174,7 @@ def _chord(root: str, degrees: Degrees, bass: str | None, printed: str | None) -
     suffix = suffix_of_degrees(degrees)
     if suffix is None:
         tones = " ".join(spell(root, degree) for degree in degrees)
-        raise _refusal(f"no chord symbol says {tones}", "a chord that a symbol can say")
+        raise _error(f"no chord symbol has exactly {tones}", "a chord with a symbol")
     plain = symbols.parse("C" + suffix)
     return symbols.parse(Chord("", root, bass, plain.content).name)
 

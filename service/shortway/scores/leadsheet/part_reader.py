@@ -93,7 +93,7 @@ class PartReader:
                 except ShortwayError as error:
                     raise error_in_measure(error, number, self.label) from None
             elif child.tag == "harmony":
-                detail = f"a harmony stands outside any measure in {self.label}"
+                detail = f"a harmony is outside any measure of {self.label}"
                 raise ChartError.at("", detail, expected="harmonies inside measures")
 
     def _measure(self, measure: Element, number: str) -> PartMeasure:
@@ -111,7 +111,7 @@ class PartReader:
             elif tag == "backup":
                 at -= self._duration(child)
                 if at < 0:
-                    detail = "a backup leads out of the measure"
+                    detail = "a backup exceeds the measure"
                     raise ChartError.at("", detail, expected="a backup within the measure")
             elif tag == "forward":
                 at += self._duration(child)
@@ -126,12 +126,12 @@ class PartReader:
     def _duration(self, element: Element) -> Fraction:
         found = child_decimal(element, "duration")
         if found is None or found < 0:
-            raise ChartError.at("", "a note without its duration", expected="a duration")
+            raise ChartError.at("", "a note has no duration", expected="a duration")
         return self._quarters(found) if found else _ZERO
 
     def _quarters(self, count: Fraction) -> Fraction:
         if not self._divisions:
-            raise ChartError.at("", "durations before any divisions", expected="divisions first")
+            raise ChartError.at("", "a duration precedes the divisions", expected="divisions first")
         return count / self._divisions
 
     def _offset(self, harmony: Element) -> Fraction:
@@ -147,7 +147,7 @@ class PartReader:
         ties = {tie.get("type") for tie in note.findall("tie")}
         midi = _midi(pitch) + self._by.semitones
         if not 0 <= midi <= 127:
-            raise ChartError.at("", f"a note sounds as MIDI {midi}", expected="0 to 127")
+            raise ChartError.at("", f"a note is MIDI {midi}", expected="0 to 127")
         voice = child_text(note, "voice")
         walked.sounds.append(
             MelodyNote(onset, length, midi, voice, "stop" in ties, "start" in ties)
@@ -194,7 +194,7 @@ def error_in_measure(error: ShortwayError, measure: str, label: str) -> Shortway
 def _midi(pitch: Element) -> int:
     step = child_text(pitch, "step")
     if step not in _STEPS:
-        raise ChartError.at("", f"a note is {step[:20]!r}", expected="a step A to G")
+        raise ChartError.at("", f"cannot read the step {step[:20]!r}", expected="a step A to G")
     alter = child_decimal(pitch, "alter") or _ZERO
     return 12 * (child_integer(pitch, "octave", 0, 9) + 1) + _STEPS[step] + round(alter)
 
@@ -221,7 +221,7 @@ def _meter(given: Element) -> tuple[int, int]:
     ]
     found = [part for part in parts if part is not None]
     if not found or len(found) < len(parts) or len(beats) != len(units):
-        raise ChartError.at("", f"the meter {shown} is not read", expected=METER_EXPECTED)
+        raise ChartError.at("", f"cannot read the meter {shown}", expected=METER_EXPECTED)
     smallest = max(unit for _, unit in found)
     meter = read_meter(f"{sum(count * smallest // unit for count, unit in found)}/{smallest}")
     if meter is None:

@@ -24,8 +24,8 @@ from shortway.scores.leadsheet.chord_placement import (
     ChordOnsets,
     LabelledPart,
     MeasureTiming,
+    chord_intervals,
     chord_onsets,
-    chord_spans,
     measure_timings,
     sustain_chords,
 )
@@ -70,7 +70,7 @@ def read_musicxml(tree: Element) -> ChartSource:
 def _parts(root: Element, elements: Sequence[Element]) -> list[LabelledPart]:
     """The parts walked; all have as many measures, and some have harmonies."""
     if any(child.tag == "harmony" for child in root):
-        detail = "a harmony stands outside any part and measure"
+        detail = "a harmony is outside any part and measure"
         raise ChartError.at("", detail, expected="harmonies inside measures")
     if not elements:
         raise ChartError.at("", "the score has no part", expected="a part with measures")
@@ -80,10 +80,10 @@ def _parts(root: Element, elements: Sequence[Element]) -> list[LabelledPart]:
     ]
     counts = {len(part.measures) for part in parts}
     if len(counts) > 1 or counts == {0}:
-        detail = f"the parts have {' and '.join(map(str, sorted(counts)))} measures"
+        detail = f"the parts differ in length: {' and '.join(map(str, sorted(counts)))} measures"
         raise ChartError.at("", detail, expected="parts with the same measures, at least one")
     if not any(walked.harmonies for part in parts for walked in part.measures):
-        raise ChartError.at("", "the score has no harmony in it", expected=_EXPECTED)
+        raise ChartError.at("", "the score has no harmony", expected=_EXPECTED)
     return parts
 
 
@@ -129,7 +129,7 @@ def _measures(
     walked: Sequence[PartMeasure], spaces: Sequence[MeasureTiming], chords: Sequence[ChordOnsets]
 ) -> tuple[Measure, ...]:
     places = [
-        chord_spans(here, space, measure.number)
+        chord_intervals(here, space, measure.number)
         for here, space, measure in zip(chords, spaces, walked, strict=True)
     ]
     lengths = [space.length for space in spaces]

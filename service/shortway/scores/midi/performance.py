@@ -77,8 +77,8 @@ def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = N
     Raises
     ------
     MidiError
-        If the file cannot be read or has no notes, if none of them falls within the chart, if one
-        that does is off the keyboard, or if a step gets more than a review takes; no pointer.
+        If the file cannot be read or has no notes, if none of them is within the chart, if one
+        that does is not on the keyboard, or if a step gets more than a review takes; no pointer.
     """
     how = alignment or Alignment()
     notes = notes_in_quarters(read_midi(data, how.channels), how.tempo_map)
@@ -95,9 +95,9 @@ def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = N
         for k in (struck, *spans.held(struck, note.end)):
             keys[k].add(note.midi)
     if not taken:
-        detail = "no note of the MIDI file falls within the chart"
+        detail = "no note of the MIDI file is within the chart"
         first = min(note.onset for note in notes)
-        raise _error(detail, f"another start: the first note is at quarter note {float(first):g}")
+        raise _error(detail, f"another start; the first note is at quarter note {float(first):g}")
     for step, found in zip(steps, keys, strict=True):
         _check_count(step, found)
     return Performance(tuple(tuple(sorted(found)) for found in keys), taken, len(notes) - taken)
@@ -110,13 +110,13 @@ def _error(detail: str, expected: str) -> MidiError:
 def _check_key(note: PerformedNote) -> None:
     if not LOWEST_KEY <= note.midi <= HIGHEST_KEY:
         name, at = pitch_name(note.midi), float(note.onset)
-        detail = f"{name} at quarter note {at:g} is off the keyboard (MIDI {note.midi})"
+        detail = f"{name} at quarter note {at:g} is not on the keyboard (MIDI {note.midi})"
         raise _error(detail, "A0 to C8, or the channels of the pianist alone")
 
 
 def _check_count(step: Step, keys: set[int]) -> None:
     if len(keys) > MOST_PLAYED:
-        detail = f"{len(keys)} notes fall on {step.symbol} in measure {step.measure}"
+        detail = f"{len(keys)} notes are played at {step.symbol} in measure {step.measure}"
         expected = f"at most {MOST_PLAYED}: another start or tempo_map, or the pianist's channel"
         raise _error(detail, expected)
 

@@ -113,7 +113,7 @@ def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     last = max((tick for tick, _ in events), default=0)
     notes = _notes((e for e in events if getattr(e[1], "channel", -1) + 1 in wanted), last)
     if not notes:
-        raise _error("the MIDI file has no notes", "notes on a channel that counts")
+        raise _error("the MIDI file has no notes", "notes on a channel that is read")
     return Recording(notes, file.ticks_per_beat, _tempi(events))
 
 
@@ -138,13 +138,13 @@ def _parsed(data: bytes) -> mido.MidiFile:
     try:
         file = mido.MidiFile(file=_Bytes(data))
     except EOFError:
-        raise _error("the MIDI file breaks off before its end") from None
+        raise _error("the MIDI file is truncated") from None
     except _DAMAGE as error:
-        raise _error(f"the MIDI file is damaged or none: {str(error)[:80]}") from None
+        raise _error(f"cannot read the MIDI file: {str(error)[:80]}") from None
     if file.type not in (0, 1):
-        raise _error("the MIDI file holds patterns of format 2, which have no one time")
+        raise _error("the MIDI file has format 2, which has no common time")
     if file.ticks_per_beat <= 0:
-        raise _error("the MIDI file counts frames of film, not beats")
+        raise _error("the MIDI file has SMPTE time, not beats")
     return file
 
 

@@ -143,7 +143,7 @@ def split_into_note_values(tree: MeterNode, cuts: Sequence[Segment]) -> list[Not
     """
     found = _notated(tree, [cut for cut in cuts if cut.end > cut.begin])
     if found is None:
-        detail = "chords this short cannot be written in notes; a 1024th is the shortest"
+        detail = "cannot notate chords this short; the shortest note is a 1024th"
         raise SettingError.at("/chart", detail, expected="beats that note values can write")
     return found
 

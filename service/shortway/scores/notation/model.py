@@ -187,7 +187,10 @@ def build_score(
 
 
 def practical_path(chart: Chart, path: Path) -> Path:
-    """`path` with the note names that a player reads; those of a named key's signature stay."""
+    """`path` with practical note names: the one place where scores and pictures choose them.
+
+    Names in the signature of a named key stay.
+    """
 
     def spelled(step: PathStep) -> PathStep:
         if step.voicing is None:

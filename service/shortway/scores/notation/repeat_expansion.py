@@ -62,7 +62,7 @@ def _refuse_too_large(root: Element, order: Sequence[int]) -> None:
         for number, measure in enumerate(part.findall("measure"), 1)
     )
     if count > MAX_EXPANDED_ELEMENTS:
-        detail = f"written out in playing order, the lead sheet has {count:,} elements"
+        detail = f"with repeats expanded, the lead sheet has {count:,} elements"
         raise TooLarge.at(
             "/chart", detail, expected=f"at most {MAX_EXPANDED_ELEMENTS:,}: fewer repeats"
         )

@@ -15,7 +15,6 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
-from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.pictures.captions import (
     path_summary,
     picture_fingerprint,
@@ -190,8 +189,7 @@ def _draw(
     degrees = add_element(
         group, "g", font_size=card.label, font_weight="bold", text_anchor="middle"
     )  # fmt: skip
-    voicing = practical_spelling(step.voicing, step.step.chord)
-    for hand, notes in (("left", voicing.left), ("right", voicing.right)):
+    for hand, notes in (("left", step.voicing.left), ("right", step.voicing.right)):
         for note in notes:
             told = add_element(degrees, "g", data_midi=note.midi)
             _mark(told, note, hand, note.midi in before, card, marks)

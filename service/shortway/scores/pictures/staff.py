@@ -105,7 +105,7 @@ def draw_staff_with_warnings(
     """
     width, score = clamp_width(width), prepare_musicxml(musicxml)
     if len(score) > MAX_ENGRAVED:
-        detail = f"a staff of {len(score):,} characters of MusicXML would take too long to engrave"
+        detail = f"the staff has {len(score):,} characters of MusicXML"
         expected = f"at most {MAX_ENGRAVED:,}: fewer measures or parts"
         raise TooLarge.at("/chart", detail, expected=expected)
     best = _best(score, width)

@@ -18,7 +18,6 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.model import Note
-from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.pictures.captions import path_summary, picture_fingerprint, picture_title
 from shortway.scores.pictures.line_layout import StepPosition, StepRow, lay_out_rows
 from shortway.scores.pictures.page_layout import (
@@ -156,7 +155,7 @@ def _draw(
     still = MOTION_STYLES[0]
     add_element(group, "path", d=held, stroke=still.colour, stroke_width=still.width, fill="none")
     _strokes(group, place, lead.every, grid)
-    for note in practical_spelling(step.voicing, step.step.chord).notes:
+    for note in step.voicing.notes:
         dot = _dot(group, place.x, y(note.midi), note)
         add_element(dot, "title", f"{note.note}, {note.degree}{', bass' * note.bass}")
     _numbers(group, place, lead.every, grid)

@@ -44,20 +44,20 @@ def read_mxl(data: bytes) -> bytes:
     except ChartError:
         raise
     except _BROKEN as error:
-        raise _refusal(f"the .mxl cannot be unpacked: {error}"[:200]) from None
+        raise _error(f"cannot unpack the .mxl: {error}"[:200]) from None
 
 
 def _score(archive: ZipFile) -> bytes:
     members = archive.infolist()
     if len(members) > MAX_MEMBERS:
-        raise _refusal(f"the .mxl has {len(members):,} members; {MAX_MEMBERS:,} is the limit")
+        raise _error(f"the .mxl has {len(members):,} members, more than {MAX_MEMBERS:,}")
     container = markup.parse_xml(_member(archive, CONTAINER, MAX_CONTAINER_BYTES))
     for found in container.iter():
         if found.tag.rpartition("}")[2] == "rootfile":
             kind, name = found.get("media-type", ""), found.get("full-path", "")
             if kind in _SCORE_TYPES and name:
                 return _member(archive, name, markup.MAX_XML_BYTES)
-    raise _refusal(f"{CONTAINER} in the .mxl points to no score", "a rootfile with its full-path")
+    raise _error(f"{CONTAINER} in the .mxl names no score", "a rootfile with its full-path")
 
 
 def _member(archive: ZipFile, name: str, most: int) -> bytes:
@@ -65,8 +65,8 @@ def _member(archive: ZipFile, name: str, most: int) -> bytes:
     try:
         info = archive.getinfo(name)
     except KeyError:
-        detail = f"the .mxl has no {name[:80]!r} in it"
-        raise _refusal(detail, f"{CONTAINER}, and the score that it names") from None
+        detail = f"the .mxl has no member {name[:80]!r}"
+        raise _error(detail, f"{CONTAINER}, and the score that it names") from None
     _check(info, most)
     with archive.open(info) as member:
         content = member.read(most + 1)
@@ -78,20 +78,20 @@ def _member(archive: ZipFile, name: str, most: int) -> bytes:
 def _check(info: ZipInfo, most: int) -> None:
     """Refuse what need not be unpacked to be refused."""
     if ".." in info.filename.split("/") or info.filename.startswith("/"):
-        raise _refusal(f"{info.filename[:80]!r} leads out of the .mxl", "a name inside it")
+        raise _error(f"{info.filename[:80]!r} is outside the .mxl", "a name inside it")
     if info.flag_bits & 1 or info.compress_type not in (ZIP_STORED, ZIP_DEFLATED):
-        detail = f"{info.filename[:80]!r} is locked or packed in a way that is not read"
-        raise _refusal(detail, "members that are deflated or stored")
+        detail = f"{info.filename[:80]!r} is encrypted or has an unsupported compression"
+        raise _error(detail, "members that are deflated or stored")
     if info.file_size > most:
         raise _too_large(info.filename, most)
     if info.file_size > RATIO_FROM and info.file_size > MAX_RATIO * info.compress_size:
         detail = f"{info.filename[:80]!r} unpacks to more than {MAX_RATIO} times its size"
-        raise _refusal(detail)
+        raise _error(detail)
 
 
 def _too_large(name: str, most: int) -> ChartError:
-    return _refusal(f"{name[:80]!r} in the .mxl unpacks to more than {most:,} bytes")
+    return _error(f"{name[:80]!r} in the .mxl unpacks to more than {most:,} bytes")
 
 
-def _refusal(detail: str, expected: str = _EXPECTED) -> ChartError:
+def _error(detail: str, expected: str = _EXPECTED) -> ChartError:
     return ChartError.at("", detail, expected=expected)

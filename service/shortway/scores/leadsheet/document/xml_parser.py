@@ -40,9 +40,9 @@ class _Bounded(TreeBuilder):
         if self._count % _BETWEEN == 0:
             checkpoint()
         if self._depth > MAX_DEPTH:
-            raise _refusal(f"the XML is nested more than {MAX_DEPTH} deep")
+            raise _error(f"the XML is nested more than {MAX_DEPTH} levels deep")
         if self._count > MAX_ELEMENTS:
-            raise _refusal(f"the XML has more than {MAX_ELEMENTS:,} elements")
+            raise _error(f"the XML has more than {MAX_ELEMENTS:,} elements")
         return super().start(tag, attrs)
 
     def end(self, tag: str) -> Element:
@@ -59,7 +59,7 @@ def parse_xml(document: str | bytes) -> Element:
         With the position where there is one; it counts characters of a `document` that is a text.
     """
     if len(document) > MAX_XML_BYTES:
-        raise _refusal(f"{len(document):,} bytes are more than the {MAX_XML_BYTES:,} that are read")
+        raise _error(f"{len(document):,} bytes of XML exceed the limit of {MAX_XML_BYTES:,}")
     parser = DefusedXMLParser(target=_Bounded(), forbid_dtd=False)
     try:
         parser.feed(document)
@@ -67,25 +67,25 @@ def parse_xml(document: str | bytes) -> Element:
     except ParseError as error:
         raise _not_xml(document, error) from None
     except DefusedXmlException as error:
-        detail = f"the XML declares or calls an entity, which is not read: {error}"
-        raise _refusal(detail[:200], "a document without entities of its own") from None
+        detail = f"XML entities are not supported: {error}"
+        raise _error(detail[:200], "a document without entities of its own") from None
     except (ValueError, LookupError) as error:  # a coding that is unknown, or not what it says
         if isinstance(error, ChartError):
             raise
-        raise _refusal(f"the XML cannot be decoded: {error}"[:200]) from None
+        raise _error(f"cannot decode the XML: {error}"[:200]) from None
     if not isinstance(root, Element):
-        raise _refusal("there is no element in it")
+        raise _error("the XML has no element")
     return root
 
 
-def _refusal(detail: str, expected: str = _EXPECTED) -> ChartError:
+def _error(detail: str, expected: str = _EXPECTED) -> ChartError:
     return ChartError.at("", detail, expected=expected)
 
 
 def _not_xml(document: str | bytes, error: ParseError) -> ChartError:
     line, column = error.position
     reason = str(error).partition(":")[0]
-    detail = f"this is not XML: {reason} in line {line}, column {column + 1}"
+    detail = f"cannot read the XML: {reason} in line {line}, column {column + 1}"
     position = None
     if isinstance(document, str):
         before = document.split("\n", line - 1)[:-1] if line > 1 else []

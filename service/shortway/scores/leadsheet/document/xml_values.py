@@ -32,7 +32,7 @@ def child_decimal(parent: Element, tag: str) -> Fraction | None:
         return None
     given = (child.text or "").strip()
     if _DECIMAL.fullmatch(given) is None:
-        raise ChartError.at("", f"{tag} is {given[:20]!r}", expected="a number")
+        raise ChartError.at("", f"cannot read {tag} {given[:20]!r}", expected="a number")
     return Fraction(given)
 
 
@@ -49,7 +49,9 @@ def child_integer(
     if found is None:
         if missing is not None:
             return missing
-        raise ChartError.at("", f"there is no {tag}", expected=f"{tag}, {least} to {most}")
+        raise ChartError.at("", f"{tag} is missing", expected=f"{tag}, {least} to {most}")
     if found.denominator != 1 or not least <= found <= most:
-        raise ChartError.at("", f"{tag} is {found}", expected=f"a whole number, {least} to {most}")
+        raise ChartError.at(
+            "", f"{tag} {found} is out of range", expected=f"a whole number, {least} to {most}"
+        )
     return int(found)

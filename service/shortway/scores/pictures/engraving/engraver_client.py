@@ -54,7 +54,7 @@ class EngraverClient:
             except BaseException as error:
                 self.end()
                 if isinstance(error, OSError | ValueError):
-                    raise EngraverError("Verovio ended without an answer") from None
+                    raise EngraverError("Verovio stopped without a response") from None
                 raise
             return pages, told
 

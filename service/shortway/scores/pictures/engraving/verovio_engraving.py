@@ -87,5 +87,5 @@ def engrave(musicxml: str, width: float, scale: int, spacing: float) -> Engraved
     except EngraverError as error:
         raise EngravingError(str(error)) from None
     if not pages:
-        raise EngravingError("; ".join(told) or "Verovio made no page of it")
+        raise EngravingError("; ".join(told) or "Verovio returned no page")
     return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(told))
