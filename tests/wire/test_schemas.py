@@ -1,0 +1,84 @@
+"""Request schemas: the laws that every declared field keeps, whatever it is called."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from marshmallow import fields
+
+from shortway.wire.fields import (
+    RequestSchema,
+    StrictBoolean,
+    StrictInteger,
+    StrictList,
+    StrictNested,
+    StrictNumber,
+    StrictString,
+)
+from shortway.wire.schemas.batches import BatchLineSchema
+from shortway.wire.schemas.chords import ChordsRequestSchema
+from shortway.wire.schemas.exercises import ExerciseRequestSchema
+from shortway.wire.schemas.paths import PathRequestSchema
+from shortway.wire.schemas.reviews import ReviewRequestSchema
+from shortway.wire.schemas.scores import ScoreRequestSchema
+from shortway.wire.schemas.voicings import VoicingsRequestSchema
+from shortway.wire.validation import InvalidRequest, validated
+from support.tables import each_row
+
+REQUESTS = (
+    BatchLineSchema, ChordsRequestSchema, ExerciseRequestSchema, PathRequestSchema,
+    ReviewRequestSchema, ScoreRequestSchema, VoicingsRequestSchema,
+)  # fmt: skip
+#: JSON values that look like the type beside them and are not it.
+LOOK_ALIKES: dict[type[fields.Field[Any]], tuple[object, ...]] = {
+    StrictString: (7, True, ["a"]),
+    StrictInteger: ("4", True, 4.5, [4]),
+    StrictNumber: ("4.5", True, [4.5]),
+    StrictBoolean: ("true", 1, 0, [True]),
+    StrictList: ("a", 7, {"0": "a"}),
+    StrictNested: ("a", 7, True),
+}
+
+
+def codes(schema: RequestSchema, value: object) -> dict[str, str]:
+    """Problem code by pointer: that of the first fault, which is the problem's own."""
+    with pytest.raises(InvalidRequest) as caught:
+        validated(schema, value)
+    return {caught.value.faults[0].pointer: caught.value.code}
+
+
+@each_row("schema", REQUESTS)
+def test_only_an_object_is_a_request(schema: type[RequestSchema]) -> None:
+    for value in ([], "text", 7, None, True):
+        assert codes(schema(), value) == {"": "wrong-type"}
+
+
+@each_row("schema", REQUESTS)
+def test_a_field_that_is_not_declared_is_rejected_by_its_pointer(
+    schema: type[RequestSchema],
+) -> None:
+    partial = schema(partial=True)
+    assert codes(partial, {"no~such/field": 1}) == {"/no~0such~1field": "unknown-field"}
+
+
+@each_row("schema", REQUESTS)
+def test_a_required_field_is_missed_by_its_pointer(schema: type[RequestSchema]) -> None:
+    required = [name for name, field in schema().load_fields.items() if field.required]
+    assert required
+    with pytest.raises(InvalidRequest) as caught:
+        validated(schema(), {})
+    assert {f"/{name}" for name in required} <= {fault.pointer for fault in caught.value.faults}
+    assert caught.value.code == "missing-field"
+
+
+@each_row("schema", REQUESTS)
+def test_no_value_is_taken_for_one_of_another_type(schema: type[RequestSchema]) -> None:
+    """``"4"``, 4.5 and true are no integers: JSON has types of its own (RFC 8259, section 3)."""
+    tried = 0
+    for name, field in schema().load_fields.items():
+        for value in LOOK_ALIKES.get(type(field), ()):
+            tried += 1
+            found = codes(schema(partial=True), {name: value})
+            assert found == {f"/{name}": "wrong-type"}, (name, value)
+    assert tried or schema is ChordsRequestSchema
