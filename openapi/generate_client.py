@@ -8,6 +8,7 @@ needs no line here: only names that Python cannot have, or that read better, are
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
@@ -60,6 +61,17 @@ OPTIONS = {
     "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("Show",)),
     "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi"}, ()),
     "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "way"}, ()),
+}
+#: Methods of the client by operationId: name, and the fields that have an argument of their own.
+#: Calls that list a table need no row: `listFamilies` is `families()`.
+METHODS: dict[str, tuple[str, tuple[str, ...], str | None]] = {
+    "getChord": ("chord", ("symbol",), None),
+    "readChords": ("chords", ("symbols",), None),
+    "listVoicings": ("voicings", ("symbol", "setting", "limit", "offset"), "VoicingsOptions"),
+    "findPath": ("solve_path", ("chart", "setting"), "PathOptions"),
+    "writeExercise": ("exercise", ("chart", "way", "setting"), "ExerciseOptions"),
+    "getHealth": ("health", (), None),
+    "getReadiness": ("ready", (), None),
 }
 #: What callers may give in place of a component.
 ALIASES = {"ChartInput": "ChartLike", "Setting": "SettingLike"}
@@ -189,6 +201,28 @@ PROBLEMS_HEAD = f'''{NOTE}
 
 from shortway_client.errors import Problem, RateLimited, Refused, Unavailable
 '''
+OPERATIONS_HEAD = f'''{NOTE}
+"""Calls of the service that take fields and give a model."""
+
+from __future__ import annotations
+
+from collections.abc import COLLECTIONS
+from typing import Any, TypeVar, Unpack
+
+from shortway_client import _codec, _wire
+from shortway_client.models import (
+    MODELS
+)
+
+T = TypeVar("T")
+
+
+class Operations:
+    """The calls; whoever sends them is a subclass."""
+
+    def _call(self, request: _wire.Request, reader: Callable[[Any], T]) -> T:
+        raise NotImplementedError
+'''
 
 
 class Document:
@@ -196,6 +230,11 @@ class Document:
 
     def __init__(self, document: Schema) -> None:
         self.schemas: dict[str, Schema] = document["components"]["schemas"]
+        self.calls = [
+            (path, method, operation)
+            for path, item in document["paths"].items()
+            for method, operation in item.items()
+        ]
         objects = [name for name, of in self.schemas.items() if of.get("type") == "object"]
         own = {request for request, _, _ in OPTIONS.values()}
         self.models = [
@@ -316,8 +355,14 @@ def _field(name: str, hint: str, default: str, about: str) -> str:
     return indent(fill(about, 92), "    #: ") + f"\n    {name}: {hint}{default}"
 
 
-def _about(text: str) -> str:
-    return indent(f'"""{fill(text, 92)}"""', "    ")
+def _about(text: str, width: int = 90) -> str:
+    """A docstring: one line, or a summary and the rest."""
+    first, _, rest = text.partition(". ")
+    if len(text) <= width:
+        return indent(f'"""{text}"""', "    ")
+    lines = [f"{first}.", "", fill(rest, width)] if rest and len(first) < width else [
+        fill(text, width)]  # fmt: skip
+    return indent(f'"""{chr(10).join(lines)}\n"""', "    ")
 
 
 def models(document: Document) -> str:
@@ -386,6 +431,74 @@ def _reader(document: Document, name: str) -> str:
     )
 
 
+def operations(document: Document) -> str:
+    """The text of _operations.py."""
+    parts = [OPERATIONS_HEAD]
+    for path, method, operation in document.calls:
+        name = operation["operationId"]
+        if name.startswith("list") and method == "get":
+            known = (re.sub("(?<=[a-z])(?=[A-Z])", "_", name[4:]).lower(), (), None)
+        elif name in METHODS:
+            known = METHODS[name]
+        else:
+            continue
+        parts.append(_operation(document, (path.lstrip("/"), method), operation, known))
+    text = "\n".join(parts)
+    public = [*map(class_name, document.models), *OPTIONS, *ALIASES.values()]
+    code = re.sub(r'""".*?"""', "", text, flags=re.DOTALL)
+    used = sorted(name for name in public if re.search(rf"\b{name}\b", code))
+    kinds = [name for name in ("Callable", "Mapping", "Sequence") if f"{name}[" in code]
+    return text.replace("COLLECTIONS", ", ".join(kinds)).replace("MODELS", ",\n".join(used) + ",")
+
+
+def _operation(
+    document: Document,
+    call: tuple[str, str],
+    operation: Schema,
+    known: tuple[str, tuple[str, ...], str | None],
+) -> str:
+    (path, method), (name, own, options) = call, known
+    arguments, request = ["self"], _requested(operation, document.schemas)
+    for field in own:
+        hint = document.hint(request["properties"][field], given=True)
+        arguments.append(f"{field}: {hint}" + ("" if field in request["required"] else
+                                               " | None = None"))  # fmt: skip
+    sent = ", ".join(f'"{field}": {field}' for field in own)
+    if options:
+        arguments.append(f"**options: Unpack[{options}]")
+        sent += ", **options"
+    answer = _answered(operation)
+    fields = document.schemas[answer]["properties"]
+    is_list = [*fields] == [only := next(iter(fields))] and fields[only]["type"] == "array"
+    gives = document.hint(fields[only]) if is_list else class_name(answer)
+    end = f".{only}" if is_list else ""
+    query = "".join(f", {field}={field}" for field in own)
+    about = f"{operation['summary']}. {operation['description']}"
+    asked = f'get("{path}"{query})' if method == "get" else f'post("{path}", {{{sent}}})'
+    return (
+        f"    def {name}({', '.join(arguments)}) -> {gives}:\n"
+        f"{indent(_about(about, 86), '    ')}\n"
+        f"        return self._call(_wire.{asked}, _codec.{reader_name(answer)}){end}\n"
+    )
+
+
+def _requested(operation: Schema, schemas: dict[str, Schema]) -> Schema:
+    """The schema of what the call takes: its body, or its query."""
+    if "requestBody" in operation:
+        (media,) = operation["requestBody"]["content"].values()
+        return schemas[media["schema"]["$ref"].rpartition("/")[2]]
+    query = [p for p in operation.get("parameters", ()) if p.get("in") == "query"]
+    required = [p["name"] for p in query if p.get("required")]
+    return {"properties": {p["name"]: p["schema"] for p in query}, "required": required}
+
+
+def _answered(operation: Schema) -> str:
+    """The component of what the call answers."""
+    (media,) = operation["responses"]["200"]["content"].values()
+    name: str = media["schema"]["$ref"].rpartition("/")[2]
+    return name
+
+
 def problems(document: Document) -> str:
     """The text of problems.py."""
     codes = document.schemas["Problem"]["properties"]["code"]["x-codes"]
@@ -412,6 +525,7 @@ def files() -> dict[Path, str]:
         "models.py": models(document),
         "_codec.py": codec(document),
         "problems.py": problems(document),
+        "_operations.py": operations(document),
     }
     return {PACKAGE / name: _formatted(text) for name, text in texts.items()}
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Callable, Iterable, Iterator, Sequence, Sized
+from collections.abc import Callable, Iterable, Iterator, Sized
 from dataclasses import fields
 from importlib import import_module
 from os import PathLike
@@ -20,28 +20,18 @@ from urllib.parse import urlsplit
 import requests
 
 from shortway_client import _batch, _codec, _wire
+from shortway_client._operations import Operations
 from shortway_client._transport import Timeout, Transport
 from shortway_client._wire import PathRequestLike, PathResult, PlayedLike
 from shortway_client.models import (
     ChartLike,
     ChartReading,
-    Chord,
-    Exercise,
-    ExerciseOptions,
-    Family,
-    Health,
     ListedVoicing,
-    Path,
-    PathOptions,
-    Preset,
     Review,
     ReviewOptions,
-    Rhythm,
     ScoreOptions,
     SettingLike,
     Show,
-    UnreadableSymbol,
-    VoicingPage,
     VoicingsOptions,
 )
 
@@ -55,7 +45,7 @@ PAGE = 1000
 """Voicings fetched at a time when all are wanted: the most that one call may give."""
 
 
-class Client:
+class Client(Operations):
     """Calls a Shortway service; a context manager that closes its connections.
 
     Parameters
@@ -120,38 +110,6 @@ class Client:
         """Close the connections."""
         self._transport.close()
 
-    def chord(self, symbol: str) -> Chord:
-        """What one chord symbol stands for."""
-        return self._get("v1/chords", _codec.read_chord, symbol=symbol)
-
-    def chords(self, symbols: Sequence[str]) -> tuple[Chord | UnreadableSymbol, ...]:
-        """What many symbols stand for, in their order; a bad one does not sink the rest."""
-        return self._post("v1/chords", _codec.read_chord_list, symbols=list(symbols)).chords
-
-    def families(self) -> tuple[Family, ...]:
-        """The table of families."""
-        return self._get("v1/families", _codec.read_family_list).families
-
-    def rhythms(self) -> tuple[Rhythm, ...]:
-        """The comping patterns."""
-        return self._get("v1/rhythms", _codec.read_rhythm_list).rhythms
-
-    def settings(self) -> tuple[Preset, ...]:
-        """The presets by situation."""
-        return self._get("v1/settings", _codec.read_presets).settings
-
-    def voicings(
-        self,
-        symbol: str,
-        setting: SettingLike | None = None,
-        limit: int | None = None,
-        offset: int | None = None,
-        **options: Unpack[VoicingsOptions],
-    ) -> VoicingPage:
-        """A page of the voicings of a chord; nearest first after the MIDI notes of `after`."""
-        page = {"symbol": symbol, "setting": setting, "limit": limit, "offset": offset}
-        return self._post("v1/voicings", _codec.read_voicing_page, **page, **options)
-
     def every_voicing(
         self,
         symbol: str,
@@ -182,15 +140,6 @@ class Client:
             The file cannot be read.
         """
         return self._call(_wire.post_chart(_loaded(chart)), _codec.read_chart_reading)
-
-    def solve_path(
-        self,
-        chart: ChartLike,
-        setting: SettingLike | None = None,
-        **options: Unpack[PathOptions],
-    ) -> Path:
-        """The path with the least cost through a chart; its options are `PathOptions`."""
-        return self._post("v1/paths", _codec.read_path, chart=chart, setting=setting, **options)
 
     def render_score(
         self,
@@ -229,18 +178,7 @@ class Client:
             given["midi"] = b64encode(played).decode()
         else:
             given["played"] = played
-        return self._post("v1/reviews", _codec.read_review, **given)
-
-    def exercise(
-        self,
-        chart: ChartLike,
-        way: str | Sequence[str] = "fourths",
-        setting: SettingLike | None = None,
-        **options: Unpack[ExerciseOptions],
-    ) -> Exercise:
-        """A chart through the keys as one path: `way` is a named order, or tonics as wanted."""
-        given = {"chart": chart, "way": way, "setting": setting, **options}
-        return self._post("v1/exercises", _codec.read_exercise, **given)
+        return self._call(_wire.post("v1/reviews", given), _codec.read_review)
 
     def solve_paths(
         self,
@@ -282,20 +220,6 @@ class Client:
         shown = _shown(requests) if progress else None
         results = _batch.solved(self._transport, requests, workers)
         return results if shown is None else shown(results)
-
-    def health(self) -> Health:
-        """Whether the service runs."""
-        return self._get("healthz", _codec.read_health)
-
-    def ready(self) -> Health:
-        """Whether the service takes calls; `Unavailable` while it does not."""
-        return self._get("readyz", _codec.read_health)
-
-    def _get(self, path: str, reader: Callable[[Any], T], **query: str) -> T:
-        return self._call(_wire.get(path, **query), reader)
-
-    def _post(self, path: str, reader: Callable[[Any], T], **fields: Any) -> T:
-        return self._call(_wire.post(path, fields), reader)
 
     def _call(self, request: _wire.Request, reader: Callable[[Any], T]) -> T:
         return _wire.read(self._send(request), reader)

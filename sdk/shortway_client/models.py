@@ -109,8 +109,10 @@ class UnreadableSymbol:
 
 @dataclass(frozen=True, slots=True)
 class ChordInput:
-    """A chord of a measure; chords that all leave out their beats share the measure. Notes are
-    names with an octave, or MIDI numbers."""
+    """A chord of a measure; chords that all leave out their beats share the measure.
+
+    Notes are names with an octave, or MIDI numbers.
+    """
 
     #: A chord symbol, or N.C.
     symbol: str
