@@ -102,7 +102,7 @@ def test_the_way_and_keys_of_ones_own(page: webdriver.Chrome) -> None:
     press(page, "practise")
     wait(page, lambda d: "Rejected" in status(d))
     problem = page.find_element(By.CSS_SELECTOR, "[data-pointer='/way'] .problem").text
-    assert "'H' is no key" in problem
+    assert "cannot read 'H' as a key" in problem
     assert "Expected: a key such as Eb" in problem
     wrong = page.find_elements(By.CSS_SELECTOR, "[aria-invalid]")
     assert [field.get_attribute("id") for field in wrong] == ["keys-wanted"]

@@ -19,7 +19,7 @@ DM7, G7, CMAJ7 = "F3 C4 E4 G4 D5", "F3 B3 E4 A4 D5", "E3 B3 D4 G4 B4"
 def judged(page: webdriver.Chrome) -> None:
     """Have what is typed reviewed, and wait for what comes of it."""
     page.find_element(By.CSS_SELECTOR, "#judge button.main").click()
-    wait(page, lambda d: "Looking" not in status(d))
+    wait(page, lambda d: "Reviewing" not in status(d))
 
 
 def recorded(*steps: Sequence[int]) -> bytes:

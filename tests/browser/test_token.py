@@ -31,7 +31,7 @@ def test_a_token_is_asked_for_and_sent(driver: webdriver.Chrome, guarded: str) -
     driver.get(guarded + "/")
     wait(driver, lambda d: "Rejected" in status(d))
     field = driver.find_element(By.CSS_SELECTOR, "[data-pointer='/token']")
-    assert "asks for a token" in field.text
+    assert "a token is required" in field.text
     typed(driver, "token", "shortway_wrong")
     find(driver)
     assert "not one that is known here" in field.text

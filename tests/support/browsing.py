@@ -57,7 +57,7 @@ def typed(driver: webdriver.Chrome, name: str, words: str) -> Any:
 def find(driver: webdriver.Chrome) -> None:
     """Press the button that finds the path, and wait for what comes of it."""
     driver.find_element(By.CSS_SELECTOR, "#ask button.main").click()
-    wait(driver, lambda d: "Looking" not in status(d))
+    wait(driver, lambda d: "Finding" not in status(d))
 
 
 def solved(driver: webdriver.Chrome, chart: str) -> None:
