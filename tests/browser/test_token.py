@@ -34,7 +34,7 @@ def test_a_token_is_asked_for_and_sent(driver: webdriver.Chrome, guarded: str) -
     assert "a token is required" in field.text
     typed(driver, "token", "shortway_wrong")
     find(driver)
-    assert "not one that is known here" in field.text
+    assert "the token is unknown" in field.text
     typed(driver, "token", TOKEN)
     find(driver)
     assert "Total motion" in status(driver)
