@@ -8,8 +8,8 @@
 """
 
 from shortway_client import models
+from shortway_client._batch_lines import PathResult
 from shortway_client._codec import to_json
-from shortway_client._wire import PathResult
 from shortway_client.client import Client
 from shortway_client.errors import (
     BadAnswer,

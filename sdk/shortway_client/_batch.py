@@ -1,9 +1,9 @@
 """Many requests over the batches call: in windows, several at a time, answered in order.
 
-Puts `_wire` on the `_transport`, with a thread for each window on its way. A client that sends
-everything before it reads anything could wait for a service that waits for it: a window is small
-enough to be under way as a whole before its first answer is read. What a window still lacks when
-its answer breaks off is asked for again; what has been answered is not.
+Puts `_batch_lines` on the `_transport`, with a thread for each window. A client that sends
+everything before it reads anything could wait for a service that waits for it, so a window is small
+enough to be sent whole before its first answer is read. What a window still lacks when its answer
+breaks off is asked for again; what has been answered is not.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from queue import SimpleQueue
 
-from shortway_client import _wire
+from shortway_client import _batch_lines
+from shortway_client._batch_lines import Line, PathRequestLike, PathResult
 from shortway_client._transport import ALL_WAITS, Transport, is_passing
-from shortway_client._wire import Line, PathRequestLike, PathResult
 from shortway_client.errors import ConnectionFailed, ShortwayClientError
 
 WINDOW = 256
@@ -29,7 +29,7 @@ def windows(requests: Iterable[PathRequestLike]) -> Iterator[list[Line]]:
     held: list[Line] = []
     try:
         for index, request in enumerate(requests):
-            line = _wire.batch_line(index, request)
+            line = _batch_lines.batch_line(index, request)
             if held and sum(len(each.raw) for each in held) + len(line.raw) > WINDOW_BYTES:
                 yield held
                 held = []
@@ -87,7 +87,7 @@ class _Window:
             answer = self._answers.get()
             if isinstance(answer, Exception):
                 raise answer
-            yield _wire.read_batch_answer(line, answer)
+            yield _batch_lines.read_batch_answer(line, answer)
 
     def _run(self) -> None:
         try:
@@ -115,10 +115,10 @@ class _Window:
         """How many of `lines` were answered, and what ended it if not all were."""
         taken = 0
         try:
-            for raw in self._transport.lines(_wire.batch(lines)):
+            for raw in self._transport.lines(_batch_lines.batch(lines)):
                 if self._stopped.is_set():
                     return taken, None
-                if taken == len(lines) or _wire.is_broken_off(raw):
+                if taken == len(lines) or _batch_lines.is_broken_off(raw):
                     break
                 self._answers.put(raw)
                 taken += 1

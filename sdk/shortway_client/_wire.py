@@ -6,7 +6,6 @@ What is sent goes as it was given: the service checks it.
 from __future__ import annotations
 
 import base64
-import gzip
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -16,7 +15,7 @@ from typing import Any, NoReturn, TypeVar
 from urllib.parse import quote, urlencode
 
 from shortway_client import problems
-from shortway_client._codec import read_path, read_problem_details, to_json
+from shortway_client._codec import read_problem_details, to_json
 from shortway_client.errors import (
     BadAnswer,
     OtherVersion,
@@ -25,16 +24,9 @@ from shortway_client.errors import (
     Refused,
     Unavailable,
 )
-from shortway_client.models import (
-    ChartLike,
-    Path,
-    PathRequest,
-    ProblemDetails,
-    SettingLike,
-)
+from shortway_client.models import ChartLike, SettingLike
 
 T = TypeVar("T")
-PathRequestLike = PathRequest | Mapping[str, Any]
 PlayedLike = Sequence[Sequence[int | str] | None] | bytes
 
 API_VERSION = "1"
@@ -50,13 +42,10 @@ SCORES = {
     "svg": "image/svg+xml",
 }
 """Kinds of a score with their media types."""
-PACKED_FROM = 4096
-"""Bytes from which the lines of a batch are packed."""
 EXCERPT = 120
 """Characters of a bad answer that its error shows."""
 _ZIP = b"PK\x03\x04"
 _OUT_OF_TIME = b'"code":"out-of-time"'
-_BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +72,6 @@ class Answer:
         return self.headers.get("content-type", "").partition(";")[0].strip().lower()
 
 
-@dataclass(frozen=True, slots=True)
-class PathResult:
-    """What became of one of many requests: its path, or else the problem; `index` from 0."""
-
-    index: int
-    id: str
-    path: Path | None = None
-    problem: ProblemDetails | None = None
-
-
 # Requests
 
 
@@ -117,7 +96,7 @@ def post(path: str, fields: Mapping[str, Any], accept: str = JSON) -> Request:
     >>> post("v1/paths", {"chart": "| C |", "setting": '{"hands": "left"}', "pins": None}).body
     b'{"chart": "| C |", "setting": {"hands": "left"}}'
     """
-    return _post(path, JSON, _dump(_converted(fields)), accept)
+    return _post(path, JSON, dump(converted(fields)), accept)
 
 
 def post_chart(given: ChartLike) -> Request:
@@ -127,18 +106,18 @@ def post_chart(given: ChartLike) -> Request:
     value = chart_value(given)
     if isinstance(value, str):
         return _post("v1/charts", TEXT, value.encode())
-    return _post("v1/charts", JSON, _dump(value))
+    return _post("v1/charts", JSON, dump(value))
 
 
 def _post(path: str, content_type: str, body: bytes, accept: str = JSON) -> Request:
     return Request("POST", path, {"Accept": accept, "Content-Type": content_type}, body)
 
 
-def _dump(value: Any) -> bytes:
+def dump(value: Any) -> bytes:
     return json.dumps(to_json(value), allow_nan=False, ensure_ascii=False).encode()
 
 
-def _converted(fields: Mapping[str, Any]) -> dict[str, Any]:
+def converted(fields: Mapping[str, Any]) -> dict[str, Any]:
     given = {name: value for name, value in fields.items() if value is not None}
     convert: dict[str, Callable[[Any], Any]] = {"chart": chart_value, "setting": setting_value}
     return {name: convert.get(name, to_json)(value) for name, value in given.items()}
@@ -194,62 +173,6 @@ def setting_value(given: SettingLike) -> Any:
     return json.loads(given) if isinstance(given, str) else to_json(given)
 
 
-# Batches
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A request on its way: its number from 0, its id, and its JSON."""
-
-    index: int
-    id: str
-    raw: bytes
-
-
-def batch_line(index: int, request: PathRequestLike) -> Line:
-    """A request as a line; its id is its number where it has none.
-
-    >>> batch_line(7, {"chart": "| Dm7 |"}).raw
-    b'{"chart": "| Dm7 |", "id": "7"}'
-    """
-    given = request if isinstance(request, Mapping) else to_json(request)
-    fields = {**given, "id": str(index) if given.get("id") is None else given["id"]}
-    return Line(index, str(fields["id"]), _dump(_converted(fields)))
-
-
-def batch(lines: Sequence[Line]) -> Request:
-    """Ask for the paths of `lines`; what is not small goes packed."""
-    headers = {"Accept": JSONL, "Content-Type": JSONL, "Accept-Encoding": "gzip"}
-    body = b"".join(line.raw + b"\n" for line in lines)
-    if len(body) > PACKED_FROM:
-        body = gzip.compress(body, 1)
-        headers["Content-Encoding"] = "gzip"
-    return Request("POST", "v1/batches", headers, body)
-
-
-def is_broken_off(raw: bytes) -> bool:
-    """Whether an answer's line says that the lines did not all arrive."""
-    return raw.startswith(b'{"id":null,') and any(code in raw for code in _BROKEN)
-
-
-def read_batch_answer(line: Line, raw: bytes) -> PathResult:
-    """What became of `line`.
-
-    Raises
-    ------
-    BadAnswer
-        `raw` is not the answer to it.
-    """
-    answer = Answer(200, {}, raw)
-    said = _load(answer)
-    if not isinstance(said, dict) or said.get("id", "") not in (line.id, None):
-        raise _bad(f"not the answer to the line {line.id!r}", answer)
-    if "problem" in said:
-        problem = read_problem_details(said["problem"], "/problem")
-        return PathResult(line.index, line.id, problem=problem)
-    return PathResult(line.index, line.id, read_path(said.get("path"), "/path"))
-
-
 # Answers
 
 
@@ -276,7 +199,7 @@ def read(answer: Answer, reader: Callable[[Any], T]) -> T:
         The service rejected the request, or the answer is not the service's.
     """
     read_bytes(answer, JSON)
-    return reader(_load(answer))
+    return reader(load(answer))
 
 
 def read_bytes(answer: Answer, media_type: str) -> bytes:
@@ -290,7 +213,7 @@ def read_bytes(answer: Answer, media_type: str) -> bytes:
         refuse(answer)
     if answer.media_type != media_type:
         found = answer.media_type or "no content type"
-        raise _bad(f"expected {media_type}, found {found}", answer)
+        raise bad_answer(f"expected {media_type}, found {found}", answer)
     return answer.body
 
 
@@ -302,8 +225,8 @@ def refuse(answer: Answer) -> NoReturn:
     Problem, BadAnswer
     """
     if answer.status < 400 or answer.media_type != PROBLEM:
-        raise _bad(f"HTTP status {answer.status} without a problem document", answer)
-    details = read_problem_details(_load(answer))
+        raise bad_answer(f"HTTP status {answer.status} without a problem document", answer)
+    details = read_problem_details(load(answer))
     request_id = answer.headers.get("x-request-id")
     known = problems.BY_CODE.get(details.code) or _class_of(answer.status)
     raise known(details, request_id=request_id, retry_after=retry_after(answer))
@@ -319,14 +242,14 @@ def is_out_of_time(answer: Answer) -> bool:
     return _OUT_OF_TIME in answer.body and answer.media_type == PROBLEM
 
 
-def _load(answer: Answer) -> Any:
+def load(answer: Answer) -> Any:
     try:
         return json.loads(answer.body.decode("utf-8"))
     except (ValueError, RecursionError) as error:
-        raise _bad("the answer is not JSON", answer) from error
+        raise bad_answer("the answer is not JSON", answer) from error
 
 
-def _bad(message: str, answer: Answer) -> BadAnswer:
+def bad_answer(message: str, answer: Answer) -> BadAnswer:
     text = answer.body[: 4 * EXCERPT].decode("utf-8", "replace")
     return BadAnswer(message, status=answer.status, excerpt=" ".join(text.split())[:EXCERPT])
 

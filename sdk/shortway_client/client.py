@@ -20,9 +20,10 @@ from urllib.parse import urlsplit
 import requests
 
 from shortway_client import _batch, _codec, _wire
+from shortway_client._batch_lines import PathRequestLike, PathResult
 from shortway_client._operations import Operations
 from shortway_client._transport import Timeout, Transport
-from shortway_client._wire import PathRequestLike, PathResult, PlayedLike
+from shortway_client._wire import PlayedLike
 from shortway_client.models import (
     ChartLike,
     ChartReading,

@@ -22,7 +22,7 @@ from shortway.core.errors import MidiError, ShortwayError
 from shortway.scores.midi.performance import Alignment, align_performance, notes_in_quarters
 from shortway.scores.midi.reader import MAX_BYTES, read_midi
 from shortway.services.review import decoded, read_performance
-from shortway.wire.schemas.reviews import AlignSchema
+from shortway.wire.schemas.alignments import AlignSchema
 from shortway.wire.validation import validated
 from support.tables import each_row
 

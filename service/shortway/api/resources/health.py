@@ -13,7 +13,7 @@ from shortway.api.http.shutdown_flag import is_shutting_down
 from shortway.api.openapi.openapi_document import document_bytes
 from shortway.api.resource import Resource
 from shortway.core.solver import solve
-from shortway.wire.schemas.health import DocumentSchema, HealthSchema
+from shortway.wire.schemas.problems import DocumentSchema, HealthSchema
 
 #: By then another instance has replaced this one.
 _LATER: Final = {"Retry-After": "5"}

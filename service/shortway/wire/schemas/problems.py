@@ -1,4 +1,4 @@
-"""The problem of every call that fails."""
+"""What any call may answer: problems, and the service's own health and document."""
 
 from shortway.wire.fields import (
     CoreValue,
@@ -70,4 +70,26 @@ class ProblemSchema(ResponseSchema):
     excluded = CoreValue(
         {"type": "object", "additionalProperties": {"type": "integer"}},
         metadata=doc("With no-voicing: how many voicings each rule threw out.", {"reach": 12}),
+    )
+
+
+class HealthSchema(ResponseSchema):
+    """How the service is."""
+
+    status = StrictString(required=True, metadata=doc("ok, or ready.", "ok"))
+
+
+class DocumentSchema(ResponseSchema):
+    """An OpenAPI 3.1 document."""
+
+    openapi = StrictString(required=True, metadata=doc("The version of OpenAPI.", "3.1.0"))
+    info = CoreValue(
+        {"type": "object", "additionalProperties": True},
+        required=True,
+        metadata=doc("Title and version.", {"title": "Shortway", "version": "1"}),
+    )
+    paths = CoreValue(
+        {"type": "object", "additionalProperties": True},
+        required=True,
+        metadata=doc("The calls.", {}),
     )

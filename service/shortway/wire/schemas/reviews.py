@@ -2,36 +2,23 @@
 
 from typing import Any, Final
 
-from marshmallow import ValidationError
-
 from shortway.core.charts import MAX_STEPS
 from shortway.core.review.findings import CODES
 from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
 from shortway.wire.fields import (
-    Between,
     CoreValue,
-    FieldError,
-    Length,
-    RequestSchema,
     ResponseSchema,
     StrictInteger,
     StrictList,
     StrictNested,
-    StrictNumber,
     StrictString,
     doc,
 )
+from shortway.wire.schemas.alignments import AlignSchema
 from shortway.wire.schemas.charts import StepSchema
 from shortway.wire.schemas.paths import MoveSchema, PlayedChartSchema
 from shortway.wire.schemas.settings import ResolvedSettingSchema
 from shortway.wire.schemas.voicings import NoteSchema, SpansSchema, VoicingSchema
-
-#: Quarter notes a minute.
-SLOWEST, FASTEST = 20, 400
-#: Quarter notes before which everything happens, and by which a note may be early at most.
-LAST, EARLIEST = 100_000, 4
-#: Most tempi of a map.
-MOST_TEMPI: Final = 4096
 
 _KEY: Final[dict[str, Any]] = {
     "description": "A key of the piano: MIDI number or name.",
@@ -53,59 +40,6 @@ _PLAYED: Final[dict[str, Any]] = {
     },
     "examples": [[["Ab3", "C4", "Eb4", "G4"], None]],
 }
-
-
-class TempoSchema(RequestSchema):
-    """A tempo that was really played."""
-
-    at = StrictNumber(
-        required=True, validate=Between(0, LAST), metadata=doc("From this quarter note on.", 0)
-    )
-    tempo = StrictNumber(
-        required=True,
-        validate=Between(SLOWEST, FASTEST),
-        metadata=doc("Quarter notes a minute.", 132),
-    )
-
-
-def _refuse_disorder(tempi: list[dict[str, Any]]) -> None:
-    """Refuse a tempo map that does not begin at 0, or whose tempi do not ascend."""
-    for index, tempo in enumerate(tempi):
-        if tempo["at"] <= tempi[index - 1]["at"] if index else tempo["at"]:
-            detail, expected = "tempi begin at 0 and ascend", "more than the one before"
-            raise ValidationError({index: {"at": [FieldError("out-of-range", detail, expected)]}})
-
-
-class AlignSchema(RequestSchema):
-    """How a MIDI file is laid along the chart; times are quarter notes."""
-
-    start = StrictNumber(
-        validate=Between(0, LAST),
-        metadata=doc("Where the chart begins, from the file's beginning; 0 unless given.", 4),
-    )
-    early = StrictNumber(
-        validate=Between(0, EARLIEST),
-        metadata=doc(
-            "A note that is struck less than so much before the next step belongs to that, as an "
-            "anticipation does; 0.5 unless given, and never more than half of the step before.",
-            0.5,
-        ),
-    )
-    tempo_map = StrictList(
-        StrictNested(TempoSchema),
-        validate=(Length(1, MOST_TEMPI), _refuse_disorder),
-        metadata=doc(
-            "For a recording made without a click: the tempi that were really played, the first at "
-            "0. The file's seconds then tell its quarter notes; without it the file's own beats "
-            "hold.",
-            [{"at": 0, "tempo": 132}, {"at": 16, "tempo": 126}],
-        ),
-    )
-    channels = StrictList(
-        StrictInteger(validate=Between(1, 16), metadata=doc("A channel.", 1)),
-        validate=Length(1, 16),
-        metadata=doc("MIDI channels that count; all but 10, the drums, unless given.", [1]),
-    )
 
 
 class ReviewRequestSchema(PlayedChartSchema):
