@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from batch.commands import run, written
 from shortway.core import cache
 from shortway.wire.serializers import paths
-from support.batches import run, written
 from support.tunes import requests
 
 BUDGETS = [(tables, tables.budget) for tables in cache._CACHES]

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from batch.commands import BAD, LONG, run, start, written
 from shortway.cli import main
-from support.batches import BAD, LONG, run, start, written
 from support.tunes import requests
 
 DASK = (sys.executable, "-m", "distributed.cli.")

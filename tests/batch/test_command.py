@@ -14,11 +14,11 @@ import orjson
 import pytest
 from click.testing import CliRunner, Result
 
+from batch.commands import BAD, LONG, run, written
 from shortway.batch import chunks, inputs
 from shortway.cli import main
 from shortway.core.solver.solve import solve
 from shortway.wire.serializers.paths import path_json
-from support.batches import BAD, LONG, run, written
 from support.tunes import requests
 
 

@@ -26,13 +26,13 @@ from typing import Any
 import psutil
 import pytest
 
+from batch.commands import LONG, run, start, written
 from shortway.batch import journal, journal_state, lines
 from shortway.batch import process_pool as local
 from shortway.batch.chunks import Task
 from shortway.batch.errors import CannotStart, Stopped
 from shortway.batch.run import Batch, Report
 from shortway.batch.run import run as run_batch
-from support.batches import LONG, run, start, written
 from support.tunes import requests
 
 KINDS = (".jsonl", ".jsonl.gz", ".parquet")

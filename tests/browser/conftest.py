@@ -13,8 +13,8 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
+from browser.browsing import status, wait
 from shortway.api import create_app
-from support.browsing import status, wait
 from support.loopback import served
 
 #: Where Debian's chromium and chromium-driver put them.

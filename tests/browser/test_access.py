@@ -15,7 +15,7 @@ import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from support.browsing import drawn, press, rows, status, text, typed, wait
+from browser.browsing import drawn, press, rows, status, text, typed, wait
 
 #: Addresses that reach no host: inline data, and the browser's own download page.
 OWN_SCHEMES = ("data:", "blob:", "chrome:")

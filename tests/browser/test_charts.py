@@ -9,7 +9,7 @@ from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select
 
-from support.browsing import complaints, drop, press, rows, status, text, typed, wait
+from browser.browsing import complaints, drop, press, rows, status, text, typed, wait
 
 EXAMPLES = Path(__file__).parents[2] / "openapi/examples"
 

@@ -13,7 +13,7 @@ from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select
 
-from support.browsing import complaints, drawn, find, press, rows, solved, status, text, typed, wait
+from browser.browsing import complaints, drawn, find, press, rows, solved, status, text, typed, wait
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
 #: The circle of fourths, flats before sharps; common practice, no source.

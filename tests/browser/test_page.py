@@ -13,7 +13,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
-from support.browsing import complaints, drawn, find, press, rows, solved, status, text, typed, wait
+from browser.browsing import complaints, drawn, find, press, rows, solved, status, text, typed, wait
 
 #: A stand-in for `fetch` that answers the first request for MIDI with a problem.
 FAIL_ONCE = """

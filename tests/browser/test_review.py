@@ -10,7 +10,7 @@ import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from support.browsing import complaints, drop, press, rows, solved, status, text, typed, wait
+from browser.browsing import complaints, drop, press, rows, solved, status, text, typed, wait
 
 CHART = "| Dm7 | G7 | Cmaj7 |"
 DM7, G7, CMAJ7 = "F3 C4 E4 G4 D5", "F3 B3 E4 A4 D5", "E3 B3 D4 G4 B4"

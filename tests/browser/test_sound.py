@@ -19,7 +19,7 @@ from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select
 
-from support.browsing import complaints, drop, press, rows, solved, typed, wait
+from browser.browsing import complaints, drop, press, rows, solved, typed, wait
 from support.sheets import attributes, harmony, measures, rest, score
 
 TEMPO = 400

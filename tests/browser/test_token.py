@@ -10,9 +10,9 @@ from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select
 
+from browser.browsing import find, press, rows, status, typed, wait
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
-from support.browsing import find, press, rows, status, typed, wait
 from support.loopback import served
 
 TOKEN = tokens.generate_token()

@@ -21,8 +21,8 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from support import manifests
-from support.images import NEEDED, Container, Store
+from containers import manifests
+from containers.images import NEEDED, Container, Store
 from support.loopback import unused_port
 
 BASE = "localhost/python:3.11-slim-bookworm"

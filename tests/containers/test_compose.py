@@ -14,9 +14,9 @@ import pytest
 import yaml
 from compose_spec import PyCompose
 
+from containers import manifests as files
 from shortway import config as settings
 from shortway.wire.problems import PROBLEMS, problem
-from support import manifests as files
 
 SERVICES = files.compose()["services"]
 REPLICAS = [name for name in SERVICES if name.startswith("shortway-")]

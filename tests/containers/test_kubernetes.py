@@ -15,10 +15,10 @@ from typing import Any
 import kubernetes_validate
 import pytest
 
+from containers import manifests as files
 from shortway import config as settings
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
-from support import manifests as files
 from support.tables import each_row
 
 ROWS = [

@@ -11,9 +11,9 @@ from contextlib import ExitStack, contextmanager
 
 import pytest
 
+from containers.topology import Nginx, running_nginx
 from shortway.api.http.responses import API_VERSION
 from support.loopback import Faulty, Script, answer, cut, misbehaving, unused_port
-from support.topology import Nginx, running_nginx
 
 OK = answer(200, b'{"fine": true}')
 BUSY = answer(503, b'{"code": "unavailable"}', "application/problem+json", Retry_After="1")

@@ -9,10 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from shortway.api.middleware import token_store as tokens
-from support.processes import until
-from support.redis import running_redis
-from support.topology import (
+from containers.topology import (
     Nginx,
     Replica,
     environment,
@@ -20,6 +17,9 @@ from support.topology import (
     running_nginx,
     running_replicas,
 )
+from shortway.api.middleware import token_store as tokens
+from support.processes import until
+from support.redis import running_redis
 
 TOKEN = tokens.generate_token()
 ASK = {"Authorization": f"Bearer {TOKEN}"}

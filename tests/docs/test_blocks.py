@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from docs import blocks as doc_blocks
+from docs import tables as doc_tables
+from docs.blocks import FILES, ROOT, Block
 from shortway.core.settings.setting import resolve
-from support import doc_blocks, doc_tables
-from support.doc_blocks import FILES, ROOT, Block
 from support.tables import each_row
 
 BLOCKS = [block for file in FILES for block in doc_blocks.blocks(file)]

@@ -15,11 +15,12 @@ from urllib.parse import urlsplit
 import pytest
 from flask.testing import FlaskClient
 
+from docs import blocks as doc_blocks
+from docs import tables as doc_tables
 from shortway.api.http.pages import POLICY
 from shortway.api.telemetry import logs
 from shortway.docs import rendering
 from shortway.wire.problems import PROBLEMS
-from support import doc_blocks, doc_tables
 from support.tables import each_row
 
 ADDRESSES = list(rendering.sources())

@@ -7,7 +7,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from support import doc_blocks, doc_tables
+from docs import blocks as doc_blocks
+from docs import tables as doc_tables
 
 
 def main() -> None:

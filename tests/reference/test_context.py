@@ -1,7 +1,7 @@
 """Tensions in context against printed music and a published table.
 
 - HUTCHINSON: *Music Theory for the 21st-Century Classroom*, jazz unit (GFDL), figures read for
-  `support.textbook`: which colours the book prints over a two, a five and a one, in major and
+  `reference.textbook`: which colours the book prints over a two, a five and a one, in major and
   minor, over a substitute dominant and over the third degree. Here the symbols are bare, and the
   context has to bring the printed notes in.
 - TEREFENKO: *Jazz Theory* (Routledge, 2014), ch. 5, the publisher's table of extensions.

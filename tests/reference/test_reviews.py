@@ -1,6 +1,6 @@
 """Reviews against outside sources.
 
-- HUTCHINSON: the voicings that the textbook prints (`support.textbook`) have no fault in them.
+- HUTCHINSON: the voicings that the textbook prints (`reference.textbook`) have no fault in them.
 - music21's intervals and harte-library's chords: what degree a note is, and how it is spelled.
 - scipy's `linear_sum_assignment`: how far what was played is from what comes next.
 - networkx's Dijkstra: the best continuation and the best path.
@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
+from reference.textbook import HUTCHINSON, SINGLE, line
 from shortway.core import charts
 from shortway.core.review.note_naming import name_notes
 from shortway.core.review.review import Review, review
@@ -25,7 +26,6 @@ from shortway.core.voicings.available_tones import available_tones
 from support.charts import ROOTS, SUFFIXES
 from support.layered import layered
 from support.tables import each_row
-from support.textbook import HUTCHINSON, SINGLE, line
 
 with warnings.catch_warnings():  # the peers' own imports, none of our doing
     warnings.simplefilter("ignore")

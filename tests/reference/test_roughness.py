@@ -1,6 +1,6 @@
 """Low interval limits before an independent judge: roughness.
 
-Two models of roughness (`support.roughness`, from the formulas of Sethares 1993 and of Hutchinson
+Two models of roughness (`reference.roughness`, from the formulas of Sethares 1993 and of Hutchinson
 and Knopoff 1978) are first held to published figures (tests and examples of two open packages in
 R). Then they judge: what our rule calls muddy must be rougher than what it allows, in
 rank; neither knows the rule. Tones have eleven harmonics, the n-th 1/n as loud as the first.
@@ -17,10 +17,7 @@ from statistics import mean
 import pytest
 from scipy.stats import mannwhitneyu, spearmanr
 
-from shortway.core.settings.keyboard import LOW_INTERVAL_LIMITS
-from shortway.core.solver.solve import voicings
-from support.charts import ROOTS
-from support.roughness import (
+from reference.roughness import (
     PAPER,
     bandwidth,
     harmonic,
@@ -29,6 +26,9 @@ from support.roughness import (
     sethares,
     weight,
 )
+from shortway.core.settings.keyboard import LOW_INTERVAL_LIMITS
+from shortway.core.solver.solve import voicings
+from support.charts import ROOTS
 from support.tables import each_row
 
 Chord = tuple[int, ...]

@@ -17,11 +17,11 @@ from itertools import pairwise
 
 import pytest
 
+from reference.textbook import HUTCHINSON, SINGLE, line
 from shortway.core.solver.solve import solve, voicings
 from support.charts import ROOTS
 from support.plain import minor_ninths, motion, pitch, pitch_class, pitches
 from support.tables import each_row
-from support.textbook import HUTCHINSON, SINGLE, line
 
 #: A pianist without a bass player, over the book's low basses.
 ALONE: dict[str, object] = {

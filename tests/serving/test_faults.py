@@ -17,10 +17,10 @@ from pathlib import Path
 
 import pytest
 
+from batch.commands import run, written
 from shortway.batch.run import Batch
 from shortway.batch.run import run as run_batch
 from shortway_client import Client
-from support.batches import run, written
 from support.processes import LONG, Process, serving, until
 from support.redis import running_redis
 from support.tunes import requests

@@ -11,12 +11,12 @@ from xml.etree import ElementTree
 
 import pytest
 
+from scores.readers import Sounded, faults, laid_out_by_verovio, read_by_music21, sounded
 from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.clefs import BASS, TREBLE, diatonic_step, ledger_lines
 from shortway.scores.notation.model import STAVES, Score, ScoreDisplay, build_score
-from support.scores import Sounded, faults, laid_out_by_verovio, read_by_music21, sounded
 from support.tables import each_row
 
 CIRCLE = ["C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G"]

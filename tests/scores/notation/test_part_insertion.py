@@ -16,9 +16,9 @@ from xml.etree.ElementTree import Element
 import music21
 import pytest
 
+from scores.readers import faults, laid_out_by_verovio, read_by_music21, sounded
 from shortway.services.read_chart import ChartSource, read_chart
 from shortway.services.write_score import music_of, write_score
-from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 
 CORPUS = Path(music21.__file__).parent / "corpus" / "leadSheet"
 SHEETS = ["fosterBrownHair.mxl", "berlinAlexandersRagtime.mxl"]

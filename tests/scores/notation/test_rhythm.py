@@ -12,6 +12,7 @@ from fractions import Fraction
 import mido
 import pytest
 
+from scores.readers import faults, laid_out_by_verovio, read_by_music21, sounded
 from shortway.core.charts import parse_chart, unroll
 from shortway.core.rhythm.onsets import onsets
 from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
@@ -19,7 +20,6 @@ from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.model import Score, build_score
-from support.scores import faults, laid_out_by_verovio, read_by_music21, sounded
 from support.tables import each_row
 
 with warnings.catch_warnings():

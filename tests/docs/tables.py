@@ -23,6 +23,7 @@ from unittest.mock import patch
 import click
 from werkzeug.test import EnvironBuilder, run_wsgi_app
 
+from docs.blocks import MANUAL, ROOT, Block, app, blocks
 from shortway import config
 from shortway.api import create_app
 from shortway.cli import main
@@ -35,7 +36,6 @@ from shortway.core.settings.prices import PRICES
 from shortway.core.settings.setting import HANDS
 from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
 from shortway_client import Client
-from support.doc_blocks import MANUAL, ROOT, Block, app, blocks
 
 _GENERATED = re.compile(r"(<!-- generated: ([\w -]+?) -->\n).*?(<!-- end -->)", re.S)
 

@@ -25,7 +25,7 @@ from typing import Any
 
 import pytest
 
-from support import manifests
+from containers import manifests
 from support.loopback import is_open, unused_port
 from support.processes import LONG, until
 
