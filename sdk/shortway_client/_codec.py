@@ -192,15 +192,12 @@ def read_setting(value: Any, at: str = "") -> models.Setting:
     )
 
 
-def read_motion(value: Any, at: str = "") -> models.Motion:
+def read_price_item(value: Any, at: str = "") -> models.PriceItem:
     fields = _object(value, at)
-    return models.Motion(
+    return models.PriceItem(
+        name=_required(fields, "name", at, _string),
+        count=_required(fields, "count", at, _integer),
         total=_required(fields, "total", at, _integer),
-        loop=_required(fields, "loop", at, _nullable(_integer)),
-        start=_required(fields, "start", at, _nullable(_integer)),
-        bass=_required(fields, "bass", at, _integer),
-        largest_leap=_required(fields, "largest_leap", at, _integer),
-        top_line=_required(fields, "top_line", at, _nullable(_integer)),
     )
 
 
@@ -305,6 +302,8 @@ def read_path_step(value: Any, at: str = "") -> models.PathStep:
         symbol=_required(fields, "symbol", at, _string),
         voicing=_required(fields, "voicing", at, _nullable(read_voicing)),
         motion=_required(fields, "motion", at, _nullable(_integer)),
+        cost=_required(fields, "cost", at, _nullable(_integer)),
+        price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
         moves=_required(fields, "moves", at, _list_of(read_move)),
         remark=_required(fields, "remark", at, _string),
         context=_required(fields, "context", at, _nullable(read_context)),
@@ -318,7 +317,15 @@ def read_path_step(value: Any, at: str = "") -> models.PathStep:
 def read_path(value: Any, at: str = "") -> models.Path:
     fields = _object(value, at)
     return models.Path(
-        motion=_required(fields, "motion", at, read_motion),
+        cost=_required(fields, "cost", at, _integer),
+        motion=_required(fields, "motion", at, _integer),
+        bass_motion=_required(fields, "bass_motion", at, _integer),
+        loop_motion=_required(fields, "loop_motion", at, _nullable(_integer)),
+        start_motion=_required(fields, "start_motion", at, _nullable(_integer)),
+        least_motion=_required(fields, "least_motion", at, _nullable(_integer)),
+        largest_leap=_required(fields, "largest_leap", at, _integer),
+        top_line_motion=_required(fields, "top_line_motion", at, _nullable(_integer)),
+        price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
         optimal=_required(fields, "optimal", at, _boolean),
         size=_required(fields, "size", at, read_size),
         setting=_required(fields, "setting", at, read_resolved_setting),
@@ -394,7 +401,10 @@ def read_listed_voicing(value: Any, at: str = "") -> models.ListedVoicing:
         right=_required(fields, "right", at, _list_of(read_note)),
         midi=_required(fields, "midi", at, _list_of(_integer)),
         span_mm=_required(fields, "span_mm", at, read_span),
+        price=_required(fields, "price", at, _integer),
+        price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
         motion=_optional(fields, "motion", at, _integer),
+        cost=_optional(fields, "cost", at, _integer),
     )
 
 
@@ -615,6 +625,26 @@ def read_presets(value: Any, at: str = "") -> models.Presets:
     fields = _object(value, at)
     return models.Presets(
         settings=_required(fields, "settings", at, _list_of(read_preset)),
+    )
+
+
+def read_price(value: Any, at: str = "") -> models.Price:
+    fields = _object(value, at)
+    return models.Price(
+        name=_required(fields, "name", at, _string),
+        kind=_required(fields, "kind", at, _string),
+        counts=_required(fields, "counts", at, _string),
+        default=_required(fields, "default", at, _integer),
+        maximum=_required(fields, "maximum", at, _integer),
+        unit=_required(fields, "unit", at, _string),
+        source=_required(fields, "source", at, _string),
+    )
+
+
+def read_price_list(value: Any, at: str = "") -> models.PriceList:
+    fields = _object(value, at)
+    return models.PriceList(
+        prices=_required(fields, "prices", at, _list_of(read_price)),
     )
 
 

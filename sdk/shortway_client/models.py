@@ -284,30 +284,26 @@ class PathRequest:
     alternatives: int | None = None
     #: In how many steps each differs from the best and all earlier ones.
     differs_in: int | None = None
-    #: What is asked of the top voice before least motion: that it moves least (hold), falls least
+    #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
     top_line: str | None = None
+    #: Whether the answer says what the least motion would be, by a second search without prices.
+    with_least_motion: bool | None = None
     #: Your own name for this line; its answer has it again.
     id: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Motion:
-    """What the path moves, in semitones."""
+class PriceItem:
+    """A price that is due."""
 
-    #: All of it, the loop's closing included.
+    #: The price's name.
+    name: str
+    #: How often it is due.
+    count: int
+    #: Semitones that this makes in all.
     total: int
-    #: From the last step to the first; null where it is no loop.
-    loop: int | None
-    #: From start_from into the first step; null without it.
-    start: int | None
-    #: What the bass notes move, counted apart.
-    bass: int
-    #: The widest move of a single voice.
-    largest_leap: int
-    #: By how much the top voice goes against top_line; null where it is free.
-    top_line: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -470,6 +466,11 @@ class PathStep:
     voicing: Voicing | None
     #: Semitones moved into it; null in N.C.
     motion: int | None
+    #: Motion and the prices of its voicing and of the move into it; a voicing that is held is paid
+    #: for once; null in N.C.
+    cost: int | None
+    #: The prices that are due.
+    price_items: tuple[PriceItem, ...]
     #: The way into it, voice by voice.
     moves: tuple[Move, ...]
     #: One line of what happens.
@@ -488,10 +489,27 @@ class PathStep:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """The path with the least motion, of all there are."""
+    """The path of least cost, of all there are."""
 
-    #: What it moves.
-    motion: Motion
+    #: Motion and prices, in semitones: what is least.
+    cost: int
+    #: Semitones of all upper voices, the loop's closing included.
+    motion: int
+    #: Semitones of the bass notes, counted apart.
+    bass_motion: int
+    #: The motion from the last step to the first; null where it is no loop.
+    loop_motion: int | None
+    #: The motion from start_from into the first step; null without it.
+    start_motion: int | None
+    #: The least motion of any path over the same candidates; null unless `with_least_motion` asks
+    #: for it.
+    least_motion: int | None
+    #: The widest move of a single voice.
+    largest_leap: int
+    #: By how much the top voice goes against top_line; null where it is free.
+    top_line_motion: int | None
+    #: The prices of the whole path, in the order of `GET /v1/prices`.
+    price_items: tuple[PriceItem, ...]
     #: Always true: nothing less is answered.
     optimal: bool
     #: What was searched.
@@ -600,7 +618,7 @@ class ContextRequest:
 
 @dataclass(frozen=True, slots=True)
 class ListedVoicing:
-    """A voicing, with its motion where it was ranked after a sounding one."""
+    """A voicing with its price, and its cost where it was ranked after a sounding one."""
 
     #: The family that has it.
     family: str
@@ -614,8 +632,14 @@ class ListedVoicing:
     midi: tuple[int, ...]
     #: How far each hand stretches.
     span_mm: Span
+    #: Semitones of all its prices together.
+    price: int
+    #: The prices that are due.
+    price_items: tuple[PriceItem, ...]
     #: Semitones moved into it from the notes in `after`.
     motion: int | None = None
+    #: That motion and its price; moves from notes alone have no price.
+    cost: int | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -1009,6 +1033,34 @@ class Presets:
 
 
 @dataclass(frozen=True, slots=True)
+class Price:
+    """A row of the table of prices."""
+
+    #: Its name in `prices`.
+    name: str
+    #: A term of a voicing, or of a move.
+    kind: str
+    #: What is counted.
+    counts: str
+    #: What each costs by default.
+    default: int
+    #: The most that it may be.
+    maximum: int
+    #: What it is counted in.
+    unit: str
+    #: Where it comes from.
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """All prices."""
+
+    #: All of them.
+    prices: tuple[Price, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Stroke:
     """A hit of a pattern."""
 
@@ -1055,7 +1107,7 @@ class Health:
 class VoicingsOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
-    #: Notes that sound already, as MIDI numbers: the nearest voicings come first.
+    #: Notes that sound already, as MIDI numbers: the least costly come first.
     after: Sequence[int] | None
     #: Notes that someone else sings or plays over it.
     melody: Sequence[str | int] | None
@@ -1082,10 +1134,12 @@ class PathOptions(TypedDict, total=False):
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
     differs_in: int | None
-    #: What is asked of the top voice before least motion: that it moves least (hold), falls least
+    #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
     top_line: str | None
+    #: Whether the answer says what the least motion would be, by a second search without prices.
+    with_least_motion: bool | None
 
 
 class ScoreOptions(TypedDict, total=False):
@@ -1101,10 +1155,12 @@ class ScoreOptions(TypedDict, total=False):
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
     differs_in: int | None
-    #: What is asked of the top voice before least motion: that it moves least (hold), falls least
+    #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
     top_line: str | None
+    #: Whether the answer says what the least motion would be, by a second search without prices.
+    with_least_motion: bool | None
     #: The title; the chart's own where missing.
     title: str | None
     #: Quarter notes a minute.
@@ -1145,7 +1201,7 @@ class ExerciseOptions(TypedDict, total=False):
     #: cost least; where no octave leaves all keys in the range, the range is widened by as little
     #: as is needed. `best`: whatever costs least.
     formula: str | None
-    #: What is asked of the top voice before least motion: that it moves least (hold), falls least
+    #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
     top_line: str | None
@@ -1185,7 +1241,6 @@ __all__ = [
     "ListedVoicing",
     "MeterChange",
     "MeterChangeInput",
-    "Motion",
     "Move",
     "Neighbour",
     "Note",
@@ -1200,6 +1255,9 @@ __all__ = [
     "PlayedNote",
     "Preset",
     "Presets",
+    "Price",
+    "PriceItem",
+    "PriceList",
     "ProblemDetails",
     "Range",
     "Recipe",

@@ -92,7 +92,7 @@ def test_options_reach_the_core() -> None:
     found = answer("solve", TURN, *options.split(), "--loop")
     assert found == json.loads(json.dumps(path_json(solve(TURN, setting, loop=True))))
     assert found["setting"].items() >= setting.items()
-    assert found["motion"]["loop"] is not None
+    assert found["loop_motion"] is not None
 
 
 def test_pins_and_start() -> None:

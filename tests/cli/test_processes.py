@@ -154,7 +154,7 @@ def test_many_may_ask_at_once() -> None:
 
     def ask(url: str) -> None:
         with Client(url) as client:
-            answers.append(client.solve_path("| Dm7 | G7 | Cmaj7 | % |").motion.total)
+            answers.append(client.solve_path("| Dm7 | G7 | Cmaj7 | % |").motion)
 
     with demo.running_service() as running:
         threads = [threading.Thread(target=ask, args=(running.url,)) for _ in range(12)]

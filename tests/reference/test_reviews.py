@@ -159,10 +159,10 @@ def test_the_best_continuation_is_dijkstras(played: list[list[int]]) -> None:
         assert step.onward is not None
         rest = " | ".join(symbols[k + 1 :])
         if not rest:
-            assert (step.onward.motion, step.onward.voicing) == (0, None)
+            assert (step.onward.cost, step.onward.voicing) == (0, None)
             continue
         graph = layered(f"| {rest} |", {**SETTING, "split_cost": 0}, start_from=played[k])
-        assert step.onward.motion == graph.by_networkx()
+        assert step.onward.cost == graph.by_networkx()
     whole = layered(CHART, SETTING).by_networkx()
     assert (found.best.motion, found.excess) == (whole, found.total - (whole or 0))
 

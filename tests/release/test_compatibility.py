@@ -49,8 +49,8 @@ BREACHES: list[tuple[str, Callable[[Json], object]]] = [
     ("/v1/paths 200: gone", lambda d: call(d, "/v1/paths")["responses"].pop("200")),
     ("application/jsonl is gone", lambda d: call(d, "/v1/batches")["requestBody"]["content"].pop(
         "application/jsonl")),
-    ("/motion/total: gone", lambda d: fields(d, "Motion").pop("total")),
-    ("/motion/total: of another type", lambda d: fields(d, "Motion")["total"].update(
+    ("/size/steps: gone", lambda d: fields(d, "Size").pop("steps")),
+    ("/size/steps: of another type", lambda d: fields(d, "Size")["steps"].update(
         type=["integer", "null"])),
     ("optimal may be missing now", lambda d: d["components"]["schemas"]["Path"]["required"].remove(
         "optimal")),
@@ -81,7 +81,7 @@ def test_a_breach_is_told(now: Json, said: str, harm: Callable[[Json], object]) 
 
 ADDITIONS: list[Callable[[Json], object]] = [
     lambda d: d["paths"].update({"/v1/more": {}}),
-    lambda d: fields(d, "Motion").update(more={"type": "integer"}),
+    lambda d: fields(d, "Size").update(more={"type": "integer"}),
     lambda d: fields(d, "PathRequest").update(more={"type": "integer"}),
     lambda d: fields(d, "PathRequest")["alternatives"].update(maximum=51),
     lambda d: fields(d, "Setting")["hands"]["enum"].append("feet"),

@@ -65,7 +65,7 @@ def test_paths_are_those_of_single_calls_in_order(client: Client) -> None:
     left = client.solve_path("| Dm7 | G7 |", {"hands": "left"}, pins=[{"step": 0, "form": "A"}])
     assert found[0].path == left
     assert found[1].path is not None
-    assert found[1].path.motion.loop is not None
+    assert found[1].path.loop_motion is not None
     assert found[2].problem is not None
     assert (found[2].problem.code, found[2].problem.errors[0].position) == ("symbol-unreadable", 3)
     assert found[3].path is not None

@@ -122,7 +122,7 @@ def test_a_melody_and_a_top_line(client: Client) -> None:
     entries = (Entry("Fm7", 4, melody=("Ab5",)),), (Entry("Bb7", 4, ceiling="E5"),)
     chart = Chart(meter="4/4", measures=entries)
     path = client.solve_path(chart, Setting(melody="below"), top_line="rise")
-    assert path.motion.top_line == 0
+    assert path.top_line_motion == 0
     assert path.setting.melody == "below"
     assert (path.steps[0].melody, path.steps[1].ceiling) == (("Ab5",), "E5")
     over = client.voicings("Fm7", Setting(melody="below"), melody=["Ab5"])
@@ -130,7 +130,7 @@ def test_a_melody_and_a_top_line(client: Client) -> None:
     assert tuple(client.every_voicing("Fm7", melody=[80], page=2)) == over.voicings
     (result,) = client.solve_paths([PathRequest(chart, top_line="rise", id="a")])
     assert result.path is not None
-    assert result.path.motion.top_line == 0
+    assert result.path.top_line_motion == 0
 
 
 def test_the_resolved_setting_repeats_the_call(client: Client) -> None:
@@ -179,16 +179,16 @@ def test_a_path_is_the_cores(client: Client) -> None:
     core = solve(TURN, loop=True, pins=[{"step": 1, "form": "A"}], start_from=[53, 57, 60, 64, 67])
     told = path_json(core)
     assert to_json(path)["steps"] == told["steps"]
-    assert path.motion.total == core.motion
-    assert path.motion.loop == core.loop_motion
-    assert path.motion.start == core.start_motion
+    assert path.motion == core.motion
+    assert path.loop_motion == core.loop_motion
+    assert path.start_motion == core.start_motion
     assert path.optimal
 
 
 @pytest.mark.parametrize("text", [text for _, text in example_charts()])
 def test_the_demo_charts(client: Client, text: str) -> None:
     path = client.solve_path(text, {"hands": "left"})
-    assert path.motion.total == sum(step.motion or 0 for step in path.steps)
+    assert path.motion == sum(step.motion or 0 for step in path.steps)
 
 
 def test_refusals_lead_to_the_fault(client: Client) -> None:
@@ -215,7 +215,7 @@ def test_alternatives(client: Client) -> None:
     path = client.solve_path(TURN, alternatives=3, differs_in=2)
     assert len(path.alternatives) == 3
     core = solve(TURN, alternatives=3, differs_in=2)
-    assert [o.motion.total for o in path.alternatives] == [o.motion for o in core.alternatives]
+    assert [o.motion for o in path.alternatives] == [o.motion for o in core.alternatives]
     for other in path.alternatives:
         pairs = zip(path.steps, other.steps, strict=True)
         assert sum(a.voicing != b.voicing for a, b in pairs) >= 2

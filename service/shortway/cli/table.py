@@ -104,18 +104,19 @@ def format_position(step: Wire) -> str:
 
 
 def _sum(path: Wire) -> str:
-    motion, size = path["motion"], path["size"]
-    cost = f"Cost {path['cost']}, motion" if "cost" in path else "Total motion"
+    moved = count_noun(path["motion"], "semitone")
     parts = [
-        f"{cost} {count_noun(motion['total'], 'semitone')} over {count_noun(size['steps'], 'step')}"
+        f"Cost {path['cost']}, motion {moved} over {count_noun(path['size']['steps'], 'step')}"
     ]
-    if motion["loop"] is not None:
-        parts.append(f"{motion['loop']} of them from the last step to the first")
-    if motion.get("start") is not None:
-        parts.append(f"{motion['start']} of them into the first step")
-    if motion["bass"]:
-        parts.append(f"bass motion {motion['bass']}")
-    parts.append(f"largest leap {motion['largest_leap']}")
+    if path["loop_motion"] is not None:
+        parts.append(f"{path['loop_motion']} of them from the last step to the first")
+    if path["start_motion"] is not None:
+        parts.append(f"{path['start_motion']} of them into the first step")
+    if path["least_motion"] is not None:
+        parts.append(f"least motion {path['least_motion']}")
+    if path["bass_motion"]:
+        parts.append(f"bass motion {path['bass_motion']}")
+    parts.append(f"largest leap {path['largest_leap']}")
     return ", ".join(parts)
 
 

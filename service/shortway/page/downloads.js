@@ -51,7 +51,7 @@ export function clientCode(path, { chart, ...more }) {
   const [name, method, answer] = METHODS[path];
   const service = JSON.stringify(location.origin) + (hasToken() ? ', token="TOKEN"' : "");
   const rest = Object.entries(more).map(([name, value]) => `, ${name}=${pythonLiteral(value)}`).join("");
-  return `from shortway_client import Client\n\nwith Client(${service}) as shortway:\n    ${name} = shortway.${method}(${pythonLiteral(chart)}${rest})\n    print(${answer}.motion.total)\n`;
+  return `from shortway_client import Client\n\nwith Client(${service}) as shortway:\n    ${name} = shortway.${method}(${pythonLiteral(chart)}${rest})\n    print(${answer}.motion)\n`;
 }
 
 function pythonLiteral(value) {

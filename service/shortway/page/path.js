@@ -19,7 +19,7 @@ export async function solvePath() {
     const path = await callApi("/v1/paths", asked);
     if (number !== state.asked) return;
     showPath(path, asked);
-    setStatus(`Total motion ${path.motion.total} semitones over ${path.steps.length} steps; proven optimal among ${path.size.candidates} voicings.`);
+    setStatus(`Total motion ${path.motion} semitones over ${path.steps.length} steps; proven optimal among ${path.size.candidates} voicings.`);
     await drawPictures(number, asked);
   } catch (error) {
     if (number === state.asked) showProblem(error, "other-problem", asked);

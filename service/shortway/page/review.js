@@ -125,6 +125,6 @@ function motionCell({ motion, excess }) {
 function continuationCell(onward) {
   if (!onward) return createElement("td");
   const cell = createElement("td", onward.voicing ? voicingNames(onward.voicing) : "the end");
-  cell.append(createElement("br"), createElement("small", `${countNoun(onward.motion, "semitone")} to the end`));
+  cell.append(createElement("br"), createElement("small", `${countNoun(onward.cost, "semitone")} to pay to the end`));
   return cell;
 }

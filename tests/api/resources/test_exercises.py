@@ -71,7 +71,7 @@ def test_a_formula_is_repeated_by_its_notes_and_setting(client: FlaskClient, cha
     ).get_json()
     assert said["formula"] == "same"
     assert [s["voicing"] for s in again["steps"]] == [s["voicing"] for s in steps]
-    assert again["motion"]["total"] == said["path"]["motion"]["total"]
+    assert again["motion"] == said["path"]["motion"]
 
 
 def test_a_formula_is_same_or_best(client: FlaskClient) -> None:

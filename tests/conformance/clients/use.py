@@ -24,7 +24,7 @@ def main() -> None:
     assert isinstance(path, Path)
     assert isinstance(problem, Problem)
     said = {
-        "total": path.motion.total,
+        "total": path.motion,
         "played": [step.voicing.midi if step.voicing else None for step in path.steps],
         "code": problem.code,
         "pointers": [fault.pointer for fault in problem.errors],

@@ -431,7 +431,7 @@ def test_any_best_path_has_no_excess_though_it_is_another() -> None:
     path = solve(TURN, alternatives=30)
     for other in path.alternatives:
         found = review(TURN, played_of(other))
-        assert found.excess == other.motion - path.motion
+        assert found.excess == other.cost - path.cost
 
 
 # --- what is refused --------------------------------------------------------------------------

@@ -62,7 +62,7 @@ def test_answers_show_what_holds_over_a_step() -> None:
     said = path_json(solve(chart({"symbol": "G7", **over}, {"symbol": "C6"})))
     assert {name: said["steps"][0][name] for name in over} == over
     assert not over.keys() & said["steps"][1].keys()
-    assert said["motion"]["top_line"] is None
+    assert said["top_line_motion"] is None
     assert said["setting"]["melody"] == "avoid"
 
 

@@ -7,8 +7,9 @@ from flask import Response
 from shortway.api.http.responses import json_response, with_etag
 from shortway.api.resource import Resource
 from shortway.core.settings.presets import PRESETS
-from shortway.wire.schemas.settings import PresetsSchema
-from shortway.wire.serializers.settings import presets_json
+from shortway.core.settings.prices import PRICES
+from shortway.wire.schemas.settings import PresetsSchema, PriceListSchema
+from shortway.wire.serializers.settings import presets_json, prices_json
 
 calls = Resource("settings", "Who plays and what is allowed, by situation")
 
@@ -20,3 +21,13 @@ def list_settings() -> Response:
     Each preset in plain words, the fields that it sets, and the setting that these make in full.
     """
     return with_etag(json_response(presets_json(PRESETS.values())))
+
+
+@calls.get("/v1/prices", "listPrices", PriceListSchema)
+def list_prices() -> Response:
+    """List the comfort prices
+
+    What each counts, what it costs by default in semitones, and whether it is a term of a voicing
+    or of a move; `prices` in a setting overrides them by name.
+    """
+    return with_etag(json_response(prices_json(PRICES.values())))

@@ -17,6 +17,7 @@ from shortway.cli.options import command, json_option, path_options, setting_opt
 @path_options
 @click.option("--alternatives", default=0, metavar="N", help="Number of further paths.")
 @click.option("--differs-in", default=1, metavar="N", help="Steps in which alternatives differ.")
+@click.option("--with-least-motion", is_flag=True, help="Tell the least motion possible.")
 @json_option
 def solve_command(as_json: bool, **given: Any) -> None:
     """Solve CHART: its text, a file, or - for standard input.

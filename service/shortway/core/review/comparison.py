@@ -19,7 +19,7 @@ from shortway.core.review.results import Hands, Review, StepReview
 from shortway.core.review.rules import check_voicing, split
 from shortway.core.settings.keyboard import distance_mm
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.cost_to_go import CostToGo, remaining, split_cost
+from shortway.core.solver.cost_to_go import CostToGo, cost_between, price_of, remaining, split_cost
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.problem import PathProblem
@@ -84,6 +84,26 @@ class Comparison:
         }
 
     @cached_property
+    def paid(self) -> dict[int, tuple[int, int]]:
+        """Cost of the move into each step that sounds, and the price of what was played there.
+
+        Notes that are held while their chord lasts are paid for once.
+        """
+        node_of = {step: k for k, of in enumerate(self.search.layers) for step in of.steps}
+        found = {}
+        for index, after in self.sounding.items():
+            led, here = self.before.get(index), node_of[index]
+            before = None if led is None else self.sounding[led]
+            move = price = 0
+            if led is not None and before is not None:
+                move = cost_between(self.search, node_of[led], here, before, after)
+            held = before is not None and node_of[led or 0] == here and led != index
+            if not (held and before is not None and before.midi(0) == after.midi(0)):
+                price = price_of(self.search, here, after)
+            found[index] = move, price
+        return found
+
+    @cached_property
     def onward(self) -> dict[int, CostToGo]:
         """The best continuation from each step that sounds."""
         rest = remaining(self.search, list(self.sounding.items()))
@@ -103,6 +123,7 @@ class Comparison:
             bass=sum(bass for _, bass in self.moved.values()),
             largest_leap=max(leaps, default=0),
             best=self.best,
+            cost=sum(move + price for move, price in self.paid.values()),
         )
 
     def _step(self, index: int) -> StepReview:
@@ -180,11 +201,11 @@ class Comparison:
         return moves(old, new, split_cost(self.search.setting))
 
     def _excess(self, index: int) -> int:
-        """What a step cost: what is moved into it and what remains, less what remained."""
-        remains = self.onward[index].motion
+        """What a step cost: what is paid for it and what remains, less what remained."""
+        remains, (move, price) = self.onward[index].cost, self.paid[index]
         if index == next(iter(self.sounding)):
-            return remains - self.best.motion
-        return self.moved[index][0] + remains - self.onward[self.before[index]].motion
+            return price + remains - self.best.cost
+        return move + price + remains - self.onward[self.before[index]].cost
 
 
 def _moved(before: Candidates, after: Candidates, cost: int) -> tuple[int, int]:

@@ -71,7 +71,9 @@ class Review:
     Attributes
     ----------
     excess : int
-        Motion of what was played, less that of `best`, in semitones.
+        Cost of what was played, less that of `best`, in semitones.
+    cost : int
+        Motion and prices of what was played.
     total, bass, largest_leap, loop : int
         Of what was played, as a `Path` counts them.
     best : Path
@@ -85,11 +87,12 @@ class Review:
     bass: int
     largest_leap: int
     best: Path
+    cost: int = 0
 
     @property
     def excess(self) -> int:
-        """Semitones moved beyond the least."""
-        return self.total - self.best.motion
+        """Semitones paid beyond the least cost."""
+        return self.cost - self.best.cost
 
     def count(self, severity: str) -> int:
         """How many findings are of `severity`."""

@@ -13,7 +13,6 @@ remained before it. The first step's is what remains after it, less the best pat
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from shortway.core import charts
 from shortway.core.charts import Chart
@@ -66,6 +65,5 @@ def review(
         raise error.under("/played") from None
     silent = frozenset(index for index, midi in enumerate(notes) if not midi)
     search = build_problem(read, setting, loop=loop, pins=pins, silent=silent)
-    search = search.repriced(replace(search.setting, pricing="none"))
     best = build_path(solve_k_best(search)[0])
     return Comparison(search, notes, best, pins_of(pins, steps)).review()

@@ -1,15 +1,14 @@
-"""Onward: the least motion that remains after any voicing whatever, step by step.
+"""Cost to go: the least cost that remains after any voicing whatever, step by step.
 
-Knows searches and motion; no chord. One pass back over the layers gives, for each candidate of a
-step, the least motion from it to the end; what remains after notes that were really played is then
-one row more. That is what `solve` finds for the rest of the chart when it starts from those notes,
-without solving it anew at every step.
+Knows problems and move costs. One pass back over the layers gives, for each candidate of a step,
+the least cost from it to the end; what remains after notes that were really played is then one row
+more, without solving the rest of the chart anew at every step.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,7 +17,8 @@ from numpy.typing import NDArray
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.voice_leading.distance import moves_between
-from shortway.core.voice_leading.objective import from_home
+from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, move_costs
+from shortway.core.voice_leading.objective import voicing_costs
 from shortway.core.voicings.model import Candidates, Voicing
 
 Array = NDArray[np.int64]
@@ -47,13 +47,13 @@ class CostToGo:
 
     Attributes
     ----------
-    motion : int
-        Semitones to the end of the chart; in a loop to the notes of the first step.
+    cost : int
+        Motion and prices to the end of the chart; in a loop to the notes of the first step.
     voicing : Voicing or None
         What comes next on it; None after the last step.
     """
 
-    motion: int
+    cost: int
     voicing: Voicing | None
 
 
@@ -83,7 +83,7 @@ class Remaining:
         """The best continuation after what was played at the k-th sounding step.
 
         A listed voicing is held where the chord is, and left where a repeated chord has to change.
-        Of several ways of the least motion the one that the first move prefers: least bass motion,
+        Of several ways of the least cost the one that the first move prefers: least bass motion,
         squared moves, movement of the top voice, distance from home, lowest notes.
         """
         if k + 1 == len(self.steps):
@@ -94,25 +94,47 @@ class Remaining:
         if same is not None and here == node:
             return self._next(k, same, int(self.to_go[k + 1][same]))
         moves = moves_between(self.played[k], layer, split_cost(setting))
-        cost = moves.motion[0] + self.to_go[k + 1]
+        own, change = self.search.costs[node], _change(self.search, here, node)
+        paid = move_costs(self.played[k], layer, split_cost(setting), change)[0]
+        cost = paid + own.price + self.to_go[k + 1]
         if same is not None and self.search.must_change(here, node):
             # families may agree on the same notes, each with a row of its own
             cost[(layer.notes == layer.notes[same]).all(axis=1)] += _BREACH
         bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
-        home = from_home(layer, setting.home)
-        best = int(np.lexsort((home, moves.top[0], moves.squares[0], bass, cost))[0])
+        keys = (own.home, moves.top[0], moves.squares[0], bass, own.lacking, moves.motion[0], cost)
+        best = int(np.lexsort(keys)[0])
         return self._next(k, best, int(cost[best]))
 
-    def _next(self, k: int, index: int, motion: int) -> CostToGo:
+    def _next(self, k: int, index: int, cost: int) -> CostToGo:
         node = self.nodes[k + 1]
         chord = self.search.layers[node].chord
-        return CostToGo(motion % _BREACH, self.search.candidates[node].voicing(index, chord))
+        return CostToGo(cost % _BREACH, self.search.candidates[node].voicing(index, chord))
 
     def _closing(self, last: Candidates) -> int:
         if not self.search.loop:
             return 0
-        cost = split_cost(self.search.setting)
-        return int(moves_between(last, self.played[0], cost).motion[0, 0])
+        change = _change(self.search, self.nodes[-1], self.nodes[0])
+        split = split_cost(self.search.setting)
+        return int(move_costs(last, self.played[0], split, change)[0, 0])
+
+
+def price_of(search: PathProblem, node: int, played: Candidates) -> int:
+    """The price of notes that were played, as of a voicing of layer `node`, listed or not."""
+    layer = search.candidates[node]
+    same = layer.index_of(played.midi(0))
+    if same is not None:
+        return int(search.costs[node].price[same])
+    of, setting = search.layers[node], search.setting
+    heard = replace(played, available=layer.available, root=layer.root)
+    return int(voicing_costs(heard, setting, of.offered(setting), of.wants).price[0])
+
+
+def cost_between(
+    search: PathProblem, here: int, there: int, before: Candidates, after: Candidates
+) -> int:
+    """Motion and prices of the move between notes that were played at two layers."""
+    split, change = split_cost(search.setting), _change(search, here, there)
+    return int(move_costs(before, after, split, change)[0, 0])
 
 
 def remaining(search: PathProblem, played: Sequence[tuple[int, Candidates]]) -> Remaining:
@@ -156,8 +178,8 @@ def _ends(search: PathProblem, nodes: Sequence[int], played: Candidates) -> Arra
     layer = search.candidates[last]
     if not search.loop:
         return np.zeros(len(layer), np.int64)
-    motion = moves_between(layer, played, split_cost(search.setting)).motion
-    ends = motion[:, 0].astype(np.int64)
+    paid = move_costs(layer, played, split_cost(search.setting), _change(search, last, first))
+    ends = paid[:, 0].astype(np.int64)
     same = layer.index_of(played.midi(0))
     if same is not None and last == first:
         ends += _BREACH
@@ -168,29 +190,32 @@ def _ends(search: PathProblem, nodes: Sequence[int], played: Candidates) -> Arra
 
 
 def _relaxed(search: PathProblem, here: int, there: int, ahead: Array) -> Array:
-    """The least motion over all transitions from node `here` to node `there` and on."""
-    parts = [np.minimum.reduce(motion + ahead, axis=1) for motion in _motions(search, here, there)]
+    """The least cost over all transitions from layer `here` to layer `there` and on."""
+    ahead = ahead + search.costs[there].price
+    parts = [np.minimum.reduce(cost + ahead, axis=1) for cost in _costs(search, here, there)]
     return np.concatenate(parts)
 
 
-def _motions(search: PathProblem, here: int, there: int) -> Iterator[Array]:
-    """The motion of all transitions, some rows at a time; each breach of ``repeats`` added."""
+def _change(search: PathProblem, here: int, there: int) -> ChordChange:
+    return NO_CHANGE if here == there else search.change(here, there)
+
+
+def _costs(search: PathProblem, here: int, there: int) -> Iterator[Array]:
+    """The cost of all transitions, some rows at a time; each breach of ``repeats`` added."""
     before, after = search.candidates[here], search.candidates[there]
     changes = search.must_change(here, there)
     if len(before) * len(after) <= _AT_ONCE:
-        yield _motion(before, after, search.moves(here, there).motion, changes)
+        yield _wide(before, after, search.move_costs(here, there), changes)
         return
     rows = max(1, _AT_ONCE // len(after))
     for start in range(0, len(before), rows):
         part = before.take(np.arange(start, min(start + rows, len(before))))
-        moved = moves_between(part, after, search.setting.split_cost).motion
-        yield _motion(part, after, moved, changes)
+        paid = move_costs(part, after, search.setting.split_cost, search.change(here, there))
+        yield _wide(part, after, paid, changes)
 
 
-def _motion(
-    before: Candidates, after: Candidates, motion: NDArray[np.int32], changes: bool
-) -> Array:
-    wide: Array = motion.astype(np.int64)
+def _wide(before: Candidates, after: Candidates, costs: NDArray[np.int32], changes: bool) -> Array:
+    wide: Array = costs.astype(np.int64)
     if changes:
         wide[(before.notes[:, None, :] == after.notes[None, :, :]).all(axis=2)] += _BREACH
     return wide

@@ -1,4 +1,4 @@
-"""Paths: one voicing per step, with the least motion."""
+"""Paths: one voicing per step, at the least cost."""
 
 from typing import ClassVar
 
@@ -24,7 +24,7 @@ from shortway.wire.fields import (
 )
 from shortway.wire.schemas.charts import CHART, StepSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
-from shortway.wire.schemas.voicings import VoicingSchema
+from shortway.wire.schemas.voicings import PriceItemSchema, VoicingSchema
 
 _MIDI = StrictInteger(validate=Between(0, 127), metadata=doc("A MIDI number.", 56))
 START_FROM = StrictList(
@@ -36,7 +36,7 @@ TOP_LINE = StrictString(
     load_default="free",
     validate=OneOf(TOP_LINES),
     metadata=doc(
-        "What is asked of the top voice before least motion: that it moves least (hold), falls "
+        "What is asked of the top voice before least cost: that it moves least (hold), falls "
         "least (rise) or rises least (fall), in semitones over the whole path; in a loop a line "
         "that rises or falls begins anew with each round.",
         "hold",
@@ -99,34 +99,14 @@ class PathRequestSchema(PlayedChartSchema):
         metadata=doc("In how many steps each differs from the best and all earlier ones.", 1),
     )
     top_line = TOP_LINE
-
-
-class MotionSchema(ResponseSchema):
-    """What the path moves, in semitones."""
-
-    total = StrictInteger(
-        required=True, metadata=doc("All of it, the loop's closing included.", 24)
+    with_least_motion = StrictBoolean(
+        load_default=False,
+        metadata=doc(
+            "Whether the answer says what the least motion would be, by a second search without "
+            "prices.",
+            True,
+        ),
     )
-    loop = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc("From the last step to the first; null where it is no loop.", None),
-    )
-    start = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc("From start_from into the first step; null without it.", None),
-    )
-    bass = StrictInteger(required=True, metadata=doc("What the bass notes move, counted apart.", 0))
-    largest_leap = StrictInteger(
-        required=True, metadata=doc("The widest move of a single voice.", 2)
-    )
-    top_line = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc("By how much the top voice goes against top_line; null where it is free.",
-                      None),
-    )  # fmt: skip
 
 
 class SizeSchema(ResponseSchema):
@@ -206,6 +186,18 @@ class PathStepSchema(StepSchema):
         allow_none=True,
         metadata=doc("Semitones moved into it; null in N.C.", 2),
     )
+    cost = StrictInteger(
+        required=True,
+        allow_none=True,
+        metadata=doc(
+            "Motion and the prices of its voicing and of the move into it; a voicing that is held "
+            "is paid for once; null in N.C.",
+            5,
+        ),
+    )
+    price_items = StrictList(
+        StrictNested(PriceItemSchema), required=True, metadata=doc("The prices that are due.")
+    )
     moves = StrictList(
         StrictNested(MoveSchema), required=True, metadata=doc("The way into it, voice by voice.")
     )
@@ -222,9 +214,51 @@ class PathStepSchema(StepSchema):
 
 
 class PathSchema(ResponseSchema):
-    """The path with the least motion, of all there are."""
+    """The path of least cost, of all there are."""
 
-    motion = StrictNested(MotionSchema, required=True, metadata=doc("What it moves."))
+    cost = StrictInteger(
+        required=True, metadata=doc("Motion and prices, in semitones: what is least.", 31)
+    )
+    motion = StrictInteger(
+        required=True,
+        metadata=doc("Semitones of all upper voices, the loop's closing included.", 24),
+    )
+    bass_motion = StrictInteger(
+        required=True, metadata=doc("Semitones of the bass notes, counted apart.", 0)
+    )
+    loop_motion = StrictInteger(
+        required=True,
+        allow_none=True,
+        metadata=doc("The motion from the last step to the first; null where it is no loop.", None),
+    )
+    start_motion = StrictInteger(
+        required=True,
+        allow_none=True,
+        metadata=doc("The motion from start_from into the first step; null without it.", None),
+    )
+    least_motion = StrictInteger(
+        required=True,
+        allow_none=True,
+        metadata=doc(
+            "The least motion of any path over the same candidates; null unless "
+            "`with_least_motion` asks for it.",
+            None,
+        ),
+    )
+    largest_leap = StrictInteger(
+        required=True, metadata=doc("The widest move of a single voice.", 2)
+    )
+    top_line_motion = StrictInteger(
+        required=True,
+        allow_none=True,
+        metadata=doc("By how much the top voice goes against top_line; null where it is free.",
+                      None),
+    )  # fmt: skip
+    price_items = StrictList(
+        StrictNested(PriceItemSchema),
+        required=True,
+        metadata=doc("The prices of the whole path, in the order of `GET /v1/prices`."),
+    )
     optimal = StrictBoolean(
         required=True, metadata=doc("Always true: nothing less is answered.", True)
     )

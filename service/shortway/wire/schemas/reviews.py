@@ -65,6 +65,7 @@ class ReviewRequestSchema(PlayedChartSchema):
 class PlayedMotionSchema(ResponseSchema):
     """What moves, in semitones."""
 
+    cost = StrictInteger(required=True, metadata=doc("Motion and prices, in semitones.", 31))
     total = StrictInteger(
         required=True, metadata=doc("All of it, the loop's closing included.", 24)
     )
@@ -175,7 +176,7 @@ class FindingSchema(ResponseSchema):
 class OnwardSchema(ResponseSchema):
     """The best continuation from what was really played."""
 
-    motion = StrictInteger(
+    cost = StrictInteger(
         required=True,
         metadata=doc("The least motion that remains to the end; in a loop to the first step.", 7),
     )
@@ -217,9 +218,9 @@ class StepReviewSchema(StepSchema):
         required=True,
         allow_none=True,
         metadata=doc(
-            "What the step cost beyond the least: the motion into it and the least that remains "
-            "after it, less the least that remained before. Below 0 where notes that no family "
-            "lists get there shorter.",
+            "What the step cost beyond the least: motion and prices of the step and the least cost "
+            "that remains after it, less the least that remained before. Below 0 where notes that "
+            "no family lists cost less.",
             0,
         ),
     )
@@ -255,8 +256,8 @@ class ReviewSchema(ResponseSchema):
     excess = StrictInteger(
         required=True,
         metadata=doc(
-            "The one overall figure: semitones moved, less the least that any path through the "
-            "same steps moves under the same setting. The sum of the steps' own.",
+            "The one overall figure: the cost of what was played, less the least of any path "
+            "through the same steps under the same setting. The sum of the steps' own.",
             3,
         ),
     )

@@ -5,7 +5,7 @@ from typing import Any
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
-from shortway.core.settings.prices import MAX_PRICE, PRICES, PRICING
+from shortway.core.settings.prices import MAX_PRICE, PRICES, PRICING, UNIT
 from shortway.core.settings.setting import HANDS, LOW_LIMITS, MELODY, REPEATS, RULES, TENSIONS
 from shortway.wire.fields import (
     CoreValue,
@@ -183,6 +183,27 @@ class PresetSchema(ResponseSchema):
     setting = StrictNested(
         ResolvedSettingSchema, required=True, metadata=doc("The setting in full.")
     )
+
+
+class PriceSchema(ResponseSchema):
+    """A row of the table of prices."""
+
+    name = StrictString(required=True, metadata=doc("Its name in `prices`.", "top-note-held"))
+    kind = StrictString(
+        required=True,
+        metadata=doc("A term of a voicing, or of a move.", "move", enum=["voicing", "move"]),
+    )
+    counts = StrictString(required=True, metadata=doc("What is counted.", PRICES["cluster"].counts))
+    default = StrictInteger(required=True, metadata=doc("What each costs by default.", 3))
+    maximum = StrictInteger(required=True, metadata=doc("The most that it may be.", MAX_PRICE))
+    unit = StrictString(required=True, metadata=doc("What it is counted in.", UNIT))
+    source = StrictString(required=True, metadata=doc("Where it comes from.", "common practice"))
+
+
+class PriceListSchema(ResponseSchema):
+    """All prices."""
+
+    prices = StrictList(StrictNested(PriceSchema), required=True, metadata=doc("All of them."))
 
 
 class PresetsSchema(ResponseSchema):

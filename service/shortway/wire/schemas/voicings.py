@@ -3,6 +3,7 @@
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.settings.fields import MOST_NOTES
+from shortway.core.settings.prices import PRICES
 from shortway.core.theory.pitch import DEGREES
 from shortway.wire.fields import (
     Between,
@@ -87,10 +88,29 @@ class VoicingSchema(ResponseSchema):
     )
 
 
-class ListedVoicingSchema(VoicingSchema):
-    """A voicing, with its motion where it was ranked after a sounding one."""
+class PriceItemSchema(ResponseSchema):
+    """A price that is due."""
 
+    name = StrictString(
+        required=True, metadata=doc("The price's name.", "top-note-held", enum=list(PRICES))
+    )
+    count = StrictInteger(required=True, metadata=doc("How often it is due.", 1))
+    total = StrictInteger(required=True, metadata=doc("Semitones that this makes in all.", 3))
+
+
+class ListedVoicingSchema(VoicingSchema):
+    """A voicing with its price, and its cost where it was ranked after a sounding one."""
+
+    price = StrictInteger(required=True, metadata=doc("Semitones of all its prices together.", 2))
+    price_items = StrictList(
+        StrictNested(PriceItemSchema),
+        required=True,
+        metadata=doc("The prices that are due.", [{"name": "register", "count": 1, "total": 2}]),
+    )
     motion = StrictInteger(metadata=doc("Semitones moved into it from the notes in `after`.", 7))
+    cost = StrictInteger(
+        metadata=doc("That motion and its price; moves from notes alone have no price.", 9)
+    )
 
 
 class ContextRequestSchema(RequestSchema):
@@ -126,7 +146,7 @@ class VoicingsRequestSchema(RequestSchema):
     after = StrictList(
         StrictInteger(validate=Between(0, 127), metadata=doc("A MIDI number.", 56)),
         validate=Length(1, MOST_NOTES),
-        metadata=doc("Notes that sound already, as MIDI numbers: the nearest voicings come first.",
+        metadata=doc("Notes that sound already, as MIDI numbers: the least costly come first.",
                       [56, 60, 65, 70, 75]),
     )  # fmt: skip
     melody = StrictList(CoreValue(PITCH), validate=Length(0, MOST_MELODY), metadata=MELODY)

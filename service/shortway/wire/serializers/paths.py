@@ -10,7 +10,7 @@ from shortway.core.solver.solve import Move, Path, PathStep
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.voicings import voicing_json
+from shortway.wire.serializers.voicings import price_items_json, voicing_json
 
 # The core tells many paths with the same voicings; what they look like on the wire is kept beside
 # the very object, so that its identity stays its own.
@@ -40,6 +40,8 @@ def path_step_json(step: PathStep) -> Json:
     return step_json(step.step) | {
         "voicing": None if step.voicing is None else _held(step.voicing),
         "motion": step.motion,
+        "cost": step.cost,
+        "price_items": price_items_json(step.price_items),
         "moves": [move_json(move) for move in step.moves],
         "remark": step.remark,
         "context": None if step.context is None else context_json(step.context),
@@ -72,14 +74,15 @@ def path_json(path: Path) -> Json:
     """A path; ``optimal`` is always true, for nothing else is ever answered."""
     checkpoint()
     return {
-        "motion": {
-            "total": path.motion,
-            "loop": path.loop_motion,
-            "start": path.start_motion,
-            "bass": path.bass_motion,
-            "largest_leap": path.largest_leap,
-            "top_line": path.top_line,
-        },
+        "cost": path.cost,
+        "motion": path.motion,
+        "bass_motion": path.bass_motion,
+        "loop_motion": path.loop_motion,
+        "start_motion": path.start_motion,
+        "least_motion": path.least_motion,
+        "largest_leap": path.largest_leap,
+        "top_line_motion": path.top_line,
+        "price_items": price_items_json(path.price_items),
         "optimal": True,
         "size": {
             "steps": path.size.steps,

@@ -23,16 +23,24 @@ def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
         "excess": review.excess,
         "faults": review.count("fault"),
         "remarks": review.count("remark"),
-        "motion": _motion(review.total, review.loop, review.bass, review.largest_leap),
-        "best": _motion(best.motion, best.loop_motion, best.bass_motion, best.largest_leap),
+        "motion": {
+            "cost": review.cost,
+            "total": review.total,
+            "loop": review.loop,
+            "bass": review.bass,
+            "largest_leap": review.largest_leap,
+        },
+        "best": {
+            "cost": best.cost,
+            "total": best.motion,
+            "loop": best.loop_motion,
+            "bass": best.bass_motion,
+            "largest_leap": best.largest_leap,
+        },
         "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
         "setting": setting_json(review.setting),
         "steps": [step_review_json(step) for step in review.steps],
     }
-
-
-def _motion(total: int, loop: int | None, bass: int, largest_leap: int) -> Json:
-    return {"total": total, "loop": loop, "bass": bass, "largest_leap": largest_leap}
 
 
 def step_review_json(step: StepReview) -> Json:
@@ -94,6 +102,6 @@ def finding_json(finding: Finding) -> Json:
 def _onward(onward: CostToGo) -> Json:
     voicing = onward.voicing
     return {
-        "motion": onward.motion,
+        "cost": onward.cost,
         "voicing": None if voicing is None else voicing_json(voicing),
     }

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from shortway.core.settings.setting import setting_json
-from shortway.core.solver.solve import Listing
+from shortway.core.solver.results import Listing, PriceItem
 from shortway.core.voicings.model import Note, Voicing
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.chords import chord_json
@@ -32,14 +34,20 @@ def _tenth(length: float | None) -> float | None:
 
 
 def listing_json(listing: Listing) -> Json:
-    """A page of voicings; each has its ``motion`` where they were ranked after a sounding one."""
+    """A page of voicings; each has motion and cost where they were ranked after a sounding one."""
     return {
         "chord": chord_json(listing.chord),
         "setting": setting_json(listing.setting),
         "total": listing.total,
         "voicings": [
             voicing_json(ranked.voicing)
-            | ({} if ranked.motion is None else {"motion": ranked.motion})
+            | {"price": ranked.price, "price_items": price_items_json(ranked.price_items)}
+            | ({} if ranked.motion is None else {"motion": ranked.motion, "cost": ranked.cost})
             for ranked in listing.voicings
         ],
     }
+
+
+def price_items_json(items: Iterable[PriceItem]) -> list[Json]:
+    """The prices that are due."""
+    return [{"name": item.name, "count": item.count, "total": item.total} for item in items]
