@@ -485,6 +485,7 @@ def read_chart_reading(value: Any, at: str = "") -> models.ChartReading:
 def read_played_motion(value: Any, at: str = "") -> models.PlayedMotion:
     fields = _object(value, at)
     return models.PlayedMotion(
+        cost=_required(fields, "cost", at, _integer),
         total=_required(fields, "total", at, _integer),
         loop=_required(fields, "loop", at, _nullable(_integer)),
         bass=_required(fields, "bass", at, _integer),
@@ -545,7 +546,7 @@ def read_finding(value: Any, at: str = "") -> models.Finding:
 def read_onward(value: Any, at: str = "") -> models.Onward:
     fields = _object(value, at)
     return models.Onward(
-        motion=_required(fields, "motion", at, _integer),
+        cost=_required(fields, "cost", at, _integer),
         voicing=_required(fields, "voicing", at, _nullable(read_voicing)),
     )
 

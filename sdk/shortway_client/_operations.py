@@ -17,6 +17,7 @@ from shortway_client.models import (
     Path,
     PathOptions,
     Preset,
+    Price,
     Rhythm,
     SettingLike,
     UnreadableSymbol,
@@ -122,6 +123,14 @@ class Operations:
         in full.
         """
         return self._call(_wire.get("v1/settings"), _codec.read_presets).settings
+
+    def prices(self) -> tuple[Price, ...]:
+        """List the comfort prices.
+
+        What each counts, what it costs by default in semitones, and whether it is a term of a
+        voicing or of a move; `prices` in a setting overrides them by name.
+        """
+        return self._call(_wire.get("v1/prices"), _codec.read_price_list).prices
 
     def rhythms(self) -> tuple[Rhythm, ...]:
         """List the comping patterns.

@@ -783,6 +783,8 @@ class Align:
 class PlayedMotion:
     """What moves, in semitones."""
 
+    #: Motion and prices, in semitones.
+    cost: int
     #: All of it, the loop's closing included.
     total: int
     #: From the last step to the first; null where it is no loop.
@@ -885,7 +887,7 @@ class Onward:
     """The best continuation from what was really played."""
 
     #: The least motion that remains to the end; in a loop to the first step.
-    motion: int
+    cost: int
     #: What comes next on it; null after the last step.
     voicing: Voicing | None
 
@@ -911,9 +913,9 @@ class StepReview:
     motion: int | None
     #: The way into it, voice by voice.
     moves: tuple[Move, ...]
-    #: What the step cost beyond the least: the motion into it and the least that remains after it,
-    #: less the least that remained before. Below 0 where notes that no family lists get there
-    #: shorter.
+    #: What the step cost beyond the least: motion and prices of the step and the least cost that
+    #: remains after it, less the least that remained before. Below 0 where notes that no family
+    #: lists cost less.
     excess: int | None
     #: Semitones from its upper notes to the best path's, by least assignment.
     distance: int | None
@@ -935,8 +937,8 @@ class StepReview:
 class Review:
     """What was played, judged step by step and beside the best path through the same steps."""
 
-    #: The one overall figure: semitones moved, less the least that any path through the same steps
-    #: moves under the same setting. The sum of the steps' own.
+    #: The one overall figure: the cost of what was played, less the least of any path through the
+    #: same steps under the same setting. The sum of the steps' own.
     excess: int
     #: Findings that break a hard rule.
     faults: int

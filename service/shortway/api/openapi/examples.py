@@ -91,8 +91,9 @@ EXAMPLES: Final = (
     Example("families", "listFamilies", "The whole table", "GET", "/v1/families"),
     Example("rhythms", "listRhythms", "All patterns", "GET", "/v1/rhythms"),
     Example("settings", "listSettings", "All presets", "GET", "/v1/settings"),
+    Example("prices", "listPrices", "The whole table", "GET", "/v1/prices"),
     Example(
-        "voicings", "listVoicings", "The nearest two voicings after a sounding one",
+        "voicings", "listVoicings", "The least costly two voicings after a sounding one",
         "POST", "/v1/voicings",
         {
             "symbol": "Bb7",
