@@ -200,17 +200,12 @@ class Client(Operations):
         progress : bool
             Show a bar; needs tqdm (``pip install 'shortway-client[progress]'``).
 
-        Yields
-        ------
-        PathResult
-            The path, or the problem of this one request; a problem of one is not raised.
-
         Raises
         ------
         ShortwayClientError
-            The service cannot be reached, or refuses the call as such, and the retries are used
-            up. What has been yielded by then stays good; a window whose answer breaks off is asked
-            again only for what it lacks.
+            The service cannot be reached or rejects the call as such, and the retries are used up;
+            a problem of one request is not raised. A window that breaks off is asked again only for
+            what it lacks.
         ValueError
             `workers` is not positive.
         ImportError
