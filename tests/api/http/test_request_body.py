@@ -188,7 +188,8 @@ def test_names_the_fields_that_there_are_and_says_that_null_is_none(client: Flas
     """The guide of an app's developer is the answer itself."""
     for call in ("paths", "exercises"):
         said = client.post(f"/v1/{call}", json={"chart": "C", "ways": 1}).get_json()["errors"][0]
-        assert said["expected"].startswith("alternatives, " if call == "paths" else "chart, formula, ")
+        first = "alternatives, " if call == "paths" else "chart, formula, "
+        assert said["expected"].startswith(first)
     for body in ({"chart": None}, {"chart": "C", "setting": None}, {"chart": "C", "way": None}):
         fault = client.post("/v1/exercises", json=body).get_json()["errors"][0]
         assert (fault["detail"], fault["expected"]) == ("null is no value here", "a value")
