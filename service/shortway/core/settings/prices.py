@@ -108,7 +108,7 @@ PRICES: Final[dict[str, Price]] = {
             "without a bass player: each semitone beyond an octave from the bass to the next note",
         ),
         Price(
-            "bass-third-doubled", "voicing", 3,
+            "bass-third-doubled", "voicing", 12,
             "without a bass player: each upper note that doubles a third in the bass",
         ),
         Price(

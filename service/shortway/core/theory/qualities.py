@@ -150,9 +150,9 @@ class Quality:
 
     @property
     def is_plain_triad(self) -> bool:
-        """Whether it is a triad or an open fifth with nothing added, and nothing suspended."""
-        triad = self.chord_type in TRIADS and len(self.degrees) <= 3
-        return triad and self.chord_type != "suspended"
+        """Whether it is a major or minor triad or an open fifth, with nothing added."""
+        plain = self.chord_type in ("power", "major", "minor") and len(self.degrees) <= 3
+        return plain and not {"b5", "#5"} & {*self.degrees}
 
     @cached_property
     def guide_tones(self) -> Degrees:
