@@ -6,9 +6,9 @@
 - SITES: several teaching sites that agree on the notes.
 - TRADE: common practice, no source.
 
-Where a printed line is the least-motion answer once its first chord is given, it must come out of
-the solver note by note; where only its basses differ (the book likes root position low, the solver
-the nearer octave), its upper voices must.
+Lines are solved for the least motion alone: where a printed line is that once its first chord is
+given, it must come out of the solver note by note; where only its basses differ (the book likes
+root position low, the solver the nearer octave), its upper voices must.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ ALONE: dict[str, object] = {
     "families": ["spread", "rootless"],
     "notes": 4,
     "range": {"lowest": "C2", "highest": "C6"},
+    "pricing": "none",
 }
 
 #: Motion of the upper voices from chord to chord, as the book's notes make it.
@@ -58,24 +59,38 @@ def test_every_printed_voicing_is_a_candidate(symbol: str, notes: tuple[int, ...
     assert notes in [ranked.voicing.midi for ranked in listing.voicings]
 
 
-#: Lines whose basses, too, are the nearest.
-EXACT = {"ii V I close", "ii V i close", "tritone substitute", "blues spread"}
+#: Lines that come out note by note, and those whose upper voices do.
+EXACT = {"ii V i close", "tritone substitute", "blues spread"}
+UPPER = {*EXACT, "iii vi ii V", "blues close"}
 
 
 @pytest.mark.parametrize("name", sorted(HUTCHINSON))
 def test_printed_lines_come_out_once_they_are_begun(name: str) -> None:
-    """HUTCHINSON. The plain Em7 is solved with written tensions, all else with available ones."""
+    """HUTCHINSON, with what the symbols write.
+
+    The major ii V I has two answers with the book's motion, of which the solver takes the other
+    (G13 with its root for its 9), and its spread form ends on a 9 that the symbol Cmaj7 lacks.
+    """
     rows = line(HUTCHINSON[name])
     printed = [notes for _, notes in rows]
     assert [motion(a[1:], b[1:])[0] for a, b in pairwise(printed)] == UPPER_MOTION[name]
     family = "spread" if name == "blues spread" else "rootless"
-    setting = {**ALONE, "families": [family], "tensions": tensions_of(rows[0][0])}
+    setting = {**ALONE, "families": [family], "tensions": "written"}
     text = "| " + " | ".join(symbol for symbol, _ in rows) + " |"
     path = solve(text, setting, pins=[{"step": 0, "midi": list(printed[0])}])
     found = [step.voicing.midi for step in path.steps if step.voicing]
-    assert [notes[1:] for notes in found] == [notes[1:] for notes in printed]
+    assert ([notes[1:] for notes in found] == [notes[1:] for notes in printed]) == (name in UPPER)
     assert (found == printed) == (name in EXACT)
-    assert path.motion == sum(UPPER_MOTION[name]) == solve(text, setting).motion
+    assert (path.motion == sum(UPPER_MOTION[name])) == (name != "ii V I spread")
+
+
+@pytest.mark.parametrize("name", sorted(HUTCHINSON))
+def test_no_printed_line_moves_less_than_the_answer(name: str) -> None:
+    """HUTCHINSON, with tensions as available as the book's."""
+    rows = line(HUTCHINSON[name])
+    text = "| " + " | ".join(symbol for symbol, _ in rows) + " |"
+    path = solve(text, {**ALONE, "tensions": "available"})
+    assert path.motion <= sum(UPPER_MOTION[name])
 
 
 def test_the_tritone_substitute_has_the_altered_dominants_right_hand() -> None:
@@ -88,7 +103,12 @@ def test_the_tritone_substitute_has_the_altered_dominants_right_hand() -> None:
 
 # --- guide tones as the open books print them ----------------------------------------------------
 
-SHELLS = {"families": ["shell"], "hands": "left", "range": {"lowest": "E3", "highest": "C5"}}
+SHELLS = {
+    "families": ["shell"],
+    "hands": "left",
+    "range": {"lowest": "E3", "highest": "C5"},
+    "pricing": "none",
+}
 
 
 def test_two_guide_tones_walk_down_the_circle_of_dominants() -> None:
@@ -114,7 +134,7 @@ def test_two_guide_tones_are_a_fourth_or_a_fifth_apart(symbol: str) -> None:
 
 
 ROOTLESS_LINES = {
-    "rootless": ["F3 A3 C4 E4; F3 A3 B3 E4; E3 G3 B3 D4", "C4 E4 F4 A4; B3 E4 F4 A4; B3 D4 E4 G4"],
+    "rootless": ["F3 A3 C4 E4; F3 A3 B3 E4; E3 G3 B3 D4"],
     "rootless-three": ["F3 C4 E4; F3 B3 E4; E3 B3 D4"],
 }
 
@@ -123,10 +143,10 @@ ROOTLESS_LINES = {
     ("family", "text"), [(f, text) for f, texts in ROOTLESS_LINES.items() for text in texts]
 )
 def test_rootless_two_five_ones_come_out_once_begun(family: str, text: str) -> None:
-    """SITES: F A C E, F A B E, E G B D, and from the seventh; 3 7 9 with three notes."""
+    """SITES: F A C E, F A B E, E G B D; 3 7 9 with three notes."""
     printed = [pitches(notes) for notes in text.split(";")]
-    setting = {"hands": "left", "families": [family]}
-    path = solve("| Dm7 | G13 | Cmaj7 |", setting, pins=[{"step": 0, "midi": list(printed[0])}])
+    setting = {"hands": "left", "families": [family], "tensions": "written", "pricing": "none"}
+    path = solve("| Dm9 | G13 | Cmaj9 |", setting, pins=[{"step": 0, "midi": list(printed[0])}])
     assert [step.voicing.midi for step in path.steps if step.voicing] == printed
 
 
@@ -144,11 +164,11 @@ def test_cmaj7_drops_in_every_inversion(family: str) -> None:
     """SITES for drop 2 and drop 3 of C E G B; the rest computed from the definition.
 
     Where an inversion has its root a minor ninth above the seventh (B E G C), the hard rule keeps
-    it out unless it is waived.
+    it out unless it is waived; a half step between the two top notes (G E B C) always does.
     """
     setting = {"families": [family], "tensions": "written", "reach": "eleventh"}
     setting["range"] = {"lowest": "E3"}
-    drops = {pitches(notes) for notes in DROPS[family]}
+    drops = {midi for midi in map(pitches, DROPS[family]) if midi[-1] - midi[-2] > 1}
     listed = {r.voicing.midi for r in voicings("Cmaj7", setting).voicings}
     waived = {**setting, "waive": ["minor-ninths"]}
     assert drops <= {r.voicing.midi for r in voicings("Cmaj7", waived).voicings}
@@ -203,7 +223,7 @@ def degrees(path_step: object) -> list[str]:
 def test_a_falling_fifth_changes_the_form_and_holds_the_root(root: str) -> None:
     """TRADE: 3 7 | 1 5 to 7 3 | 5 1 and back; each voice stays or falls by at most a whole step."""
     text = f"| {root}7 | {name(pitch_class(root) + 5)}7 |"
-    path = solve(text, {"families": ["guide-tone"]})
+    path = solve(text, {"families": ["guide-tone"], "pricing": "none"})
     first, second = path.steps
     assert {first.voicing.form, second.voicing.form} == {"A", "B"}
     for step in path.steps:
@@ -219,7 +239,10 @@ def test_a_falling_fifth_changes_the_form_and_holds_the_root(root: str) -> None:
 @each_row("root", ROOTS)
 def test_a_root_falling_a_whole_step_keeps_the_form(root: str) -> None:
     """TRADE: everything down a step, eight in all."""
-    path = solve(f"| {root}7 | {name(pitch_class(root) - 2)}7 |", {"families": ["guide-tone"]})
+    path = solve(
+        f"| {root}7 | {name(pitch_class(root) - 2)}7 |",
+        {"families": ["guide-tone"], "pricing": "none"},
+    )
     first, second = path.steps
     assert first.voicing.form == second.voicing.form
     assert [move.semitones for move in second.moves] == [-2, -2, -2, -2]
@@ -244,7 +267,8 @@ def test_with_tensions_only_the_guide_tones_move(
     """TRADE: a falling fifth from form A to form B costs two half steps."""
     text = f"| {root}7 | {name(pitch_class(root) + 5)}7 |"
     pins = [{"step": 0, "form": "A"}]
-    path = solve(text, {"families": [family], "range": {"highest": "G6"}}, pins=pins)
+    setting = {"families": [family], "range": {"highest": "G6"}, "pricing": "none"}
+    path = solve(text, setting, pins=pins)
     first, second = path.steps
     assert (degrees(first), degrees(second)) == (shapes["A"], shapes["B"])
     assert path.motion == 2

@@ -155,16 +155,16 @@ class AvailableTones:
         return self.chord_type in _FLAT_FIFTH
 
     def has_guide_tones(
-        self, degrees: tuple[str, ...], seats: int, without: str | None = None
+        self, degrees: tuple[str, ...], seats: int, without: tuple[str, ...] = ()
     ) -> bool:
         """Whether the guide tones sound in `degrees`, as far as `seats` leave them room.
 
-        `without` is a guide tone that the row has no seat for.
+        `without` are guide tones that the row has no seat for.
         """
         heard = [
             guide in degrees or (guide == self.seventh and self.sixth in degrees)
             for guide in (self.third, self.seventh)
-            if guide not in (None, without, self.in_bass)
+            if guide not in (None, *without, self.in_bass)
         ]
         flat_fifth = not self.flat_fifth or seats < 3 or "b5" in degrees
         return flat_fifth and (all(heard) if seats >= 2 or not heard else any(heard))

@@ -56,10 +56,10 @@ def _is_for(recipe: Recipe, chord_type: str) -> bool:
 def _fillings(recipe: Recipe, available: AvailableTones, waive: Waive, spare: int) -> list[Degrees]:
     """The least costly fillings: first as few required degrees missing as can be, then cost.
 
-    A row without a seat for the third is played as it stands or not at all.
+    A row without a seat for a guide tone is played as it stands or not at all.
     """
     voices = len(recipe.seats)
-    without = available.third if voices > 1 and "3" not in recipe.seats else None
+    without = _seatless(recipe, available) if voices > 1 else ()
     ranked = [
         (available.missing(degrees), cost, degrees)
         for cost, degrees in _fill(recipe.seats, available, waive)
@@ -70,6 +70,13 @@ def _fillings(recipe: Recipe, available: AvailableTones, waive: Waive, spare: in
     ]
     missing, least, _ = min(ranked, default=(0, 0, ()))
     return [d for absent, cost, d in ranked if absent == missing and cost <= least + spare]
+
+
+def _seatless(recipe: Recipe, available: AvailableTones) -> Degrees:
+    """The guide tones that a row has no seat for."""
+    seats = {*recipe.seats}
+    third = () if "3" in seats else available.part("third")
+    return third if {"7", "6"} & seats else third + available.part("seventh")
 
 
 def _fill(
