@@ -31,7 +31,7 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
 
     Examples
     --------
-    >>> from shortway.config import read
+    >>> from shortway.config import load_config
     >>> gunicorn_options(load_config({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'
     """
