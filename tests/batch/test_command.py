@@ -67,7 +67,7 @@ def test_a_line_of_ten_megabytes_is_not_held(tmp_path: Path) -> None:
     huge = b'{"id": "huge", "chart": "' + b" " * 10_000_000 + b'"}'
     good = {"id": "good", "chart": "| C |"}
     source = written(tmp_path / "in.jsonl", [good, huge, good])
-    read = [text for chunk in inputs.chunks(source, 0, 0) for text in chunk.lines]
+    read = [text for chunk in inputs.read_chunks(source, 0, 0) for text in chunk.lines]
     assert [len(text) for text in read][1] == (1 << 20) + 1
     call(source, tmp_path / "out.jsonl")
     assert [line.get("line") for line in answers(tmp_path / "out.jsonl")] == [None, 2, None]
@@ -183,8 +183,8 @@ def test_what_fails_by_our_fault_is_counted_and_told(
 
 def test_an_id_cannot_be_taken_for_an_outcome() -> None:
     line = rb'{"id":"\"},\"path\":{","line":1,"problem":{"status":422}}'
-    assert chunks.counted(line) == chunks.Counts(refused=1)
-    assert chunks.counted(rb'{"id":"\\\"\\","path":{}}') == chunks.Counts(solved=1)
+    assert chunks.count_line(line) == chunks.Counts(refused=1)
+    assert chunks.count_line(rb'{"id":"\\\"\\","path":{}}') == chunks.Counts(solved=1)
 
 
 def test_neither_solve_nor_batch_loads_the_extras(tmp_path: Path) -> None:

@@ -31,8 +31,7 @@ from shortway.batch import journal, journal_state, lines
 from shortway.batch import process_pool as local
 from shortway.batch.chunks import Task
 from shortway.batch.errors import CannotStart, Stopped
-from shortway.batch.run import Batch, Report
-from shortway.batch.run import run as run_batch
+from shortway.batch.run import Batch, BatchReport, run_batch
 from support.tunes import requests
 
 KINDS = (".jsonl", ".jsonl.gz", ".parquet")
@@ -83,7 +82,7 @@ def test_killed_at_random_moments(
 
 def advanced(process: subprocess.Popen[str], out: Path) -> None:
     """Wait until more is noted than before."""
-    state = journal_state.beside(out, "state")
+    state = journal_state.sidecar(out, "state")
     before = state.read_bytes() if state.exists() else b""
     while process.poll() is None and not (
         state.exists() and written_by(state.read_bytes(), before)
@@ -204,8 +203,8 @@ def test_stopped_right_after_a_write_it_is_noted(
     monkeypatch.setattr(journal.Journal, "_write", interrupted)
     with pytest.raises(KeyboardInterrupt):
         run_batch(Batch(book, out))
-    noted = json.loads(journal_state.beside(out, "state").read_text())
-    assert noted["written"] == journal_state.beside(out, "part").stat().st_size > 0
+    noted = json.loads(journal_state.sidecar(out, "state").read_text())
+    assert noted["written"] == journal_state.sidecar(out, "part").stat().st_size > 0
     assert noted["counts"]["solved"] == noted["line"] > 0
 
 
@@ -295,7 +294,7 @@ def test_killed_between_any_two_acts(
     assert 20 < last < 199
 
 
-def killed(monkeypatch: pytest.MonkeyPatch, batch: Batch, last: int) -> Report | None:
+def killed(monkeypatch: pytest.MonkeyPatch, batch: Batch, last: int) -> BatchReport | None:
     """What a run reports; None if it ended at the act number `last`."""
     with monkeypatch.context() as patch:
         Disk(patch, last)
@@ -378,14 +377,14 @@ def test_a_file_of_somebody_else_is_left_alone(name: str, book: Path, tmp_path: 
 
 
 def test_answers_that_were_lost_are_not_passed_over(begun: Batch) -> None:
-    part = journal_state.beside(begun.out, "part")
+    part = journal_state.sidecar(begun.out, "part")
     os.truncate(part, 10)
     with pytest.raises(CannotStart, match="is shorter than"):
         run_batch(begun)
 
 
 def test_two_at_once_do_not_write_one_file(begun: Batch) -> None:
-    with open(journal_state.beside(begun.out, "part"), "ab") as other:
+    with open(journal_state.sidecar(begun.out, "part"), "ab") as other:
         fcntl.flock(other, fcntl.LOCK_EX)
         with pytest.raises(CannotStart, match="another process is writing"):
             run_batch(begun)
@@ -396,22 +395,22 @@ def test_two_at_once_do_not_write_one_file(begun: Batch) -> None:
 
 
 @pytest.fixture
-def pool() -> Iterator[local.Pool]:
-    made = local.Pool(1)
+def pool() -> Iterator[local.ProcessPool]:
+    made = local.ProcessPool(1)
     yield made
     made.close()
 
 
-def test_a_process_that_is_lost_is_noticed_and_replaced(pool: local.Pool) -> None:
-    with pytest.raises(local.Lost):
+def test_a_process_that_is_lost_is_noticed_and_replaced(pool: local.ProcessPool) -> None:
+    with pytest.raises(local.WorkerLost):
         pool.call(os._exit, 1)
     assert pool.call(os.getpid) != os.getpid()
     with pytest.raises(ZeroDivisionError):
         pool.call(divmod, 1, 0)
 
 
-def test_a_process_killed_with_an_answer_half_sent_holds_up_nobody(pool: local.Pool) -> None:
-    with pytest.raises(local.Lost):
+def test_a_process_killed_with_an_answer_half_sent_holds_up_nobody(pool: local.ProcessPool) -> None:
+    with pytest.raises(local.WorkerLost):
         pool.call(half_sent)
     assert len(pool.call(bytes, 1 << 22)) == 1 << 22
 
@@ -434,7 +433,7 @@ def half_sent() -> bytes:
 
 
 def test_processes_that_never_begin_stop_it(
-    pool: local.Pool, monkeypatch: pytest.MonkeyPatch
+    pool: local.ProcessPool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(local, "_work", os._exit)
     with pytest.raises(Stopped, match="end before they have begun"):
@@ -442,10 +441,10 @@ def test_processes_that_never_begin_stop_it(
 
 
 def test_a_closed_pool_ends_its_processes_whatever_they_do() -> None:
-    pool = local.Pool(1)
+    pool = local.ProcessPool(1)
     threading.Timer(1.0, pool.close).start()
     begun = time.monotonic()
-    with pytest.raises(local.Lost):
+    with pytest.raises(local.WorkerLost):
         pool.call(time.sleep, LONG)
     assert time.monotonic() - begun < LONG / 2
     with pytest.raises(Stopped):
@@ -455,13 +454,13 @@ def test_a_closed_pool_ends_its_processes_whatever_they_do() -> None:
 def test_a_line_that_ends_its_process_is_a_failure(monkeypatch: pytest.MonkeyPatch) -> None:
     class Pool:
         def call(self, function: Callable[..., Any], *arguments: Any) -> Any:
-            if function is not lines.answer or b"deadly" in arguments[0]:
-                raise local.Lost
+            if function is not lines.answer_line or b"deadly" in arguments[0]:
+                raise local.WorkerLost
             return function(*arguments)
 
     texts = (b'{"id": "a", "chart": "| C |"}', b"", b'{"id": "deadly"}', b"[]")
     pool: Any = Pool()
-    answers = local.answered(pool, Task(), local.Chunk(5, texts, 0, 1.0))
+    answers = local.answer_with_retry(pool, Task(), local.Chunk(5, texts, 0, 1.0))
     said = [json.loads(line) for line in answers.data.splitlines()]
     assert [line.get("line") for line in said] == [None, 7, 8]
     assert said[1]["problem"]["code"] == "internal-error"
@@ -481,7 +480,7 @@ def test_no_more_than_a_few_chunks_are_under_way() -> None:
             return under_way.pop(0)
 
     chunks = (local.Chunk(number, (), 0, 0.0) for number in range(50))
-    pairs = local.in_order(chunks, lambda chunk: Future(chunk.first), 8)
+    pairs = local.submit_in_order(chunks, lambda chunk: Future(chunk.first), 8)
     assert [(chunk.first, future.result()) for chunk, future in pairs] == [
         (number, number) for number in range(50)
     ]

@@ -83,7 +83,7 @@ def test_rows_are_read_from_anywhere(offset: int, tmp_path: Path) -> None:
     names = [str(number) for number in range(25)]
     columns = {"id": names, "chart": ["| C |"] * 25}
     source = saved(tmp_path / "in.parquet", columns, group=10)
-    found = list(table.rows(source, offset))
+    found = list(table.read_rows(source, offset))
     assert [json.loads(line.text)["id"] for line in found] == names[offset:]
     assert [line.offset for line in found] == list(range(offset + 1, 26))
 
@@ -100,7 +100,7 @@ def test_rows_are_read_from_anywhere(offset: int, tmp_path: Path) -> None:
 def test_other_columns_are_refused(columns: dict[str, Any], said: str, tmp_path: Path) -> None:
     source = saved(tmp_path / "in.parquet", columns)
     with pytest.raises(CannotStart, match=said):
-        list(table.rows(source, 0))
+        list(table.read_rows(source, 0))
     result = call(source, tmp_path / "out.jsonl")
     assert result.exit_code == 2
     assert said in result.output

@@ -24,7 +24,7 @@ import psutil
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from shortway.batch.run import Batch, run
+from shortway.batch.run import Batch, run_batch
 from support.tunes import requests
 
 MEASURES = 32
@@ -91,7 +91,7 @@ def one(workers: int, charts: int, source: Path) -> None:
     """One run, in this process and its workers; prints what it found."""
     watch = Watch(charts)
     with tempfile.TemporaryDirectory(dir=source.parent) as folder:
-        report = run(Batch(source, Path(folder) / "out.jsonl.gz", workers=workers), watch)
+        report = run_batch(Batch(source, Path(folder) / "out.jsonl.gz", workers=workers), watch)
     if report.counts.solved != charts:
         raise SystemExit(f"not all solved: {report.counts}")
     print(json.dumps(watch.told()))

@@ -200,12 +200,12 @@ def json_lines(data: bytes) -> None:
     """Every line that is not blank has one answer, in order, wherever the body is cut."""
     cut = data[0] % 61 + 1 if data else 1
     pieces = [data[k : k + cut] for k in range(0, len(data), cut)]
-    said = list(stream.answers(pieces))
+    said = list(stream.answer_stream(pieces))
     given = [(n, line) for n, line in enumerate(data.split(b"\n"), 1) if line.strip()]
     hold(len(said) == len(given), f"{len(given)} lines, {len(said)} answers")
     for (number, line), answer in zip(given, said, strict=True):
         _line_answered(number, line, answer)
-    list(stream.answers(_until_broken(data)))
+    list(stream.answer_stream(_until_broken(data)))
 
 
 def _line_answered(number: int, line: bytes, answer: bytes) -> None:
@@ -222,7 +222,7 @@ def _line_answered(number: int, line: bytes, answer: bytes) -> None:
 
 def _until_broken(data: bytes) -> Any:
     """`data` as a packed body, whole or not."""
-    return stream.unpacked(iter([data]))
+    return stream.decompress(iter([data]))
 
 
 def body(data: bytes) -> None:

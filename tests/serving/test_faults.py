@@ -19,7 +19,7 @@ import pytest
 
 from batch.commands import run, written
 from shortway.batch.run import Batch
-from shortway.batch.run import run as run_batch
+from shortway.batch.run import run_batch as run_batch
 from shortway_client import Client
 from support.processes import LONG, Process, serving, until
 from support.redis import running_redis

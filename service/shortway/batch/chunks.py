@@ -106,14 +106,14 @@ class Counts:
 
 
 @dataclass(frozen=True, slots=True)
-class Answers:
+class ChunkResult:
     """The answer lines of one chunk, as bytes of the output, and their counts."""
 
     data: bytes
     counts: Counts
 
 
-def cut(read: Iterable[Line], after: int) -> Iterator[Chunk]:
+def split_into_chunks(read: Iterable[Line], after: int) -> Iterator[Chunk]:
     """Lines as chunks of at most `MOST_LINES`, closed earlier at `MOST_BYTES`.
 
     Parameters
@@ -122,7 +122,7 @@ def cut(read: Iterable[Line], after: int) -> Iterator[Chunk]:
     after : int
         Lines of the input before the first of these.
 
-    >>> [(chunk.first, chunk.last) for chunk in cut([Line(b"{}", 3, 0.5)] * 65, 0)]
+    >>> [(chunk.first, chunk.last) for chunk in split_into_chunks([Line(b"{}", 3, 0.5)] * 65, 0)]
     [(1, 64), (65, 65)]
     """
     held: list[Line] = []
@@ -149,7 +149,7 @@ _SOLVED: Final = re.compile(rb'\{"id":(?:null|"(?:[^"\\]|\\.)*"),"path":')
 _SERVER_FAULT: Final = 500
 
 
-def answer(task: Task, chunk: Chunk) -> Answers:
+def answer_chunk(task: Task, chunk: Chunk) -> ChunkResult:
     """Every line of a chunk answered, in order; blank lines are skipped.
 
     Raises
@@ -157,30 +157,31 @@ def answer(task: Task, chunk: Chunk) -> Answers:
     Stopped
         This process is of another version than the one that asks.
 
-    >>> answer(Task(), Chunk(1, (b'{"id": "a", "chart": "| C |"}', b"", b"[]"), 0, 1.0)).counts
+    >>> chunk = Chunk(1, (b'{"id": "a", "chart": "| C |"}', b"", b"[]"), 0, 1.0)
+    >>> answer_chunk(Task(), chunk).counts
     Counts(solved=1, refused=1, failed=0)
     """
     if task.version != __version__:
         raise Stopped(f"a worker has Shortway {__version__}, this is {task.version}")
     numbered = enumerate(chunk.lines, chunk.first)
-    return gathered(
-        task, (lines.answer(text, n, task.setting) for n, text in numbered if text.strip())
+    return collect_lines(
+        task, (lines.answer_line(text, n, task.setting) for n, text in numbered if text.strip())
     )
 
 
-def gathered(task: Task, answers: Iterable[bytes]) -> Answers:
+def collect_lines(task: Task, answers: Iterable[bytes]) -> ChunkResult:
     """Answer lines as they go into the output, counted."""
     said = list(answers)
     data = b"".join(line + b"\n" for line in said)
     if task.packed and data:
         data = gzip.compress(data, PACKING, mtime=0)
-    return Answers(data, sum(map(counted, said), Counts()))
+    return ChunkResult(data, sum(map(count_line, said), Counts()))
 
 
-def counted(line: bytes) -> Counts:
+def count_line(line: bytes) -> Counts:
     """What became of one chart, from its answer line.
 
-    >>> counted(b'{"id":"a","path":{}}')
+    >>> count_line(b'{"id":"a","path":{}}')
     Counts(solved=1, refused=0, failed=0)
     """
     if _SOLVED.match(line):

@@ -17,9 +17,9 @@ from distributed.comm.addressing import parse_address, parse_host_port
 from distributed.comm.registry import get_backend
 from distributed.scheduler import KilledWorker
 
-from shortway.batch.chunks import Chunk, Task, answer
+from shortway.batch.chunks import Chunk, Task, answer_chunk
 from shortway.batch.errors import CannotStart, Stopped
-from shortway.batch.process_pool import AHEAD, Answered, in_order
+from shortway.batch.process_pool import AHEAD, Answered, submit_in_order
 
 LEAST_AHEAD: Final = 16
 MOST_AHEAD: Final = 512
@@ -32,7 +32,7 @@ RETRIES: Final = 2
 """Times that Dask tries a chunk again after an error in a worker."""
 
 
-def on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answered:
+def run_on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answered:
     """Answers worked out on a cluster, in the order of the chunks.
 
     Parameters
@@ -52,11 +52,11 @@ def on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answered:
     with _client(scheduler) as client, _working(scheduler):
 
         def submit(chunk: Chunk) -> Any:
-            return client.submit(answer, task, chunk, pure=False, retries=RETRIES)
+            return client.submit(answer_chunk, task, chunk, pure=False, retries=RETRIES)
 
         threads = sum(client.nthreads().values())
         most = min(max(AHEAD * threads, LEAST_AHEAD), MOST_AHEAD)
-        for chunk, future in in_order(chunks, submit, most):
+        for chunk, future in submit_in_order(chunks, submit, most):
             yield chunk, future.result()
 
 

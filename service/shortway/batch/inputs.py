@@ -15,40 +15,40 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Final, cast
 
-from shortway.batch.chunks import Chunk, Line, cut
+from shortway.batch.chunks import Chunk, Line, split_into_chunks
 from shortway.batch.errors import CannotStart, Stopped
 from shortway.batch.lines import MAX_LINE
 
 
 @dataclass(frozen=True, slots=True)
-class Format:
+class InputFormat:
     """A format of files; `packed` is gzip, `table` Parquet."""
 
     packed: bool = False
     table: bool = False
 
 
-FORMATS: Final[dict[str, Format]] = {
-    ".jsonl": Format(),
-    ".ndjson": Format(),
-    ".jsonl.gz": Format(packed=True),
-    ".ndjson.gz": Format(packed=True),
-    ".parquet": Format(table=True),
+FORMATS: Final[dict[str, InputFormat]] = {
+    ".jsonl": InputFormat(),
+    ".ndjson": InputFormat(),
+    ".jsonl.gz": InputFormat(packed=True),
+    ".ndjson.gz": InputFormat(packed=True),
+    ".parquet": InputFormat(table=True),
 }
 """The formats by the end of a file's name."""
 
 _ENDS: Final = ", ".join(FORMATS)
 
 
-def format_of(path: Path) -> Format:
+def input_format(path: Path) -> InputFormat:
     """The format that a file's name tells.
 
     Raises
     ------
     CannotStart
 
-    >>> format_of(Path("book.jsonl.gz"))
-    Format(packed=True, table=False)
+    >>> input_format(Path("book.jsonl.gz"))
+    InputFormat(packed=True, table=False)
     """
     for end, found in FORMATS.items():
         if path.name.lower().endswith(end):
@@ -71,7 +71,7 @@ def fingerprint(path: Path) -> str:
         raise CannotStart(f"{path} cannot be read: {error.strerror}") from None
 
 
-def chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
+def read_chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
     """The input from a point on, in chunks.
 
     Parameters
@@ -90,7 +90,7 @@ def chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
     begun = False
     try:
         with closing(_read(path, offset)) as read:
-            for chunk in cut(read, line):
+            for chunk in split_into_chunks(read, line):
                 begun = True
                 yield chunk
     except (OSError, EOFError, zlib.error) as error:
@@ -100,11 +100,11 @@ def chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
 
 
 def _read(path: Path, offset: int) -> Generator[Line, None, None]:
-    kind = format_of(path)
+    kind = input_format(path)
     if kind.table:
         from shortway.batch import parquet as table
 
-        yield from table.rows(path, offset)
+        yield from table.read_rows(path, offset)
     else:
         with path.open("rb") as file:
             yield from _lines(file, kind.packed, offset, path.stat().st_size)

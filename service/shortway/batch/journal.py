@@ -20,15 +20,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from shortway.batch.chunks import Answers, Chunk
+from shortway.batch.chunks import Chunk, ChunkResult
 from shortway.batch.errors import CannotStart, Stopped
 from shortway.batch.journal_state import (
     COMPLETE,
     PUBLISHING,
     WORKING,
-    Mark,
-    beside,
+    JournalPosition,
     read_state,
+    sidecar,
     sync,
     write_state,
 )
@@ -41,7 +41,7 @@ Convert = Callable[[Path, Path], None]
 
 
 class Journal:
-    """The growing output of one batch; get it from `opened`.
+    """The growing output of one batch; get it from `open_journal`.
 
     Attributes
     ----------
@@ -49,7 +49,9 @@ class Journal:
         How far it is; known on the disk up to the last `commit`.
     """
 
-    def __init__(self, out: Path, origin: dict[str, Any], part: io.RawIOBase, mark: Mark) -> None:
+    def __init__(
+        self, out: Path, origin: dict[str, Any], part: io.RawIOBase, mark: JournalPosition
+    ) -> None:
         self.out = out
         self.mark = self._next = mark
         self._origin = origin
@@ -57,7 +59,7 @@ class Journal:
         self._committed = float("-inf")
         self.begun = False
 
-    def append(self, chunk: Chunk, answers: Answers) -> None:
+    def append(self, chunk: Chunk, answers: ChunkResult) -> None:
         """Put the answers to `chunk` behind the others; now and then make sure of them.
 
         Raises
@@ -132,7 +134,7 @@ class Journal:
         self._begin()
         self.mark = replace(self.mark, stage=PUBLISHING)
         self.commit()
-        part = beside(self.out, "part")
+        part = sidecar(self.out, "part")
         with _writing(self.out):
             os.replace(_converted(self.out, convert) if convert else part, self.out)
             sync(self.out.parent)
@@ -144,11 +146,11 @@ class Journal:
             size = self.out.stat().st_size
             self.mark = replace(self.mark, stage=COMPLETE, size=size)
             write_state(self.out, self._origin, self.mark)
-            beside(self.out, "part").unlink(missing_ok=True)
+            sidecar(self.out, "part").unlink(missing_ok=True)
 
 
 @contextmanager
-def opened(out: Path, origin: dict[str, Any], overwrite: bool) -> Iterator[Journal]:
+def open_journal(out: Path, origin: dict[str, Any], overwrite: bool) -> Iterator[Journal]:
     """The journal of `out`, new or where it stopped; no other process has it meanwhile.
 
     Parameters
@@ -164,7 +166,7 @@ def opened(out: Path, origin: dict[str, Any], overwrite: bool) -> Iterator[Journ
     CannotStart
         Another process is at it; or an output or a journal is there that this batch did not make.
     """
-    path = beside(out, "part")
+    path = sidecar(out, "part")
     with _creating(path) as part:
         _lock(part, path, out)
         held = os.fstat(part.fileno()).st_size
@@ -199,9 +201,9 @@ def _writing(out: Path) -> Iterator[None]:
 
 def _converted(out: Path, convert: Convert) -> Path:
     """The answers in the format of the output, on the disk; nothing is left of a failure."""
-    ready = beside(out, "ready")
+    ready = sidecar(out, "ready")
     try:
-        convert(beside(out, "part"), ready)
+        convert(sidecar(out, "part"), ready)
         sync(ready)
     except BaseException:
         ready.unlink(missing_ok=True)
@@ -221,23 +223,23 @@ def _lock(part: io.RawIOBase, path: Path, out: Path) -> None:
     raise CannotStart(f"another process has just finished {out}; give the command again")
 
 
-def _found(out: Path, origin: dict[str, Any], overwrite: bool, held: int) -> Mark:
+def _found(out: Path, origin: dict[str, Any], overwrite: bool, held: int) -> JournalPosition:
     """The mark to go on from, given what lies on the disk; `held` bytes of answers do."""
     noted = read_state(out)
     if noted is None:
         if (held or out.exists()) and not overwrite:
-            what = out if out.exists() else beside(out, "part")
+            what = out if out.exists() else sidecar(out, "part")
             raise CannotStart(f"{what} exists and is not known to be of this batch; {ANEW}")
-        return Mark()
+        return JournalPosition()
     made_from, mark = noted
     moved = mark.stage == PUBLISHING and held < mark.written
     done = mark.stage == COMPLETE or moved
     if done and not out.exists():
-        return Mark()
+        return JournalPosition()
     if made_from != origin:
         if not overwrite:
             raise CannotStart(_told(out, made_from, origin, done))
-        return Mark()
+        return JournalPosition()
     return _done(out, mark, overwrite) if done else _going_on(out, mark, held)
 
 
@@ -249,16 +251,16 @@ def _told(out: Path, made_from: dict[str, Any], origin: dict[str, Any], done: bo
     return f"{out} {state} with another {' and '.join(other)}; {ANEW}"
 
 
-def _done(out: Path, mark: Mark, overwrite: bool) -> Mark:
+def _done(out: Path, mark: JournalPosition, overwrite: bool) -> JournalPosition:
     if overwrite:
-        return Mark()
+        return JournalPosition()
     if mark.size not in (None, out.stat().st_size):
         raise CannotStart(f"{out} has been changed since it was complete; {ANEW}")
     return replace(mark, stage=COMPLETE)
 
 
-def _going_on(out: Path, mark: Mark, held: int) -> Mark:
+def _going_on(out: Path, mark: JournalPosition, held: int) -> JournalPosition:
     if held < mark.written:
-        detail = f"{beside(out, 'part')} is shorter than {beside(out, 'state')} says"
+        detail = f"{sidecar(out, 'part')} is shorter than {sidecar(out, 'state')} says"
         raise CannotStart(f"{detail}; remove both to begin anew")
     return replace(mark, stage=WORKING)

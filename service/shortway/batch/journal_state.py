@@ -17,7 +17,7 @@ WORKING, PUBLISHING, COMPLETE = "working", "publishing", "complete"
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class JournalPosition:
     """How far a batch is.
 
     Parameters
@@ -41,36 +41,36 @@ class Mark:
     size: int | None = None
 
 
-def beside(out: Path, what: str) -> Path:
+def sidecar(out: Path, what: str) -> Path:
     """The file ``OUT.what``."""
     return out.with_name(f"{out.name}.{what}")
 
 
-def write_state(out: Path, origin: dict[str, Any], mark: Mark) -> None:
+def write_state(out: Path, origin: dict[str, Any], mark: JournalPosition) -> None:
     """Replace the state in one act.
 
     Raises
     ------
     OSError
     """
-    fresh = beside(out, "state.new")
+    fresh = sidecar(out, "state.new")
     try:
         with open(fresh, "w", encoding="utf-8") as file:
             json.dump({"made_from": origin, **asdict(mark)}, file)
             file.flush()
             os.fdatasync(file.fileno())
-        os.replace(fresh, beside(out, "state"))
+        os.replace(fresh, sidecar(out, "state"))
     except OSError:
         fresh.unlink(missing_ok=True)
         raise
 
 
-def read_state(out: Path) -> tuple[dict[str, Any], Mark] | None:
+def read_state(out: Path) -> tuple[dict[str, Any], JournalPosition] | None:
     """The origin and mark in the state beside `out`; None if it is missing or unreadable."""
     try:
-        noted = json.loads(beside(out, "state").read_text("utf-8"))
+        noted = json.loads(sidecar(out, "state").read_text("utf-8"))
         made_from = noted.pop("made_from")
-        return dict(made_from), Mark(**noted | {"counts": Counts(**noted["counts"])})
+        return dict(made_from), JournalPosition(**noted | {"counts": Counts(**noted["counts"])})
     except (FileNotFoundError, ValueError, TypeError, KeyError, AttributeError):
         return None
 

@@ -42,7 +42,7 @@ _answers: Cache[bytes, Outcome] = Cache(
 )
 
 
-def answer(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -> bytes:
+def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -> bytes:
     """The answer to one line, as JSON without an end of line.
 
     Parameters
@@ -54,16 +54,16 @@ def answer(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -
     setting : mapping, optional
         The setting of a request that carries none.
 
-    >>> answer(b'{"id": "a", "chart": "| Xm7 |"}', 3)[:34]
+    >>> answer_line(b'{"id": "a", "chart": "| Xm7 |"}', 3)[:34]
     b'{"id":"a","line":3,"problem":{"typ'
     """
     if len(line) > MAX_LINE + 2 or len(line.rstrip(b"\r\n")) > MAX_LINE:
-        return too_large(number)
+        return line_too_large(number)
     try:
         with phase(PARSE):
             request = read_json(line, "the line")
     except NotJson as error:
-        return refusal(number, "not-json", error.fault)
+        return line_problem(number, "not-json", error.fault)
     name = request.get("id") if isinstance(request, dict) else None
     if not isinstance(name, str):
         return _told(None, number, *_outcome(request))
@@ -71,12 +71,12 @@ def answer(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -
     return _told(name, number, *_outcome({**defaults, **request, "id": ""}))
 
 
-def too_large(number: int) -> bytes:
+def line_too_large(number: int) -> bytes:
     """The answer to a line over `MAX_LINE`, which need not be held to be refused."""
-    return refusal(number, "line-too-large", Fault("", "the line is longer than 1 MiB"))
+    return line_problem(number, "line-too-large", Fault("", "the line is longer than 1 MiB"))
 
 
-def refusal(number: int, code: str, fault: Fault, name: str | None = None) -> bytes:
+def line_problem(number: int, code: str, fault: Fault, name: str | None = None) -> bytes:
     """The answer to a line that cannot be read, or whose work was lost."""
     return _told(name, number, "problem", _problem(code, fault.detail, (fault,)))
 

@@ -41,7 +41,7 @@ Row = dict[str, bytes | None]
 _BUFFER: Final = 1 << 20
 
 
-def rows(path: Path, offset: int) -> Iterator[Line]:
+def read_rows(path: Path, offset: int) -> Iterator[Line]:
     """The rows of a table from the row `offset`, as lines.
 
     Raises
@@ -110,7 +110,7 @@ def _json(text: bytes | None) -> bytes:
     return orjson.dumps(None if text is None else text.decode())
 
 
-def convert(part: Path, ready: Path) -> None:
+def convert_to_parquet(part: Path, ready: Path) -> None:
     """Write answer lines, packed in `part`, as a table."""
     with (
         gzip.open(part, "rb") as lines,

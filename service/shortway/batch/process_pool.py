@@ -22,7 +22,7 @@ from queue import LifoQueue
 from typing import Any, Final, Protocol, TypeVar
 
 from shortway.batch import lines
-from shortway.batch.chunks import Answers, Chunk, Task, answer, gathered
+from shortway.batch.chunks import Chunk, ChunkResult, Task, answer_chunk, collect_lines
 from shortway.batch.errors import Stopped
 from shortway.core.cache import limit_budgets
 from shortway.core.errors import Fault
@@ -30,7 +30,7 @@ from shortway.core.errors import Fault
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
 
-Answered = Generator[tuple[Chunk, Answers], None, None]
+Answered = Generator[tuple[Chunk, ChunkResult], None, None]
 
 AHEAD: Final = 4
 """Chunks under way for each worker."""
@@ -49,18 +49,18 @@ STARTS: Final = 5
 _CONTEXT: Final = multiprocessing.get_context("spawn")
 
 
-class Waiting(Protocol[T_co]):
+class Future(Protocol[T_co]):
     """A future of whatever makes."""
 
     def result(self) -> T_co:
         """The value, once it is there."""
 
 
-def in_order(
-    chunks: Iterable[Chunk], submit: Callable[[Chunk], Waiting[T_co]], most: int
-) -> Iterator[tuple[Chunk, Waiting[T_co]]]:
+def submit_in_order(
+    chunks: Iterable[Chunk], submit: Callable[[Chunk], Future[T_co]], most: int
+) -> Iterator[tuple[Chunk, Future[T_co]]]:
     """Each chunk with its future, in order, when it is its turn; at most `most` are under way."""
-    under_way: deque[tuple[Chunk, Waiting[T_co]]] = deque()
+    under_way: deque[tuple[Chunk, Future[T_co]]] = deque()
     for chunk in chunks:
         if len(under_way) == most:
             yield under_way.popleft()
@@ -68,19 +68,21 @@ def in_order(
     yield from under_way
 
 
-def here(task: Task, chunks: Iterable[Chunk]) -> Answered:
+def run_in_process(task: Task, chunks: Iterable[Chunk]) -> Answered:
     """Answers worked out in this process."""
     limit_budgets(BUDGETS)
-    return ((chunk, answer(task, chunk)) for chunk in chunks)
+    return ((chunk, answer_chunk(task, chunk)) for chunk in chunks)
 
 
-def processes(task: Task, chunks: Iterable[Chunk], workers: int) -> Answered:
+def run_in_pool(task: Task, chunks: Iterable[Chunk], workers: int) -> Answered:
     """Answers worked out in `workers` processes, in the order of the chunks."""
-    pool = Pool(workers)
+    pool = ProcessPool(workers)
     threads = ThreadPoolExecutor(workers)
     try:
-        for chunk, future in in_order(
-            chunks, lambda chunk: threads.submit(answered, pool, task, chunk), AHEAD * workers
+        for chunk, future in submit_in_order(
+            chunks,
+            lambda chunk: threads.submit(answer_with_retry, pool, task, chunk),
+            AHEAD * workers,
         ):
             yield chunk, future.result()
     finally:
@@ -88,24 +90,24 @@ def processes(task: Task, chunks: Iterable[Chunk], workers: int) -> Answered:
         threads.shutdown(cancel_futures=True)
 
 
-def answered(pool: Pool, task: Task, chunk: Chunk) -> Answers:
+def answer_with_retry(pool: ProcessPool, task: Task, chunk: Chunk) -> ChunkResult:
     """Answers to a chunk.
 
     If it loses its process it gets another one; if it loses that, too, each line gets its own, and
     the one that ends it is a failure.
     """
     for _ in range(2):
-        with suppress(Lost):
-            return pool.call(answer, task, chunk)
+        with suppress(WorkerLost):
+            return pool.call(answer_chunk, task, chunk)
     numbered = enumerate(chunk.lines, chunk.first)
-    return gathered(task, (_line(pool, task, n, text) for n, text in numbered if text.strip()))
+    return collect_lines(task, (_line(pool, task, n, text) for n, text in numbered if text.strip()))
 
 
-def _line(pool: Pool, task: Task, number: int, text: bytes) -> bytes:
+def _line(pool: ProcessPool, task: Task, number: int, text: bytes) -> bytes:
     try:
-        return pool.call(lines.answer, text, number, task.setting)
-    except Lost:
-        return lines.refusal(
+        return pool.call(lines.answer_line, text, number, task.setting)
+    except WorkerLost:
+        return lines.line_problem(
             number, "internal-error", Fault("", "the process that worked on this line was ended")
         )
 
@@ -113,11 +115,11 @@ def _line(pool: Pool, task: Task, number: int, text: bytes) -> bytes:
 # --- processes that may be killed ----------------------------------------------------------------
 
 
-class Lost(Exception):
+class WorkerLost(Exception):
     """The process that worked on a call has ended without an answer."""
 
 
-class Pool:
+class ProcessPool:
     """At most `workers` processes, each started when it is needed and another when it is lost.
 
     As many threads may call at once. A thread has a worker to itself while it calls.
@@ -147,7 +149,7 @@ class Pool:
                 worker = self._started()
             found: T = worker.call(function, arguments)
             return found
-        except Lost:
+        except WorkerLost:
             self._end(worker)
             worker = None
             raise
@@ -204,7 +206,7 @@ class _Worker:
             self._pipe.send((function, arguments))
             done, value = self._pipe.recv()
         except (EOFError, OSError):
-            raise Lost from None
+            raise WorkerLost from None
         if not done:
             raise value
         return value

@@ -40,7 +40,7 @@ class Progress:
         if now - self._told >= EVERY:
             self._told = now
             before, share_before, begin = self._first
-            self._put(line(done - before, now - begin, done, share, share_before))
+            self._put(progress_line(done - before, now - begin, done, share, share_before))
 
     def end(self) -> None:
         """Leave an empty line behind."""
@@ -53,23 +53,23 @@ class Progress:
         self._length = len(text)
 
 
-def line(gained: int, seconds: float, done: int, share: float, share_before: float) -> str:
+def progress_line(gained: int, seconds: float, done: int, share: float, share_before: float) -> str:
     """What is told: `gained` charts in `seconds` make the rate and the guess at what is left.
 
-    >>> line(12345, 10.0, 20000, 0.25, 0.0)
+    >>> progress_line(12345, 10.0, 20000, 0.25, 0.0)
     '20,000 charts, 25 %, 1,234 a second, 0:00:30 left'
     """
     rate = gained / seconds if seconds > 0 else 0.0
     more = share - share_before
-    left = clock(seconds * (1 - share) / more) if more > 0 else "?"
+    left = format_duration(seconds * (1 - share) / more) if more > 0 else "?"
     pace = f"{rate:,.0f}" if rate >= 10 else f"{rate:.1f}"
     return f"{done:,} charts, {share * 100:.0f} %, {pace} a second, {left} left"
 
 
-def clock(seconds: float) -> str:
+def format_duration(seconds: float) -> str:
     """Seconds as hours, minutes and seconds.
 
-    >>> clock(3725.4)
+    >>> format_duration(3725.4)
     '1:02:05'
     """
     minutes, rest = divmod(round(seconds), 60)

@@ -16,20 +16,20 @@ from typing import Any, Final, Protocol
 from shortway import __version__
 from shortway.batch import inputs
 from shortway.batch import process_pool as local
-from shortway.batch.chunks import Answers, Chunk, Counts, Task
+from shortway.batch.chunks import Chunk, ChunkResult, Counts, Task
 from shortway.batch.errors import BatchError, CannotStart
-from shortway.batch.inputs import Format
-from shortway.batch.journal import Convert, Journal, opened
+from shortway.batch.inputs import InputFormat
+from shortway.batch.journal import Convert, Journal, open_journal
 from shortway.batch.journal_state import COMPLETE
 
-Pair = tuple[Chunk, Answers]
+Pair = tuple[Chunk, ChunkResult]
 
 
-EMPTY: Final = Answers(gzip.compress(b"", mtime=0), Counts())
+EMPTY: Final = ChunkResult(gzip.compress(b"", mtime=0), Counts())
 """An empty file that gzip takes for its own."""
 
 
-class Watcher(Protocol):
+class ProgressObserver(Protocol):
     """Whoever is told how a batch gets on."""
 
     def tell(self, done: int, share: float) -> None:
@@ -63,7 +63,7 @@ class Batch:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class BatchReport:
     """What came of it: `before` charts were answered by earlier runs already."""
 
     counts: Counts
@@ -71,7 +71,7 @@ class Report:
     nothing_to_do: bool
 
 
-def run(batch: Batch, watcher: Watcher | None = None) -> Report:
+def run_batch(batch: Batch, watcher: ProgressObserver | None = None) -> BatchReport:
     """Answer every line of the input that is not answered yet.
 
     Raises
@@ -79,22 +79,24 @@ def run(batch: Batch, watcher: Watcher | None = None) -> Report:
     CannotStart, Stopped
         With a text for whoever gave the command.
     """
-    kind = inputs.format_of(batch.out)
-    convert = _loaded(inputs.format_of(batch.source), kind)
+    kind = inputs.input_format(batch.out)
+    convert = _loaded(inputs.input_format(batch.source), kind)
     _check(batch)
     task = Task(batch.setting, packed=kind.packed or kind.table)
-    with opened(batch.out, _origin(batch), batch.overwrite) as journal:
+    with open_journal(batch.out, _origin(batch), batch.overwrite) as journal:
         before = journal.mark.counts.total
         if journal.mark.stage == COMPLETE:
-            return Report(journal.mark.counts, before, True)
+            return BatchReport(journal.mark.counts, before, True)
         _answer_all(batch, task, journal, watcher)
         journal.publish(convert)
-        return Report(journal.mark.counts, before, False)
+        return BatchReport(journal.mark.counts, before, False)
 
 
-def _answer_all(batch: Batch, task: Task, journal: Journal, watcher: Watcher | None) -> None:
+def _answer_all(
+    batch: Batch, task: Task, journal: Journal, watcher: ProgressObserver | None
+) -> None:
     at = journal.mark
-    read = inputs.chunks(batch.source, at.offset, at.line)
+    read = inputs.read_chunks(batch.source, at.offset, at.line)
     with _kept(journal), closing(read), closing(_worked(batch, task, read)) as answered:
         for chunk, answers in answered:
             journal.append(chunk, answers)
@@ -119,21 +121,23 @@ def _kept(journal: Journal) -> Iterator[None]:
 def _worked(batch: Batch, task: Task, read: Iterable[Chunk]) -> Generator[Pair, None, None]:
     if batch.scheduler is not None:
         with _extra("cluster", "distributed"):
-            from shortway.batch.cluster import on_cluster
+            from shortway.batch.cluster import run_on_cluster
 
-        return on_cluster(task, read, batch.scheduler)
+        return run_on_cluster(task, read, batch.scheduler)
     return (
-        local.here(task, read) if batch.workers == 1 else local.processes(task, read, batch.workers)
+        local.run_in_process(task, read)
+        if batch.workers == 1
+        else local.run_in_pool(task, read, batch.workers)
     )
 
 
-def _loaded(source: Format, out: Format) -> Convert | None:
+def _loaded(source: InputFormat, out: InputFormat) -> Convert | None:
     """What converts the answers into the format of the output; None if nothing has to."""
     if not source.table and not out.table:
         return None
     with _extra("parquet", "pyarrow"):
-        from shortway.batch.parquet import convert
-    return convert if out.table else None
+        from shortway.batch.parquet import convert_to_parquet
+    return convert_to_parquet if out.table else None
 
 
 @contextmanager

@@ -10,7 +10,7 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
-from shortway.batch.lines import MAX_LINE, answer, refusal, too_large
+from shortway.batch.lines import MAX_LINE, answer_line, line_problem, line_too_large
 from shortway.core.errors import Fault
 
 BLOCK: Final = 65_536
@@ -18,7 +18,7 @@ BLOCK: Final = 65_536
 _GZIP: Final = zlib.MAX_WBITS + 16
 
 
-class BrokenOff(Exception):
+class IncompleteInput(Exception):
     """The input cannot be read on; `code` is the problem of the batch's last line."""
 
     def __init__(self, code: str, detail: str) -> None:
@@ -27,38 +27,38 @@ class BrokenOff(Exception):
         self.detail = detail
 
 
-def answers(
-    pieces: Iterable[bytes], answer: Callable[[bytes, int], bytes] = answer
+def answer_stream(
+    pieces: Iterable[bytes], answer: Callable[[bytes, int], bytes] = answer_line
 ) -> Iterator[bytes]:
     """The answer to each line, ended by a newline, in order.
 
     Parameters
     ----------
     pieces : iterable of bytes
-        The input, cut anywhere. Where it raises `BrokenOff`, the answer ends with that problem.
+        The input, cut anywhere. Where it raises `IncompleteInput`, that problem is the last answer.
     answer : callable
         What answers a line of this number.
 
-    >>> b"".join(answers([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
+    >>> b"".join(answer_stream([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
     b'{"id":"a","path":{"m'
     """
-    splitter = Splitter()
+    splitter = LineSplitter()
     try:
         for piece in pieces:
             for number, line in splitter.feed(piece):
                 yield _answered(number, line, answer)
         for number, line in splitter.end():
             yield _answered(number, line, answer)
-    except BrokenOff as error:
+    except IncompleteInput as error:
         fault = Fault("", error.detail)
-        yield refusal(splitter.number + 1, error.code, fault) + b"\n"
+        yield line_problem(splitter.number + 1, error.code, fault) + b"\n"
 
 
 def _answered(number: int, line: bytes | None, answer: Callable[[bytes, int], bytes]) -> bytes:
-    return (too_large(number) if line is None else answer(line, number)) + b"\n"
+    return (line_too_large(number) if line is None else answer(line, number)) + b"\n"
 
 
-class Splitter:
+class LineSplitter:
     """Cuts pieces into numbered lines, blank ones left out; None is a line over `MAX_LINE`.
 
     Attributes
@@ -106,7 +106,7 @@ class Splitter:
             yield self.number, line
 
 
-def unpacked(pieces: Iterable[bytes]) -> Iterator[bytes]:
+def decompress(pieces: Iterable[bytes]) -> Iterator[bytes]:
     """The bytes that gzipped `pieces` stand for, a block at a time; several members follow on.
 
     Raises
@@ -122,18 +122,18 @@ def unpacked(pieces: Iterable[bytes]) -> Iterator[bytes]:
             try:
                 block = member.decompress(piece, BLOCK)
             except zlib.error:
-                raise BrokenOff("not-gzip", "from here on the body is not gzip") from None
+                raise IncompleteInput("not-gzip", "from here on the body is not gzip") from None
             piece = member.unused_data if member.eof else member.unconsumed_tail
             if block:
                 yield block
     while not member.eof:
         block = member.decompress(b"", BLOCK)
         if not block:
-            raise BrokenOff("not-gzip", "the gzip of the body breaks off before its end")
+            raise IncompleteInput("not-gzip", "the gzip of the body breaks off before its end")
         yield block
 
 
-def packed(lines: Iterable[bytes]) -> Iterator[bytes]:
+def compress(lines: Iterable[bytes]) -> Iterator[bytes]:
     """`lines` as gzip, each sent on as soon as it is there; quick rather than small."""
     packer = zlib.compressobj(1, zlib.DEFLATED, _GZIP)
     for line in lines:

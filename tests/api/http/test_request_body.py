@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 
 from shortway.api import create_app
 from shortway.api.resources.charts import KINDS
-from shortway.batch.lines import answer
+from shortway.batch.lines import answer_line
 from support.tables import each_row
 
 JSON = "application/json"
@@ -179,7 +179,7 @@ def test_refuses_a_field(
 
 @each_row("body", [body for _, _, call, body in FIELDS if call == "paths"])
 def test_a_line_of_a_batch_is_refused_as_a_body_is(client: FlaskClient, body: Any) -> None:
-    line = answer(json.dumps({"id": "a", **body}).encode(), 1)
+    line = answer_line(json.dumps({"id": "a", **body}).encode(), 1)
     said = json.loads(line.replace(b" id,", b""))  # a field that a line may have as well
     assert said["problem"] == client.post("/v1/paths", json=body).get_json()
 
@@ -208,7 +208,7 @@ def test_tells_no_more_faults_than_anybody_reads(client: FlaskClient) -> None:
     response = client.post("/v1/paths", json=body)
     assert "(and 999 more)" in response.get_json()["detail"]
     assert len(response.get_json()["errors"]) == 100
-    line = json.loads(answer(json.dumps({"id": "a", **body}).encode(), 1))
+    line = json.loads(answer_line(json.dumps({"id": "a", **body}).encode(), 1))
     assert len(line["problem"]["errors"]) == 100
 
 

@@ -189,9 +189,9 @@ def test_a_line_that_was_stopped_is_not_remembered() -> None:
     line = json.dumps({"id": "a", "chart": chart(9, 31)}).encode()
     forget()
     with effort.cancel_scope(Turns(40)):
-        stopped = json.loads(lines.answer(line, 1))
+        stopped = json.loads(lines.answer_line(line, 1))
     assert (stopped["id"], stopped["problem"]["code"]) == ("a", "out-of-time")
-    assert "path" in json.loads(lines.answer(line, 1))
+    assert "path" in json.loads(lines.answer_line(line, 1))
 
 
 # --- over HTTP ------------------------------------------------------------------------------------

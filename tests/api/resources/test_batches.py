@@ -13,8 +13,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.batch import lines as batch_lines
-from shortway.batch.lines import MAX_LINE, answer
-from shortway.batch.stream import BrokenOff, Splitter, answers, packed, unpacked
+from shortway.batch.lines import MAX_LINE, answer_line
+from shortway.batch.stream import IncompleteInput, LineSplitter, answer_stream, compress, decompress
 from shortway.services.solve_path import solve_path
 
 JSONL = "application/jsonl"
@@ -109,10 +109,12 @@ def test_a_problem_is_the_one_of_the_single_call(client: FlaskClient) -> None:
 
 def test_lines_may_be_cut_anywhere_and_lack_their_end() -> None:
     body = ONE + b"\r\n\n{\n" + ONE.strip()
-    whole = b"".join(answers([body]))
+    whole = b"".join(answer_stream([body]))
     assert whole.count(b"\n") == 3
     for size in (1, 2, 7, 100):
-        assert b"".join(answers(body[k : k + size] for k in range(0, len(body), size))) == whole
+        assert (
+            b"".join(answer_stream(body[k : k + size] for k in range(0, len(body), size))) == whole
+        )
 
 
 def test_no_lines_no_answers(client: FlaskClient) -> None:
@@ -135,9 +137,9 @@ def test_a_line_of_ten_megabytes_is_read_past_without_being_held() -> None:
             yield b"x" * 65_536
         yield b'"}\n' + ONE
 
-    list(answers([ONE]))
+    list(answer_stream([ONE]))
     tracemalloc.start()
-    said = [json.loads(line) for line in answers(pieces())]
+    said = [json.loads(line) for line in answer_stream(pieces())]
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert [("path" in a, a.get("line")) for a in said] == [(True, None), (False, 2), (True, None)]
@@ -151,7 +153,7 @@ def test_an_unforeseen_fault_shows_nothing_and_the_batch_goes_on(
         raise RuntimeError("the secret of line 7")
 
     monkeypatch.setattr(batch_lines, "solve_path", fail)
-    said = json.loads(answer(b'{"id": "q", "chart": "| Db13 | Ab13 |"}', 7))
+    said = json.loads(answer_line(b'{"id": "q", "chart": "| Db13 | Ab13 |"}', 7))
     assert (said["id"], said["line"], said["problem"]["code"]) == ("q", 7, "internal-error")
     assert "secret" not in json.dumps(said)
     assert "the secret of line 7" in caplog.text
@@ -162,12 +164,12 @@ def test_the_same_request_is_solved_once() -> None:
     turned = {"setting": {"notes": 4, "hands": "left"}, "chart": body["chart"]}
     batch_lines._answers.clear()
     with mock.patch.object(batch_lines, "solve_path", wraps=solve_path) as solved:
-        said = list(answers(
+        said = list(answer_stream(
             json.dumps({"id": str(k), **(turned if k % 2 else body)}).encode() + b"\n"
             for k in range(50)
         ))  # fmt: skip
         assert solved.call_count == 1
-        list(answers([json.dumps({"id": "a", **body, "loop": True}).encode()]))
+        list(answer_stream([json.dumps({"id": "a", **body, "loop": True}).encode()]))
         assert solved.call_count == 2
     assert [json.loads(line)["id"] for line in said] == [str(k) for k in range(50)]
     assert len({line.partition(b",")[2] for line in said}) == 1
@@ -176,7 +178,9 @@ def test_the_same_request_is_solved_once() -> None:
 def test_a_number_is_not_true() -> None:
     """Requests that Python calls equal are not the same."""
     for loop in (True, 1):
-        said = json.loads(answer(json.dumps({"id": "a", "chart": "C", "loop": loop}).encode(), 1))
+        said = json.loads(
+            answer_line(json.dumps({"id": "a", "chart": "C", "loop": loop}).encode(), 1)
+        )
         assert ("path" in said) == (loop is True)
 
 
@@ -265,7 +269,7 @@ def test_a_gzip_bomb_is_unpacked_a_block_at_a_time(
     packed_ = bomb(64 * MAX_LINE, unit)
     assert len(packed_) < 100_000
     tracemalloc.start()
-    said = [json.loads(line) for line in answers(unpacked([packed_]))]
+    said = [json.loads(line) for line in answer_stream(decompress([packed_]))]
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert [(a["id"], a["line"], a["problem"]["code"]) for a in said] == lines
@@ -281,7 +285,7 @@ def test_packing_goes_on_line_by_line() -> None:
             asked.append(k)
             yield b"%d\n" % k
 
-    unpacker = unpacked(packed(lines()))
+    unpacker = decompress(compress(lines()))
     assert (next(unpacker), asked) == (b"0\n", [0])
     assert b"".join(unpacker) == b"1\n2\n"
 
@@ -294,7 +298,7 @@ def test_answers_come_before_the_next_line_is_read() -> None:
             asked.append(k)
             yield ONE
 
-    said = answers(pieces())
+    said = answer_stream(pieces())
     next(said)
     assert asked == [0]
     said.close()  # type: ignore[attr-defined]
@@ -303,15 +307,15 @@ def test_answers_come_before_the_next_line_is_read() -> None:
 def test_a_body_that_breaks_off_ends_with_a_problem() -> None:
     def pieces() -> Iterator[bytes]:
         yield ONE + b'\n{"id": "b"'
-        raise BrokenOff("body-incomplete", "it does")
+        raise IncompleteInput("body-incomplete", "it does")
 
-    first, last = (json.loads(line) for line in answers(pieces()))
+    first, last = (json.loads(line) for line in answer_stream(pieces()))
     assert "path" in first
     assert (last["id"], last["line"], last["problem"]["code"]) == (None, 3, "body-incomplete")
 
 
 def test_splitter_counts_blank_lines_however_they_come() -> None:
     for pieces in ([b"\n\n\nx\n"], [b"\n", b"\n\nx", b"\n"], [b"\n\n", b" ", b"\n", b"x\n"]):
-        splitter = Splitter()
+        splitter = LineSplitter()
         found = [pair for piece in pieces for pair in splitter.feed(piece)]
         assert (found, splitter.number) == ([(4, b"x")], 4)

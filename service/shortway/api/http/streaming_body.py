@@ -1,7 +1,7 @@
 """A request body as a stream, without a limit on its size.
 
 Knows WSGI servers. A piece is what has arrived where the server tells, else a kilobyte. A client
-that stops before the end of its body ends the stream with `BrokenOff`.
+that stops before the end of its body ends the stream with `IncompleteInput`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Any, Final, cast
 
 from werkzeug.wsgi import get_content_length, get_input_stream
 
-from shortway.batch.stream import BLOCK, BrokenOff
+from shortway.batch.stream import BLOCK, IncompleteInput
 from shortway.request_trace import update_request
 
 #: Bytes read at a time from a server that does not tell what has arrived: a read waits for all.
@@ -79,5 +79,5 @@ def _arrived(reader: Any) -> bytes:
     return first + rest
 
 
-def _broken(why: str) -> BrokenOff:
-    return BrokenOff("body-incomplete", f"the body is incomplete: {why}")
+def _broken(why: str) -> IncompleteInput:
+    return IncompleteInput("body-incomplete", f"the body is incomplete: {why}")

@@ -62,7 +62,7 @@ def answer_lines_in_time() -> Callable[[bytes, int], bytes]:
 
     def answer(line: bytes, number: int) -> bytes:
         with cancel_scope(Deadline(seconds)):
-            return lines.answer(line, number)
+            return lines.answer_line(line, number)
 
     return answer
 

@@ -36,15 +36,15 @@ def post_batches() -> Response:
     given = check_content_type(*JSON_LINES, encodings=("identity", *GZIP))
     kind = negotiate((given, *JSON_LINES))
     body = stream_body(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
-    body = stream.unpacked(body) if content_encoding() in GZIP else body
-    lines = stream.answers(body, answer_lines_in_time())
+    body = stream.decompress(body) if content_encoding() in GZIP else body
+    lines = stream.answer_stream(body, answer_lines_in_time())
     return places.held(count_lines(lines), lambda lines: _streamed(lines, kind))
 
 
 def _streamed(lines: Iterator[bytes], kind: str) -> Response:
     """A response of `lines`, compressed where that is accepted; proxies must not buffer it."""
     is_gzip = request.accept_encodings.quality("gzip") > 0
-    response = with_no_store(Response(stream.packed(lines) if is_gzip else lines, mimetype=kind))
+    response = with_no_store(Response(stream.compress(lines) if is_gzip else lines, mimetype=kind))
     response.headers["Vary"] = "Accept, Accept-Encoding"
     response.headers["X-Accel-Buffering"] = "no"
     if is_gzip:

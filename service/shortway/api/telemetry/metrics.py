@@ -212,7 +212,7 @@ def count_lines(lines: Iterable[bytes]) -> Iterator[bytes]:
 def _counted(lines: Iterable[bytes], metrics: Metrics) -> Iterator[bytes]:
     counts = chunks.Counts()
     for line in lines:
-        this = chunks.counted(line)
+        this = chunks.count_line(line)
         counts += this
         update_request(batch=counts)
         outcome = "solved" if this.solved else "refused" if this.refused else "failed"

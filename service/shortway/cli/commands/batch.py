@@ -59,12 +59,12 @@ def batch_command(
 def _run(given: Any, quiet: bool, progress: bool | None) -> int:
     from shortway.batch.errors import CannotStart, Stopped
     from shortway.batch.progress import Progress
-    from shortway.batch.run import run
+    from shortway.batch.run import run_batch
 
     shown = sys.stderr.isatty() if progress is None else progress
     watcher = Progress(_to_screen) if shown and not quiet else None
     try:
-        report = run(given, watcher)
+        report = run_batch(given, watcher)
     except (CannotStart, Stopped) as error:
         kept = f"; {RESUME}" if isinstance(error, Stopped) else ""
         click.echo(f"Error: {error}{kept}", err=True)
