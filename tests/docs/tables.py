@@ -32,7 +32,6 @@ from shortway.core.exercises.key_orders import KEY_ORDERS
 from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
 from shortway.core.settings.keyboard import REACHES
-from shortway.core.settings.prices import PRICES
 from shortway.core.settings.setting import HANDS
 from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
 from shortway_client import Client
@@ -189,9 +188,9 @@ def _setting(hands: str, bass_player: bool) -> bytes:
 def prices(kind: str) -> Iterator[str]:
     """The comfort prices of a voicing, or of a move."""
     rows = (
-        (f"`{one.name}`", one.default, one.counts, one.source)
-        for one in PRICES.values()
-        if one.kind == kind
+        (f"`{one['name']}`", one["default"], one["counts"], one["source"])
+        for one in answered_get("/v1/prices")["prices"]
+        if one["kind"] == kind
     )
     yield from table(("Price", "Default", "Counts", "Source"), rows)
 
