@@ -560,6 +560,7 @@ def read_step_review(value: Any, at: str = "") -> models.StepReview:
         symbol=_required(fields, "symbol", at, _string),
         played=_required(fields, "played", at, _nullable(read_played)),
         findings=_required(fields, "findings", at, _list_of(read_finding)),
+        strengths=_required(fields, "strengths", at, _list_of(read_finding)),
         motion=_required(fields, "motion", at, _nullable(_integer)),
         moves=_required(fields, "moves", at, _list_of(read_move)),
         excess=_required(fields, "excess", at, _nullable(_integer)),

@@ -855,24 +855,29 @@ class Finding:
     """One thing found in what was played."""
 
     #: What it is: `nothing-played`: nothing sounds where the chart has a chord; `guide-tone-
-    #: missing`: the third or the seventh, or what stands for it, is missing; `flat-fifth-missing`:
-    #: the flat fifth that makes the chord is missing; `foreign-note`: a note that is neither a
-    #: tone nor a tension of the chord; `colours-clash`: two colours that disagree sound together;
-    #: `minor-ninth`: two notes are a minor ninth apart; `mud`: an interval lies below its low
-    #: limit; `stretch`: no way of sharing the notes lies within the hands' reach; `too-many-
-    #: notes`: there are more notes than fingers; `out-of-range`: a note lies outside the range of
-    #: the setting; `against-melody`: a minor second or ninth against the melody that could be
-    #: avoided; `over-melody`: a note in or above the melody, which is to lie on top; `above-
+    #: missing`: the third or the seventh, or what stands for it, is missing; `guide-tone-wrong`:
+    #: another note where the third or the seventh belongs; `flat-fifth-missing`: the flat fifth
+    #: that makes the chord is missing; `foreign-note`: a note that is neither a tone nor a tension
+    #: of the chord; `colours-clash`: two colours that disagree sound together; `minor-ninth`: two
+    #: notes are a minor ninth apart; `mud`: an interval lies below its low limit; `stretch`: no
+    #: way of sharing the notes lies within the hands' reach; `too-many-notes`: there are more
+    #: notes than fingers; `against-melody`: a minor second or ninth against the melody that could
+    #: be avoided; `over-melody`: a note in or above the melody, which is to lie on top; `above-
     #: ceiling`: a note at the ceiling of the step or above it; `not-on-top`: another note on top
     #: than the chart asks for; `bass-wrong`: the lowest note is not the bass, and nobody else
-    #: plays it; `unchanged`: a repeated chord keeps its voicing where it has to change; `written-
-    #: missing`: what the symbol writes does not sound, though there is room; `beyond-setting`: a
-    #: tension that the chord takes and the setting does not add; `alteration-doubled`: an altered
-    #: tension sounds twice; `bass-doubled`: the lowest note is the bass player's, G3 or below;
-    #: `pin-missed`: the step is pinned to something else; `no-chord`: notes where the chart has no
-    #: chord; nothing judges them.
+    #: plays it; `unchanged`: a repeated chord keeps its voicing where it has to change; `out-of-
+    #: range`: a note lies outside the range of the setting; `pedal-point`: the lowest note is held
+    #: from a chord that has it while chords change; `written-missing`: what the symbol writes does
+    #: not sound, though there is room; `beyond-setting`: a tension that the chord takes and the
+    #: setting does not add; `alteration-doubled`: an altered tension sounds twice; `bass-doubled`:
+    #: the lowest note is the bass player's, G3 or below; `pin-missed`: the step is pinned to
+    #: something else; `early`: the chord is struck ahead of its beat, and no anticipation; `late`:
+    #: the chord is struck behind its beat; `no-chord`: notes where the chart has no chord; nothing
+    #: judges them; `well-voiced`: the guide tones sound, and what the context asks for; `well-
+    #: led`: the way into the step is as short as any.
     code: str
-    #: fault: it breaks a hard rule of the setting. remark: it is worth knowing.
+    #: fault: it breaks a hard rule of the setting. remark: it is worth knowing. strength: it was
+    #: played well.
     severity: str
     #: What it is, for a musician.
     words: str
@@ -908,6 +913,8 @@ class StepReview:
     played: Played | None
     #: What is found in it, faults first.
     findings: tuple[Finding, ...]
+    #: What was played well.
+    strengths: tuple[Finding, ...]
     #: Semitones into it from what was played before; where the numbers of notes differ, by the
     #: least assignment that uses every note.
     motion: int | None

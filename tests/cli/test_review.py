@@ -70,7 +70,7 @@ def test_the_table() -> None:
     assert lines[0].split() == [
         "bar", "chord", "left", "hand", "|", "right", "hand", "move", "excess", "findings",
     ]  # fmt: skip
-    assert "clean" in lines[2]
+    assert "the b3 (F) and the b7 (C) sound" in lines[2]
     assert any("D# would be" in line or "D#4 would be" in line for line in lines)
     assert "(nothing)" in result.stdout
     assert "2 faults, 0 remarks" in result.stdout

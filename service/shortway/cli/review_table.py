@@ -42,7 +42,7 @@ def format_review(review: Wire) -> Iterator[str]:
 
 def _row(step: Wire) -> tuple[str, ...]:
     played = step["played"]
-    found = "\n".join(f"{finding['words']}" for finding in step["findings"])
+    found = "\n".join(f["words"] for f in step["findings"] or step["strengths"])
     return (
         format_position(step),
         step["symbol"],

@@ -101,13 +101,16 @@ function reviewRow(step, index) {
   return line;
 }
 
-function playedCell({ played: notes, findings }) {
+const SEVERITIES = { fault: "Fault: ", remark: "Remark: ", strength: "Good: " };
+
+function playedCell({ played: notes, findings: found, strengths }) {
+  const findings = [...found, ...strengths];
   const cell = createElement("td", notes ? notes.notes.map(noteText).join("  ") : "nothing");
   if (!findings.length) return cell;
   const list = createElement("ul", "", { className: "findings" });
   list.append(...findings.map(({ severity, words }) => {
     const item = createElement("li", "", { className: severity });
-    item.append(createElement("strong", severity === "fault" ? "Fault: " : "Remark: "), words);
+    item.append(createElement("strong", SEVERITIES[severity]), words);
     return item;
   }));
   cell.append(list);

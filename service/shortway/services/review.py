@@ -55,7 +55,7 @@ def review_playing(request: Mapping[str, Any]) -> PlayingReview:
         _refuse_both_or_none(options.get("played") is not None)
     if options.get("played") is None:
         performance = read_performance(chart, decoded(request["midi"]), request.get("align") or {})
-        options["played"] = performance.played
+        options |= {"played": performance.played, "timing": performance.timing}
     elif request.get("align") is not None:
         detail = "only a MIDI file is aligned with the chart"
         raise PlayedError.at("/align", detail, expected="no align beside played")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from itertools import product
 from typing import Any
 
@@ -189,6 +190,14 @@ PLANTED: tuple[Row, ...] = (
     ("C7", "G3 A3 D4", ROOMY, "guide-tone-missing", (), ("3", "b7")),
     ("Cm7b5", "Eb3 Bb3 F4", ROOMY, "flat-fifth-missing", (), ("b5",)),
     ("Cdim7", "Eb3 A3 D4", ROOMY, "flat-fifth-missing", (), ("b5",)),
+    ("C7", "Eb3 Bb3 D4", ROOMY, "guide-tone-wrong", (0,), ("3",)),
+    ("C7", "F3 Bb3 D4", ROOMY, "guide-tone-wrong", (0,), ("3",)),
+    ("Cmaj7", "Eb3 B3 D4", ROOMY, "guide-tone-wrong", (0,), ("3",)),
+    ("Cmaj7", "E3 Bb3 D4", ROOMY, "guide-tone-wrong", (1,), ("7",)),
+    ("Cm7", "E3 Bb3 D4", ROOMY, "guide-tone-wrong", (0,), ("b3",)),
+    ("C7", "E3 B3 D4", ROOMY, "guide-tone-wrong", (1,), ("b7",)),
+    ("C7sus", "E3 Bb3 D4", ROOMY, "guide-tone-wrong", (0,), ("4",)),
+    ("C7b9", "Eb3 Bb3 Db4", ROOMY, "guide-tone-wrong", (0,), ("3",)),
     ("Cmaj7", "E3 B3 C#4 D4", ROOMY, "foreign-note", (2,), ("b9",)),
     ("Cmaj7", "E3 B3 D4 F4", ROOMY, "foreign-note", (3,), ("11",)),
     ("Cm7", "Eb3 Bb3 D4 E4", ROOMY, "foreign-note", (3,), ("3",)),
@@ -252,6 +261,10 @@ def test_a_planted_fault_is_named_and_nothing_else(
     assert finding.severity == CODES[finding.code][0]
 
 
+#: The other third and the fourth, and the other seventh, in semitones: common practice, no source.
+MISTAKEN = {"3": (3, 5), "b3": (4,), "b7": (11,), "7": (10,), "6": (10,)}
+
+
 def midi_name(midi: int) -> str:
     return f"{ROOTS[midi % 12]}{midi // 12 - 1}"
 
@@ -272,9 +285,14 @@ def test_a_slip_by_a_half_step_is_named(key: int, slip: int) -> None:
             played = played_of(path)
             played[index] = sorted(midi)
             found = review(chart, played, setting)
+            degree = step.voicing.notes[voice].degree
             expected = {"foreign-note"}
-            if step.voicing.notes[voice].degree in step.step.chord.guide_tones:
-                expected |= {"guide-tone-missing"}
+            if degree in step.step.chord.guide_tones:
+                above = (midi[voice] - (step.step.chord.root_pc or 0)) % 12
+                wrong = above in MISTAKEN.get(degree, ())
+                sixth = degree == "7" and {"6", "13"} & {n.degree for n in step.voicing.notes}
+                expected = {"guide-tone-wrong"} if wrong else {"foreign-note", "guide-tone-missing"}
+                expected = {"foreign-note"} if sixth else expected  # it stands for the seventh
             if step.voicing.notes[voice].degree == "b5":
                 expected |= {"flat-fifth-missing"}
             if step.voicing.notes[voice].degree == "b9":
@@ -283,7 +301,8 @@ def test_a_slip_by_a_half_step_is_named(key: int, slip: int) -> None:
                 expected |= {"mud"}
             assert codes(found, index) == expected, (step.step.symbol, midi)
             named = found.steps[index].findings
-            assert midi[voice] in [n for f in named if f.code == "foreign-note" for n in f.notes]
+            codes_ = ("foreign-note", "guide-tone-wrong")
+            assert midi[voice] in [n for f in named if f.code in codes_ for n in f.notes]
             assert all(codes(found, other) == set() for other in range(6) if other != index)
 
 
@@ -292,6 +311,44 @@ def _is_tone(chord: Any, midi: int) -> bool:
     degrees = [*chord.degrees, *(tone.degree for tone in chord.tensions)]
     root = pitch_class(chord.root)
     return any((root + semitones(degree) - midi) % 12 == 0 for degree in degrees)
+
+
+def test_a_pedal_point_is_a_remark() -> None:
+    """Aldwell and Schachter, on pedal points (from memory): C held below F7, G7 and C."""
+    chart, setting = "| C6 | G7 | F6 | Db7 | C6 |", {"bass_player": False, "hands": "both"}
+    upper = ["E4 A4 D5", "F4 B4 E5", "A4 C5 D5", "F4 B4 Eb5", "E4 A4 D5"]
+    held = [list(pitches(f"C3 {notes}")) for notes in upper]
+    found = review(chart, held, setting)
+    pedal = [k for k in range(5) if "pedal-point" in codes(found, k)]
+    assert pedal == [1, 2, 3]
+    assert not any({"bass-wrong", "foreign-note"} & codes(found, k) for k in range(5))
+    struck = [[*notes] for notes in held]
+    struck[1] = list(pitches("Db3 F4 B4 E5"))
+    assert "bass-wrong" in codes(review(chart, struck, setting), 1)
+
+
+def test_early_and_late_are_said_and_a_rhythm_is_none() -> None:
+    """An anticipation by an eighth note and a chord on an off-beat are rhythms."""
+    path = solve("| Dm7 | G7 | Cmaj7 | % | A7b9 |")
+    times = [Fraction(3, 16), Fraction(-3, 16), Fraction(-1, 2), Fraction(1, 16), None]
+    found = review("| Dm7 | G7 | Cmaj7 | % | A7b9 |", played_of(path), timing=times)
+    assert [codes(found, k) for k in range(5)] == [{"late"}, {"early"}, set(), set(), set()]
+    assert found.count("fault") == 0
+
+
+def test_what_is_played_well_is_said() -> None:
+    """A best path: guide tones and asked colours by name, and a way that no other beats."""
+    path = solve("| Dm7 | G7 | Cmaj7 | % |")
+    found = review("| Dm7 | G7 | Cmaj7 | % |", played_of(path))
+    said = [{f.code: f for f in step.strengths} for step in found.steps]
+    assert [set(step) for step in said[1:3]] == 2 * [{"well-voiced", "well-led"}]
+    assert {"3", "b7"} <= set(said[1]["well-voiced"].degrees)
+    assert "the 3 (B)" in said[1]["well-voiced"].words
+    bare = played_of(path)
+    bare[1] = list(pitches("F3 A3 D4"))
+    worse = review("| Dm7 | G7 | Cmaj7 | % |", bare).steps[1]
+    assert worse.strengths == ()
+    assert all(f.severity == "strength" for step in found.steps for f in step.strengths)
 
 
 def test_what_a_setting_waives_is_not_found() -> None:

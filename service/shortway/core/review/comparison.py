@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 
@@ -17,6 +18,8 @@ from shortway.core.review.input import Played
 from shortway.core.review.note_naming import NamedNote, name_notes
 from shortway.core.review.results import Hands, Review, StepReview
 from shortway.core.review.rules import check_voicing, split
+from shortway.core.review.strengths import find_strengths
+from shortway.core.review.timing import find_timing
 from shortway.core.settings.keyboard import distance_mm
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.cost_to_go import CostToGo, cost_between, price_of, remaining, split_cost
@@ -37,6 +40,7 @@ class Comparison:
     played: Played
     best: Path
     pins: tuple[Pin, ...]
+    timing: Sequence[Fraction | None] = ()
 
     @cached_property
     def sounding(self) -> dict[int, Candidates]:
@@ -133,22 +137,29 @@ class Comparison:
             return StepReview(step, notes, self._unjudged(index))
         voicing = self.best.steps[index].voicing
         family, form, left = self._listed(index)
+        context = self._context(index, listed=family is not None)
+        found = (
+            *check_voicing(context),
+            *self._between(index, listed=family is not None),
+            *find_timing(self.timing[index] if self.timing else None),
+        )
+        excess = self._excess(index)
+        into = excess if index in self.before else None
+        harmony = self.search.contexts[index] if self.search.contexts else None
         return StepReview(
             step,
             notes,
-            (
-                *self._judged(index, listed=family is not None),
-                *self._between(index, listed=family is not None),
-            ),
+            found,
             _hands(self.played[index], self.search.setting, left),
             family,
             form,
             self.moved.get(index, (0, 0))[0],
             self._moves(index),
-            self._excess(index),
+            excess,
             None if voicing is None else _distance(notes, voicing),
             voicing,
             self.onward[index],
+            tuple(find_strengths(context, harmony, found, into)),
         )
 
     def _unjudged(self, index: int) -> tuple[Finding, ...]:
@@ -160,12 +171,30 @@ class Comparison:
             return ()
         return (find_faults("no-chord", "the chart rests here", self.notes[index]),)
 
-    def _judged(self, index: int, *, listed: bool) -> tuple[Finding, ...]:
+    def _context(self, index: int, *, listed: bool) -> VoicingContext:
         step, available = self.search.steps[index], self.layer_of[index].available
-        setting, notes = self.search.setting, self.notes[index]
-        return check_voicing(
-            VoicingContext(step.chord, available, setting, notes, melody_constraint(step), listed)
+        return VoicingContext(
+            step.chord,
+            available,
+            self.search.setting,
+            self.notes[index],
+            melody_constraint(step),
+            listed,
+            self._is_pedal_point(index),
         )
+
+    def _is_pedal_point(self, index: int) -> bool:
+        """Whether the lowest note is held from a chord that has it, and on if more follow."""
+        order = list(self.sounding)
+        at, lowest = order.index(index), self.played[index][0]
+        if at + 1 < len(order) and self.played[order[at + 1]][0] != lowest:
+            return False
+        for step in reversed(order[:at]):
+            if self.played[step][0] != lowest:
+                return False
+            if self.notes[step][0].part in ("tone", "bass"):
+                return True
+        return False
 
     def _between(self, index: int, *, listed: bool) -> Iterator[Finding]:
         """What is found beside the voicing before, and beside the pins."""

@@ -17,12 +17,14 @@ from shortway.core.theory.pitch import spell
 from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.melody_constraints import MelodyConstraint
 
-Severity = Literal["fault", "remark"]
+Severity = Literal["fault", "remark", "strength"]
 
-#: Every code, how grave it is, and what it means. A fault breaks a hard rule of the setting.
+#: Every code, how grave it is, and what it means. A fault breaks a hard rule of the setting; a
+#: strength is what was played well.
 CODES: Final[dict[str, tuple[Severity, str]]] = {
     "nothing-played": ("fault", "nothing sounds where the chart has a chord"),
     "guide-tone-missing": ("fault", "the third or the seventh, or what stands for it, is missing"),
+    "guide-tone-wrong": ("fault", "another note where the third or the seventh belongs"),
     "flat-fifth-missing": ("fault", "the flat fifth that makes the chord is missing"),
     "foreign-note": ("fault", "a note that is neither a tone nor a tension of the chord"),
     "colours-clash": ("fault", "two colours that disagree sound together"),
@@ -30,19 +32,27 @@ CODES: Final[dict[str, tuple[Severity, str]]] = {
     "mud": ("fault", "an interval lies below its low limit"),
     "stretch": ("fault", "no way of sharing the notes lies within the hands' reach"),
     "too-many-notes": ("fault", "there are more notes than fingers"),
-    "out-of-range": ("fault", "a note lies outside the range of the setting"),
     "against-melody": ("fault", "a minor second or ninth against the melody that could be avoided"),
     "over-melody": ("fault", "a note in or above the melody, which is to lie on top"),
     "above-ceiling": ("fault", "a note at the ceiling of the step or above it"),
     "not-on-top": ("fault", "another note on top than the chart asks for"),
     "bass-wrong": ("fault", "the lowest note is not the bass, and nobody else plays it"),
     "unchanged": ("fault", "a repeated chord keeps its voicing where it has to change"),
+    "out-of-range": ("remark", "a note lies outside the range of the setting"),
+    "pedal-point": (
+        "remark",
+        "the lowest note is held from a chord that has it while chords change",
+    ),
     "written-missing": ("remark", "what the symbol writes does not sound, though there is room"),
     "beyond-setting": ("remark", "a tension that the chord takes and the setting does not add"),
     "alteration-doubled": ("remark", "an altered tension sounds twice"),
     "bass-doubled": ("remark", "the lowest note is the bass player's, G3 or below"),
     "pin-missed": ("remark", "the step is pinned to something else"),
+    "early": ("remark", "the chord is struck ahead of its beat, and no anticipation"),
+    "late": ("remark", "the chord is struck behind its beat"),
     "no-chord": ("remark", "notes where the chart has no chord; nothing judges them"),
+    "well-voiced": ("strength", "the guide tones sound, and what the context asks for"),
+    "well-led": ("strength", "the way into the step is as short as any"),
 }
 
 
@@ -54,7 +64,7 @@ class Finding:
     ----------
     code : str
         A key of `CODES`.
-    severity : "fault" or "remark"
+    severity : "fault", "remark" or "strength"
     words : str
         What it is, for a musician.
     notes : tuple of int
@@ -75,7 +85,7 @@ class VoicingContext:
     """What is judged: notes over a chord, under a setting and below what holds over the step.
 
     `listed` says whether they are a candidate of the step, so that they rub against the melody only
-    where nothing else can.
+    where nothing else can, and `pedal` whether the lowest note is held from a chord that has it.
     """
 
     chord: Chord
@@ -84,6 +94,7 @@ class VoicingContext:
     notes: tuple[NamedNote, ...]
     wish: MelodyConstraint
     listed: bool
+    pedal: bool = False
 
     @cached_property
     def upper(self) -> tuple[NamedNote, ...]:

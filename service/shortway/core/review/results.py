@@ -31,8 +31,10 @@ class StepReview:
 
     Attributes
     ----------
-    notes : tuple of HeardNote
+    notes : tuple of NamedNote
         Ascending; empty where nothing was played.
+    strengths : tuple of Finding
+        What was played well.
     hands : Hands or None
         None where no hands can play them, or there is nothing to play.
     family, form : str or None
@@ -46,7 +48,7 @@ class StepReview:
         Semitones from its upper notes to the best path's, by least assignment.
     best : Voicing or None
         The best path's.
-    onward : Onward or None
+    onward : CostToGo or None
         The best continuation from here.
     """
 
@@ -62,6 +64,7 @@ class StepReview:
     distance: int | None = None
     best: Voicing | None = None
     onward: CostToGo | None = None
+    strengths: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ remained before it. The first step's is what remains after it, less the best pat
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
 from shortway.core import charts
 from shortway.core.charts import Chart
@@ -34,6 +35,7 @@ def review(
     *,
     loop: bool = False,
     pins: Sequence[Pin | Mapping[str, object]] = (),
+    timing: Sequence[Fraction | None] = (),
 ) -> Review:
     """What is to be said of the notes that were played at each step of a chart.
 
@@ -44,6 +46,8 @@ def review(
         For each step of the unrolled chart MIDI numbers or note names, or None.
     setting, loop, pins
         As for `shortway.core.solver.solve.solve`: what the player is held to.
+    timing : sequence of Fraction or None, optional
+        When each step's chord was struck, in quarter notes after the step begins.
 
     Raises
     ------
@@ -66,4 +70,4 @@ def review(
     silent = frozenset(index for index, midi in enumerate(notes) if not midi)
     search = build_problem(read, setting, loop=loop, pins=pins, silent=silent)
     best = build_path(solve_k_best(search)[0])
-    return Comparison(search, notes, best, pins_of(pins, steps)).review()
+    return Comparison(search, notes, best, pins_of(pins, steps), timing).review()

@@ -13,6 +13,7 @@ from typing import Final
 
 from shortway.core.review.findings import CODES, Finding, VoicingContext, find_faults
 from shortway.core.review.note_naming import NamedNote
+from shortway.core.review.wrong_notes import excuse_pedals, guides_missing, merge_slips
 from shortway.core.settings.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distance_mm
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.pitch import pitch_name
@@ -25,6 +26,7 @@ from shortway.core.voicings.stacking import stands_on
 def check_voicing(case: VoicingContext) -> tuple[Finding, ...]:
     """All that is found in notes over a chord, at least one, in the order of `CODES`."""
     everything = [finding for rule in _RULES for finding in rule(case)]
+    everything = list(excuse_pedals(list(merge_slips(everything, case)), case))
     order = list(CODES)
     return tuple(sorted(everything, key=lambda finding: order.index(finding.code)))
 
@@ -45,10 +47,7 @@ def _guide_tones(case: VoicingContext) -> Iterator[Finding]:
         sixth = of.sixth in degrees
         guides = [of.third, None if sixth else of.seventh]
         missing = [guide for guide in guides if guide and guide not in degrees]
-        words = " and ".join(f"the {case.spelled(guide)}" for guide in missing)
-        verb = "are" if len(missing) > 1 else "is"
-        text = f"{words} {verb} missing: without guide tones {case.chord.symbol} is not heard"
-        yield find_faults("guide-tone-missing", text, (), *missing)
+        yield guides_missing(case, missing)
     if of.flat_fifth and seats >= 3 and "b5" not in degrees:
         text = f"the {case.spelled('b5')} is missing, which makes the chord {case.chord.symbol}"
         yield find_faults("flat-fifth-missing", text, (), "b5")
@@ -210,6 +209,8 @@ def _counts(case: VoicingContext, note: NamedNote, sung: int) -> bool:
 def _register(case: VoicingContext) -> Iterator[Finding]:
     """The ceiling, and the note that is to be on top."""
     ceiling, top = case.wish.ceiling, case.wish.on_top(case.setting.melody)
+    if case.listed:  # where nothing carries the melody, a voicing need not
+        top = case.wish.top
     above = [note for note in case.notes if ceiling is not None and note.midi >= ceiling]
     if ceiling is not None and above:
         names = " ".join(note.note for note in above)

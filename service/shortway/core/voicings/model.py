@@ -20,7 +20,7 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class, spell, with_octave
 from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.enumeration import degrees_by_class
-from shortway.core.voicings.template_rules import Template, as_sixth
+from shortway.core.voicings.template_rules import Template, as_sixth, as_thirteenth
 
 Form = Literal["A", "B"]
 Notes = NDArray[np.int16]
@@ -169,7 +169,7 @@ class Candidates:
         """The degrees of one candidate's upper notes, from the bottom."""
         shape = self.recipes[int(self.recipe[index])][1]
         if shape is not None:
-            return shape.degrees
+            return as_thirteenth(self.available, shape.degrees)
         names = degrees_by_class(self.available)
         upper = self.midi(index)[int(self.has_bass) :]
         return as_sixth(self.available, tuple(names[(n - self.root) % 12] for n in upper))

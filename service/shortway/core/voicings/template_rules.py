@@ -84,6 +84,13 @@ def root_over_seventh(degrees: Degrees) -> bool:
     return "7" in degrees and "1" in degrees[degrees.index("7") :]
 
 
+def as_thirteenth(available: AvailableTones, degrees: Degrees) -> Degrees:
+    """A 6 is called 13 where the seventh sounds, too."""
+    if "6" not in degrees or available.seventh in (None, "6") or available.seventh not in degrees:
+        return degrees
+    return tuple("13" if degree == "6" else degree for degree in degrees)
+
+
 def as_sixth(available: AvailableTones, degrees: Degrees) -> Degrees:
     """A 13 is called 6 where it stands for a seventh that does not sound."""
     if available.sixth is None or available.seventh in degrees:

@@ -55,11 +55,16 @@ class Alignment:
 
 @dataclass(frozen=True, slots=True)
 class Performance:
-    """What was played at each step; how many notes that takes, and how many lie outside."""
+    """What was played at each step; how many notes that takes, and how many lie outside.
+
+    `timing` is when the first note of each step is struck, in quarter notes after the step begins;
+    None where none is.
+    """
 
     played: Played
     taken: int
     left_out: int
+    timing: tuple[Fraction | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,7 @@ def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = N
     steps = unroll(chart)
     spans = StepSpans.of(chart, steps, how)
     keys: list[set[int]] = [set() for _ in steps]
+    onsets: dict[int, Fraction] = {}
     taken = 0
     for note in notes:
         struck = spans.of_onset(note.onset)
@@ -92,6 +98,8 @@ def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = N
             continue
         taken += 1
         _check_key(note)
+        after = note.onset - spans.bounds[struck]
+        onsets[struck] = min(after, onsets.get(struck, after))
         for k in (struck, *spans.held(struck, note.end)):
             keys[k].add(note.midi)
     if not taken:
@@ -100,7 +108,9 @@ def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = N
         raise _error(detail, f"another start; the first note is at quarter note {float(first):g}")
     for step, found in zip(steps, keys, strict=True):
         _check_count(step, found)
-    return Performance(tuple(tuple(sorted(found)) for found in keys), taken, len(notes) - taken)
+    played = tuple(tuple(sorted(found)) for found in keys)
+    timing = tuple(onsets.get(k) for k in range(len(steps)))
+    return Performance(played, taken, len(notes) - taken, timing)
 
 
 def _error(detail: str, expected: str) -> MidiError:

@@ -158,9 +158,13 @@ class FindingSchema(ResponseSchema):
     )
     severity = StrictString(
         required=True,
-        metadata=doc("fault: it breaks a hard rule of the setting. remark: it is worth knowing.",
-                      "fault", enum=["fault", "remark"]),
-    )  # fmt: skip
+        metadata=doc(
+            "fault: it breaks a hard rule of the setting. remark: it is worth knowing. strength: "
+            "it was played well.",
+            "fault",
+            enum=["fault", "remark", "strength"],
+        ),
+    )
     words = StrictString(
         required=True,
         metadata=doc("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note"),
@@ -201,6 +205,9 @@ class StepReviewSchema(StepSchema):
         StrictNested(FindingSchema),
         required=True,
         metadata=doc("What is found in it, faults first."),
+    )
+    strengths = StrictList(
+        StrictNested(FindingSchema), required=True, metadata=doc("What was played well.")
     )
     motion = StrictInteger(
         required=True,

@@ -48,6 +48,7 @@ def step_review_json(step: StepReview) -> Json:
     return step_json(step.step) | {
         "played": _played(step) if step.notes else None,
         "findings": [finding_json(finding) for finding in step.findings],
+        "strengths": [finding_json(finding) for finding in step.strengths],
         "motion": step.motion,
         "moves": [move_json(move) for move in step.moves],
         "excess": step.excess,
