@@ -59,7 +59,7 @@ def review(
     >>> said = review("| Dm7 | G7 |", [[53, 60, 64, 69], ["F3", "A3", "B3", "F#4"]],
     ...               {"hands": "left"})
     >>> said.excess, [finding.words for finding in said.steps[1].findings]
-    (10, ['F#4 would be the 7 of G7: neither in it nor a tension of it'])
+    (11, ['F#4 would be the 7 of G7: neither in it nor a tension of it'])
     """
     read = as_chart(chart)
     steps = charts.unroll(read)
