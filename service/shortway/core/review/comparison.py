@@ -13,7 +13,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.review.findings import Finding, VoicingContext, find_faults
+from shortway.core.review.findings import Finding, VoicingContext, make_finding
 from shortway.core.review.input import Played
 from shortway.core.review.note_naming import NamedNote, name_notes
 from shortway.core.review.results import Hands, Review, StepReview
@@ -166,10 +166,10 @@ class Comparison:
         """What is found where nothing was played, or where there is no chord."""
         step = self.search.steps[index]
         if step.chord.root is not None:
-            return (find_faults("nothing-played", f"nothing was played over {step.symbol}"),)
+            return (make_finding("nothing-played", f"nothing was played over {step.symbol}"),)
         if not self.played[index]:
             return ()
-        return (find_faults("no-chord", "the chart rests here", self.notes[index]),)
+        return (make_finding("no-chord", "the chart rests here", self.notes[index]),)
 
     def _context(self, index: int, *, listed: bool) -> VoicingContext:
         step, available = self.search.steps[index], self.layer_of[index].available
@@ -200,10 +200,10 @@ class Comparison:
         """What is found beside the voicing before, and beside the pins."""
         if index in self.before and self._unchanged(self.before[index], index):
             words = "the chord is repeated and its voicing with it"
-            yield find_faults("unchanged", words, self.notes[index])
+            yield make_finding("unchanged", words, self.notes[index])
         if not listed and any(pin.step == index for pin in self.pins):
             words = "the step is pinned, and this is not what the pin asks for"
-            yield find_faults("pin-missed", words, self.notes[index])
+            yield make_finding("pin-missed", words, self.notes[index])
 
     def _unchanged(self, before: int, index: int) -> bool:
         """Whether a repeated chord keeps its notes where the setting wants others."""

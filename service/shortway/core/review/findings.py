@@ -1,6 +1,6 @@
 """Findings: what can be found in the notes that were played over one chord, as frozen values.
 
-Knows heard notes, palettes and settings; judges nothing, which is left to `review.rules`.
+Knows named notes, available tones and settings; judges nothing, which is left to `review.rules`.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ class VoicingContext:
         return f"{degree} ({spell(self.chord.root or 'C', degree)})"
 
 
-def find_faults(code: str, words: str, notes: Sequence[NamedNote] = (), *degrees: str) -> Finding:
+def make_finding(code: str, words: str, notes: Sequence[NamedNote] = (), *degrees: str) -> Finding:
     """The finding `code`; its degrees are the notes', unless given."""
     of_notes = tuple(note.degree for note in notes if note.degree)
     midi = tuple(note.midi for note in notes)

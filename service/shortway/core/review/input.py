@@ -1,4 +1,4 @@
-"""Played: what somebody played at each step of a chart, read strictly.
+"""Input: what somebody played at each step of a chart, read strictly.
 
 Knows pitches, steps and errors. One entry a step, N.C. and held chords among them: a list of MIDI
 numbers or note names, or nothing.

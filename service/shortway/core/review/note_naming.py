@@ -1,6 +1,6 @@
-"""Heard: the notes that somebody played over a chord, named as the chord spells them.
+"""Note naming: the notes that somebody played over a chord, named as the chord spells them.
 
-Knows chords, palettes and voicings; judges nothing. Whatever sounds has a degree: the chord's own,
+Knows chords, available tones and voicings; judges nothing. Whatever sounds has a degree: the chord's own,
 a tension's, or, for a note that is foreign to the chord, the one that it would be.
 """
 

@@ -1,4 +1,4 @@
-"""Appraisal: what is said of somebody's playing, as frozen values.
+"""Results: what is said of somebody's playing, as frozen values.
 
 Knows steps, notes, findings and paths; computes nothing but sums.
 """

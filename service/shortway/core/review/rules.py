@@ -1,4 +1,4 @@
-"""Judging: what is wrong, or worth knowing, in the notes that were played over one chord.
+"""Rules: what is wrong, or worth knowing, in the notes that were played over one chord.
 
 Knows findings and the keyboard; neither what came before nor what would be better. The rules are
 those that the candidates of a path obey, read off single notes. A note that is foreign to the chord
@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations, pairwise
 from typing import Final
 
-from shortway.core.review.findings import CODES, Finding, VoicingContext, find_faults
+from shortway.core.review.findings import CODES, Finding, VoicingContext, make_finding
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.wrong_notes import excuse_pedals, guides_missing, merge_slips
 from shortway.core.settings.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distance_mm
@@ -50,7 +50,7 @@ def _guide_tones(case: VoicingContext) -> Iterator[Finding]:
         yield guides_missing(case, missing)
     if of.flat_fifth and seats >= 3 and "b5" not in degrees:
         text = f"the {case.spelled('b5')} is missing, which makes the chord {case.chord.symbol}"
-        yield find_faults("flat-fifth-missing", text, (), "b5")
+        yield make_finding("flat-fifth-missing", text, (), "b5")
 
 
 def _stack_of_fourths(notes: Sequence[NamedNote]) -> bool:
@@ -69,7 +69,7 @@ def _foreign(case: VoicingContext) -> Iterator[Finding]:
             why = "an avoid note, a half step above a chord tone" if avoid else "neither in it"
             more = "" if avoid else " nor a tension of it"
             words = f"{note.note} would be the {note.degree} of {case.chord.symbol}: {why}{more}"
-            yield find_faults("foreign-note", words, [note])
+            yield make_finding("foreign-note", words, [note])
 
 
 def _colours(case: VoicingContext) -> Iterator[Finding]:
@@ -82,7 +82,7 @@ def _colours(case: VoicingContext) -> Iterator[Finding]:
         notes = [note for note in own if note.degree in pair]
         if {note.degree for note in notes} == set(pair):
             words = f"the {case.spelled(pair[0])} and the {case.spelled(pair[1])} disagree"
-            yield find_faults("colours-clash", words, notes)
+            yield make_finding("colours-clash", words, notes)
 
 
 def _written(case: VoicingContext) -> Iterator[Finding]:
@@ -94,7 +94,7 @@ def _written(case: VoicingContext) -> Iterator[Finding]:
         return
     names = " and ".join(f"the {case.spelled(degree)}" for degree in missing)
     words = f"{case.chord.symbol} asks for {names}, and there is room"
-    yield find_faults("written-missing", words, (), *missing)
+    yield make_finding("written-missing", words, (), *missing)
 
 
 def _beyond(case: VoicingContext) -> Iterator[Finding]:
@@ -102,7 +102,7 @@ def _beyond(case: VoicingContext) -> Iterator[Finding]:
     for note in case.notes:
         if note.part == "tension" and note.degree not in pool:
             words = f"{note.note} is the {note.degree}, which the setting does not add here"
-            yield find_faults("beyond-setting", words, [note])
+            yield make_finding("beyond-setting", words, [note])
 
 
 def _doubled(case: VoicingContext) -> Iterator[Finding]:
@@ -112,7 +112,7 @@ def _doubled(case: VoicingContext) -> Iterator[Finding]:
         notes = [note for note in case.upper if note.degree == degree and note.part != "foreign"]
         if len(notes) > 1:
             words = f"the {case.spelled(degree)} sounds twice; an alteration is best heard once"
-            yield find_faults("alteration-doubled", words, notes)
+            yield make_finding("alteration-doubled", words, notes)
 
 
 # --- notes ---------------------------------------------------------------------------------------
@@ -128,7 +128,7 @@ def _minor_ninths(case: VoicingContext) -> Iterator[Finding]:
             continue
         if not (low.part == "bass" and case.chord.bass is not None):
             size = "a minor ninth" if apart == 13 else "a minor ninth and an octave or more"
-            yield find_faults(
+            yield make_finding(
                 "minor-ninth", f"{low.note} and {high.note} are {size} apart", [low, high]
             )
 
@@ -141,7 +141,7 @@ def _mud(case: VoicingContext) -> Iterator[Finding]:
         limit = LOW_INTERVAL_LIMITS.get(high.midi - low.midi, 0)
         if low.midi < limit:
             words = f"{low.note} and {high.note} lie too low for so close an interval"
-            yield find_faults("mud", f"{words}: not below {pitch_name(limit)}", [low, high])
+            yield make_finding("mud", f"{words}: not below {pitch_name(limit)}", [low, high])
     assumed = case.setting.bass_player and rule == "assumed-root"
     if assumed and case.chord.bass_pc in (None, case.chord.root_pc):
         yield from _mud_over_root(case)
@@ -154,7 +154,7 @@ def _mud_over_root(case: VoicingContext) -> Iterator[Finding]:
     if root < limit:
         words = f"{lowest.note} is muddy over the root that the bass player is taken to play"
         least = pitch_name(limit + interval)
-        yield find_faults("mud", f"{words}: not below {least}", [lowest])
+        yield make_finding("mud", f"{words}: not below {least}", [lowest])
 
 
 def _range(case: VoicingContext) -> Iterator[Finding]:
@@ -164,7 +164,7 @@ def _range(case: VoicingContext) -> Iterator[Finding]:
         names = " ".join(note.note for note in outside)
         verb = "lies" if len(outside) == 1 else "lie"
         words = f"{names} {verb} outside {pitch_name(low)} to {pitch_name(high)}"
-        yield find_faults("out-of-range", words, outside)
+        yield make_finding("out-of-range", words, outside)
 
 
 def _bass(case: VoicingContext) -> Iterator[Finding]:
@@ -174,10 +174,10 @@ def _bass(case: VoicingContext) -> Iterator[Finding]:
     if case.setting.bass_player:
         if is_bass and lowest.midi <= BASS_TOPS[0]:
             words = f"{lowest.note} at the bottom is the bass player's note"
-            yield find_faults("bass-doubled", words, [lowest])
+            yield make_finding("bass-doubled", words, [lowest])
     elif not is_bass and lowest.part != "foreign":
         words = f"{lowest.note} is the lowest note; without a bass player that is {own}"
-        yield find_faults("bass-wrong", words, [lowest])
+        yield make_finding("bass-wrong", words, [lowest])
 
 
 # --- over the step -------------------------------------------------------------------------------
@@ -193,12 +193,12 @@ def _melody(case: VoicingContext) -> Iterator[Finding]:
             own = note.midi in melody
             if not own and rubs_against(note, sung, case.chord) and _counts(case, note, sung):
                 words = f"{note.note} rubs against the melody's {pitch_name(sung)}"
-                yield find_faults("against-melody", words, [note])
+                yield make_finding("against-melody", words, [note])
     over = [note for note in case.notes if note.midi >= min(melody)]
     if how == "below" and over:
         names = " ".join(note.note for note in over)
         words = f"{names} does not lie below the melody's {pitch_name(min(melody))}"
-        yield find_faults("over-melody", words, over)
+        yield make_finding("over-melody", words, over)
 
 
 def _counts(case: VoicingContext, note: NamedNote, sung: int) -> bool:
@@ -215,11 +215,11 @@ def _register(case: VoicingContext) -> Iterator[Finding]:
     if ceiling is not None and above:
         names = " ".join(note.note for note in above)
         words = f"{names} does not stay below {pitch_name(ceiling)}"
-        yield find_faults("above-ceiling", words, above)
+        yield make_finding("above-ceiling", words, above)
     highest = case.notes[-1]
     if top is not None and highest.midi != top:
         words = f"{highest.note} is on top; the chart asks for {pitch_name(top)}"
-        yield find_faults("not-on-top", words, [highest])
+        yield make_finding("not-on-top", words, [highest])
 
 
 # --- hands ---------------------------------------------------------------------------------------
@@ -249,12 +249,12 @@ def _hands(case: VoicingContext) -> Iterator[Finding]:
     fingers = FINGERS * (2 if setting.hands == "both" else 1)
     if len(midi) > fingers:
         words = f"{len(midi)} notes are more than {fingers} fingers play"
-        yield find_faults("too-many-notes", words, case.notes)
+        yield make_finding("too-many-notes", words, case.notes)
     elif split(midi, setting) is None:
         who = "two hands" if setting.hands == "both" else f"the {setting.hands} hand"
         words = f"{who} cannot hold {case.notes[0].note} to {case.notes[-1].note}"
         more = f"with a reach of {setting.reach_mm:g} mm, key to key"
-        yield find_faults("stretch", f"{words} {more}", case.notes)
+        yield make_finding("stretch", f"{words} {more}", case.notes)
 
 
 _RULES: Final[tuple[Callable[[VoicingContext], Iterator[Finding]], ...]] = (

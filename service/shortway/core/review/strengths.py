@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from shortway.core.harmony.context import Context
-from shortway.core.review.findings import Finding, VoicingContext, find_faults
+from shortway.core.review.findings import Finding, VoicingContext, make_finding
 from shortway.core.theory.pitch import DEGREES
 
 #: Fewest upper notes of a voicing that is worth praise.
@@ -42,9 +42,9 @@ def find_strengths(
     if groups and all(sounding):
         names = [f"the {context.spelled(degree)}" for degree in sounding]
         verb = "sounds" if len(names) == 1 else "sound"
-        yield find_faults("well-voiced", f"{' and '.join(names)} {verb}", (), *sounding)
+        yield make_finding("well-voiced", f"{' and '.join(names)} {verb}", (), *sounding)
     if excess is not None and excess <= 0:
-        yield find_faults("well-led", "no shorter way leads into this chord and on", context.upper)
+        yield make_finding("well-led", "no shorter way leads into this chord and on", context.upper)
 
 
 def _heard(group: tuple[str, ...], heard: set[int]) -> str:

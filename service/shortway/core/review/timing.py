@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Final
 
-from shortway.core.review.findings import Finding, find_faults
+from shortway.core.review.findings import Finding, make_finding
 
 #: What is heard as off the beat, in quarter notes: a thirty-second note, a sixteenth of a second at
 #: 120 a minute. Common practice, no source.
@@ -27,4 +27,4 @@ def find_timing(onset: Fraction | None) -> Iterator[Finding]:
     if onset is None or not TOLERANCE < abs(onset) < RHYTHM:
         return
     code, where = ("late", "behind") if onset > 0 else ("early", "ahead of")
-    yield find_faults(code, f"{float(abs(onset)):.2g} of a quarter note {where} the beat")
+    yield make_finding(code, f"{float(abs(onset)):.2g} of a quarter note {where} the beat")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from shortway.core.review.findings import Finding, VoicingContext, find_faults
+from shortway.core.review.findings import Finding, VoicingContext, make_finding
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.theory.pitch import DEGREES, spell, with_octave
 
@@ -42,7 +42,7 @@ def merge_slips(found: Sequence[Finding], context: VoicingContext) -> Iterator[F
         played, name = _NAMES[(note.midi - (context.chord.root_pc or 0)) % 12]
         heard = with_octave(spell(context.chord.root or "C", played), note.midi)
         words = f"{heard} is a {name}: {context.chord.symbol} has the {context.spelled(degree)}"
-        yield find_faults("guide-tone-wrong", words, [note], degree)
+        yield make_finding("guide-tone-wrong", words, [note], degree)
 
 
 def guides_missing(context: VoicingContext, degrees: Sequence[str]) -> Finding:
@@ -50,7 +50,7 @@ def guides_missing(context: VoicingContext, degrees: Sequence[str]) -> Finding:
     words = " and ".join(f"the {context.spelled(degree)}" for degree in degrees)
     verb = "are" if len(degrees) > 1 else "is"
     text = f"{words} {verb} missing: without guide tones {context.chord.symbol} is not heard"
-    return find_faults("guide-tone-missing", text, (), *degrees)
+    return make_finding("guide-tone-missing", text, (), *degrees)
 
 
 def _wrong_guides(
@@ -81,4 +81,4 @@ def excuse_pedals(found: Sequence[Finding], context: VoicingContext) -> Iterator
         if not (finding.code in _OF_PEDALS and note.midi in finding.notes):
             yield finding
     words = f"{note.note} is held while the chords change: a pedal point"
-    yield find_faults("pedal-point", words, [note])
+    yield make_finding("pedal-point", words, [note])
