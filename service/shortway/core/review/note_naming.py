@@ -1,7 +1,7 @@
 """Note naming: the notes that somebody played over a chord, named as the chord spells them.
 
-Knows chords, available tones and voicings; judges nothing. Whatever sounds has a degree: the chord's own,
-a tension's, or, for a note that is foreign to the chord, the one that it would be.
+Knows chords, available tones and voicings; judges nothing. Whatever sounds has a degree: the
+chord's own, a tension's, or, for a note that is foreign to the chord, the one that it would be.
 """
 
 from __future__ import annotations

@@ -100,7 +100,7 @@ def under_melody(chord: Chord, find: Find, wish: MelodyConstraint, setting: Sett
     chord : Chord
     find : callable
         The candidates of a chord.
-    wish : Wish
+    wish : MelodyConstraint
     setting : Setting
         Its `melody` says how: ``avoid``, ``below``, ``carry`` or ``ignore``; waived minor ninths
         are waived against the melody, too.
