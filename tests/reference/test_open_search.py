@@ -90,6 +90,7 @@ def plays(midi: tuple[int, ...], symbol: str) -> bool:
         not _clash(heard, set(chord.written))
         and _leads(heard, degrees, chord.chord_type, set(chord.written))
         and _roomy(heard, degrees, chord.chord_type, set(chord.written), len(midi))
+        and _own_tones_first(sounding, degrees, chord.chord_type, set(chord.written))
         and not any(sum(d in s for s in sounding) > 1 for d in heard & ALTERED)
         and all(_excused(root, low, high, pool) for low, high in minor_ninths(midi))
         and _over_root(midi[0], root, chord.bass is None)
@@ -125,6 +126,21 @@ def _leads(heard: set[str], degrees: set[str], chord_type: str, written: set[str
     )
 
 
+def _own_tones_first(
+    sounding: list[set[str]], degrees: set[str], chord_type: str, written: set[str]
+) -> bool:
+    """A triad's third once; a diminished seventh's four tones, and a tension on top alone."""
+    third, seventh = _guides(degrees, chord_type, written)
+    tones = degrees & {"1", third, "5", "b5", "#5"}
+    if seventh is None and len(tones) > 2 and chord_type != "augmented":
+        return sum(third in s for s in sounding) < 2
+    if chord_type != "diminished-seventh":
+        return True
+    four = degrees & {"1", "b3", "b5", "bb7" if "bb7" in degrees else "7"}
+    complete = len(sounding) < len(four) or four <= set().union(*sounding)
+    return complete and all(s & degrees for s in sounding[:-1])
+
+
 def _roomy(
     heard: set[str], degrees: set[str], chord_type: str, written: set[str], size: int
 ) -> bool:
@@ -132,6 +148,8 @@ def _roomy(
         return True  # An alt leaves the choice of alterations to the player.
     third, seventh = _guides(degrees, chord_type, written)
     guides = {third, seventh} - {None}
+    if chord_type == "diminished-seventh":
+        guides |= {"1", "b5"} & degrees
     must = (written | ({"b5", "#5"} & degrees)) - guides - {"1", "5", "3" if third == "11" else ""}
     return len(must - heard) <= max(0, len(must) - (size - len(guides)))
 

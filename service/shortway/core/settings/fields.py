@@ -27,6 +27,13 @@ Fields = Mapping[str, object]
 def read_families_and_notes(
     fields: Fields, situation: Situation, hands: str, bass_player: bool
 ) -> tuple[tuple[str, ...], int | None]:
+    """The families and the number of upper notes; None is ``free``.
+
+    Raises
+    ------
+    SettingError
+        If a family cannot be played by the hands, or has no voicings of so many notes.
+    """
     families = _families(fields, situation, hands)
     given = fields.get("notes")
     if given == "free":
@@ -82,6 +89,13 @@ def _implied_notes(families: tuple[str, ...], situation: Situation, bass_player:
 
 
 def read_reach(fields: Fields) -> tuple[str | None, float]:
+    """The name of the reach, if it has one, and its mm.
+
+    Raises
+    ------
+    WrongType, SettingError
+        If it is no number, out of range, or two names disagree.
+    """
     name = read_choice(fields, "reach", tuple(REACHES), "")
     given = fields.get("reach_mm")
     if given is None:
@@ -104,6 +118,12 @@ def with_neighbours(families: tuple[str, ...], notes: int | None) -> tuple[str, 
 
 
 def read_range(fields: Fields, situation: Situation, families: tuple[str, ...]) -> tuple[int, int]:
+    """The lowest and the highest note as MIDI numbers.
+
+    Raises
+    ------
+    WrongType, UnknownField, SettingError
+    """
     given = fields.get("range")
     if given is not None and not isinstance(given, Mapping):
         raise WrongType.at("/range", "a range is an object", expected="lowest and highest")
@@ -122,6 +142,12 @@ def read_range(fields: Fields, situation: Situation, families: tuple[str, ...]) 
 
 
 def read_prices(fields: Fields) -> tuple[int, ...]:
+    """The prices in the order of the table.
+
+    Raises
+    ------
+    WrongType, UnknownField, SettingError
+    """
     given = fields.get("prices")
     if given is not None and not isinstance(given, Mapping):
         raise WrongType.at("/prices", "prices are an object", expected="semitones by name")
@@ -142,6 +168,12 @@ def read_prices(fields: Fields) -> tuple[int, ...]:
 
 
 def refuse_unknown(fields: Fields, known: Collection[str], at: str) -> None:
+    """Reject a field that is not `known`.
+
+    Raises
+    ------
+    UnknownField
+    """
     for name in fields:
         if name not in known:
             detail = f"{str(name)[:40]!r} is no field of it"
@@ -156,6 +188,12 @@ def _typed(fields: Fields, name: str, right: Callable[[object], bool], what: str
 
 
 def read_boolean(fields: Fields, name: str, default: bool) -> bool:
+    """True or false.
+
+    Raises
+    ------
+    WrongType
+    """
     value = _typed(fields, name, lambda v: isinstance(v, bool), "true or false")
     return default if value is None else bool(value)
 
@@ -168,6 +206,12 @@ def read_integer(
     default: int,
     what: str = "a whole number",
 ) -> int:
+    """A whole number from `least` to `most`.
+
+    Raises
+    ------
+    WrongType, SettingError
+    """
     value = _typed(fields, name, lambda v: type(v) is int, what)
     if value is None:
         return default
@@ -178,6 +222,12 @@ def read_integer(
 
 
 def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: str) -> str:
+    """One of `choices`.
+
+    Raises
+    ------
+    WrongType, SettingError
+    """
     value = _typed(fields, name, lambda v: isinstance(v, str), "a word")
     if value is None:
         return default
@@ -191,6 +241,12 @@ def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: st
 def read_words(
     fields: Fields, name: str, choices: tuple[str, ...], default: tuple[str, ...]
 ) -> tuple[str, ...]:
+    """A list of `choices`, each once.
+
+    Raises
+    ------
+    WrongType, SettingError
+    """
     value = _typed(fields, name, lambda v: isinstance(v, (list, tuple)), "a list of words")
     if value is None:
         return default
@@ -206,6 +262,12 @@ def read_words(
 
 
 def read_pitch_name(fields: Fields, name: str, pointer: str, default: str) -> int:
+    """A pitch name as a MIDI number.
+
+    Raises
+    ------
+    WrongType, SettingError
+    """
     value = fields.get(name)
     if value is not None and not isinstance(value, str):
         raise WrongType.at(pointer, f"{name} is a pitch such as Eb3", expected="a pitch name")

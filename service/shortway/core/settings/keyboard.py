@@ -91,6 +91,17 @@ def muddy_over(root: int, lowest: NDArray[np.int16]) -> NDArray[np.bool_]:
 
     The assumed-root rule (Lowell & Pullig; Berklee arranging handbook, ch. 10): where the lowest
     note is not the root, the root is assumed just below it, and that interval is tested too.
+
+    Parameters
+    ----------
+    root : int
+        Pitch class.
+    lowest : int16, shape (voicings,)
+        MIDI numbers.
+
+    Returns
+    -------
+    bool, shape (voicings,)
     """
     interval = (lowest - root) % 12
     result: NDArray[np.bool_] = lowest - interval < _LIMIT[interval]

@@ -86,12 +86,12 @@ class AvailableTones:
 
     @property
     def is_diminished_seventh(self) -> bool:
-        """Whether the chord is heard by its four tones."""
+        """Whether its four tones make the chord."""
         return self.chord_type == "diminished-seventh"
 
     @property
     def fifths(self) -> tuple[str, ...]:
-        """The chord's fifths, altered or not."""
+        """The fifths, altered or not."""
         return self._of(_FIFTHS)
 
     @property
@@ -139,11 +139,7 @@ class AvailableTones:
 
     def conflicts(self) -> list[tuple[str, str]]:
         """The pairs of degrees that never sound together; the symbol excuses those it writes."""
-        return [
-            (one, other)
-            for one, other in CLASHES
-            if one not in self.together or other not in self.together
-        ]
+        return [pair for pair in CLASHES if not {*pair} <= {*self.together}]
 
     def clashes(self, degrees: tuple[str, ...]) -> bool:
         """Whether two of `degrees` disagree in colour."""
@@ -176,8 +172,8 @@ class AvailableTones:
     def has_own_tones_first(self, degrees: tuple[str, ...]) -> bool:
         """Whether triads stay triads, and diminished sevenths have their four tones.
 
-        A triad has its third once (common practice). A diminished seventh of four notes has its
-        four tones, and a tension that is not written only on top.
+        A triad has its third once. A diminished seventh of four notes has its four tones, and a
+        tension that is not written only on top (common practice).
         """
         if self.is_triad:
             return self.third in (None, *self.doubling) or degrees.count(self.third) < 2
@@ -234,8 +230,7 @@ def available_tones(
         degrees.remove("3" if "11" in quality.written else "11")
     third = _third(quality, degrees)
     seventh = next((d for d in (*_SEVENTHS, "6") if d in degrees), None)
-    triad = chord_type in TRIADS and seventh is None
-    fitting = _over_bass(added, quality.degrees, bass, triad)
+    fitting = _over_bass(added, quality.degrees, bass, chord_type in TRIADS and seventh is None)
     pool = tuple(sorted({*degrees, *fitting}, key=lambda d: (DEGREES[d], d)))
     return AvailableTones(
         chord_type=chord_type,
@@ -244,9 +239,9 @@ def available_tones(
         seventh=seventh,
         sixth=_sixth(quality, pool),
         required=tuple(
-            degree
-            for degree in dict.fromkeys((*quality.written, *degrees))
-            if _insists(quality, degree, third, seventh)
+            d
+            for d in dict.fromkeys((*quality.written, *degrees))
+            if _insists(quality, d, third, seventh)
         ),
         together=quality.written,
         own=tuple(degree for degree in pool if degree in degrees),

@@ -1,8 +1,8 @@
-"""Placing: every candidate of one chord, in the stable order.
+"""Candidates: every playable voicing of one chord under a setting, in the stable order.
 
-Knows shapes, setting and keyboard. Shapes are put into every register that the range has, over
-every bass note where there is no bass player; low interval limits and the hands' reach then throw
-out what cannot be played, and each rule's toll is counted.
+Knows templates, setting and keyboard. Templates are placed in every register of the range, over
+every bass note where there is no bass player; low interval limits and the hands' reach exclude what
+cannot be played, and each rule counts what it excludes.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def candidates(
 
     Chords of one quality, root and bass share the answer, whatever their spelling. `colours` are
     the degrees that may be added to what the symbol writes; None leaves that to the setting. A
-    triad with too few tones for its voices, such as C5 in one hand, takes its tensions too.
+    triad with too few tones for a recipe, such as C5 in one hand, takes its tensions too.
     """
     root = pitch_class(chord.root or "C")
     bass = root if chord.bass is None else pitch_class(chord.bass)
@@ -54,7 +54,7 @@ def candidates(
         return _CANDIDATES.get((of, root, bass, setting), make)
 
     proper = found(_added(chord, setting, colours), (bass - root) % 12)
-    few = len(proper) == 0 and proper.available.is_triad
+    few = len(proper) == 0 and proper.available.is_triad and "any-playable" not in setting.families
     return found(chord.content.tensions, 0) if few else proper
 
 
@@ -151,11 +151,11 @@ class _Room:
         return placed
 
     def _place(self, family: str, made: tuple[Template, ...], size: int, top: int) -> _Placed:
-        offsets = np.array([shape.offsets for shape in made], np.int16).reshape(-1, size)
+        offsets = np.array([template.offsets for template in made], np.int16).reshape(-1, size)
         notes, row = _registers(offsets + self.root, self.setting)
         self._count("range", len(made), len(np.unique(row)))
-        wished = np.array([_wish(family, shape, self.setting) for shape in made], np.int16)
-        recipes = tuple((family, shape) for shape in made)
+        wished = np.array([_wish(family, template, self.setting) for template in made], np.int16)
+        recipes = tuple((family, template) for template in made)
         return self._playable(notes, row, wished, recipes, top)
 
     def _playable(
@@ -203,12 +203,12 @@ class _Room:
             self.excluded[rule] = self.excluded.get(rule, 0) + before - after
 
 
-def _registers(shapes_: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp]]:
-    """Every octave of every shape that lies within the range, and the shape of each."""
+def _registers(offsets: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp]]:
+    """Every octave of every template that lies within the range, and the template of each."""
     octaves = np.arange(-2, 11, dtype=np.int16) * 12
-    every = (shapes_[:, None, :] + octaves[None, :, None]).reshape(-1, shapes_.shape[1])
+    every = (offsets[:, None, :] + octaves[None, :, None]).reshape(-1, offsets.shape[1])
     inside = (every[:, 0] >= setting.lowest) & (every[:, -1] <= setting.highest)
-    return every[inside], np.repeat(np.arange(len(shapes_)), len(octaves))[inside]
+    return every[inside], np.repeat(np.arange(len(offsets)), len(octaves))[inside]
 
 
 def _bass_places(bass: int, setting: Setting, top: int) -> Notes:
@@ -231,12 +231,12 @@ def _hands(notes: Notes, wished: NDArray[np.int16], setting: Setting) -> NDArray
     return left
 
 
-def _wish(family: str, shape: Template, setting: Setting) -> int:
+def _wish(family: str, template: Template, setting: Setting) -> int:
     """How many notes the family gives the left hand, the bass among them."""
     bass = int(not setting.bass_player)
     if "both" in FAMILIES[family].hands:
-        return bass + shape.left
-    return bass if bass else len(shape.degrees)
+        return bass + template.left
+    return bass if bass else len(template.degrees)
 
 
 def shares(voices: int, setting: Setting) -> range:
