@@ -26,9 +26,8 @@ from numpy.typing import NDArray
 
 from shortway.core import cache, charts
 from shortway.core.shortest_path import kernel as path
-from shortway.core.solver.report import build_path
+from shortway.core.solver.report import Solution, build_path
 from shortway.core.solver.solve import build_problem, solve
-from shortway.core.voice_leading.objective import packing
 from shortway.core.voicings import available_tones as tones
 from shortway.core.voicings import templates as shapes
 
@@ -37,6 +36,7 @@ SIXTY = {
     "families": ["close", "drop-2", "guide-tone"],
     "notes": 4,
     "range": {"lowest": "Eb3", "highest": "Ab5"},
+    "pricing": "none",
 }
 #: Thirty-two bars in common forms' changes, no chord twice in a row.
 CHART = """
@@ -113,20 +113,18 @@ def kernel_rows(rounds: int) -> None:
 
     found = search.way()
     assert found is not None
-    assert theirs() == search.motion(found.nodes)
+    assert theirs() == search.cost(found.nodes)
     print(f"-- {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm")
-    nodes, edges = search._costs()
+    nodes, edges = search.packed()
     ours = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
     graph = best_of(rounds, theirs)
     row("kernel : networkx on the same graph, building included", ours, graph)
     row("the same with packing the costs", best_of(10 * rounds, search.way), graph)
-    farthest = sum(of.most * steps for of, steps in search.far())
-    places = packing([search.moves(a, b) for a, b in search.seams], farthest)
-    assert places.limbs == 1
+    print(f"   costs of {len(edges[0])} limbs")
     one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
     row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
     closed = build_problem(charts.parse_chart(CHART), SIXTY, loop=True)
-    round_costs = closed._costs()
+    round_costs = closed.packed()
     ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
     row("exact loop : open pass", ours, best_of(20 * rounds, lambda: path.shortest(nodes, edges)))
 
@@ -173,12 +171,12 @@ def stages_of(text: str) -> dict[str, float]:
     marks.append(time.perf_counter())
     search = build_problem(chart)
     marks.append(time.perf_counter())
-    nodes_, edges = search._costs()
+    nodes_, edges = search.packed()
     marks.append(time.perf_counter())
     found = path.shortest(nodes_, edges)
     marks.append(time.perf_counter())
     assert found is not None
-    build_path(search.trip(found.nodes, search.size()))
+    build_path(Solution(search, found.nodes, search.size()))
     marks.append(time.perf_counter())
     spent = [b - a for a, b in pairwise(marks)]
     return dict(zip(("read", "lay out", "costs", "kernel", "tell"), spent, strict=True))
@@ -221,15 +219,20 @@ def peak_mb(work: Callable[[], object]) -> float:
 
 def playable_rows(voices: int, rounds: int) -> None:
     """`any-playable` beside the dense programme, cold and warm, and the exact loop."""
-    setting = {"families": ["any-playable"], "notes": voices, "tensions": "available"}
+    setting: dict[str, object] = {
+        "families": ["any-playable"],
+        "notes": voices,
+        "tensions": "available",
+    }
+    setting |= {"pricing": "none"}
     search = build_problem(charts.parse_chart(CHART), setting)
-    layers = [of.upper for of in search.layers]
+    layers = [of.upper for of in search.candidates]
     size = search.size()
     print(
         f"-- any-playable, {voices} voices, {size.steps} bars, "
         f"{size.candidates / len(layers):,.0f} candidates a step"
     )
-    assert solve(CHART, setting).total == dense(layers)
+    assert solve(CHART, setting).motion == dense(layers)
 
     def cold() -> None:
         forget()
@@ -253,11 +256,16 @@ def playable_rows(voices: int, rounds: int) -> None:
     solve(CHART, setting, loop=True)
     loop = best_of(2 * rounds, lambda: solve(CHART, setting, loop=True))
     row("exact loop, warm : open, warm", loop, warm)
+    priced = setting | {"pricing": "comfort"}
+    solve(CHART, priced)
+    row(
+        "with prices, warm : without, warm", best_of(2 * rounds, lambda: solve(CHART, priced)), warm
+    )
 
 
 def cold_solve() -> float:
     """A whole process: import, read, solve, print."""
-    demo = str(files("shortway") / "demo" / "1-brass-key-blues.txt")
+    demo = str(files("shortway.page") / "examples" / "1-brass-key-blues.txt")
     command = [sys.executable, "-m", "shortway", "solve", demo]
     return best_of(3, lambda: subprocess.run(command, check=True, capture_output=True))
 
