@@ -71,7 +71,7 @@ def _places(voicing: Voicing, of: AvailableTones, home: int) -> dict[str, int]:
             b - a == 1 and 0 in (above[a], above[b]) for a, b in pairwise(upper)
         ),
         "half-step-between-hands": int(len(hands) == 2 and hands[1].midi - hands[0].midi == 1),
-        "register": max(0, abs(sum(upper) - size * home) - 3 * size) // size,
+        "register": max(0, abs(sum(upper) - size * home) - 4 * size) // size,
         "high-top-note": max(0, upper[-1] - home - 14),
         "gap-over-bass": max(0, upper[0] - bass[0].midi - 12) if bass else 0,
         "bass-third-doubled": sum(

@@ -18,7 +18,7 @@ UNIT: Final = "semitones"
 PRICING: Final = ("comfort", "none")
 
 #: Semitones that the mean pitch of the upper notes may lie from ``home`` for nothing.
-HOME_BAND: Final = 3
+HOME_BAND: Final = 4
 #: Semitones above ``home`` up to which the top note is comfortable: E5 over D4.
 COMFORTABLE_TOP: Final = 14
 
@@ -70,7 +70,7 @@ PRICES: Final[dict[str, Price]] = {
             "is enough",
         ),
         Price(
-            "pitch-class-missing", "voicing", 3,
+            "pitch-class-missing", "voicing", 4,
             "how many fewer pitch classes sound than there are upper notes, as far as the chord "
             "has more to give; a diminished seventh has four",
         ),
@@ -95,7 +95,7 @@ PRICES: Final[dict[str, Price]] = {
             "a half step between the highest note of the left hand and the lowest of the right",
         ),
         Price(
-            "register", "voicing", 2,
+            "register", "voicing", 1,
             "each whole semitone that the mean pitch of the upper notes lies farther from home "
             f"than {HOME_BAND}",
         ),
@@ -120,7 +120,7 @@ PRICES: Final[dict[str, Price]] = {
             "a change of chord, of more than its bass, over which the top note is held",
         ),
         Price(
-            "suspension-unresolved", "move", 4,
+            "suspension-unresolved", "move", 6,
             "each 4 of a suspended chord that does not fall to the 3 in its own voice where the "
             "same root follows with a major third",
         ),
