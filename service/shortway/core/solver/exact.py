@@ -16,6 +16,7 @@ import numpy as np
 from shortway.core.errors import Fault, NoVoicing
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
+from shortway.core.solver.tie_breaking import best_path
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.pruning import (
     NEVER,
@@ -35,6 +36,8 @@ MAX_NEAR: Final = 2_000_000_000
 WIDE: Final = 250_000
 #: A pruned loop of more transitions is cut into smaller ones.
 FEW: Final = 3_000_000
+#: Up to so many moves between survivors are ranked one by one.
+FEW_MOVES: Final = 100_000
 
 Indices = tuple[int, ...]
 
@@ -197,24 +200,13 @@ class _Search:
         return np.array(sorted(starts), np.intp), most
 
     def _best_of(self, rows: list[Index]) -> Indices | None:
-        """The best path through `rows`, by the order of preference.
-
-        Where one candidate is left in a layer, the path goes through it; so the layers between two
-        of that kind are solved by themselves: sums are least where their parts are.
-        """
+        """The best path through `rows`, by the order of preference."""
         problem = self.problem
-        if problem.closed and len(rows[0]) > 1:
+        size = sum(len(rows[a]) * len(rows[b]) for a, b in problem.seams)
+        if size * (len(rows[0]) if problem.closed else 1) > FEW_MOVES:
             way = problem.on(rows).way()
             return None if way is None else _lifted(rows, way.nodes)
-        chain = _Opened(problem)
-        rows = [*rows, *rows[: problem.closed]]
-        chosen = [int(of[0]) for of in rows]
-        for first, last in _stretches([len(of) for of in rows]):
-            way = chain.between(first, last, rows).way()
-            if way is None:
-                return None
-            chosen[first : last + 1] = _lifted(rows[first : last + 1], way.nodes)
-        return tuple(chosen[: len(problem.layers)])
+        return best_path(problem, rows, self._dense_moves)
 
     # --- near pairs known ---
 
@@ -263,49 +255,6 @@ class _Search:
         if way is None:
             return None, NEVER - 1
         return _lifted(rows, way.nodes), piece.cost(way.nodes)
-
-
-class _Opened:
-    """The layers of a problem in a row, the first again at the end of a loop."""
-
-    def __init__(self, problem: PathProblem) -> None:
-        self.problem = problem
-        again = int(problem.closed)
-        self.layers = [*problem.layers, *problem.layers[:again]]
-        self.candidates = [*problem.candidates, *problem.candidates[:again]]
-        self.costs = [*problem.costs, *problem.costs[:again]]
-
-    def between(self, first: int, last: int, rows: Sequence[Index]) -> PathProblem:
-        """The open problem from one layer to another on some of their candidates."""
-        part = slice(first, last + 1)
-        whole = replace(
-            self.problem,
-            layers=self.layers[part],
-            candidates=self.candidates[part],
-            costs=self.costs[part],
-            before=None if first else self.problem.before,
-            loop=False,
-            _moves={},
-            _move_costs={},
-        )
-        return whole.on(rows[part])
-
-
-def _stretches(widths: Sequence[int]) -> list[tuple[int, int]]:
-    """First and last layer of every run of layers wider than one, with the narrow ones beside it.
-
-    >>> _stretches([2, 1, 1, 3, 2, 1, 1, 2])
-    [(0, 1), (2, 5), (6, 7)]
-    """
-    found, k = [], 0
-    while k < len(widths):
-        end = k
-        while end < len(widths) and widths[end] > 1:
-            end += 1
-        if end > k:
-            found.append((max(k - 1, 0), min(end, len(widths) - 1)))
-        k = max(end, k + 1)
-    return found
 
 
 def _is_wide(problem: PathProblem) -> bool:
