@@ -86,11 +86,11 @@ class Operations:
     def solve_path(
         self, chart: ChartLike, setting: SettingLike | None = None, **options: Unpack[PathOptions]
     ) -> Path:
-        """Find the path with the least motion.
+        """Find the best path.
 
-        One voicing for each step of the chart, such that the sum of all voices' moves is the
-        least of all there are; a tie is settled by a fixed order of preference. Open, or as a
-        loop.
+        One voicing for each step of the chart, such that the cost, motion and comfort prices,
+        is the least of all there are; a tie is settled by a fixed order of preference. Open,
+        or as a loop.
         """
         return self._call(
             _wire.post("v1/paths", {"chart": chart, "setting": setting, **options}),
@@ -106,10 +106,10 @@ class Operations:
     ) -> Exercise:
         """Write an exercise in all keys.
 
-        The chart, or a fragment of one, in key after key, and one path with the least motion
-        through all of it, the joins between keys included. The response's chart is an
-        ordinary chart: with the same setting, loop, top_line and start_from `POST /v1/paths`
-        returns the same path, and `POST /v1/scores` writes it.
+        The chart, or a fragment of one, in key after key, and one path of least cost through
+        all of it, the joins between keys included. The response's chart is an ordinary chart:
+        with the same setting, loop, top_line and start_from `POST /v1/paths` returns the same
+        path, and `POST /v1/scores` writes it.
         """
         return self._call(
             _wire.post("v1/exercises", {"chart": chart, "way": way, "setting": setting, **options}),

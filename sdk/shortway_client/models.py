@@ -891,7 +891,7 @@ class Finding:
 class Onward:
     """The best continuation from what was really played."""
 
-    #: The least motion that remains to the end; in a loop to the first step.
+    #: The least cost that remains to the end; in a loop to the first step.
     cost: int
     #: What comes next on it; null after the last step.
     voicing: Voicing | None

@@ -21,7 +21,7 @@ calls = Resource("exercises", "A chart through the keys")
 def post_exercises(body: Mapping[str, Any]) -> Response:
     """Write an exercise in all keys
 
-    The chart, or a fragment of one, in key after key, and one path with the least motion through
+    The chart, or a fragment of one, in key after key, and one path of least cost through
     all of it, the joins between keys included. The response's chart is an ordinary chart: with
     the same setting, loop, top_line and start_from `POST /v1/paths` returns the same path, and
     `POST /v1/scores` writes it.

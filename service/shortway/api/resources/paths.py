@@ -1,4 +1,4 @@
-"""Paths: the way through a chart with the least motion."""
+"""Paths: the best way through a chart."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from shortway.services.solve_path import solve_path
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
 from shortway.wire.serializers.paths import path_json
 
-calls = Resource("paths", "The way through a chart with the least motion")
+calls = Resource("paths", "The best way through a chart")
 
 
 @calls.post("/v1/paths", "findPath", PathSchema, body=PathRequestSchema)
 def post_paths(body: Mapping[str, Any]) -> Response:
-    """Find the path with the least motion
+    """Find the best path
 
-    One voicing for each step of the chart, such that the sum of all voices' moves is the least of
-    all there are; a tie is settled by a fixed order of preference. Open, or as a loop.
+    One voicing for each step of the chart, such that the cost, motion and comfort prices, is the
+    least of all there are; a tie is settled by a fixed order of preference. Open, or as a loop.
     """
     path = solve_path(body)
     with phase(RENDERING):

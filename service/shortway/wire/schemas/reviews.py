@@ -182,7 +182,7 @@ class OnwardSchema(ResponseSchema):
 
     cost = StrictInteger(
         required=True,
-        metadata=doc("The least motion that remains to the end; in a loop to the first step.", 7),
+        metadata=doc("The least cost that remains to the end; in a loop to the first step.", 7),
     )
     voicing = StrictNested(
         VoicingSchema,
