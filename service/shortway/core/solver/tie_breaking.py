@@ -79,6 +79,8 @@ def _rank(
 
 
 def _node_ranks(problem: PathProblem, k: int, kept: Sequence[int]) -> dict[int, int]:
+    if len(kept) == 1:  # every path goes through it
+        return {kept[0]: 0}
     of, steps = problem.costs[k], len(problem.layers[k].steps)
     return {
         i: _rank(int(of.price[i]), 0, int(of.lacking[i]), 0, 0, 0, int(of.home[i]) * steps)
@@ -94,6 +96,8 @@ def _edges(
     costs: Matrix,
 ) -> dict[int, list[tuple[int, int]]]:
     """From each of `kept` the moves to those of `after`, with their ranks."""
+    if len(kept) == len(after) == 1:  # every path makes this move, unless it is forbidden
+        return {kept[0]: [(after[0], 0)] if costs[kept[0], after[0]] < NEVER else []}
     a, b = (problem.candidates[k] for k in seam)
     rank: Callable[[int, int, int], int]
     if a.voices is not None and a.voices == b.voices:

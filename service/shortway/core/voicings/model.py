@@ -153,7 +153,8 @@ class Candidates:
 
     def midi(self, index: int) -> tuple[int, ...]:
         """MIDI numbers of one candidate, ascending."""
-        return tuple(n for n in self.notes[index].tolist() if n >= 0)
+        notes = self.notes[index].tolist()
+        return tuple(notes if self.voices is not None else [n for n in notes if n >= 0])
 
     def family(self, index: int) -> str:
         """The family of one candidate."""
