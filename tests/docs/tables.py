@@ -188,11 +188,16 @@ def _setting(hands: str, bass_player: bool) -> bytes:
 def prices(kind: str) -> Iterator[str]:
     """The comfort prices of a voicing, or of a move."""
     rows = (
-        (f"`{one['name']}`", one["default"], one["counts"], one["source"])
+        (f"`{one['name']}`", one["default"], one["counts"] + _source(one["source"]))
         for one in answered_get("/v1/prices")["prices"]
         if one["kind"] == kind
     )
-    yield from table(("Price", "Default", "Counts", "Source"), rows)
+    yield from table(("Price", "Default", "Counts"), rows)
+
+
+def _source(text: str) -> str:
+    """A source in parentheses; none where the page says that there is none."""
+    return "" if text == "common practice, no source" else f" ({text})"
 
 
 def presets(_: str) -> Iterator[str]:
