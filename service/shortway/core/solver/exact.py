@@ -24,7 +24,6 @@ from shortway.core.voice_leading.pruning import (
     Chain,
     DenseChain,
     Index,
-    Mask,
     NearChain,
     prune,
     survivors,
@@ -133,22 +132,20 @@ class _Search:
     def chain(self, ends: Index | None) -> Chain:
         """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
         problem = self.problem
-        prices: list[Bound] = [of.price for of in problem.costs]
-        allowed = [
-            _mask(len(of), rows) for of, rows in zip(problem.candidates, self.rows, strict=True)
+        prices = [
+            _within(of.price, rows) for of, rows in zip(problem.costs, self.rows, strict=True)
         ]
         if ends is not None:
-            allowed[0] = _mask(len(allowed[0]), ends)
+            prices[0] = _within(prices[0], ends)
         if problem.closed:
-            prices.append(np.zeros_like(prices[0]))
-            allowed.append(allowed[0])
+            prices.append(_within(np.zeros_like(prices[0]), self.rows[0] if ends is None else ends))
         entry = problem.entry()
         into = np.zeros_like(prices[0]) if entry is None else entry.motion[0]
         if not self.wide:
-            return DenseChain(prices, allowed, into, self._dense_moves)
+            return DenseChain(prices, into, self._dense_moves)
         steps = [*problem.candidates, *problem.candidates[: problem.closed]]
         changes = [problem.change(*seam) for seam in problem.seams]
-        return NearChain(prices, allowed, into, steps, changes, max(4, int(steps[0].sizes[0])))
+        return NearChain(prices, into, steps, changes, max(4, int(steps[0].sizes[0])))
 
     @property
     def _dense_moves(self) -> list[Matrix]:
@@ -265,10 +262,13 @@ def _is_wide(problem: PathProblem) -> bool:
     return len(voices) == 1 and None not in voices
 
 
-def _mask(size: int, rows: Index) -> Mask:
-    mask = np.zeros(size, np.bool_)
-    mask[rows] = True
-    return mask
+def _within(prices: Bound, rows: Index) -> Bound:
+    """The prices of `rows`; `NEVER` for all others."""
+    if len(rows) == len(prices):
+        return prices
+    limited = np.full_like(prices, NEVER)
+    limited[rows] = prices[rows]
+    return limited
 
 
 def _lifted(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:

@@ -86,7 +86,7 @@ class Solution:
         else:
             one = before.take(np.array([i])), after.take(np.array([j]))
             counts = counts_between(*one, change)
-        due = [int(np.sum(count)) for count in counts]
+        due = [int(count.sum()) for count in counts]
         return price_items(MOVE_PRICES, due, problem.setting.move_prices)
 
     @cached_property

@@ -163,15 +163,13 @@ class Chain(ABC):
     Attributes
     ----------
     prices : sequence of int32 arrays, each of shape (candidates,)
-        Of each step's voicings; zeros where a loop comes back.
-    allowed : sequence of bool arrays
-        Which candidates of each step the request allows.
+        Of each step's voicings, `NEVER` where the request does not allow one; zeros where a loop
+        comes back.
     entry : int32 array
         Motion into each candidate of the first step.
     """
 
     prices: Sequence[Bound]
-    allowed: Sequence[Mask]
     entry: Bound
 
     @abstractmethod
@@ -187,14 +185,11 @@ class Chain(ABC):
 
     def to_go(self) -> list[Bound]:
         """Lower bounds of the cost from every candidate to the end, its own price included."""
-        bounds = [np.where(self.allowed[-1], self.prices[-1], NEVER)]
+        bounds = [self.prices[-1]]
         for step in range(len(self.prices) - 2, -1, -1):
             here = self.ahead(step, bounds[-1])
             here += self.prices[step]
-            np.minimum(here, NEVER, out=here)
-            if not self.allowed[step].all():
-                here[~self.allowed[step]] = NEVER
-            bounds.append(here)
+            bounds.append(np.minimum(here, NEVER, out=here))
         return bounds[::-1]
 
 
