@@ -77,6 +77,7 @@ class PathProblem:
     loop: bool
     top_line: str = "free"
     contexts: Sequence[Context | None] = ()
+    _changes: dict[Seam, ChordChange] = field(default_factory=dict, repr=False)
     _moves: dict[Seam, Moves] = field(default_factory=dict, repr=False)
     _move_costs: dict[Seam, Matrix] = field(default_factory=dict, repr=False)
 
@@ -107,7 +108,7 @@ class PathProblem:
             voicing_costs(of, setting, layer.offered(setting), layer.wants)
             for of, layer in zip(self.candidates, self.layers, strict=True)
         ]
-        return replace(self, setting=setting, costs=costs, _moves={}, _move_costs={})
+        return replace(self, setting=setting, costs=costs, _changes={}, _moves={}, _move_costs={})
 
     def distinct(self) -> list[Index]:
         """Of every set of notes the candidate of the least price, the first of equals."""
@@ -124,8 +125,10 @@ class PathProblem:
 
     def change(self, a: int, b: int) -> ChordChange:
         """What changes from layer `a` to layer `b`."""
-        before, after = ((self.layers[k].chord, self.candidates[k]) for k in (a, b))
-        return chord_change(before, after, self.setting.move_prices)
+        if (a, b) not in self._changes:
+            before, after = ((self.layers[k].chord, self.candidates[k]) for k in (a, b))
+            self._changes[a, b] = chord_change(before, after, self.setting.move_prices)
+        return self._changes[a, b]
 
     def move_costs(self, a: int, b: int) -> Matrix:
         """Motion and prices of every move from layer `a` to layer `b`."""

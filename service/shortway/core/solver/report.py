@@ -15,11 +15,12 @@ import numpy as np
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.settings.prices import MOVE_PRICES, PRICES, VOICING_PRICES
+from shortway.core.settings.setting import Setting
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.problem import PathProblem, Seam
 from shortway.core.solver.results import Path, PathStep, PriceItem, Size
 from shortway.core.voice_leading.distance import moves_between
-from shortway.core.voice_leading.move_costs import NO_CHANGE, counts_alike, counts_between
+from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_between
 from shortway.core.voice_leading.objective import gone_against
 from shortway.core.voice_leading.remarks import SILENT, Move, moves, opening, remark
 from shortway.core.voicings.melody_constraints import describe_under_melody
@@ -33,6 +34,10 @@ class MoveFigures(NamedTuple):
     motion: int
     bass: int
     price_items: tuple[PriceItem, ...]
+
+
+#: A voicing: candidates and the index of one of them.
+Placed = tuple[Candidates, int]
 
 
 def price_items(
@@ -67,27 +72,9 @@ class Solution:
 
     def _move(self, a: int, b: int) -> MoveFigures:
         problem = self.problem
-        before, after = problem.candidates[a], problem.candidates[b]
-        i, j = self.indices[a], self.indices[b]
-        return _figures(before, i, after, j, problem.setting.split_cost, self._due(a, b))
-
-    def _due(self, a: int, b: int) -> tuple[PriceItem, ...]:
-        """The prices of the move over a seam."""
-        problem, change = self.problem, self.problem.change(a, b)
-        before, after = problem.candidates[a], problem.candidates[b]
-        i, j = self.indices[a], self.indices[b]
-        if change == NO_CHANGE:
-            return ()
-        if before.voices is not None and before.voices == after.voices:
-            old, new = before.notes[i], after.notes[j]
-            if change.fourth is None and old[-1] != new[-1]:
-                return ()
-            counts = counts_alike(old, new, change, int(before.has_bass))
-        else:
-            one = before.take(np.array([i])), after.take(np.array([j]))
-            counts = counts_between(*one, change)
-        due = [int(count.sum()) for count in counts]
-        return price_items(MOVE_PRICES, due, problem.setting.move_prices)
+        ends = (problem.candidates[a], self.indices[a]), (problem.candidates[b], self.indices[b])
+        due = _move_prices(*ends, problem.change(a, b), problem.setting)
+        return _figures(*ends, problem.setting.split_cost, due)
 
     @cached_property
     def due(self) -> tuple[tuple[PriceItem, ...], ...]:
@@ -111,13 +98,13 @@ class Solution:
         if before is None or not self.indices:
             return None
         first, split_cost = self.problem.candidates[0], self.problem.setting.split_cost
-        return _figures(before, 0, first, self.indices[0], split_cost, ())
+        return _figures((before, 0), (first, self.indices[0]), split_cost, ())
 
     @cached_property
     def layer_of(self) -> dict[int, int]:
         """The layer of every step that sounds, in the order of the steps."""
-        pairs = ((step, k) for k, layer in enumerate(self.problem.layers) for step in layer.steps)
-        return dict(sorted(pairs))
+        found = {step: k for k, layer in enumerate(self.problem.layers) for step in layer.steps}
+        return dict(sorted(found.items())) if self.problem.loop else found
 
     @cached_property
     def step_before(self) -> dict[int, int]:
@@ -174,24 +161,36 @@ class Solution:
 
 
 def _figures(
-    before: Candidates,
-    i: int,
-    after: Candidates,
-    j: int,
-    split_cost: int,
-    due: tuple[PriceItem, ...],
+    start: Placed, end: Placed, split_cost: int, due: tuple[PriceItem, ...]
 ) -> MoveFigures:
+    (before, i), (after, j) = start, end
     old, new = before.midi(i), after.midi(j)
-    bass = 0
-    if before.has_bass and after.has_bass:
-        bass = abs(old[0] - new[0])
+    bass = abs(old[0] - new[0]) if before.has_bass and after.has_bass else 0
     upper = old[int(before.has_bass) :], new[int(after.has_bass) :]
     if len(upper[0]) == len(upper[1]):
         motion = sum([abs(x - y) for x, y in zip(*upper, strict=True)])
     else:
-        one = before.take(np.array([i])), after.take(np.array([j]))
-        motion = int(moves_between(*one, split_cost).motion[0, 0])
+        motion = int(moves_between(*_alone(start, end), split_cost).motion[0, 0])
     return MoveFigures(motion, bass, due)
+
+
+def _move_prices(
+    start: Placed, end: Placed, change: ChordChange, setting: Setting
+) -> tuple[PriceItem, ...]:
+    """The prices that are due on a move."""
+    (before, i), (after, j) = start, end
+    alike = before.voices is not None and before.voices == after.voices
+    same_top = before.notes.item(i, -1) == after.notes.item(j, -1)
+    if change == NO_CHANGE or (alike and change.fourth is None and not same_top):
+        return ()
+    counts = counts_between(*_alone(start, end), change)
+    return price_items(MOVE_PRICES, [int(of.sum()) for of in counts], setting.move_prices)
+
+
+def _alone(start: Placed, end: Placed) -> tuple[Candidates, Candidates]:
+    """Both voicings as the only candidates."""
+    (before, i), (after, j) = start, end
+    return before.take(np.array([i])), after.take(np.array([j]))
 
 
 def build_path(solution: Solution) -> Path:
