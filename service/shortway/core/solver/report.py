@@ -20,7 +20,12 @@ from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.problem import PathProblem, Seam
 from shortway.core.solver.results import Path, PathStep, PriceItem, Size
 from shortway.core.voice_leading.distance import moves_between
-from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_between
+from shortway.core.voice_leading.move_costs import (
+    NO_CHANGE,
+    ChordChange,
+    counts_alike,
+    counts_between,
+)
 from shortway.core.voice_leading.objective import gone_against
 from shortway.core.voice_leading.remarks import SILENT, Move, moves, opening, remark
 from shortway.core.voicings.melody_constraints import describe_under_melody
@@ -183,7 +188,10 @@ def _move_prices(
     same_top = before.notes.item(i, -1) == after.notes.item(j, -1)
     if change == NO_CHANGE or (alike and change.fourth is None and not same_top):
         return ()
-    counts = counts_between(*_alone(start, end), change)
+    if alike:
+        counts = counts_alike(before.notes[i], after.notes[j], change, int(before.has_bass))
+    else:
+        counts = counts_between(*_alone(start, end), change)
     return price_items(MOVE_PRICES, [int(of.sum()) for of in counts], setting.move_prices)
 
 
