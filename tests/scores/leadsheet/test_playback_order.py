@@ -155,5 +155,5 @@ def test_marks_that_cannot_be_followed(form: list[tuple[str, str]], said: str) -
 
 def test_more_than_a_chart_may_play_is_refused() -> None:
     form = [("", bar("right", '<repeat direction="backward" times="999999"/>'))]
-    with pytest.raises(TooLarge, match="4,096 is the limit"):
+    with pytest.raises(TooLarge, match="the limit is 4,096"):
         read_lead_sheet(sheet(form).encode(), "musicxml")

@@ -232,12 +232,12 @@ def test_parts_may_share_the_harmonies_and_must_agree() -> None:
     assert [measure[0].melody for measure in chart.measures] == [(76,), (77,)]
     assert [measure[0].melody for measure in read(tune, chords).measures] == [(72,), (74,)]
     other = measures(rest(16), harmony("G", "minor-seventh") + rest(16))
-    with pytest.raises(ChartError, match=r"measure 2: part P1 .* has G7 where part P2 .* has Gm7"):
+    with pytest.raises(ChartError, match=r"measure 2: part P1 .* has G7, part P2 .* has Gm7"):
         read(chords, other)
     late = measures(rest(16), rest(8) + harmony("G", "dominant") + rest(8))
     with pytest.raises(ChartError, match="at other beats"):
         read(chords, late)
-    with pytest.raises(ChartError, match="the parts have 1 and 2 measures"):
+    with pytest.raises(ChartError, match="the parts differ in length: 1 and 2 measures"):
         read(chords, measures(rest(16)))
 
 
@@ -299,14 +299,13 @@ def test_grace_cue_slash_second_staff_and_unpitched_notes_are_no_melody() -> Non
 # --- the sheet and the door ---
 
 
-def test_the_sheet_keeps_the_whole_tree_and_names_measures_and_title() -> None:
+def test_the_sheet_keeps_the_whole_tree_and_its_title() -> None:
     head = "<work><work-title> Late\n Bus </work-title></work>"
     words = "<direction><direction-type><words>softly</words></direction-type></direction>"
     text = score(measures(words + harmony("C") + note("C5", 16), first=0), head=head)
     reading = read_lead_sheet(text.encode(), "musicxml")
     assert reading.sheet is not None
     assert (reading.sheet.title, reading.chart.title) == ("Late Bus", "Late Bus")
-    assert [(place.index, place.number) for place in reading.sheet.measures] == [(0, "0")]
     assert reading.sheet.part == "P1"
     assert reading.sheet.tree.findtext(".//words") == "softly"
     assert len(list(reading.sheet.tree.iter())) == text.count("</") + text.count("/>")
@@ -325,7 +324,7 @@ def test_all_forms_come_through_one_door() -> None:
 
 
 def test_measures_that_no_chart_can_say() -> None:
-    with pytest.raises(BeatsError, match="which no meter is"):
+    with pytest.raises(BeatsError, match="which fits no meter"):
         read(measures(harmony("C") + note("C5", 16),
                       attributes(None, divisions=7) + note("C5", 27), rest(28)))  # fmt: skip
     with pytest.raises(ChartError, match="senza misura"):

@@ -172,7 +172,7 @@ def test_a_press_that_is_killed_is_replaced() -> None:
 def test_one_that_dies_at_work_is_told_of_and_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
     own = EngraverClient()
     monkeypatch.setattr(press_module, "_COMMAND", (sys.executable, "-c", "input()"))
-    with pytest.raises(EngraverError, match="ended without an answer"):
+    with pytest.raises(EngraverError, match="stopped without a response"):
         own.engraved("<score-partwise/>", {})
     monkeypatch.undo()
     assert own.engraved(prepare_musicxml(score("two-five")), {})[0]

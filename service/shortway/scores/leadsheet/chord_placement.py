@@ -1,32 +1,28 @@
-"""Walked measures as the measures of a chart.
+"""Chords placed in the measures of a chart.
 
-Knows the walked parts and the core's charts; no XML but a harmony element. A chord holds until the
-next one, over bar lines too; before the first one is N.C. At a later ending what held before the
-first ending holds again, as it does when it is played.
+Knows the part reader and the core's charts; no XML but ``harmony`` elements. A chord lasts until
+the next one, across bar lines too; before the first one is N.C. A later ending begins with the
+chord that precedes the first ending, as in playback.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.charts.model import (
-    MAX_DENOMINATOR,
-    MAX_STEPS,
-    chart_too_large,
-    fit_meter,
-)
+from shortway.core.charts.model import MAX_DENOMINATOR, MAX_STEPS, chart_too_large, fit_meter
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.theory.chord import Chord
 from shortway.scores.leadsheet.harmonies import NO_CHORD, read_harmony
 from shortway.scores.leadsheet.part_reader import PartMeasure, PlacedHarmony, error_in_measure
 
-#: Chords of a measure, and problems that are told of one sheet.
+#: Chords of a measure.
 MAX_CHORDS: Final = 64
+#: Faults that one error reports.
 MAX_FAULTS: Final = 20
 
 ChordOnsets = list[tuple[Fraction, Chord]]
@@ -34,7 +30,7 @@ ChordOnsets = list[tuple[Fraction, Chord]]
 
 @dataclass(frozen=True, slots=True)
 class LabelledPart:
-    """A part's measures, and what it is called."""
+    """A part's measures, and its label in error messages."""
 
     label: str
     measures: Sequence[PartMeasure]
@@ -42,7 +38,7 @@ class LabelledPart:
 
 @dataclass(frozen=True, slots=True)
 class MeasureTiming:
-    """A measure's length in quarter notes and the meter that counts it."""
+    """A measure's length in quarter notes and its meter."""
 
     length: Fraction
     meter: tuple[int, int]
@@ -56,8 +52,8 @@ class MeasureTiming:
 def measure_timings(parts: Sequence[LabelledPart]) -> list[MeasureTiming]:
     """Length and meter of each measure.
 
-    A measure that its notes leave short, or overfill, is one of another meter, unless it is the
-    first or the last and short.
+    A measure that its notes do not fill, or overfill, has another meter, unless it is a short first
+    or last one.
 
     Raises
     ------
@@ -73,56 +69,57 @@ def measure_timings(parts: Sequence[LabelledPart]) -> list[MeasureTiming]:
         meter = next((walked.meter for walked in across if walked.meter), meter)
         full = Fraction(4 * meter[0], meter[1])
         length = max(walked.length for walked in across) or full
-        if length == full or (length < full and index in (0, count - 1)):
-            found.append(MeasureTiming(length, meter))
-        else:
-            found.append(MeasureTiming(length, _meter_of(length, meter[1], across[0].number)))
+        own: tuple[int, int] | None = meter
+        if length > full or (length < full and index not in (0, count - 1)):
+            own = fit_meter(length, meter[1])
+        if own is None:
+            detail = f"measure {across[0].number} is {length} quarter notes long"
+            expected = "notes and rests that fill the measure"
+            raise BeatsError.at("", f"{detail}, which fits no meter", expected=expected)
+        found.append(MeasureTiming(length, own))
     return found
 
 
-def _meter_of(length: Fraction, unit: int, number: str) -> tuple[int, int]:
-    """The meter of a measure of `length` quarter notes, in `unit` or the next smaller one."""
-    if (meter := fit_meter(length, unit)) is not None:
-        return meter
-    detail = f"measure {number} is {length} quarter notes long, which fits no meter"
-    raise BeatsError.at("", detail, expected="notes and rests that fill the measure")
-
-
 def chord_onsets(
-    parts: Sequence[LabelledPart], spaces: Sequence[MeasureTiming]
+    parts: Sequence[LabelledPart], timings: Sequence[MeasureTiming]
 ) -> list[ChordOnsets]:
-    """Where chords begin in each measure, and which.
+    """The chords of each measure with their onsets.
 
     Raises
     ------
     SymbolError
         With each harmony that cannot be read.
     ChartError
-        If parts disagree, or harmonies stand where none can.
+        If parts disagree, or a harmony is misplaced.
     """
     wrong: list[ShortwayError] = []
     found: list[ChordOnsets] = []
-    for index, frame in enumerate(spaces):
-        heard: tuple[str, ChordOnsets] | None = None
+    for index, timing in enumerate(timings):
+        first: tuple[str, ChordOnsets] | None = None
         for part in parts:
             walked = part.measures[index]
             if not walked.harmonies:
                 continue
             try:
-                here = _of_measure(walked, frame)
+                here = _chords_of_measure(walked, timing)
             except ShortwayError as error:
-                wrong += _each_placed(error, walked.number, part.label)
+                wrong += [
+                    error_in_measure(type(error)(fault.detail, fault), walked.number, part.label)
+                    for fault in error.faults
+                ]
                 continue
-            if heard and heard[1] != here:
-                wrong.append(_disagreement(walked.number, (heard[0], part.label), heard[1], here))
-            heard = heard or (part.label, here)
-        found.append(heard[1] if heard else [])
+            first = first or (part.label, here)
+            if first[1] != here:
+                wrong.append(_disagreement(walked.number, first, (part.label, here)))
+        found.append(first[1] if first else [])
     if wrong:
-        raise _together(wrong)
+        faults = [fault for error in wrong for fault in error.faults]
+        more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
+        raise type(wrong[0])(faults[0].detail + more, *faults[:MAX_FAULTS])
     return found
 
 
-def _of_measure(walked: PartMeasure, frame: MeasureTiming) -> ChordOnsets:
+def _chords_of_measure(walked: PartMeasure, timing: MeasureTiming) -> ChordOnsets:
     if len(walked.harmonies) > MAX_CHORDS:
         detail = f"a measure has {len(walked.harmonies)} chords"
         raise ChartError.at("", detail, expected=f"at most {MAX_CHORDS}")
@@ -130,8 +127,7 @@ def _of_measure(walked: PartMeasure, frame: MeasureTiming) -> ChordOnsets:
     faults: list[Fault] = []
     for given in sorted(walked.harmonies, key=lambda given: given.onset):
         try:
-            chord = read_harmony(given.harmony, given.key, given.by)
-            _check(given, chord, frame, found)
+            _place(given, read_harmony(given.harmony, given.key, given.by), timing, found)
         except ShortwayError as error:
             faults += error.faults
     if faults:
@@ -139,59 +135,54 @@ def _of_measure(walked: PartMeasure, frame: MeasureTiming) -> ChordOnsets:
     return [(onset, chord) for onset, (_, chord) in found.items()]
 
 
-def _check(
+def _place(
     given: PlacedHarmony,
     chord: Chord,
-    frame: MeasureTiming,
+    timing: MeasureTiming,
     found: dict[Fraction, tuple[PlacedHarmony, Chord]],
 ) -> None:
-    """Put a chord where it begins; of two in one place an alternate one gives way."""
-    if not 0 <= given.onset < frame.length:
-        detail = f"{chord.symbol} is outside the measure's {frame.length} quarter notes"
+    """Add a chord at its onset; an alternate harmony gives way to another one there."""
+    if not 0 <= given.onset < timing.length:
+        detail = f"{chord.symbol} is outside the measure's {timing.length} quarter notes"
         raise ChartError.at("", detail, expected="a place inside the measure")
     there = found.get(given.onset)
-    alternate = given.harmony.get("type") == "alternate"
     if there is None or there[0].harmony.get("type") == "alternate":
         found[given.onset] = given, chord
-    elif there[1] != chord and not alternate:
+    elif there[1] != chord and given.harmony.get("type") != "alternate":
         detail = f"{there[1].symbol} and {chord.symbol} are at one place"
         raise ChartError.at("", detail, expected="one chord at a time")
 
 
-def _each_placed(error: ShortwayError, number: str, label: str) -> Iterable[ShortwayError]:
-    for fault in error.faults:
-        yield error_in_measure(type(error)(fault.detail, fault), number, label)
-
-
 def _disagreement(
-    number: str, labels: tuple[str, str], one: ChordOnsets, two: ChordOnsets
+    number: str, one: tuple[str, ChordOnsets], two: tuple[str, ChordOnsets]
 ) -> ChartError:
-    said = [" ".join(chord.symbol for _, chord in onsets)[:60] for onsets in (one, two)]
-    detail = f"measure {number}: {labels[0]} has {said[0]}, {labels[1]} has {said[1]}"
+    said = [" ".join(chord.symbol for _, chord in onsets)[:60] for _, onsets in (one, two)]
+    detail = f"measure {number}: {one[0]} has {said[0]}, {two[0]} has {said[1]}"
     if said[0] == said[1]:
         detail += " at other beats"
     return ChartError.at("", detail, expected="parts that agree on the chords")
 
 
-def _together(wrong: Sequence[ShortwayError]) -> ShortwayError:
-    """One error with the faults of all, the first ones told."""
-    faults = [fault for error in wrong for fault in error.faults]
-    more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-    return type(wrong[0])(faults[0].detail + more, *faults[:MAX_FAULTS])
-
-
 def sustain_chords(
-    begun: Sequence[ChordOnsets], first_endings: dict[int, int]
+    onsets: Sequence[ChordOnsets], first_endings: dict[int, int]
 ) -> list[ChordOnsets]:
-    """`begun` with a chord at the start of every measure.
+    """`onsets` with a chord at the start of every measure.
 
-    `first_endings` says of the first measure of each later ending which one begins the first.
+    Parameters
+    ----------
+    first_endings : dict
+        The first measure of each later ending to that of the first ending of its repeat.
+
+    Raises
+    ------
+    TooLarge
+        If there are more chords than a chart may have.
     """
     found: list[ChordOnsets] = []
     chord = NO_CHORD
     entering: list[Chord] = []
     size = 0
-    for index, here in enumerate(begun):
+    for index, here in enumerate(onsets):
         if index in first_endings:
             chord = entering[first_endings[index]]
         entering.append(chord)
@@ -205,19 +196,19 @@ def sustain_chords(
 
 
 def chord_intervals(
-    chords: ChordOnsets, frame: MeasureTiming, number: str
+    chords: ChordOnsets, timing: MeasureTiming, number: str
 ) -> list[tuple[Fraction, Fraction]]:
-    """Where each chord begins and ends, on a grid that beats of a chart can say.
+    """Begin and end of each chord, rounded to a grid that the beats of a chart can express.
 
     Raises
     ------
     BeatsError
-        If two chords are nearer than the grid.
+        If two chords are closer than the grid.
     """
-    places = [*(onset for onset, _ in chords), frame.length]
-    lengths = [(after - before) / frame.beat for before, after in pairwise(places)]
+    places = [*(onset for onset, _ in chords), timing.length]
+    lengths = [(after - before) / timing.beat for before, after in pairwise(places)]
     if any(length.denominator > MAX_DENOMINATOR for length in lengths):
-        grid = frame.beat / MAX_DENOMINATOR
+        grid = timing.beat / MAX_DENOMINATOR
         places = [round(place / grid) * grid for place in places]
     found = list(pairwise(places))
     if any(begin >= end for begin, end in found):

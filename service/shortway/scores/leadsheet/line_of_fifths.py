@@ -1,7 +1,7 @@
-"""Notes on the line of fifths, keys, and what a transposing part adds.
+"""Key signatures and transpositions on the line of fifths.
 
-Knows no XML. A note name is its place on the line of fifths (F -1, C 0, G 1, a sharp 7 more), on
-which a transposition is one addition and a key's seven notes are neighbours.
+Knows no XML. A note name is a number (F -1, C 0, G 1; a sharp adds 7), a transposition is an
+addition, and the seven notes of a key are neighbours.
 """
 
 from __future__ import annotations
@@ -9,31 +9,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from shortway.core.theory.pitch import LETTERS, fifths_from_c, note_at_fifths
+from shortway.core.theory.pitch import LETTERS, note_at_fifths
 
-#: The tonic's place above that of the major key with the same signature.
+#: Fifths from the major tonic of a signature to the mode's tonic.
 _MODES: Final = {
     "major": 0, "ionian": 0, "lydian": -1, "mixolydian": 1,
     "minor": 3, "aeolian": 3, "dorian": 2, "phrygian": 4, "locrian": 5,
 }  # fmt: skip
 _MINOR: Final = ("minor", "aeolian", "dorian", "phrygian", "locrian")
-#: Signs of the widest signature that has a name here.
+#: Signs of the widest signature that a chart can name.
 _MOST_FIFTHS: Final = 8
-#: Letters that go with a transposition which does not say how many.
+#: Letters that a transposition of 0 to 11 semitones moves by default.
 _LETTERS_OF: Final = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 
 
-def note_to_fifths(step: str, alter: int) -> int:
-    """A note's place on the line of fifths.
-
-    >>> note_to_fifths("C", 0), note_to_fifths("B", -1), note_to_fifths("F", 1)
-    (0, -2, 6)
-    """
-    return fifths_from_c(step) + 7 * alter
-
-
 def fifths_to_note(at: int) -> str:
-    """The note at a place; more than two signs give way to the plainer note.
+    """The note at a place; more than two signs are replaced by an enharmonic note.
 
     >>> fifths_to_note(0), fifths_to_note(-2), fifths_to_note(6), fifths_to_note(20)
     ('C', 'Bb', 'F#', 'G#')
@@ -45,14 +36,14 @@ def fifths_to_note(at: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Transposition:
-    """What has to be added to what a part writes so that it is what sounds.
+    """The interval from written to sounding notes.
 
     Attributes
     ----------
     fifths : int
         For names: places on the line of fifths.
     semitones : int
-        For pitches, octaves counted.
+        For pitches, octaves included.
     """
 
     fifths: int = 0
@@ -60,7 +51,7 @@ class Transposition:
 
 
 def transposition_of(diatonic: int | None, chromatic: int, octaves: int) -> Transposition:
-    """That of MusicXML's ``transpose``: letters, semitones and octaves.
+    """The transposition of a MusicXML ``transpose``: letters, semitones and octaves.
 
     >>> transposition_of(-1, -2, 0), transposition_of(None, 3, -1)
     (Transposition(fifths=-2, semitones=-2), Transposition(fifths=-3, semitones=-9))
@@ -73,33 +64,33 @@ def transposition_of(diatonic: int | None, chromatic: int, octaves: int) -> Tran
 
 @dataclass(frozen=True, slots=True)
 class KeySignature:
-    """A key signature's sharps (flats below 0) and its mode."""
+    """Sharps of a key signature (flats are negative) and its mode."""
 
     fifths: int
     mode: str = "major"
 
     @property
-    def tonic(self) -> int:
-        """The tonic's place on the line of fifths."""
-        return self.fifths + _MODES.get(self.mode, 0)
+    def tonic(self) -> str:
+        """The name of the tonic."""
+        return fifths_to_note(self.fifths + _MODES.get(self.mode, 0))
 
     @property
     def name(self) -> str | None:
-        """As a chart writes it; a mode is major or minor by its third. None beyond eight signs.
+        """The key as charts write it, by the mode's third; None beyond eight signs.
 
         >>> KeySignature(-3, "minor").name, KeySignature(0, "dorian").name, KeySignature(12).name
         ('Cm', 'Dm', None)
         """
         if abs(self.fifths) > _MOST_FIFTHS:
             return None
-        return fifths_to_note(self.tonic) + ("m" if self.mode in _MINOR else "")
+        return self.tonic + ("m" if self.mode in _MINOR else "")
 
     def transposed(self, by: Transposition) -> KeySignature:
-        """The key that sounds."""
+        """The sounding key."""
         return KeySignature(self.fifths + by.fifths, self.mode)
 
     def degree(self, number: int) -> int:
-        """The place of scale degree `number`, 1 to 7, with the signature's signs.
+        """Scale degree `number`, 1 to 7, on the line of fifths, with the signature's signs.
 
         MusicXML 4.0, numeral-mode: natural minor unless harmonic (7 raised) or melodic (6, 7).
 
@@ -108,7 +99,7 @@ class KeySignature:
         """
         kind, _, plain = self.mode.rpartition(" ")
         key = KeySignature(self.fifths, plain)
-        letter = LETTERS[(LETTERS.index(fifths_to_note(key.tonic)[0]) + number - 1) % 7]
+        letter = LETTERS[(LETTERS.index(key.tonic[0]) + number - 1) % 7]
         at = next(
             n for n in range(self.fifths - 1, self.fifths + 6) if fifths_to_note(n)[0] == letter
         )

@@ -1,8 +1,8 @@
-"""The notes of a melody that count over a chord.
+"""The melody notes that count over each chord.
 
-Knows the walked measures only. A note counts over a chord if it sounds where the chord begins, or
-during at least one beat of it: what a comping player has to leave alone, not every passing note.
-Tied notes are one note. Common practice, no source.
+A note counts over a chord if it sounds where the chord begins, or during at least one beat of it:
+the notes that an accompanist avoids, without passing notes. Tied notes are one note. Common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ from fractions import Fraction
 from itertools import accumulate
 
 from shortway.core.cancellation import checkpoint
-from shortway.scores.leadsheet.part_reader import MelodyNote, PartMeasure
+from shortway.scores.leadsheet.part_reader import PartMeasure
 
 
 @dataclass(slots=True)
 class TiedNote:
-    """A note from its first to its last tie, in quarter notes from the start of the sheet."""
+    """A note with all its ties, in quarter notes from the start of the sheet."""
 
     start: Fraction
     end: Fraction
@@ -35,17 +35,17 @@ def melody_over_chords(
     spans: Sequence[Sequence[ChordSpan]],
     beats: Sequence[Fraction],
 ) -> list[list[tuple[int, ...]]]:
-    """The MIDI numbers over each chord, ascending.
+    """The MIDI numbers over each chord of each measure, ascending.
 
     Parameters
     ----------
-    measures, lengths, spans, beats : sequences
-        Of each measure as written: its notes, its length, where its chords begin and end, and how
-        long a beat is; in quarter notes from the start of the measure.
+    measures, lengths, spans, beats : sequences, shape (measures,)
+        For each written measure its notes, its length, the begin and end of its chords, and the
+        length of a beat, in quarter notes from the start of the measure.
     """
     starts = list(accumulate(lengths, initial=Fraction(0)))
     found: list[list[set[int]]] = [[set() for _ in measure] for measure in spans]
-    for held in _held(measures, starts):
+    for held in _join_ties(measures, starts):
         checkpoint()
         first = max(bisect_right(starts, held.start) - 1, 0)
         last = min(bisect_left(starts, held.end), len(measures))
@@ -59,12 +59,11 @@ def melody_over_chords(
     return [[tuple(sorted(notes)) for notes in measure] for measure in found]
 
 
-def _held(measures: Sequence[PartMeasure], starts: Sequence[Fraction]) -> list[TiedNote]:
-    """The notes with their ties joined."""
+def _join_ties(measures: Sequence[PartMeasure], starts: Sequence[Fraction]) -> list[TiedNote]:
     held: list[TiedNote] = []
     open_: dict[int, TiedNote] = {}
     for measure, start in zip(measures, starts, strict=False):
-        for sound in sorted(measure.sounds, key=_onset):
+        for sound in sorted(measure.sounds, key=lambda sound: sound.onset):
             begin, end = start + sound.onset, start + sound.onset + sound.length
             before = open_.get(sound.midi)
             if sound.tied_from and before and before.end == begin:
@@ -78,7 +77,3 @@ def _held(measures: Sequence[PartMeasure], starts: Sequence[Fraction]) -> list[T
             else:
                 open_.pop(sound.midi, None)
     return held
-
-
-def _onset(sound: MelodyNote) -> Fraction:
-    return sound.onset

@@ -1,6 +1,6 @@
-"""A chart that was read, and the lead sheet that it was read from, as values.
+"""A chart and the lead sheet that it was read from.
 
-Knows the core's charts; no XML is loaded for it.
+Loads no XML library, so that text charts do not need one.
 """
 
 from __future__ import annotations
@@ -14,38 +14,27 @@ if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenMeasure:
-    """A measure of a sheet: its index in every part, from 0, and its number as printed."""
-
-    index: int
-    number: str
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadSheet:
-    """The lead sheet that a chart was read from.
+    """A lead sheet.
 
     Attributes
     ----------
     tree : Element
-        The root, ``score-partwise``, with all that the sheet has.
-    measures : tuple of Written
-        Of each measure of the chart the sheet's.
+        The root, ``score-partwise``.
     part : str
-        The id of the part whose notes are the melody.
+        The id of the part with the melody.
     title : str or None
     """
 
     tree: Element
-    measures: tuple[WrittenMeasure, ...]
     part: str
     title: str | None
 
 
 @dataclass(frozen=True, slots=True)
 class ChartSource:
-    """A chart, and the lead sheet where it was read from one."""
+    """A chart, and its lead sheet if it was read from one."""
 
     chart: Chart
     sheet: LeadSheet | None = None

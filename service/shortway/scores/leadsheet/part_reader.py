@@ -1,7 +1,7 @@
-"""A part's measures walked through: where harmonies and notes stand, meters and keys.
+"""The measures of a part: positions of harmonies and notes, meters and keys.
 
-Knows XML elements; not how measures are played, nor what a harmony says. Times are exact, in
-quarter notes from the start of the measure; pitches sound, whatever the part writes.
+Knows XML elements; nothing of the playback order or of what a harmony means. Times are exact, in
+quarter notes from the start of the measure. Pitches and keys are the sounding ones.
 """
 
 from __future__ import annotations
@@ -15,16 +15,17 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import ChartError, ShortwayError
+from shortway.core.theory.pitch import LETTERS, NATURALS
 from shortway.scores.leadsheet.document.xml_values import child_decimal, child_integer, child_text
 from shortway.scores.leadsheet.line_of_fifths import KeySignature, Transposition, transposition_of
 
-_STEPS: Final = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_STEPS: Final = dict(zip(LETTERS, NATURALS, strict=True))
 _ZERO: Final = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
 class PlacedHarmony:
-    """A harmony, where it begins, the written key there, and what sounds above the written."""
+    """A harmony with its onset, the written key and the transposition in force."""
 
     onset: Fraction
     harmony: Element
@@ -34,28 +35,27 @@ class PlacedHarmony:
 
 @dataclass(frozen=True, slots=True)
 class MelodyNote:
-    """A note with a pitch; ties at its start and its end."""
+    """A note with a pitch, and whether it is tied from the note before and to the next."""
 
     onset: Fraction
     length: Fraction
     midi: int
-    voice: str
     tied_from: bool
     tied_to: bool
 
 
 @dataclass(slots=True)
 class PartMeasure:
-    """What a part has in one measure.
+    """One measure of a part.
 
     Attributes
     ----------
     number : str
         As printed.
     length : Fraction
-        How far notes, rests and forwards reach; 0 where there are none.
+        The end of the last note, rest or forward; 0 if there is none.
     meter, key
-        What is in force from its start on, where it changes; the key sounds.
+        Those that change at its start; the key is the sounding one.
     """
 
     number: str
@@ -67,7 +67,7 @@ class PartMeasure:
 
 
 class PartReader:
-    """Goes through the measures of a part and remembers what holds on."""
+    """Reads the measures of a part; its state is what stays in force between them."""
 
     def __init__(self, part: Element, label: str) -> None:
         self.part = part
@@ -83,7 +83,7 @@ class PartReader:
         Raises
         ------
         ChartError
-            With the measure and the part in its words.
+            If a measure cannot be read; the detail names measure and part.
         """
         for child in self.part:
             if child.tag == "measure":
@@ -118,7 +118,7 @@ class PartReader:
             elif tag == "attributes":
                 self._attributes(walked, child, at)
             elif tag == "harmony":
-                onset = at + self._offset(child)
+                onset = at + self._quarters(child_decimal(child, "offset") or _ZERO)
                 walked.harmonies.append(PlacedHarmony(onset, child, self._written_key, self._by))
             walked.length = max(walked.length, at)
         return walked
@@ -127,19 +127,15 @@ class PartReader:
         found = child_decimal(element, "duration")
         if found is None or found < 0:
             raise ChartError.at("", "a note has no duration", expected="a duration")
-        return self._quarters(found) if found else _ZERO
+        return self._quarters(found)
 
     def _quarters(self, count: Fraction) -> Fraction:
-        if not self._divisions:
+        if count and not self._divisions:
             raise ChartError.at("", "a duration precedes the divisions", expected="divisions first")
-        return count / self._divisions
-
-    def _offset(self, harmony: Element) -> Fraction:
-        found = child_decimal(harmony, "offset")
-        return self._quarters(found) if found else _ZERO
+        return count / self._divisions if count else _ZERO
 
     def _note(self, walked: PartMeasure, note: Element, onset: Fraction, length: Fraction) -> None:
-        """Keep a note that is part of a melody: a pitch on the first staff, no cue, no slash."""
+        """Keep a melody note: one with a pitch, on the first staff, no cue, no slash."""
         pitch, notehead = note.find("pitch"), child_text(note, "notehead")
         left_out = note.find("cue") is not None or notehead == "slash"
         if pitch is None or left_out or child_text(note, "staff") not in ("", "1") or not length:
@@ -148,44 +144,37 @@ class PartReader:
         midi = _midi(pitch) + self._by.semitones
         if not 0 <= midi <= 127:
             raise ChartError.at("", f"a note is MIDI {midi}", expected="0 to 127")
-        voice = child_text(note, "voice")
-        walked.sounds.append(
-            MelodyNote(onset, length, midi, voice, "stop" in ties, "start" in ties)
-        )
+        walked.sounds.append(MelodyNote(onset, length, midi, "stop" in ties, "start" in ties))
 
     def _attributes(self, walked: PartMeasure, attributes: Element, at: Fraction) -> None:
+        """Apply the attributes of the first staff; the transposition precedes the key."""
         if attributes.find("divisions") is not None:
             self._divisions = child_decimal(attributes, "divisions") or _ZERO
             if self._divisions <= 0:
                 raise ChartError.at("", "divisions are 0", expected="divisions of a quarter note")
-        for given in attributes.findall("transpose"):
-            if given.get("number") in (None, "1"):
-                self._by = _transposition(given)
-        for given in attributes.findall("key"):
-            if given.get("number") in (None, "1"):
-                self._key(walked, given)
-        for given in attributes.findall("time"):
-            if given.get("number") in (None, "1"):
-                self._meter(walked, given, at)
+        for tag in ("transpose", "key", "time"):
+            for given in attributes.findall(tag):
+                if given.get("number") not in (None, "1"):
+                    continue
+                if tag == "transpose":
+                    self._by = _transposition(given)
+                elif tag == "key":
+                    self._key(walked, given)
+                elif at:  # a meter after the music of a measure is the next one's
+                    self._later = _meter(given)
+                else:
+                    walked.meter = _meter(given)
 
     def _key(self, walked: PartMeasure, given: Element) -> None:
         if given.find("fifths") is None:
-            return  # a signature of single signs names no key
+            return  # a non-traditional signature names no key
         fifths = child_integer(given, "fifths", -14, 14)
         self._written_key = KeySignature(fifths, child_text(given, "mode").lower() or "major")
         walked.key = self._written_key.transposed(self._by)
 
-    def _meter(self, walked: PartMeasure, given: Element, at: Fraction) -> None:
-        """A meter; one that stands after the music of a measure is the next one's."""
-        meter = _meter(given)
-        if at:
-            self._later = meter
-        else:
-            walked.meter = meter
-
 
 def error_in_measure(error: ShortwayError, measure: str, label: str) -> ShortwayError:
-    """`error` with the measure and the part in its words."""
+    """`error` with the measure and the part in its detail."""
     where = f"measure {measure} of {label}"
     fault = error.faults[0]
     return type(error).at(fault.pointer, f"{where}: {error.detail}", None, fault.expected)
@@ -200,15 +189,14 @@ def _midi(pitch: Element) -> int:
 
 
 def _transposition(given: Element) -> Transposition:
-    diatonic = (
-        child_integer(given, "diatonic", -40, 40) if given.find("diatonic") is not None else None
-    )
+    steps = child_decimal(given, "diatonic")
+    diatonic = None if steps is None else child_integer(given, "diatonic", -40, 40)
     octaves = child_integer(given, "octave-change", -5, 5, 0)
     return transposition_of(diatonic, child_integer(given, "chromatic", -60, 60), octaves)
 
 
 def _meter(given: Element) -> tuple[int, int]:
-    """Beats over a unit; a meter of several parts in its smallest unit."""
+    """The meter as (beats, unit); a composite meter in its smallest unit."""
     if given.find("senza-misura") is not None:
         raise ChartError.at("", "the measure has no meter (senza misura)", expected=METER_EXPECTED)
     beats = [(child.text or "").strip() for child in given.findall("beats")]

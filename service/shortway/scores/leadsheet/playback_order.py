@@ -1,9 +1,9 @@
-"""The order in which measures are played: repeats, endings and jumps followed.
+"""The playback order of measures: repeats, endings and jumps followed.
 
 Knows the marks and nothing else of a score. Common practice where MusicXML leaves it open: after a
-jump repeats are not taken and of several endings the last is; a jump is taken once, when its
-repeats are done; fine and the way to the coda count after a jump only. MusicXML's ``after-jump``
-says otherwise for a repeat.
+jump, repeats are not taken and the last of several endings is played; a jump is taken once, when
+its repeats are done; fine and to-coda count after a jump only. ``after-jump`` overrides this for a
+repeat.
 """
 
 from __future__ import annotations
@@ -13,24 +13,37 @@ from dataclasses import dataclass, field
 
 from shortway.core.charts.model import MAX_STEPS, chart_too_large
 from shortway.core.errors import ChartError
-from shortway.scores.leadsheet.repeat_marks import RepeatMarks, labelled_measures
+from shortway.scores.leadsheet.repeat_marks import RepeatMarks
 
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """Measures `first` to `last`, from 0, for some times; `final` is the last of its repeat."""
+    """One of the endings of a repeat.
+
+    Attributes
+    ----------
+    first, last : int
+        Its measures, from 0.
+    times : tuple of int
+        The times through the repeat that it is for.
+    most : int
+        How often the repeat is played.
+    group : int
+        The first measure of the repeat's first ending.
+    final : bool
+        Whether it is the repeat's last ending.
+    """
 
     first: int
     last: int
     times: tuple[int, ...]
     most: int
+    group: int
     final: bool
 
 
 @dataclass(slots=True)
 class _Repeat:
-    """A repeat that is being played, for the `turn`-th time."""
-
     start: int
     turn: int = 1
 
@@ -47,12 +60,12 @@ class _Player:
 
 
 def playback_order(marks: Sequence[RepeatMarks]) -> tuple[int, ...]:
-    """The measures as played, by their numbers from 1.
+    """The numbers of the measures as played, from 1.
 
     Raises
     ------
     ChartError
-        If a jump leads nowhere.
+        If a jump has no target.
     TooLarge
         If more measures are played than a chart may have steps.
 
@@ -72,47 +85,43 @@ def playback_order(marks: Sequence[RepeatMarks]) -> tuple[int, ...]:
 
 
 def find_endings(marks: Sequence[RepeatMarks]) -> list[Ending]:
-    """The endings; neighbours belong to one repeat."""
-    groups: list[list[tuple[int, int, tuple[int, ...]]]] = []
-    for index, mark in enumerate(marks):
+    """The endings; adjacent ones belong to one repeat."""
+    groups: list[list[tuple[int, int]]] = []
+    for first, mark in enumerate(marks):
         if mark.ending is None:
             continue
-        last = _last(marks, index)
-        if groups and groups[-1][-1][1] == index - 1 and mark.ending != (1,):
-            groups[-1].append((index, last, mark.ending))
-        else:
-            groups.append([(index, last, mark.ending)])
-    return [ending for group in groups for ending in _group(marks, group)]
+        if not groups or groups[-1][-1][1] != first - 1 or mark.ending == (1,):
+            groups.append([])
+        groups[-1].append((first, _last_measure(marks, first)))
+    return [ending for group in groups for ending in _endings_of_repeat(marks, group)]
 
 
-def _last(marks: Sequence[RepeatMarks], first: int) -> int:
+def _last_measure(marks: Sequence[RepeatMarks], first: int) -> int:
     """The last measure of the ending that begins with `first`."""
-    for index in range(first, len(marks)):
-        following = marks[index + 1 : index + 2]
+    for index in range(first, len(marks) - 1):
         ends = marks[index].ending_stops or marks[index].backward
-        if ends or (following and following[0].ending is not None):
+        if ends or marks[index + 1].ending is not None:
             return index
     return len(marks) - 1
 
 
-def _group(
-    marks: Sequence[RepeatMarks], group: Sequence[tuple[int, int, tuple[int, ...]]]
+def _endings_of_repeat(
+    marks: Sequence[RepeatMarks], group: Sequence[tuple[int, int]]
 ) -> list[Ending]:
-    """The endings of one repeat; one without a number is for the time after those before it."""
-    numbered: list[tuple[int, int, tuple[int, ...]]] = []
-    for first, last, times in group:
-        numbered.append((first, last, times or (max((t[2][-1] for t in numbered), default=0) + 1,)))
-    leads_back = marks[numbered[-1][1]].backward and len(numbered) == 1
-    most = max(times[-1] for _, _, times in numbered) + bool(leads_back)
-    final = len(numbered) - 1
+    """The endings of one repeat; one without a number is for the next time."""
+    times: list[tuple[int, ...]] = []
+    for first, _ in group:
+        times.append(marks[first].ending or (max((t[-1] for t in times), default=0) + 1,))
+    begin, end = group[0][0], group[-1][1]
+    most = max(t[-1] for t in times) + (len(group) == 1 and marks[end].backward > 0)
     return [
-        Ending(first, last, times, most, index == final)
-        for index, (first, last, times) in enumerate(numbered)
+        Ending(first, last, t, most, begin, last == end)
+        for (first, last), t in zip(group, times, strict=True)
     ]
 
 
 def _enter(player: _Player) -> bool:
-    """Before the measure is played; whether it is passed over instead."""
+    """Begin a measure; whether it is skipped instead."""
     marks, repeats = player.marks[player.at], player.repeats
     if marks.forward and repeats[-1].start != player.at:
         repeats.append(_Repeat(player.at))
@@ -130,7 +139,7 @@ def _enter(player: _Player) -> bool:
 
 
 def _leave(player: _Player) -> None:
-    """After the measure is played: back, away, or on."""
+    """Go on after a measure: back, away, or to the next."""
     marks, here = player.marks[player.at], player.at
     if player.jumped and marks.fine is not None:
         player.at = len(player.marks)
@@ -150,7 +159,7 @@ def _leave(player: _Player) -> None:
 
 
 def _again(player: _Player, marks: RepeatMarks, ending: Ending | None) -> bool:
-    """Go back to where the repeat began, if it is played again."""
+    """Go back to the start of the repeat, if it is played again."""
     repeat = player.repeats[-1]
     times = ending.most if ending else marks.backward
     if repeat.turn >= times or (player.jumped and not marks.after_jump):
@@ -161,7 +170,7 @@ def _again(player: _Player, marks: RepeatMarks, ending: Ending | None) -> bool:
 
 
 def _close(player: _Player) -> None:
-    """A repeat is done; without a sign of its own, the next one begins here."""
+    """End a repeat; the next one begins here unless it has a sign."""
     if len(player.repeats) > 1:
         player.repeats.pop()
     else:
@@ -169,16 +178,12 @@ def _close(player: _Player) -> None:
 
 
 def _jump(player: _Player, marks: RepeatMarks, here: int) -> None:
-    if here in player.taken:
+    if here in player.taken or (marks.dalsegno is None and marks.dacapo is None):
         return
-    if marks.dalsegno is not None:
-        player.taken.add(here)
-        player.jumped = True
-        _go(player, _target(player.marks, "segno", marks.dalsegno, here))
-    elif marks.dacapo is not None:
-        player.taken.add(here)
-        player.jumped = True
-        _go(player, 0)
+    player.taken.add(here)
+    player.jumped = True
+    segno = marks.dalsegno
+    _go(player, 0 if segno is None else _target(player.marks, "segno", segno, here))
 
 
 def _go(player: _Player, to: int) -> None:
@@ -188,10 +193,11 @@ def _go(player: _Player, to: int) -> None:
 
 
 def _target(marks: Sequence[RepeatMarks], name: str, label: str, here: int) -> int:
-    """Where a jump leads: the sign with its label, else the only one."""
-    signs = list(labelled_measures(marks, name))
+    """The measure of the sign with the jump's label, else of the only sign."""
+    labels = [(index, getattr(mark, name)) for index, mark in enumerate(marks)]
+    signs = [(index, found) for index, found in labels if found is not None]
     same = [index for index, found in signs if found == label] or [index for index, _ in signs]
-    if len(set(same)) != 1:
+    if len(same) != 1:
         what = f"{len(signs)} of them" if signs else "none"
         detail = f"measure {here + 1} leads to a {name}, and there is {what}"
         raise ChartError.at("", detail, expected=f"one {name} with that label")

@@ -1,14 +1,14 @@
-"""A MusicXML tree as a chart: parts walked, chords placed, measures put into playing order.
+"""A MusicXML tree read as a chart.
 
-Knows every step of the reading and does the work of none. All parts share their measures; the
-harmonies may stand in any of them. What a transposing part writes is turned into what sounds.
+Combines the part reader, chord placement, melody and playback order. All parts have the same
+measures; any of them may contain the harmonies. Transposing parts are read at sounding pitch.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Final
+from typing import TypeVar
 from xml.etree.ElementTree import Element
 
 from shortway.core.charts.model import (
@@ -29,17 +29,14 @@ from shortway.scores.leadsheet.chord_placement import (
     measure_timings,
     sustain_chords,
 )
-from shortway.scores.leadsheet.document.partwise import to_partwise
 from shortway.scores.leadsheet.document.xml_values import child_text
 from shortway.scores.leadsheet.melody import melody_over_chords
-from shortway.scores.leadsheet.model import ChartSource, LeadSheet, WrittenMeasure
+from shortway.scores.leadsheet.model import ChartSource, LeadSheet
 from shortway.scores.leadsheet.part_reader import PartMeasure, PartReader
-from shortway.scores.leadsheet.playback_order import Ending, find_endings, playback_order
+from shortway.scores.leadsheet.playback_order import find_endings, playback_order
 from shortway.scores.leadsheet.repeat_marks import collect_repeat_marks
 
-Meter = tuple[int, int]
-
-_EXPECTED: Final = "chord symbols as harmony elements"
+T = TypeVar("T")
 
 
 def read_musicxml(tree: Element) -> ChartSource:
@@ -48,109 +45,98 @@ def read_musicxml(tree: Element) -> ChartSource:
     Raises
     ------
     ChartError, BeatsError, SymbolError, TooLarge
-        With the pointer ``""``, and measure and part in their words.
+        With the pointer ``""``; the detail names measure and part.
     """
-    root = to_partwise(tree)
+    root = _partwise(tree)
     elements = root.findall("part")
     parts = _parts(root, elements)
-    spaces = measure_timings(parts)
+    timings = measure_timings(parts)
     marks = collect_repeat_marks(elements)
-    chords = sustain_chords(chord_onsets(parts, spaces), _first_endings(find_endings(marks)))
-    singing = _melody_part(parts)
-    measures = _measures(parts[singing].measures, spaces, chords)
+    later = {e.first: e.group for e in find_endings(marks) if e.first != e.group}
+    chords = sustain_chords(chord_onsets(parts, timings), later)
+    melody = _melody_part(parts)
+    measures = _measures(parts[melody].measures, timings, chords)
     title = _title(root)
-    meters, keys = [space.meter for space in spaces], _keys(parts)
-    changes = _changes(meters), _key_changes(keys)
+    meters, keys = [timing.meter for timing in timings], _keys(parts)
+    changes = _changes(meters), _changes(keys)
     chart = Chart(measures, meters[0], keys[0], title, playback_order(marks), *changes)
     check_step_limit(chart.measures, chart.order)
-    written = tuple(WrittenMeasure(i, walked.number) for i, walked in enumerate(parts[0].measures))
-    return ChartSource(chart, LeadSheet(root, written, elements[singing].get("id", ""), title))
+    return ChartSource(chart, LeadSheet(root, elements[melody].get("id", ""), title))
+
+
+def _partwise(root: Element) -> Element:
+    """The score-partwise: `root` itself, or a score-timewise converted."""
+    if root.tag == "score-partwise":
+        return root
+    if root.tag != "score-timewise":
+        detail = f"the root element is {str(root.tag)[:60]!r}"
+        raise ChartError.at("", detail, expected="score-partwise or score-timewise")
+    score = Element("score-partwise", root.attrib)
+    score.extend(child for child in root if child.tag != "measure")
+    parts: dict[str, Element] = {}
+    for timed in root.findall("measure"):
+        for piece in timed.findall("part"):
+            id_ = piece.get("id", "")
+            measure = Element("measure", timed.attrib)
+            measure.extend(piece)
+            parts.setdefault(id_, Element("part", {"id": id_})).append(measure)
+    score.extend(parts.values())
+    return score
 
 
 def _parts(root: Element, elements: Sequence[Element]) -> list[LabelledPart]:
-    """The parts walked; all have as many measures, and some have harmonies."""
+    """The parts; all have the same number of measures, and at least one has harmonies."""
     if any(child.tag == "harmony" for child in root):
         detail = "a harmony is outside any part and measure"
         raise ChartError.at("", detail, expected="harmonies inside measures")
     if not elements:
         raise ChartError.at("", "the score has no part", expected="a part with measures")
-    parts = [
-        LabelledPart(label, list(PartReader(element, label).measures()))
-        for element, label in zip(elements, _labels(root, elements), strict=True)
-    ]
+    names = {
+        part.get("id"): " ".join(child_text(part, "part-name").split())[:40]
+        for part in root.iterfind("part-list/score-part")
+    }
+    parts = []
+    for element in elements:
+        name = names.get(element.get("id"))
+        label = f"part {element.get('id', '?')[:20]}" + (f" ({name})" if name else "")
+        parts.append(LabelledPart(label, list(PartReader(element, label).measures())))
     counts = {len(part.measures) for part in parts}
     if len(counts) > 1 or counts == {0}:
         detail = f"the parts differ in length: {' and '.join(map(str, sorted(counts)))} measures"
         raise ChartError.at("", detail, expected="parts with the same measures, at least one")
     if not any(walked.harmonies for part in parts for walked in part.measures):
-        raise ChartError.at("", "the score has no harmony", expected=_EXPECTED)
+        expected = "chord symbols as harmony elements"
+        raise ChartError.at("", "the score has no harmony", expected=expected)
     return parts
 
 
-def _labels(root: Element, elements: Sequence[Element]) -> list[str]:
-    """What each part is called: its id, and its name where it has one."""
-    names = {
-        part.get("id"): " ".join(child_text(part, "part-name").split())[:40]
-        for part in root.iterfind("part-list/score-part")
-    }
-    found = []
-    for element in elements:
-        id_ = element.get("id", "?")[:20]
-        name = names.get(element.get("id"))
-        found.append(f"part {id_} ({name})" if name else f"part {id_}")
-    return found
-
-
-def _first_endings(endings: Sequence[Ending]) -> dict[int, int]:
-    """Of the first measure of each later ending, that of the first ending of its repeat."""
-    found: dict[int, int] = {}
-    first: int | None = None
-    for ending in endings:
-        if first is not None:
-            found[ending.first] = first
-        else:
-            first = ending.first
-        if ending.final:
-            first = None
-    return found
-
-
 def _melody_part(parts: Sequence[LabelledPart]) -> int:
-    """The part with harmonies and notes, else the first with notes."""
-    for wants_harmonies in (True, False):
-        for index, part in enumerate(parts):
-            sings = any(walked.sounds for walked in part.measures)
-            if sings and (not wants_harmonies or any(w.harmonies for w in part.measures)):
-                return index
-    return 0
+    """The index of the first part with harmonies and notes, else of the first with notes."""
+    singing = [k for k, part in enumerate(parts) if any(w.sounds for w in part.measures)]
+    both = [k for k in singing if any(w.harmonies for w in parts[k].measures)]
+    return (both or singing or [0])[0]
 
 
 def _measures(
-    walked: Sequence[PartMeasure], spaces: Sequence[MeasureTiming], chords: Sequence[ChordOnsets]
+    walked: Sequence[PartMeasure], timings: Sequence[MeasureTiming], chords: Sequence[ChordOnsets]
 ) -> tuple[Measure, ...]:
-    places = [
-        chord_intervals(here, space, measure.number)
-        for here, space, measure in zip(chords, spaces, walked, strict=True)
+    intervals = [
+        chord_intervals(here, timing, measure.number)
+        for here, timing, measure in zip(chords, timings, walked, strict=True)
     ]
-    lengths = [space.length for space in spaces]
-    melody = melody_over_chords(walked, lengths, places, [space.beat for space in spaces])
+    lengths, beats = [timing.length for timing in timings], [timing.beat for timing in timings]
+    melody = melody_over_chords(walked, lengths, intervals, beats)
     return tuple(
         tuple(
-            Entry(chord.symbol, chord, (end - begin) / space.beat, notes)
-            for (_, chord), (begin, end), notes in zip(here, spots, sung, strict=True)
+            Entry(chord.symbol, chord, (end - begin) / beat, notes)
+            for (_, chord), (begin, end), notes in zip(here, spans, sung, strict=True)
         )
-        for here, spots, sung, space in zip(chords, places, melody, spaces, strict=True)
+        for here, spans, sung, beat in zip(chords, intervals, melody, beats, strict=True)
     )
 
 
-def _changes(values: Sequence[Meter]) -> tuple[tuple[int, Meter], ...]:
-    """Where the meter is another than before, by measures from 1."""
-    pairs = enumerate(pairwise(values), 2)
-    return tuple((number, after) for number, (before, after) in pairs if after != before)
-
-
 def _keys(parts: Sequence[LabelledPart]) -> list[str | None]:
-    """The key of each measure, which any part may say; None before the first."""
+    """The key of each measure, from any part; None before the first."""
     found: list[str | None] = []
     for index in range(len(parts[0].measures)):
         given = (part.measures[index].key for part in parts)
@@ -159,16 +145,16 @@ def _keys(parts: Sequence[LabelledPart]) -> list[str | None]:
     return found
 
 
-def _key_changes(keys: Sequence[str | None]) -> tuple[tuple[int, str], ...]:
-    pairs = enumerate(pairwise(keys), 2)
+def _changes(values: Sequence[T | None]) -> tuple[tuple[int, T], ...]:
+    """The measures, from 1, whose value differs from the one before."""
+    pairs = enumerate(pairwise(values), 2)
     return tuple((number, after) for number, (before, after) in pairs if after and after != before)
 
 
 def _title(root: Element) -> str | None:
-    """The work's title, else the movement's, cut to a chart's length."""
+    """The title of the work, else of the movement, truncated for a chart."""
     for path in ("work/work-title", "movement-title"):
-        words = " ".join((root.findtext(path) or "").split())
-        title = normalize_title(words[:MAX_TITLE])
+        title = normalize_title(" ".join((root.findtext(path) or "").split())[:MAX_TITLE])
         if title:
             return title
     return None

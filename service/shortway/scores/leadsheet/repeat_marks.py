@@ -1,13 +1,13 @@
-"""The marks that say how measures are played: repeats, endings, signs and jumps.
+"""Repeat marks of each measure: repeats, endings, signs and jumps.
 
-Knows XML elements; `leadsheet.playback_order` follows the marks. They are gathered from all parts,
-measure by measure. A mark is a ``sound`` where there is one, else the sign or the words.
+Knows XML elements; `leadsheet.playback_order` follows the marks. Marks of all parts are merged. A
+``sound`` takes precedence over the sign or the words of a direction.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 from shortway.core.charts.model import MAX_STEPS
 from shortway.core.errors import ChartError
 
-#: Words that are marks, small letters only.
+#: Words that are marks, in lower-case letters only.
 _WORDS: Final = {
     **dict.fromkeys(("dc", "dacapo", "dcalfine", "dacapoalfine", "dcalcoda", "dacapoalcoda"),
                     ("dacapo", "yes")),
@@ -31,20 +31,22 @@ _MOST_TIMES: Final = MAX_STEPS + 1
 
 @dataclass(slots=True)
 class RepeatMarks:
-    """The marks of one measure; labels are ``""`` where the sheet gives none.
+    """The marks of one measure; a mark without a label is ``""``, a missing mark None.
 
     Attributes
     ----------
     forward : bool
-        A repeat begins here.
+        Whether a repeat begins here.
     backward : int
-        How often what a repeat that ends here holds is played; 0 where none ends.
+        How often the repeat that ends here is played; 0 if none ends.
     after_jump : bool
-        Whether it is repeated after a jump, too.
+        Whether it is also taken after a jump.
     ending : tuple of int or None
-        An ending begins here, for these times; empty where it has no number.
+        The times of an ending that begins here; empty if it has no number.
     ending_stops : bool
-        An ending ends here.
+        Whether an ending ends here.
+    plain_coda : bool
+        Whether a coda sign without a ``sound`` is here.
     """
 
     forward: bool = False
@@ -75,18 +77,14 @@ def collect_repeat_marks(parts: Sequence[Element]) -> list[RepeatMarks]:
             if index == len(found):
                 found.append(RepeatMarks())
             for child in measure:
-                _read(found[index], child, measure.get("number", "?")[:20])
+                if child.tag == "barline":
+                    _barline(found[index], child, measure.get("number", "?")[:20])
+                elif child.tag == "sound":
+                    _sound(found[index], child)
+                elif child.tag == "direction":
+                    _direction(found[index], child)
     _settle_codas(found)
     return found
-
-
-def _read(marks: RepeatMarks, child: Element, number: str) -> None:
-    if child.tag == "barline":
-        _barline(marks, child, number)
-    elif child.tag == "sound":
-        _sound(marks, child)
-    elif child.tag == "direction":
-        _direction(marks, child)
 
 
 def _barline(marks: RepeatMarks, barline: Element, number: str) -> None:
@@ -122,7 +120,7 @@ def _times(given: str | None, number: str) -> int:
 
 
 def _numbers(given: str, number: str) -> tuple[int, ...]:
-    """The times that an ending is for: ``1, 2`` or ``1-3``."""
+    """The times of an ending: ``1, 2`` or ``1-3``."""
     if given and not re.fullmatch(r"[\d\s,.-]{1,80}", given):
         detail = f"the ending of measure {number} is for {given[:20]!r}"
         raise ChartError.at("", detail, expected="numbers such as 1 or 1, 2")
@@ -133,14 +131,13 @@ def _numbers(given: str, number: str) -> tuple[int, ...]:
 
 
 def _sound(marks: RepeatMarks, sound: Element) -> bool:
-    """Take the marks of a ``sound``; whether there were any."""
-    any_ = False
-    for name in _SOUNDS:
-        given = sound.get(name)
-        if given is not None and not (name == "dacapo" and given != "yes"):
-            setattr(marks, name, given)
-            any_ = True
-    return any_
+    """Set the marks of a ``sound``; whether there are any."""
+    given = {name: sound.attrib[name] for name in _SOUNDS if name in sound.attrib}
+    if given.get("dacapo", "yes") != "yes":
+        del given["dacapo"]
+    for name, label in given.items():
+        setattr(marks, name, label)
+    return bool(given)
 
 
 def _direction(marks: RepeatMarks, direction: Element) -> None:
@@ -150,7 +147,7 @@ def _direction(marks: RepeatMarks, direction: Element) -> None:
     kinds = [kind for type_ in direction.findall("direction-type") for kind in type_]
     signs = {kind.tag for kind in kinds}
     words = "".join(kind.text or "" for kind in kinds if kind.tag == "words")
-    said = re.sub(r"[^a-z]", "", words.lower())
+    said = _letters(words)
     if "coda" in signs and said == "to":
         marks.tocoda = ""
     elif "coda" in signs:
@@ -163,25 +160,20 @@ def _direction(marks: RepeatMarks, direction: Element) -> None:
             setattr(marks, name, label)
 
 
+def _letters(words: str) -> str:
+    return re.sub(r"[^a-z]", "", words.lower())
+
+
 def is_jump_direction(words: Element) -> bool:
-    """Whether a ``words`` element says where to play on: ``D.S. al Coda``, ``Fine``, ``To``."""
-    said = re.sub(r"[^a-z]", "", (words.text or "").lower())
+    """Whether an element is a ``words`` with a jump: ``D.S. al Coda``, ``Fine``, ``To``."""
+    said = _letters(words.text or "")
     return words.tag == "words" and (said in _WORDS or said == "to")
 
 
 def _settle_codas(found: Sequence[RepeatMarks]) -> None:
-    """Of coda signs that no ``sound`` explains the last begins the coda; others lead to it."""
+    """Of coda signs that no ``sound`` explains, the last begins the coda; others lead to it."""
     plain = [marks for marks in found if marks.plain_coda]
-    if not plain or any(marks.coda is not None for marks in found):
-        return
-    plain[-1].coda = ""
-    for marks in plain[:-1]:
-        marks.tocoda = marks.tocoda or ""
-
-
-def labelled_measures(found: Sequence[RepeatMarks], name: str) -> Iterator[tuple[int, str]]:
-    """The measures, from 0, that have the mark `name`, with its label."""
-    for index, marks in enumerate(found):
-        label = getattr(marks, name)
-        if label is not None:
-            yield index, label
+    if plain and all(marks.coda is None for marks in found):
+        plain[-1].coda = ""
+        for marks in plain[:-1]:
+            marks.tocoda = marks.tocoda or ""

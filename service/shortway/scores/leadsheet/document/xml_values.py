@@ -1,8 +1,4 @@
-"""Texts and numbers of XML elements, read strictly.
-
-Knows elements and errors. A number that is none, or out of its range, is refused; nothing is
-converted that could be large.
-"""
+"""Strict reading of the texts and numbers of XML elements."""
 
 from __future__ import annotations
 
@@ -12,46 +8,47 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.errors import ChartError
 
+#: The digits are limited, so that no number is expensive to convert.
 _DECIMAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{0,9})?")
 
 
 def child_text(parent: Element, tag: str) -> str:
-    """The text of the child `tag` without blanks around it; ``""`` where there is none."""
+    """The stripped text of the child `tag`; ``""`` if there is none."""
     return (parent.findtext(tag) or "").strip()
 
 
 def child_decimal(parent: Element, tag: str) -> Fraction | None:
-    """The number in the child `tag`; None where there is no such child.
+    """The number in the child `tag`; None if there is no such child.
 
     Raises
     ------
     ChartError
+        If the text is not a number.
     """
-    child = parent.find(tag)
-    if child is None:
+    if parent.find(tag) is None:
         return None
-    given = (child.text or "").strip()
+    given = child_text(parent, tag)
     if _DECIMAL.fullmatch(given) is None:
         raise ChartError.at("", f"cannot read {tag} {given[:20]!r}", expected="a number")
     return Fraction(given)
 
 
 def child_integer(
-    parent: Element, tag: str, least: int, most: int, missing: int | None = None
+    parent: Element, tag: str, least: int, most: int, default: int | None = None
 ) -> int:
-    """The whole number in the child `tag`, from `least` to `most`; `missing` where it is missing.
+    """The integer in the child `tag`, from `least` to `most`.
 
     Raises
     ------
     ChartError
+        If it is not an integer in the range, or missing without a default.
     """
     found = child_decimal(parent, tag)
     if found is None:
-        if missing is not None:
-            return missing
+        if default is not None:
+            return default
         raise ChartError.at("", f"{tag} is missing", expected=f"{tag}, {least} to {most}")
     if found.denominator != 1 or not least <= found <= most:
-        raise ChartError.at(
-            "", f"{tag} {found} is out of range", expected=f"a whole number, {least} to {most}"
-        )
+        expected = f"a whole number, {least} to {most}"
+        raise ChartError.at("", f"{tag} {found} is out of range", expected=expected)
     return int(found)
