@@ -111,9 +111,9 @@ def _musicxml(music: Score) -> bytes:
 
 
 def _mxl(music: Score) -> bytes:
-    from shortway.scores.notation import mxl_writer as mxl
+    from shortway.scores.notation import musicxml
 
-    return mxl.write_mxl(_musicxml(music))
+    return musicxml.write_mxl(_musicxml(music))
 
 
 def _midi(music: Score) -> bytes:

@@ -1,13 +1,14 @@
-"""Clefs: where each hand's notes are printed, so that nobody counts ledger lines.
+"""Clefs of a staff, chosen to minimise ledger lines.
 
-Knows names of notes, no format. Each measure of a staff takes a clef or an octave sign; the
-cheapest way through all measures is taken: ledger lines cost, and so does every change.
+Knows names of notes, no format. Each measure has a clef or an octave sign; the cheapest sequence
+is chosen, where ledger lines and changes have a cost.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
@@ -16,16 +17,18 @@ from shortway.core.theory.pitch import LETTERS
 
 @dataclass(frozen=True, slots=True)
 class Clef:
-    """A way to print a staff.
+    """A clef, with or without an octave sign.
 
     Attributes
     ----------
     sign : str
-        G or F, on the usual line; `line` counts from the bottom.
+        G or F.
+    line : int
+        Counted from the bottom.
     bottom, top : int
-        The outer lines in diatonic steps from C0, as they sound.
+        The sounding pitch of the outer lines in diatonic steps from C0.
     octave : int
-        1: printed an octave lower than it sounds, under an 8va; -1: higher, over an 8vb.
+        1: under an 8va; -1: over an 8vb; 0: no octave sign.
     """
 
     sign: str
@@ -41,7 +44,7 @@ class Clef:
 
 
 def diatonic_step(name: str) -> int:
-    """Diatonic steps of a note with its octave from C0.
+    """Diatonic steps from C0 to a note.
 
     >>> diatonic_step("C4"), diatonic_step("Bb3"), diatonic_step("E4")
     (28, 27, 30)
@@ -55,13 +58,14 @@ TREBLE_UP: Final = Clef("G", 2, diatonic_step("E5"), diatonic_step("F6"), 1)
 BASS_DOWN: Final = Clef("F", 4, diatonic_step("G1"), diatonic_step("A2"), -1)
 _CLEFS: Final = (TREBLE, BASS, TREBLE_UP, BASS_DOWN)
 
-#: What a ledger line costs by how many there are; common practice: two are read at sight.
+#: Cost of a note by its ledger lines; common practice: two are easily read.
 _LEDGERS: Final = (0, 0, 1, 5, 12, 22, 35)
-#: What a change of clef costs, or an octave sign begun or ended, in the same measure.
+#: Cost of a change of clef, of the begin or end of an octave sign, and of the other hand's clef.
 _CHANGE: Final = 14
 _OCTAVE_SIGN: Final = 10
-#: What a measure costs in the other hand's clef.
-_STRANGE: Final = 1
+_OTHER_CLEF: Final = 1
+
+_Chain = tuple[Clef, "_Chain"] | None
 
 
 def ledger_lines(name: str, clef: Clef) -> int:
@@ -80,48 +84,33 @@ def choose_clefs(measures: Sequence[Sequence[str]], home: Clef) -> list[Clef]:
     Parameters
     ----------
     measures : sequence of sequence of str
-        The notes of each measure, by name.
+        The names of the notes of each measure.
     home : Clef
-        The hand's own clef, taken where all else is equal.
+        The hand's own clef, preferred among equals.
     """
     clefs = (home, *(clef for clef in _CLEFS if clef != home))
-    best = [[0.0 if clef in (TREBLE, BASS) else float(_OCTAVE_SIGN) for clef in clefs]]
-    came: list[list[int]] = []
+    best: list[tuple[int, _Chain]] = [(_OCTAVE_SIGN * abs(clef.octave), None) for clef in clefs]
     for notes in measures:
         checkpoint()
-        before = best[-1]
-        ways = [
-            min(range(len(clefs)), key=lambda a, to=to: before[a] + _change(clefs[a], to))  # type: ignore[misc]
-            for to in clefs
-        ]
-        came.append(ways)
-        best.append(
-            [
-                before[way] + _change(clefs[way], to) + _cost(notes, to, home)
-                for way, to in zip(ways, clefs, strict=True)
+        following: list[tuple[int, _Chain]] = []
+        for to in clefs:
+            changed = [
+                (cost + _change(a, to), chain) for a, (cost, chain) in zip(clefs, best, strict=True)
             ]
-        )
-    return _back(clefs, best[-1], came)
-
-
-def _back(
-    clefs: Sequence[Clef], last: Sequence[float], came: Sequence[Sequence[int]]
-) -> list[Clef]:
-    """The clefs on the cheapest way, which is read from its end."""
-    at = min(range(len(clefs)), key=last.__getitem__)
-    found = []
-    for ways in reversed(came):
-        found.append(clefs[at])
-        at = ways[at]
+            cost, chain = min(changed, key=itemgetter(0))
+            following.append((cost + _cost(notes, to, home), (to, chain)))
+        best = following
+    chain, found = min(best, key=itemgetter(0))[1], []
+    while chain is not None:
+        found.append(chain[0])
+        chain = chain[1]
     return found[::-1]
 
 
 def _change(before: Clef, after: Clef) -> int:
-    if before == after:
-        return 0
     return _CHANGE * (before.sign != after.sign) + _OCTAVE_SIGN * (before.octave != after.octave)
 
 
-def _cost(notes: Sequence[str], clef: Clef, home: Clef) -> float:
+def _cost(notes: Sequence[str], clef: Clef, home: Clef) -> int:
     lines = [min(ledger_lines(name, clef), len(_LEDGERS) - 1) for name in notes]
-    return sum(_LEDGERS[n] for n in lines) + _STRANGE * (clef != home and bool(notes))
+    return sum(_LEDGERS[n] for n in lines) + _OTHER_CLEF * (clef != home and bool(notes))

@@ -1,9 +1,9 @@
-"""Times as note values: what sounds in a measure, cut into pieces that can be printed.
+"""Note values: the sounds of a measure split into notes and rests that can be notated.
 
 Knows meters and fractions, no music. A measure is a tree: groups of beats, beats, halves of them.
-A piece never hides a strong place of the tree more than common practice allows (Gould, *Behind
-Bars*, on syncopation and rests); times that no halving reaches become tuplets over the node of
-the tree where they take the fewest pieces. All times are in quarter notes.
+A note value hides a strong beat only as far as common practice allows (Gould, *Behind Bars*, on
+syncopation and rests). Times that no halving reaches become tuplets, over the node of the tree
+where they need the fewest values. All times are in quarter notes.
 """
 
 from __future__ import annotations
@@ -19,27 +19,25 @@ from shortway.core.errors import SettingError
 
 Ratio = tuple[int, int]
 
-#: Note values by quarter notes (MusicXML 4.0, note-type-value).
-TYPES: Final[dict[Fraction, str]] = {
-    Fraction(32): "maxima", Fraction(16): "long", Fraction(8): "breve", Fraction(4): "whole",
-    Fraction(2): "half", Fraction(1): "quarter", Fraction(1, 2): "eighth",
-    Fraction(1, 4): "16th", Fraction(1, 8): "32nd", Fraction(1, 16): "64th",
-    Fraction(1, 32): "128th", Fraction(1, 64): "256th", Fraction(1, 128): "512th",
-    Fraction(1, 256): "1024th",
-}  # fmt: skip
+#: Note values from 32 quarter notes down, each half of the one before (MusicXML 4.0,
+#: note-type-value).
+NOTE_TYPES: Final = (
+    "maxima", "long", "breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th",
+    "128th", "256th", "512th", "1024th",
+)  # fmt: skip
 _FINEST: Final = 256
-#: A node shorter than this is no place for a tuplet of its own.
+#: The shortest node, in quarter notes, that has tuplets within it.
 _SHORTEST: Final = Fraction(1, 64)
-_VALUES: Final = {
-    **{length: (name, 0) for length, name in TYPES.items()},
-    **{length * Fraction(3, 2): (name, 1) for length, name in TYPES.items() if name != "1024th"},
+#: Type and dots by length.
+_VALUES: Final = {Fraction(32, 1 << k): (name, 0) for k, name in enumerate(NOTE_TYPES)} | {
+    Fraction(48, 1 << k): (name, 1) for k, name in enumerate(NOTE_TYPES[:-1])
 }
 _TWO_BEATS: Final = 2
 _FOUR_BEATS: Final = 4
 
 
 class Segment(NamedTuple):
-    """A span of a measure: its ends, and which it is; None is silence."""
+    """A part of a measure, and the index of the span that sounds; None: silence."""
 
     begin: Fraction
     end: Fraction
@@ -48,21 +46,20 @@ class Segment(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class NoteValue:
-    """A note or rest as printed.
+    """A note or rest as notated.
 
     Attributes
     ----------
     begin, end : Fraction
         As it sounds.
     span : int or None
-        Which span it is a piece of; None: a rest.
+        The index of the span that it is a part of; None: a rest.
     type : str
         MusicXML's note type.
-    dots : int
     ratio : (int, int) or None
-        Of its tuplet: so many notes in the time of so many.
+        Actual and normal notes of its tuplet.
     opens, closes : bool
-        Whether the tuplet begins or ends with it.
+        Whether it is the first or the last of the tuplet.
     """
 
     begin: Fraction
@@ -77,27 +74,20 @@ class NoteValue:
 
 @dataclass(frozen=True, slots=True)
 class MeterNode:
-    """A place in a measure's tree; `strict`: a piece crosses none of `cuts` by halves."""
+    """A node of a measure's tree; if `strict`, a value that crosses a cut ends on another."""
 
     begin: Fraction
     end: Fraction
     cuts: tuple[Fraction, ...]
     strict: bool = False
 
-    def child(self, begin: Fraction) -> MeterNode:
-        """The node below that holds `begin`."""
-        edges = (self.begin, *self.cuts, self.end)
-        at = max(i for i, edge in enumerate(edges[:-1]) if edge <= begin)
-        return meter_node(edges[at], edges[at + 1])
-
     def children(self) -> Iterator[MeterNode]:
-        """The nodes below."""
-        edges = (self.begin, *self.cuts, self.end)
-        return (meter_node(a, b) for a, b in pairwise(edges))
+        """The nodes between the cuts."""
+        return (meter_node(a, b) for a, b in pairwise((self.begin, *self.cuts, self.end)))
 
 
 def meter_node(begin: Fraction, end: Fraction) -> MeterNode:
-    """The node from `begin` to `end`: three, five or more powers of two are so many, else two.
+    """The node from `begin` to `end`, cut into as many parts as its odd factor, else into two.
 
     >>> [str(cut) for cut in meter_node(Fraction(0), Fraction(3, 2)).cuts]
     ['1/2', '1']
@@ -134,7 +124,7 @@ def _groups(count: int) -> list[int]:
 
 
 def split_into_note_values(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue]:
-    """What is printed for `cuts`, which follow one another without a gap.
+    """The note values of `cuts`, which follow one another without a gap.
 
     Raises
     ------
@@ -149,7 +139,7 @@ def split_into_note_values(tree: MeterNode, cuts: Sequence[Segment]) -> list[Not
 
 
 def _notated(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue] | None:
-    """The fewest pieces, as they are, as one tuplet, or node by node; None: too fine."""
+    """The fewest values: plain, as one tuplet, or node by node; None: too fine."""
     odd = _odd_part(tree, cuts)
     if odd == 1:
         return _in_plain(tree, cuts)
@@ -164,16 +154,14 @@ def _odd_part(tree: MeterNode, cuts: Sequence[Segment]) -> int:
 
 
 def _weight(found: Sequence[NoteValue]) -> float:
-    """Pieces, and what tuplets cost: their number, and how long one has to count in them."""
-    inside = float(sum((p.end - p.begin for p in found if p.ratio), Fraction(0)))
-    return (
-        len(found) + sum(0.5 + p.ratio[0] / 10 for p in found if p.opens and p.ratio) + inside / 2
-    )
+    """The number of values, plus a cost of tuplets by number, ratio and length."""
+    tuplets = sum(0.5 + p.ratio[0] / 10 for p in found if p.opens and p.ratio)
+    inside = sum((p.end - p.begin for p in found if p.ratio), Fraction(0))
+    return len(found) + tuplets + float(inside) / 2
 
 
 def _in_plain(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue] | None:
-    inside = [t for cut in cuts for t in cut[:2]]
-    if any(t.denominator > _FINEST for t in inside):
+    if any(t.denominator > _FINEST for cut in cuts for t in cut[:2]):
         return None
     return [piece for cut in cuts for piece in _plain(tree, cut)]
 
@@ -183,16 +171,12 @@ def _in_children(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue] | 
         return None
     found: list[NoteValue] = []
     for child in tree.children():
-        here = [_clipped(cut, child) for cut in cuts]
-        below = _notated(child, [cut for cut in here if cut.end > cut.begin])
+        inside = [Segment(max(a, child.begin), min(b, child.end), span) for a, b, span in cuts]
+        below = _notated(child, [cut for cut in inside if cut.end > cut.begin])
         if below is None:
             return None
         found += below
     return found
-
-
-def _clipped(cut: Segment, to: MeterNode) -> Segment:
-    return Segment(max(cut.begin, to.begin), min(cut.end, to.end), cut.span)
 
 
 def _in_tuplet(tree: MeterNode, cuts: Sequence[Segment], odd: int) -> list[NoteValue] | None:
@@ -201,9 +185,7 @@ def _in_tuplet(tree: MeterNode, cuts: Sequence[Segment], odd: int) -> list[NoteV
     scale, length = Fraction(odd, normal), tree.end - tree.begin
     part = length / normal
     inner = MeterNode(Fraction(0), length * scale, tuple(part * k for k in range(1, odd)))
-    scaled = [
-        Segment((c.begin - tree.begin) * scale, (c.end - tree.begin) * scale, c.span) for c in cuts
-    ]
+    scaled = [Segment((a - tree.begin) * scale, (b - tree.begin) * scale, k) for a, b, k in cuts]
     found = _in_plain(inner, scaled)
     if found is None:
         return None
@@ -224,7 +206,7 @@ def _plain(tree: MeterNode, cut: Segment) -> Iterator[NoteValue]:
     if value and (whole or (inner and _fits(tree, cut, inner, value[1]))):
         yield NoteValue(cut.begin, cut.end, cut.span, *value)
     elif not inner:
-        yield from _plain(tree.child(cut.begin), cut)
+        yield from _plain(next(c for c in tree.children() if cut.begin < c.end), cut)
     else:
         at = _split(tree, cut, inner)
         yield from _plain(tree, Segment(cut.begin, at, cut.span))
@@ -232,7 +214,7 @@ def _plain(tree: MeterNode, cut: Segment) -> Iterator[NoteValue]:
 
 
 def _fits(tree: MeterNode, cut: Segment, inner: Sequence[Fraction], dots: int) -> bool:
-    """Whether one value may stand over the cuts of `inner`."""
+    """Whether one value may cross the cuts of `inner`."""
     edges = {tree.begin, tree.end, *tree.cuts}
     on_edges = cut.begin in edges and cut.end in edges
     if tree.strict:
@@ -250,7 +232,7 @@ def _fits(tree: MeterNode, cut: Segment, inner: Sequence[Fraction], dots: int) -
 
 
 def _split(tree: MeterNode, cut: Segment, inner: Sequence[Fraction]) -> Fraction:
-    """Where a span that one value cannot write is cut: as late as a first value reaches."""
+    """The cut at which a segment is split: the last one that a single value reaches."""
     if cut.begin in (tree.begin, *tree.cuts):
         for at in reversed(inner):
             value = _VALUES.get(at - cut.begin)

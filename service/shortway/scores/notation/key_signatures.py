@@ -1,7 +1,4 @@
-"""Key signatures: what they alter, and the one to print where a chart names no key.
-
-Knows names of keys and notes.
-"""
+"""Key signatures: their alterations, and the best one for a chart without a key."""
 
 from __future__ import annotations
 
@@ -9,8 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from shortway.core.charts.model import normalize_key
-from shortway.core.theory.pitch import SIGNS
-from shortway.core.theory.pitch import fifths_from_c as fifths_of
+from shortway.core.theory.pitch import SIGNS, fifths_from_c
 
 _LINE_OF_FIFTHS: Final = "FCGDAEB"
 _MOST_FIFTHS: Final = 7
@@ -22,23 +18,21 @@ _MAJOR: Final = {
 
 
 def key_fifths(key: str) -> tuple[int, str]:
-    """Sharps of a key (flats are negative) and its mode; more than seven give way to the
-    enharmonic key.
+    """Sharps of a key (flats are negative) and its mode; of the enharmonic key beyond seven.
 
     >>> key_fifths("Eb"), key_fifths("F#m"), key_fifths("G#"), key_fifths("Cm")
     ((-3, 'major'), (3, 'minor'), (-4, 'major'), (-3, 'minor'))
     """
     name = normalize_key(key) or "C"
     mode = "minor" if name.endswith("m") else "major"
-    root = name.removesuffix("m")
-    sharps = fifths_of(root) - 3 * (mode == "minor")
+    sharps = fifths_from_c(name.removesuffix("m")) - 3 * (mode == "minor")
     while abs(sharps) > _MOST_FIFTHS:
         sharps -= 12 if sharps > 0 else -12
     return sharps, mode
 
 
 def signature_alterations(sharps: int) -> dict[str, int]:
-    """What a key signature alters: letters and semitones.
+    """The letters that a key signature alters, and by how many semitones.
 
     >>> signature_alterations(-2)
     {'B': -1, 'E': -1}
@@ -59,9 +53,7 @@ def split_note_name(name: str) -> tuple[str, int, int]:
 
 
 def guess_key(names: Iterable[str]) -> str:
-    """The major key whose signature leaves the fewest accidentals before notes so spelled.
-
-    Of equals the one with the fewest signs.
+    """The major key with the fewest accidentals before the notes `names`, then the fewest signs.
 
     >>> guess_key(["D4", "F4", "A4", "C5"]), guess_key(["Bb3", "Eb4", "Ab4"])
     ('C', 'Eb')

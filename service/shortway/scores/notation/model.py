@@ -1,7 +1,7 @@
-"""Music: all that the writers of scores, sound and pictures need, made once from a path.
+"""A path as music: the model that the writers of scores, MIDI and pictures share.
 
-Knows charts and paths, no format and no library. Times are exact, in quarter notes from the
-beginning of the first measure as played: repeats are written out.
+Knows charts and paths, no format and no library. Times are exact, in quarter notes from the start
+of the first measure as played; repeats are expanded.
 """
 
 from __future__ import annotations
@@ -22,17 +22,13 @@ from shortway.core.theory.pitch import SIGN_OF
 from shortway.core.voicings.model import Note
 from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.leadsheet.model import LeadSheet
-from shortway.scores.notation.key_signatures import (
-    guess_key,
-    key_fifths,
-    signature_alterations,
-)
+from shortway.scores.notation.key_signatures import guess_key, key_fifths, signature_alterations
 
 HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
 TEMPO: Final = (20, 400)
 DEFAULT_TEMPO: Final = 120
-#: Of a picture, px.
+#: The smallest and the largest width of a picture, px.
 WIDTH: Final = (240, 4000)
 DEFAULT_WIDTH: Final = 960
 
@@ -42,10 +38,7 @@ STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
 @dataclass(frozen=True, slots=True)
 class ScoreDisplay:
-    """What is shown: common notes tied or struck again, symbols, degrees; which picture, how wide.
-
-    `width` is a picture's in px.
-    """
+    """What a score shows: ties or struck notes, symbols, degrees; picture and its width, px."""
 
     held: str = "tied"
     symbols: bool = True
@@ -63,11 +56,11 @@ class PlayedMeasure:
     source : int
         The chart's measure, from 1.
     number : int
-        Its own number, from 1, or from 0 where a pickup begins.
+        The printed number, from 1, or from 0 if the first measure is a pickup.
     onset, length : Fraction
         In quarter notes.
     pickup : bool
-        A short first measure, which ends where a full one would.
+        Whether it is a short first measure, which ends where a full one would.
     """
 
     source: int
@@ -78,10 +71,22 @@ class PlayedMeasure:
     key: str
     pickup: bool = False
 
+    @property
+    def end(self) -> Fraction:
+        """Onset of the next measure."""
+        return self.onset + self.length
+
+    @property
+    def start(self) -> Fraction:
+        """Onset of the full measure, from which beats count; before `onset` in a pickup."""
+        return (
+            self.end - self.meter[0] * quarters_per_beat(self.meter) if self.pickup else self.onset
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class PlacedSymbol:
-    """A chord symbol, and the quarter notes until it stands."""
+    """A chord symbol and its onset in quarter notes."""
 
     onset: Fraction
     chord: Chord
@@ -89,12 +94,12 @@ class PlacedSymbol:
 
 @dataclass(frozen=True, slots=True)
 class Sonority:
-    """What a hand holds from one time to another.
+    """The notes that a hand holds from `begin` to `end`.
 
     Attributes
     ----------
     held : frozenset of str
-        Names of the notes that sound on from the span before and are not struck again.
+        Names of the notes that are tied from the sonority before.
     """
 
     begin: Fraction
@@ -111,14 +116,14 @@ class Score:
     ----------
     tempo : float
         Quarter notes a minute.
-    bars, signs
-        In playing order.
-    sheet : Sheet or None
+    bars, signs : tuple
+        Measures and chord symbols in playback order.
+    left, right : tuple of Sonority
+        What each hand plays, in order, without overlaps; a gap is a rest.
+    sheet : LeadSheet or None
         The lead sheet that the chart was read from.
-    left, right : tuple of Span
-        What each hand plays, in order and never two at once; between them it rests.
     swing : Fraction
-        The longer eighth note over the shorter as it sounds; what is written is straight.
+        The sounding ratio of a long to a short eighth note; notation is straight.
     """
 
     title: str | None
@@ -139,8 +144,8 @@ class Score:
 
     @property
     def end(self) -> Fraction:
-        """Quarter notes in all."""
-        return self.bars[-1].onset + self.bars[-1].length
+        """Length in quarter notes."""
+        return self.bars[-1].end
 
 
 def build_score(
@@ -159,16 +164,16 @@ def build_score(
     Parameters
     ----------
     title : str, optional
-        The chart's where not given.
+        Default: the chart's.
     tempo : float
         Quarter notes a minute.
-    sheet : Sheet, optional
+    sheet : LeadSheet, optional
         The lead sheet that the chart was read from. Without a key it has no signature; any other
-        chart without one gets that with the fewest accidentals.
+        chart without a key gets the signature with the fewest accidentals.
     rhythm : Pattern, optional
-        When the chords are struck; each once, for as long as it lasts, where not given.
+        When the chords are struck. Default: each once, for its whole length.
     loop : bool
-        Whether what anticipates after the last chord anticipates the first.
+        Whether an anticipation after the last chord belongs to the first.
     """
     shown, path = show or ScoreDisplay(), practical_path(chart, path)
     names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
@@ -187,10 +192,7 @@ def build_score(
 
 
 def practical_path(chart: Chart, path: Path) -> Path:
-    """`path` with practical note names: the one place where scores and pictures choose them.
-
-    Names in the signature of a named key stay.
-    """
+    """`path` with practical note names, except for those in the signature of a named key."""
 
     def spelled(step: PathStep) -> PathStep:
         if step.voicing is None:
@@ -209,24 +211,31 @@ def quarters_per_beat(meter: tuple[int, int]) -> Fraction:
 
 
 def _bars(chart: Chart, key: str) -> Iterator[PlayedMeasure]:
-    """The measures in playing order; a short first one is a pickup, numbered 0.
-
-    `key` is that of the beginning, named or guessed.
-    """
-    lengths = [sum((e.beats for e in measure), Fraction(0)) for measure in chart.measures]
+    """The measures in playback order; a short first one is a pickup. `key` is the default key."""
+    first = place_measure(chart, chart.order[0], 1, Fraction(0), key)
+    beats = first.length / quarters_per_beat(first.meter)
+    pickup = beats < chart.meter[0] and len(chart.order) > 1
     onset = Fraction(0)
-    short = lengths[chart.order[0] - 1] < chart.meter[0] and len(chart.order) > 1
     for place, source in enumerate(chart.order):
-        meter = chart.meter_at(source)
-        length = lengths[source - 1] * quarters_per_beat(meter)
-        is_pickup = place == 0 and short
-        here = chart.key_at(source) or key
-        yield PlayedMeasure(source, place + (not short), onset, length, meter, here, is_pickup)
-        onset += length
+        here, number = chart.key_at(source) or key, place + (not pickup)
+        bar = place_measure(chart, source, number, onset, here, pickup and place == 0)
+        yield bar
+        onset = bar.end
+
+
+def place_measure(
+    chart: Chart, source: int, number: int, onset: Fraction, key: str, pickup: bool = False
+) -> PlayedMeasure:
+    """The measure `source` of a chart, from 1, at `onset`."""
+    meter = chart.meter_at(source)
+    beats = sum((entry.beats for entry in chart.measures[source - 1]), Fraction(0))
+    return PlayedMeasure(
+        source, number, onset, beats * quarters_per_beat(meter), meter, key, pickup
+    )
 
 
 def _onsets(chart: Chart, bars: Iterable[PlayedMeasure]) -> Iterator[Fraction]:
-    """When each step begins, in quarter notes."""
+    """The onset of each step in quarter notes."""
     for bar in bars:
         onset = bar.onset
         for entry in chart.measures[bar.source - 1]:
@@ -237,7 +246,7 @@ def _onsets(chart: Chart, bars: Iterable[PlayedMeasure]) -> Iterator[Fraction]:
 def _spans(
     path: Path, struck: Sequence[Onset], staff: Staff, show: ScoreDisplay
 ) -> Iterator[Sonority]:
-    """What one hand plays; what it holds unchanged is one span."""
+    """What one hand plays; notes that it holds unchanged are one sonority."""
     last: Sonority | None = None
     for hit in struck:
         checkpoint()
@@ -245,26 +254,38 @@ def _spans(
         notes = () if voicing is None else voicing.right if staff == "right" else voicing.left
         if not notes:
             continue
-        begin, end = hit.onset, hit.onset + hit.beats
-        if last is None or show.held != "tied" or last.end != begin:
-            yield from () if last is None else (last,)
-            last = Sonority(begin, end, notes)
-        elif _same(last.notes, notes, show.degrees):
-            last = Sonority(last.begin, end, last.notes, last.held)
-        else:
+        begin, end, held = hit.onset, hit.onset + hit.beats, frozenset[str]()
+        if last is not None and show.held == "tied" and last.end == begin:
+            if _same(last.notes, notes, show.degrees):
+                last = replace(last, end=end)
+                continue
+            held = frozenset({n.note for n in last.notes} & {n.note for n in notes})
+        if last is not None:
             yield last
-            common = {n.note for n in last.notes} & {n.note for n in notes}
-            last = Sonority(begin, end, notes, frozenset(common))
-    yield from () if last is None else (last,)
+        last = Sonority(begin, end, notes, held)
+    if last is not None:
+        yield last
 
 
 def _same(before: Sequence[Note], after: Sequence[Note], by_degree: bool) -> bool:
-    """Whether nothing that is shown changes."""
+    """Whether two chords look the same."""
     if by_degree:
         return tuple(before) == tuple(after)
     return [n.note for n in before] == [n.note for n in after]
 
 
 def tied_into_next(spans: Sequence[Sonority]) -> list[frozenset[str]]:
-    """Of each span, the names of notes that sound on into the next."""
+    """For each sonority the names of the notes that are tied into the next."""
     return [after.held for _, after in pairwise(spans)] + [frozenset()] * bool(spans)
+
+
+def sounding_ranges(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterator[range]:
+    """For each measure the indices of the sonorities that sound in it."""
+    first = 0
+    for bar in bars:
+        while first < len(spans) and spans[first].end <= bar.onset:
+            first += 1
+        last = first
+        while last < len(spans) and spans[last].begin < bar.end:
+            last += 1
+        yield range(first, last)

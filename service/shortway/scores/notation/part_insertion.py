@@ -1,7 +1,7 @@
-"""A lead sheet with the piano part added under the melody; all else of it stays.
+"""The piano part inserted into a lead sheet, below the melody; nothing else changes.
 
-Knows the sheet's tree and the piano part. Measures stay as written where every pass through a
-repeat is played alike; else all parts are written out in playing order.
+Knows the sheet's tree and the piano part. Measures stay as written if every pass through a repeat
+is played alike; otherwise all parts are expanded into playback order.
 """
 
 from __future__ import annotations
@@ -14,21 +14,15 @@ from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
 from shortway.scores.leadsheet.model import LeadSheet
-from shortway.scores.notation import piano_part as piano
-from shortway.scores.notation import repeat_expansion as unrolled
+from shortway.scores.notation.elements import score_part_element
 from shortway.scores.notation.model import Score
-from shortway.scores.notation.musicxml import (
-    INSTRUMENT,
-    VERSION,
-    score_part_element,
-    serialize_musicxml,
-)
-from shortway.scores.notation.piano_part import MeasureFrame
+from shortway.scores.notation.musicxml import INSTRUMENT, VERSION, serialize_musicxml
+from shortway.scores.notation.piano_part import MeasureFrame, piano_part_measures
 from shortway.scores.notation.refold import refold_repeats
+from shortway.scores.notation.repeat_expansion import expand_repeats
 
-_PERCUSSION: Final = 10
-_CHANNELS: Final = range(1, 17)
-_MUSIC: Final = ("note", "backup", "forward")
+#: MIDI channels but that of percussion.
+_CHANNELS: Final = [str(channel) for channel in range(1, 17) if channel != 10]
 _NAMED: Final[tuple[str, ...]] = ("number", "implicit", "non-controlling")
 
 
@@ -42,65 +36,61 @@ def insert_piano_part(music: Score, sheet: LeadSheet) -> bytes:
     """
     root = deepcopy(sheet.tree)
     root.set("version", VERSION)
-    found = refold_repeats(music)
-    if found is None:
-        unrolled.expand_repeats(root, music.chart.order)
-        found = music
+    folded = refold_repeats(music)
+    if folded is None:
+        expand_repeats(root, music.chart.order)
     melody = next(part for part in root.findall("part") if part.get("id", "") == sheet.part)
-    frames = list(_frames(melody))
-    _name(root, music.title, sheet.title)
-    part = Element("part", {"id": _listed(root, sheet.part)})
-    part.extend(
-        piano.piano_part_measures(replace(found, signs=()), frames)
-    )  # the sheet has the symbols
-    _close_bars(part, melody)
+    _set_title(root, music.title, sheet.title)
+    part = Element("part", {"id": _add_to_part_list(root, sheet.part)})
+    without_symbols = replace(folded or music, signs=())  # the sheet has its own
+    part.extend(piano_part_measures(without_symbols, list(_frames(melody))))
+    _copy_barlines(part, melody)
     ElementTree.indent(part, level=1)
     part.tail = melody.tail
     root.insert(list(root).index(melody) + 1, part)
-    return serialize_musicxml(root, indent=False)
+    return serialize_musicxml(root)
 
 
 def _frames(melody: Element) -> Iterator[MeasureFrame]:
-    """Each measure as the melody's part frames it; a meter after its music is the next one's."""
-    later: tuple[Element, ...] = ()
+    """The frames of the melody's measures; a meter after the notes is that of the next measure."""
+    later: Element | None = None
     for measure in melody.findall("measure"):
-        now, plays = later, False
-        then: tuple[Element, ...] = ()
+        now, later, plays = later, None, False
         for child in measure:
-            plays = plays or child.tag in _MUSIC
-            if child.tag == "attributes":
-                times = tuple(deepcopy(time) for time in child.findall("time")[:1])
-                now, then = (now, times or then) if plays else (times or now, then)
+            plays = plays or child.tag in ("note", "backup", "forward")
+            time = child.find("time") if child.tag == "attributes" else None
+            if time is not None and plays:
+                later = time
+            elif time is not None:
+                now = time
         named = {name: measure.attrib[name] for name in _NAMED if name in measure.attrib}
-        yield MeasureFrame(named, tuple(_plain(time) for time in now))
-        later = then
+        yield MeasureFrame(named, () if now is None else (_of_all_staves(now),))
 
 
-def _plain(time: Element) -> Element:
-    """A meter of all staves."""
-    time.attrib.pop("number", None)
-    time.tail = None
-    return time
+def _of_all_staves(time: Element) -> Element:
+    copy = deepcopy(time)
+    copy.attrib.pop("number", None)
+    copy.tail = None
+    return copy
 
 
-def _name(root: Element, title: str | None, before: str | None) -> None:
-    """Give the score a title that was asked for, or that it lacks."""
+def _set_title(root: Element, title: str | None, before: str | None) -> None:
+    """Set the title if it was requested or the sheet has none."""
     if title in (before, None):
         return
     work = root.find("work")
     if work is None:
         work = Element("work")
         root.insert(0, work)
-    named = work.find("work-title")
-    if named is None:
-        named = Element("work-title")
-        numbers = len(work.findall("work-number"))
-        work.insert(numbers, named)
-    named.text = title
+    element = work.find("work-title")
+    if element is None:
+        element = Element("work-title")
+        work.insert(len(work.findall("work-number")), element)
+    element.text = title
 
 
-def _listed(root: Element, melody: str) -> str:
-    """Enter the part into the list, below the melody and the groups that end with it; its id."""
+def _add_to_part_list(root: Element, melody: str) -> str:
+    """Add the part to the part list, below the melody and the groups that end with it; its id."""
     part_list = root.find("part-list")
     if part_list is None:
         part_list = Element("part-list")
@@ -108,14 +98,14 @@ def _listed(root: Element, melody: str) -> str:
     taken = {element.get("id") for element in root.iter()}
     part_id = next(name for k in range(1, len(taken) + 2) if (name := f"P{k}") not in taken)
     used = {channel.text for channel in part_list.iter("midi-channel")}
-    free = [c for c in _CHANNELS if str(c) not in used and c != _PERCUSSION]
-    entry = score_part_element(part_id, INSTRUMENT, channel=free[0] if free else _CHANNELS[-1])
+    channel = next((c for c in _CHANNELS if c not in used), _CHANNELS[-1])
+    entry = score_part_element(part_id, INSTRUMENT, int(channel))
     entries = list(part_list)
     places = [k for k, e in enumerate(entries) if e.tag == "score-part" and e.get("id") == melody]
     at = places[0] + 1 if places else len(entries)
     while at < len(entries) and _stops(entries[at]):
         at += 1
-    for number in _unclosed(entries[:at], entries[at:]):
+    for number in _unclosed_groups(entries, at):
         part_list.insert(at, Element("part-group", {"type": "stop", "number": number}))
         at += 1
     ElementTree.indent(entry, level=2)
@@ -124,36 +114,31 @@ def _listed(root: Element, melody: str) -> str:
     return part_id
 
 
-def _unclosed(before: Sequence[Element], after: Sequence[Element]) -> list[str]:
-    """Groups that begin above the part and end nowhere: they end before it."""
-    stopped = {e.get("number", "1") for e in (*before, *after) if _stops(e)}
-    groups = [e for e in before if e.tag == "part-group" and not _stops(e)]
-    return [n for e in groups if (n := e.get("number", "1")) not in stopped]
+def _unclosed_groups(entries: Sequence[Element], at: int) -> list[str]:
+    """The numbers of groups that begin before `at` and never end: they end there."""
+    stopped = {e.get("number", "1") for e in entries if _stops(e)}
+    groups = [e for e in entries[:at] if e.tag == "part-group" and not _stops(e)]
+    return [number for e in groups if (number := e.get("number", "1")) not in stopped]
 
 
 def _stops(group: Element) -> bool:
     return group.tag == "part-group" and group.get("type") == "stop"
 
 
-def _close_bars(part: Element, melody: Element) -> None:
-    """Bar lines as in the melody's part: styles, repeats and endings, without what is said once."""
-    pairs: Sequence[tuple[Element, Element]] = list(
-        zip(part.findall("measure"), melody.findall("measure"), strict=True)
-    )
-    for measure, given in pairs:
+def _copy_barlines(part: Element, melody: Element) -> None:
+    """Copy the melody's bar lines: styles, repeats and endings, without marks for one part only."""
+    measures = zip(part.findall("measure"), melody.findall("measure"), strict=True)
+    for measure, given in measures:
         for barline in given.findall("barline"):
             if barline.get("location", "right") == "middle":
                 continue
             copy = deepcopy(barline)
-            for child in [c for c in copy if c.tag in ("segno", "coda", "fermata", "wavy-line")]:
-                copy.remove(child)
+            for child in list(copy):
+                if child.tag in ("segno", "coda", "fermata", "wavy-line"):
+                    copy.remove(child)
             for name in ("segno", "coda"):
                 copy.attrib.pop(name, None)
             for ending in copy.findall("ending"):
                 ending.set("print-object", "no")
-            if not len(copy):
-                continue
-            if copy.get("location") == "left":
-                measure.insert(0, copy)
-            else:
-                measure.append(copy)
+            if len(copy):
+                measure.insert(0 if copy.get("location") == "left" else len(measure), copy)

@@ -1,7 +1,7 @@
-"""A lead sheet with its repeats written out: every part's measures in playing order.
+"""A lead sheet with its repeats expanded: every part's measures in playback order.
 
-Knows MusicXML's elements and no music. Repeats, endings, signs and jumps go; where a jump lands,
-what key, meter, clef, transposition and divisions hold there is said again.
+Knows MusicXML elements and no music. Repeats, endings, signs and jumps are removed. After a jump
+the key, meter, clef, transposition and divisions in force are written again.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
 from shortway.scores.leadsheet.repeat_marks import is_jump_direction
 
-#: What holds from a measure on, in the schema's order, and what tells several apart.
+#: Attributes that stay in force, in the order of the schema.
 _STATE: Final = (
     "divisions", "key", "time", "staves", "part-symbol", "instruments", "clef", "staff-details",
     "transpose",
@@ -24,37 +24,40 @@ _STATE: Final = (
 _JUMPS: Final = ("segno", "coda", "dacapo", "dalsegno", "tocoda", "fine", "forward-repeat")
 _SIGNS: Final = ("segno", "coda")
 
-#: Elements of a sheet that is written out; few bytes can ask for a large measure very often.
+#: Elements of an expanded sheet: a small file can repeat a large measure very often.
 MAX_EXPANDED_ELEMENTS: Final = 1_000_000
 
 State = dict[tuple[str, str], Element]
 
 
 def expand_repeats(root: Element, order: Sequence[int]) -> None:
-    """Put every part's measures into playing order; numbers from 1, or 0 for a pickup.
+    """Put every part's measures into playback order; numbers from 1, or 0 for a pickup.
 
     Raises
     ------
     TooLarge
-        If that makes more than `MAX_EXPANDED_ELEMENTS` elements.
+        If the result has more than `MAX_EXPANDED_ELEMENTS` elements.
     """
-    _refuse_too_large(root, order)
+    _check_size(root, order)
     for part in root.findall("part"):
         measures = part.findall("measure")
         states = list(_states(measures))
-        played = [_copy(measures[number - 1]) for number in order]
+        played = []
+        for number in order:
+            checkpoint()
+            played.append(deepcopy(measures[number - 1]))
         for measure in measures:
             part.remove(measure)
         begins_short = played[0].get("implicit") == "yes"
         for place, (measure, number) in enumerate(zip(played, order, strict=True)):
-            _clean(measure, is_last=place + 1 == len(played))
+            _remove_marks(measure, is_last=place + 1 == len(played))
             measure.set("number", str(place + (not begins_short)))
             if place and order[place - 1] != number - 1:
-                _say_again(measure, states[order[place - 1]], states[number - 1])
+                _restore_state(measure, states[order[place - 1]], states[number - 1])
             part.append(measure)
 
 
-def _refuse_too_large(root: Element, order: Sequence[int]) -> None:
+def _check_size(root: Element, order: Sequence[int]) -> None:
     times = Counter(order)
     count = sum(
         times[number] * sum(1 for _ in measure.iter())
@@ -68,13 +71,8 @@ def _refuse_too_large(root: Element, order: Sequence[int]) -> None:
         )
 
 
-def _copy(measure: Element) -> Element:
-    checkpoint()
-    return deepcopy(measure)
-
-
 def _states(measures: Sequence[Element]) -> Iterator[State]:
-    """What holds before each measure, and after the last."""
+    """The attributes in force before each measure, and after the last."""
     state: State = {}
     for measure in measures:
         yield dict(state)
@@ -85,23 +83,22 @@ def _states(measures: Sequence[Element]) -> Iterator[State]:
     yield state
 
 
-def _say_again(measure: Element, before: State, here: State) -> None:
-    """Say at the beginning of `measure` what holds there and did not before it."""
-    own = _opening(measure)
-    said = Element("attributes") if own is None else own
-    given = {(child.tag, child.get("number", "")) for child in said}
+def _restore_state(measure: Element, before: State, here: State) -> None:
+    """Write the attributes in force in `measure` that differ from those before it."""
+    own = _first_attributes(measure)
+    attributes = Element("attributes") if own is None else own
+    given = {(child.tag, child.get("number", "")) for child in attributes}
     for name, element in here.items():
         was = before.get(name)
-        if name not in given and (was is None or not _equal(was, element)):
-            said.append(deepcopy(element))
-    children = sorted(said, key=lambda child: _place(child.tag))
-    said[:] = children
-    if said is not own and len(said):
-        measure.insert(0, said)
+        if name not in given and (was is None or _content(was) != _content(element)):
+            attributes.append(deepcopy(element))
+    attributes[:] = sorted(attributes, key=lambda child: _schema_order(child.tag))
+    if attributes is not own and len(attributes):
+        measure.insert(0, attributes)
 
 
-def _opening(measure: Element) -> Element | None:
-    """The attributes that stand before any music."""
+def _first_attributes(measure: Element) -> Element | None:
+    """The attributes before the first note."""
     for child in measure:
         if child.tag == "attributes":
             return child
@@ -110,19 +107,16 @@ def _opening(measure: Element) -> Element | None:
     return None
 
 
-def _place(tag: str) -> int:
+def _schema_order(tag: str) -> int:
     return _STATE.index(tag) if tag in _STATE else -1 if tag in ("footnote", "level") else 99
 
 
-def _equal(one: Element, two: Element) -> bool:
-    def told(element: Element) -> list[object]:
-        return [(e.tag, (e.text or "").strip(), sorted(e.attrib.items())) for e in element.iter()]
-
-    return told(one) == told(two)
+def _content(element: Element) -> list[object]:
+    return [(e.tag, (e.text or "").strip(), sorted(e.attrib.items())) for e in element.iter()]
 
 
-def _clean(measure: Element, *, is_last: bool) -> None:
-    """Take away what says how measures are played."""
+def _remove_marks(measure: Element, *, is_last: bool) -> None:
+    """Remove all marks of the playback order."""
     for child in list(measure):
         if child.tag == "barline":
             _clean_barline(measure, child, is_last)
