@@ -1,12 +1,12 @@
-"""Performance: a MIDI recording laid along a chart, by beat.
+"""A MIDI performance aligned with the steps of a chart.
 
-Knows recordings, charts and what a review takes; judges nothing. All times are quarter notes as
-exact fractions: of the file itself, or, for a recording made without a click, of the caller's own
-tempo map, through which the file's seconds are turned back into quarter notes.
+Knows recordings, charts and the input of a review. Times are quarter notes as exact fractions: of
+the file itself, or, for a recording without a click, of the caller's tempo map, which converts the
+file's seconds.
 
 A note belongs to the step within whose beats it is struck. Struck less than `early` before the next
-step it belongs to that, as an anticipation does (in a short step: within its second half). A note
-that sounds on through more than half of a step belongs to that step, too: held by finger or pedal.
+step it is an anticipation and belongs to that step (in a short step: within its second half). A
+note that sounds through more than half of a later step belongs to that step, too.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate, pairwise
+from functools import cache
+from itertools import accumulate, pairwise, takewhile
 from typing import Final
 
 from shortway.core.charts import Chart, Step, unroll
@@ -24,7 +25,7 @@ from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED, Pla
 from shortway.core.theory.pitch import pitch_name
 from shortway.scores.midi.reader import Recording, read_midi
 
-#: How early a note may be struck, in quarter notes: an eighth note before the beat.
+#: The default of `Alignment.early`: an eighth note.
 EARLY: Final = Fraction(1, 2)
 
 TempoMap = tuple[tuple[Fraction, Fraction], ...]
@@ -32,19 +33,19 @@ TempoMap = tuple[tuple[Fraction, Fraction], ...]
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """How a recording is laid along a chart.
+    """How a recording is aligned with a chart.
 
     Attributes
     ----------
     start : Fraction
-        Where the chart begins, in quarter notes from the beginning of the recording.
+        The beginning of the chart, in quarter notes from the beginning of the recording.
     early : Fraction
         How much before its step a note may be struck, in quarter notes.
     tempo_map : tuple of (Fraction, Fraction)
-        From so many quarter notes on, so many quarter notes a minute, ascending, the first from 0.
-        Empty: the file's own beats hold.
+        Quarter note and tempo (quarter notes a minute) of each change, ascending, the first at 0.
+        Empty: the file's own beats.
     channels : tuple of int or None
-        Those whose notes count, from 1 to 16; None: all but that of the drums.
+        The channels that count, from 1 to 16; None: all but the drums.
     """
 
     start: Fraction = Fraction(0)
@@ -55,10 +56,10 @@ class Alignment:
 
 @dataclass(frozen=True, slots=True)
 class Performance:
-    """What was played at each step; how many notes that takes, and how many lie outside.
+    """The notes played at each step; how many notes lie within the chart, and how many outside.
 
-    `timing` is when the first note of each step is struck, in quarter notes after the step begins;
-    None where none is.
+    `timing` has the first onset of each step, in quarter notes after the step begins; None: no note
+    is struck.
     """
 
     played: Played
@@ -69,7 +70,7 @@ class Performance:
 
 @dataclass(frozen=True, slots=True)
 class PerformedNote:
-    """A note: when it is struck and when it ends, in quarter notes of the performance."""
+    """A note: onset and end in quarter notes of the performance, and its MIDI number."""
 
     onset: Fraction
     end: Fraction
@@ -77,13 +78,13 @@ class PerformedNote:
 
 
 def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = None) -> Performance:
-    """What a MIDI file plays at each step of a chart.
+    """The notes of a MIDI file at each step of a chart.
 
     Raises
     ------
     MidiError
-        If the file cannot be read or has no notes, if none of them is within the chart, if one
-        that does is not on the keyboard, or if a step gets more than a review takes; no pointer.
+        If the file cannot be read or has no notes, if no note is within the chart, if one within it
+        is not on the keyboard, or if a step has too many notes for a review; no pointer.
     """
     how = alignment or Alignment()
     notes = notes_in_quarters(read_midi(data, how.channels), how.tempo_map)
@@ -107,7 +108,10 @@ def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = N
         first = min(note.onset for note in notes)
         raise _error(detail, f"another start; the first note is at quarter note {float(first):g}")
     for step, found in zip(steps, keys, strict=True):
-        _check_count(step, found)
+        if len(found) > MOST_PLAYED:
+            detail = f"{len(found)} notes are played at {step.symbol} in measure {step.measure}"
+            wanted = "another start or tempo_map, or the pianist's channel"
+            raise _error(detail, f"at most {MOST_PLAYED}: {wanted}")
     played = tuple(tuple(sorted(found)) for found in keys)
     timing = tuple(onsets.get(k) for k in range(len(steps)))
     return Performance(played, taken, len(notes) - taken, timing)
@@ -124,61 +128,33 @@ def _check_key(note: PerformedNote) -> None:
         raise _error(detail, "A0 to C8, or the channels of the pianist alone")
 
 
-def _check_count(step: Step, keys: set[int]) -> None:
-    if len(keys) > MOST_PLAYED:
-        detail = f"{len(keys)} notes are played at {step.symbol} in measure {step.measure}"
-        expected = f"at most {MOST_PLAYED}: another start or tempo_map, or the pianist's channel"
-        raise _error(detail, expected)
-
-
-# --- times ---------------------------------------------------------------------------------------
-
-
 def notes_in_quarters(recording: Recording, tempo_map: TempoMap = ()) -> tuple[PerformedNote, ...]:
-    """The notes of a recording in quarter notes: the file's own, or those of `tempo_map`."""
-    if not tempo_map:
-        return tuple(
-            PerformedNote(recording.quarters(note.onset), recording.quarters(note.end), note.midi)
-            for note in recording.notes
-        )
-    clock = _Clock.of(tempo_map)
-    ticks = sorted({tick for note in recording.notes for tick in (note.onset, note.end)})
-    at = {tick: clock.quarters(recording.seconds(tick)) for tick in ticks}
-    return tuple(PerformedNote(at[note.onset], at[note.end], note.midi) for note in recording.notes)
+    """The notes of a recording, in quarter notes of the file or of `tempo_map`."""
+    spans = [60 * (after - at) / tempo for (at, tempo), (after, _) in pairwise(tempo_map)]
+    starts = list(accumulate(spans, initial=Fraction(0)))  # seconds
 
+    @cache
+    def quarters(tick: int) -> Fraction:
+        if not tempo_map:
+            return recording.quarters(tick)
+        seconds = recording.seconds(tick)
+        k = max(0, bisect_right(starts, seconds) - 1)
+        at, tempo = tempo_map[k]
+        return at + (seconds - starts[k]) * tempo / 60
 
-@dataclass(frozen=True, slots=True)
-class _Clock:
-    """A tempo map with the seconds at which each tempo begins."""
-
-    tempo_map: TempoMap
-    starts: tuple[Fraction, ...]
-
-    @classmethod
-    def of(cls, tempo_map: TempoMap) -> _Clock:
-        spans = [60 * (after - at) / tempo for (at, tempo), (after, _) in pairwise(tempo_map)]
-        return cls(tempo_map, tuple(accumulate(spans, initial=Fraction(0))))
-
-    def quarters(self, seconds: Fraction) -> Fraction:
-        """The quarter note that is played at `seconds`."""
-        k = max(0, bisect_right(self.starts, seconds) - 1)
-        at, tempo = self.tempo_map[k]
-        return at + (seconds - self.starts[k]) * tempo / 60
-
-
-# --- steps ---------------------------------------------------------------------------------------
+    return tuple(PerformedNote(quarters(n.onset), quarters(n.end), n.midi) for n in recording.notes)
 
 
 @dataclass(frozen=True, slots=True)
 class StepSpans:
-    """When each step begins and when a note belongs to it, in quarter notes of the performance.
+    """The times of the steps, in quarter notes of the performance.
 
     Attributes
     ----------
-    bounds : tuple of Fraction
+    bounds : tuple of Fraction, shape (steps + 1,)
         The beginning of each step, and the end of the last.
-    opens : tuple of Fraction
-        From when on a note that is struck belongs to each step.
+    opens : tuple of Fraction, shape (steps,)
+        The earliest onset of the notes of each step.
     """
 
     bounds: tuple[Fraction, ...]
@@ -194,16 +170,12 @@ class StepSpans:
         return cls(bounds, tuple(opens))
 
     def of_onset(self, onset: Fraction) -> int | None:
-        """The step that a note struck at `onset` belongs to."""
+        """The step of a note struck at `onset`; None: outside the chart."""
         if not self.opens[0] <= onset < self.bounds[-1]:
             return None
         return bisect_right(self.opens, onset) - 1
 
     def held(self, struck: int, end: Fraction) -> list[int]:
-        """The steps after `struck` that a note sounds on through to more than their half."""
-        held = []
-        for k in range(struck + 1, len(self.opens)):
-            if 2 * end <= self.bounds[k] + self.bounds[k + 1]:
-                break
-            held.append(k)
-        return held
+        """The steps after `struck` of which a note sounds through more than half."""
+        later = range(struck + 1, len(self.opens))
+        return list(takewhile(lambda k: 2 * end > self.bounds[k] + self.bounds[k + 1], later))

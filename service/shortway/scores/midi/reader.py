@@ -1,18 +1,19 @@
-"""The notes of a Standard MIDI File: when each is struck and how long it sounds, exactly.
+"""The notes of a Standard MIDI File, with exact times.
 
 Knows mido and the core's errors; no chart. Times are ticks, quarter notes and seconds as exact
-fractions; the sustain pedal holds what is let go while it is down.
+fractions. The sustain pedal prolongs notes.
 """
 
 from __future__ import annotations
 
 import io
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from itertools import accumulate, pairwise
+from itertools import accumulate
+from operator import itemgetter
 from typing import Any, Final
 
 import mido
@@ -20,15 +21,16 @@ from mido.midifiles.meta import KeySignatureError
 
 from shortway.core.errors import MidiError
 
-#: Most bytes of a file: some six hours of comping.
+#: About six hours of comping.
 MAX_BYTES: Final = 256 * 1024
-#: Microseconds a quarter note before the first tempo of a file (MIDI 1.0: 120 a minute).
+#: Microseconds a quarter note by default (MIDI 1.0: 120 a minute).
 _DEFAULT_TEMPO: Final = 500_000
-#: The channel that General MIDI keeps for drums, counted from 1.
+#: General MIDI's drum channel, counted from 1.
 DRUM_CHANNEL: Final = 10
+#: The controller of the sustain pedal, and the least value at which it is down.
 _PEDAL: Final = 64
-#: Bytes with the highest bit set that can stand in a row, each read by itself: a status, a type,
-#: and all but the last of the four that a number has at most (Standard MIDI Files 1.0).
+#: The most successive single bytes with the highest bit set: a status, a type, and all but the last
+#: of the at most four bytes of a number (Standard MIDI Files 1.0).
 _MOST_HIGH: Final = 5
 _DAMAGE: Final = (
     OSError, ValueError, LookupError, TypeError, AttributeError, KeySignatureError,
@@ -38,7 +40,7 @@ _EXPECTED: Final = "a Standard MIDI File of format 0 or 1, in ticks a quarter no
 
 @dataclass(frozen=True, slots=True)
 class MidiNote:
-    """A note: when it is struck, and when it is heard no more, in ticks."""
+    """A note: onset and end in ticks, and its MIDI number."""
 
     onset: int
     end: int
@@ -47,16 +49,16 @@ class MidiNote:
 
 @dataclass(frozen=True)
 class Recording:
-    """What a file holds.
+    """The content of a MIDI file.
 
     Attributes
     ----------
-    notes : tuple of Struck
-        In the order of their onsets, the lowest first.
+    notes : tuple of MidiNote
+        By onset, then by pitch.
     division : int
         Ticks of a quarter note.
     tempi : tuple of (int, int)
-        Ticks from which on so many microseconds are a quarter note, ascending, the first from 0.
+        Tick and microseconds a quarter note of each tempo, ascending, the first at tick 0.
     """
 
     notes: tuple[MidiNote, ...]
@@ -69,23 +71,20 @@ class Recording:
 
     def seconds(self, tick: int) -> Fraction:
         """Seconds from the beginning of the file, by its own tempo map."""
-        k = bisect_right(self._changes, tick) - 1
-        start, tempo = self.tempi[k]
-        return self._begins[k] + Fraction((tick - start) * tempo, self.division * 1_000_000)
+        at, seconds, tempo = self._tempo_starts[
+            bisect_right(self._tempo_starts, tick, key=itemgetter(0)) - 1
+        ]
+        return seconds + Fraction((tick - at) * tempo, self.division * 1_000_000)
 
     @cached_property
-    def _changes(self) -> list[int]:
-        """The ticks at which a tempo begins."""
-        return [start for start, _ in self.tempi]
-
-    @cached_property
-    def _begins(self) -> list[Fraction]:
-        """The seconds at which a tempo begins."""
-        spans = (
-            Fraction((after - start) * tempo, self.division * 1_000_000)
-            for (start, tempo), (after, _) in pairwise(self.tempi)
-        )
-        return list(accumulate(spans, initial=Fraction(0)))
+    def _tempo_starts(self) -> list[tuple[int, Fraction, int]]:
+        """Tick, seconds and tempo of each change of tempo."""
+        found, before, seconds = [], self.tempi[0], Fraction(0)
+        for at, tempo in self.tempi:
+            seconds += Fraction((at - before[0]) * before[1], self.division * 1_000_000)
+            before = at, tempo
+            found.append((at, seconds, tempo))
+        return found
 
 
 def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
@@ -94,12 +93,12 @@ def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     Parameters
     ----------
     channels : sequence of int, optional
-        Channels from 1 to 16 whose notes count; all but that of the drums where not given.
+        Channels from 1 to 16 whose notes count. Default: all but the drums.
 
     Raises
     ------
     MidiError
-        If the file is empty, damaged, too large, of another kind, or has no notes; no pointer.
+        If the file is empty, damaged, too large, of another format, or has no notes; no pointer.
     """
     if not data:
         raise _error("the MIDI file is empty")
@@ -107,22 +106,26 @@ def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
         raise _error(f"the MIDI file has {len(data):,} bytes", f"at most {MAX_BYTES:,}")
     file = _parsed(data)
     wanted = set(range(1, 17)) - {DRUM_CHANNEL} if channels is None else set(channels)
-    tracks = [list(_timed(track)) for track in file.tracks]
-    # Sorted by tick alone, so that what comes first in a track stays first.
-    events = sorted((event for track in tracks for event in track), key=lambda event: event[0])
-    last = max((tick for tick, _ in events), default=0)
+    events: list[tuple[int, Any]] = []
+    for track in file.tracks:
+        ticks = accumulate(message.time for message in track)
+        events += zip(ticks, track, strict=True)
+    events.sort(key=itemgetter(0))  # stable: simultaneous events keep their order
+    last = events[-1][0] if events else 0
     notes = _notes((e for e in events if getattr(e[1], "channel", -1) + 1 in wanted), last)
     if not notes:
         raise _error("the MIDI file has no notes", "notes on a channel that is read")
-    return Recording(notes, file.ticks_per_beat, _tempi(events))
+    tempi = {0: _DEFAULT_TEMPO}
+    tempi |= {tick: message.tempo for tick, message in events if message.type == "set_tempo"}
+    return Recording(notes, file.ticks_per_beat, tuple(sorted(tempi.items())))
 
 
 def _error(detail: str, expected: str = _EXPECTED) -> MidiError:
     return MidiError.at("", detail, expected=expected)
 
 
-class _Bytes(io.BytesIO):
-    """A file of which no number goes on for longer than it may: mido would take any time for it."""
+class _LimitedBytes(io.BytesIO):
+    """A file that rejects overlong numbers, on which mido would spend unlimited time."""
 
     _high = 0
 
@@ -136,7 +139,7 @@ class _Bytes(io.BytesIO):
 
 def _parsed(data: bytes) -> mido.MidiFile:
     try:
-        file = mido.MidiFile(file=_Bytes(data))
+        file = mido.MidiFile(file=_LimitedBytes(data))
     except EOFError:
         raise _error("the MIDI file is truncated") from None
     except _DAMAGE as error:
@@ -148,70 +151,36 @@ def _parsed(data: bytes) -> mido.MidiFile:
     return file
 
 
-def _timed(track: Iterable[Any]) -> Iterator[tuple[int, Any]]:
-    tick = 0
-    for message in track:
-        tick += message.time
-        yield tick, message
-
-
-def _tempi(events: Iterable[tuple[int, Any]]) -> tuple[tuple[int, int], ...]:
-    tempi = {0: _DEFAULT_TEMPO}
-    tempi |= {tick: message.tempo for tick, message in events if message.type == "set_tempo"}
-    return tuple(sorted(tempi.items()))
-
-
 def _notes(events: Iterable[tuple[int, Any]], last: int) -> tuple[MidiNote, ...]:
-    """The notes of `events`; what is never let go sounds to the tick `last`."""
-    keys = _Keys()
-    for tick, message in events:
-        if message.type == "note_on" and message.velocity:
-            keys.strike(tick, message.channel, message.note)
-        elif message.type in ("note_on", "note_off"):
-            keys.release(tick, message.channel, message.note)
-        elif message.type == "control_change" and message.control == _PEDAL:
-            keys.tread(tick, message.channel, down=message.value >= _PEDAL)
-    keys.silence(last)
-    return tuple(sorted(keys.done, key=lambda note: (note.onset, note.midi, note.end)))
+    """The notes of `events`; one without an end lasts until the tick `last`."""
+    done: list[MidiNote] = []
+    sounding: dict[tuple[int, int], int] = {}
+    released: set[tuple[int, int]] = set()  # keys that only the pedal prolongs
+    pedals: set[int] = set()
 
-
-class _Keys:
-    """The keys that are down, and those that only the pedal keeps sounding."""
-
-    def __init__(self) -> None:
-        self.done: list[MidiNote] = []
-        self._sounding: dict[tuple[int, int], int] = {}
-        self._let_go: set[tuple[int, int]] = set()
-        self._pedals: set[int] = set()
-
-    def strike(self, tick: int, channel: int, note: int) -> None:
-        """A key goes down; what it sounded before ends."""
-        self._end(tick, (channel, note))
-        self._sounding[channel, note] = tick
-
-    def release(self, tick: int, channel: int, note: int) -> None:
-        """A key comes up."""
-        if channel in self._pedals:
-            self._let_go.add((channel, note))
-        else:
-            self._end(tick, (channel, note))
-
-    def tread(self, tick: int, channel: int, *, down: bool) -> None:
-        """The pedal goes down or comes up."""
-        if down:
-            self._pedals.add(channel)
-            return
-        self._pedals.discard(channel)
-        for key in [key for key in self._let_go if key[0] == channel]:
-            self._end(tick, key)
-
-    def silence(self, tick: int) -> None:
-        """Everything ends."""
-        for key in list(self._sounding):
-            self._end(tick, key)
-
-    def _end(self, tick: int, key: tuple[int, int]) -> None:
-        self._let_go.discard(key)
-        onset = self._sounding.pop(key, None)
+    def end(tick: int, key: tuple[int, int]) -> None:
+        released.discard(key)
+        onset = sounding.pop(key, None)
         if onset is not None:
-            self.done.append(MidiNote(onset, tick, key[1]))
+            done.append(MidiNote(onset, tick, key[1]))
+
+    for tick, message in events:
+        channel = message.channel
+        if message.type == "note_on" and message.velocity:
+            end(tick, (channel, message.note))
+            sounding[channel, message.note] = tick
+        elif message.type in ("note_on", "note_off"):
+            if channel in pedals:
+                released.add((channel, message.note))
+            else:
+                end(tick, (channel, message.note))
+        elif message.type == "control_change" and message.control == _PEDAL:
+            if message.value >= _PEDAL:
+                pedals.add(channel)
+                continue
+            pedals.discard(channel)
+            for key in [key for key in released if key[0] == channel]:
+                end(tick, key)
+    for key in list(sounding):
+        end(last, key)
+    return tuple(sorted(done, key=lambda note: (note.onset, note.midi, note.end)))

@@ -1,8 +1,8 @@
-"""Standard MIDI File: music as sound, a track for each hand.
+"""Standard MIDI File writer: a track for each hand.
 
-Knows music and mido, which is loaded with this module. Format 1, `TICKS` a quarter note; the first
-track, the right hand's, also carries tempo, meters, keys and the title. Each hand has a channel of
-its own, so that a key that goes from hand to hand is let go by one before it sounds from the other.
+Knows music and mido. Format 1, `TICKS` a quarter note. The first track, the right hand's, also has
+tempo, meters, keys and the title. Each hand has its own channel, so that a key that passes from
+hand to hand is released by one before the other strikes it.
 """
 
 from __future__ import annotations
@@ -19,12 +19,10 @@ import mido
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
 from shortway.scores.notation.key_signatures import key_fifths
-from shortway.scores.notation.model import STAVES, Score, Sonority, Staff
+from shortway.scores.notation.model import STAVES, Score, Sonority
 from shortway.scores.notation.piano_part import VELOCITY
 
 TICKS: Final = 480
-_NAMES: Final[dict[Staff, str]] = {"right": "Piano, right hand", "left": "Piano, left hand"}
-_CHANNELS: Final[dict[Staff, int]] = {"right": 0, "left": 1}
 #: General MIDI's acoustic grand piano, counted from 0.
 _PROGRAM: Final = 0
 _MINUTE: Final = 60_000_000
@@ -32,46 +30,46 @@ _MAJOR: Final = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E
 _MINOR: Final = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m",
                  "G#m", "D#m", "A#m")  # fmt: skip
 
-#: A message with its time in ticks from the beginning.
+#: Tick, order within the tick, and message.
 Timed = tuple[int, int, mido.Message]
 
 
 def write_midi(music: Score) -> bytes:
-    """The file of `music`.
+    """The MIDI file of `music`.
 
-    Times are exact fractions until each is rounded to its tick, so that nothing drifts; a note
-    shorter than half a tick is left out.
+    Each exact time is rounded to its tick, so that errors do not add up; a note shorter than half
+    a tick is left out.
     """
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
-    for staff in STAVES:
-        spans = [_sounding(span, music) for span in music.hand(staff)]
-        events = [*_opening(staff), *_notes(spans, _CHANNELS[staff])]
-        if staff == STAVES[0]:
-            events += _plan(music)
+    for channel, staff in enumerate(STAVES):
+        spans: Sequence[Sonority] = music.hand(staff)
+        if music.swing != 1:
+            spans = [
+                replace(s, begin=_swung(s.begin, music), end=_swung(s.end, music)) for s in spans
+            ]
+        events: list[Timed] = [
+            (0, 0, mido.MetaMessage("track_name", name=f"Piano, {staff} hand")),
+            (0, 1, mido.Message("program_change", channel=channel, program=_PROGRAM)),
+            *_notes(spans, channel),
+            *(_plan(music) if channel == 0 else ()),
+        ]
         file.tracks.append(_track(events, to_ticks(music.end)))
-    held = BytesIO()
-    file.save(file=held)
-    return held.getvalue()
+    buffer = BytesIO()
+    file.save(file=buffer)
+    return buffer.getvalue()
 
 
-def _sounding(span: Sonority, music: Score) -> Sonority:
-    """A span with the times at which it sounds: swung where the meter counts quarter notes."""
-    if music.swing == 1:
-        return span
-    return replace(span, begin=_late(span.begin, music), end=_late(span.end, music))
-
-
-def _late(time: Fraction, music: Score) -> Fraction:
+def _swung(time: Fraction, music: Score) -> Fraction:
+    """The sounding time of a notated one; only meters in quarter notes swing."""
     bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
     if bar.meter[1] != 4:
         return time
-    # counted from the end, so that a pickup lies on the beats of the measure that it leads into
-    beat = bar.onset + bar.length + (time - bar.onset - bar.length) // 1
+    beat = bar.end + (time - bar.end) // 1  # from the end, because a pickup may begin off the beat
     return beat + swing_position(time - beat, music.swing)
 
 
 def to_ticks(time: Fraction) -> int:
-    """The tick nearest to a time in quarter notes.
+    """A time in quarter notes rounded to ticks.
 
     >>> to_ticks(Fraction(4, 3)), to_ticks(Fraction(1))
     (640, 480)
@@ -79,13 +77,8 @@ def to_ticks(time: Fraction) -> int:
     return round(time * TICKS)
 
 
-def _opening(staff: Staff) -> Iterator[Timed]:
-    yield 0, 0, mido.MetaMessage("track_name", name=_NAMES[staff])
-    yield 0, 1, mido.Message("program_change", channel=_CHANNELS[staff], program=_PROGRAM)
-
-
 def _plan(music: Score) -> Iterator[Timed]:
-    """Title, tempo, and each meter and key where it begins."""
+    """Title, tempo, and the changes of meter and key."""
     if music.title:
         yield 0, 0, mido.MetaMessage("text", text=music.title)
     yield 0, 0, mido.MetaMessage("set_tempo", tempo=round(_MINUTE / music.tempo))
@@ -97,16 +90,13 @@ def _plan(music: Score) -> Iterator[Timed]:
             yield at, 0, mido.MetaMessage("time_signature", numerator=beats, denominator=unit)
         if bar.key != key:
             key = bar.key
-            yield at, 0, mido.MetaMessage("key_signature", key=_key(key))
-
-
-def _key(name: str) -> str:
-    sharps, mode = key_fifths(name)
-    return (_MINOR if mode == "minor" else _MAJOR)[sharps + 7]
+            sharps, mode = key_fifths(key)
+            name = (_MINOR if mode == "minor" else _MAJOR)[sharps + 7]
+            yield at, 0, mido.MetaMessage("key_signature", key=name)
 
 
 def _notes(spans: Sequence[Sonority], channel: int) -> Iterator[Timed]:
-    """Keys struck and let go; at one tick those let go come first."""
+    """Note messages; at one tick note-off precedes note-on."""
     for midi, begin, end in join_ties(spans):
         on, off = to_ticks(begin), to_ticks(end)
         if on < off:
@@ -116,7 +106,7 @@ def _notes(spans: Sequence[Sonority], channel: int) -> Iterator[Timed]:
 
 
 def join_ties(spans: Sequence[Sonority]) -> list[tuple[int, Fraction, Fraction]]:
-    """Every key struck by a hand: MIDI number, when, and until when, ties joined."""
+    """MIDI number, onset and end of every key struck by a hand, ties joined."""
     found: list[tuple[int, Fraction, Fraction]] = []
     open_at: dict[str, int] = {}
     for span in spans:
