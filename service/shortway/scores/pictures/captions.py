@@ -1,7 +1,4 @@
-"""What pictures say: titles, descriptions, places in the chart, figures.
-
-Knows the core's answers; draws nothing.
-"""
+"""Texts of pictures: titles, descriptions, positions in the chart, figures."""
 
 from __future__ import annotations
 
@@ -12,7 +9,7 @@ from shortway.core.solver.solve import Path
 
 
 def picture_title(what: str, title: str | None) -> str:
-    """The picture's title.
+    """A picture's title, with the title of the tune if there is one.
 
     >>> picture_title("Voice lines", "Late Checkout"), picture_title("Voice lines", None)
     ('Late Checkout: voice lines', 'Voice lines')
@@ -21,18 +18,18 @@ def picture_title(what: str, title: str | None) -> str:
 
 
 def picture_fingerprint(path: Path, width: float) -> str:
-    """All that a picture of a path depends on, from which its ids are made."""
+    """Everything that a picture of a path depends on."""
     notes = [(step.step.symbol, step.voicing and step.voicing.notes) for step in path.steps]
     return repr((notes, path.motion, path.loop_motion, path.start_motion, width))
 
 
 def path_summary(path: Path) -> str:
-    """The path in figures, one sentence after another."""
+    """The figures of a path: steps, voices, motion."""
     rests = sum(1 for step in path.steps if step.voicing is None)
     parts = [pluralize(len(path.steps), "step")]
     if rests:
         parts.append(f"{rests} without a chord")
-    parts += [voice_count(path), f"total motion {pluralize(path.motion, 'semitone')}"]
+    parts += [_voices(path), f"total motion {pluralize(path.motion, 'semitone')}"]
     if path.loop_motion is not None:
         parts.append(f"{path.loop_motion} of them from the last step back to the first")
     if path.start_motion is not None:
@@ -42,8 +39,7 @@ def path_summary(path: Path) -> str:
     return ", ".join([*parts, f"largest leap {path.largest_leap}"])
 
 
-def voice_count(path: Path) -> str:
-    """How many notes the voicings have."""
+def _voices(path: Path) -> str:
     sizes = sorted({len(step.voicing.upper) for step in path.steps if step.voicing})
     if not sizes:
         return "no notes"
@@ -58,14 +54,13 @@ def pluralize(number: int, noun: str) -> str:
 
 
 def step_location(step: Step) -> str:
-    """Where a step stands: ``measure 3``, ``measure 3, beat 2 1/2``."""
-    return f"measure {step.measure}" + (
-        "" if step.beat == 1 else f", beat {mixed_number(step.beat)}"
-    )
+    """The position of a step: ``measure 3``, ``measure 3, beat 2 1/2``."""
+    beat = "" if step.beat == 1 else f", beat {mixed_number(step.beat)}"
+    return f"measure {step.measure}{beat}"
 
 
 def mixed_number(beat: Fraction) -> str:
-    """A fraction as people write it.
+    """A fraction as a mixed number.
 
     >>> mixed_number(Fraction(3)), mixed_number(Fraction(5, 2)), mixed_number(Fraction(1, 3))
     ('3', '2 1/2', '1/3')

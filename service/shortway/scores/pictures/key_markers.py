@@ -1,11 +1,12 @@
-"""The marks that stand on keys, defined once in a picture and used by reference within it.
+"""The marks on keys, defined once in a picture and referenced within it.
 
-Knows ink and keys. Every mark has a rim of paper, so that it shows on a black key as well.
+Every mark has a white rim, so that it shows on a black key.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from xml.etree.ElementTree import Element
 
 from shortway.scores.pictures.keyboard_geometry import KeyboardGeometry
@@ -15,7 +16,7 @@ from shortway.scores.pictures.svg import add_element, px
 
 @dataclass(frozen=True, slots=True)
 class KeyMarkers:
-    """References to what `define_markers` has put into a picture; `mark` is the picture's id."""
+    """References to the definitions of `define_markers` in the picture with the id `mark`."""
 
     mark: str
 
@@ -30,7 +31,7 @@ class KeyMarkers:
 
 
 def marker_name(hand: str, bass: bool, held: bool) -> str:
-    """A mark's name in its picture.
+    """The name of a mark.
 
     >>> marker_name("left", False, True), marker_name("right", True, False)
     ('left-held', 'right-bass')
@@ -39,15 +40,14 @@ def marker_name(hand: str, bass: bool, held: bool) -> str:
 
 
 def define_markers(root: Element, keys: KeyboardGeometry, mark: str) -> KeyMarkers:
-    """Put the keyboard and all marks into the picture's definitions."""
+    """Define the keyboard and all marks in a picture."""
     defs = add_element(root, "defs")
     keys.draw(add_element(defs, "g", id=f"{mark}-keys"))
     radius = min(6.2, keys.white * 0.33)
     for hand, colour in (("left", LEFT), ("right", RIGHT)):
-        for bass in (False, True):
-            for held in (False, True):
-                group = add_element(defs, "g", id=f"{mark}-{marker_name(hand, bass, held)}")
-                _draw(group, hand, colour, radius, bass=bass, held=held)
+        for bass, held in product((False, True), repeat=2):
+            group = add_element(defs, "g", id=f"{mark}-{marker_name(hand, bass, held)}")
+            _draw(group, hand, colour, radius, bass=bass, held=held)
     return KeyMarkers(mark)
 
 
@@ -55,13 +55,11 @@ def _draw(group: Element, hand: str, colour: str, r: float, *, bass: bool, held:
     r = r * 1.12 if bass else r
     outline = _outline(hand, r, bass)
     add_element(group, "path", d=_outline(hand, r + 1.6, bass), fill=PAPER)
-    hatched = hand == "left" and not held
-    fill = PAPER if held or hatched else colour
-    if hatched:
+    fill = PAPER if held else colour
+    if hand == "left" and not held:
         add_element(group, "path", d=outline, fill=PAPER)
-        add_element(
-            group, "path", d=_hatching(r, bass), stroke=colour, stroke_width=1.5, fill="none"
-        )
+        strokes = _hatching(r, bass)
+        add_element(group, "path", d=strokes, stroke=colour, stroke_width=1.5, fill="none")
         fill = "none"
     add_element(group, "path", d=outline, fill=fill, stroke=colour, stroke_width=1.7)
 
@@ -81,9 +79,9 @@ def _hatching(r: float, bass: bool) -> str:
     """Strokes from lower left to upper right within the outline."""
     if bass:
         d = r * 1.25
-        ways = ((-d / 2, d / 2, d / 2, -d / 2), (-3 * d / 4, d / 4, d / 4, -3 * d / 4),
-                (-d / 4, 3 * d / 4, 3 * d / 4, -d / 4))  # fmt: skip
+        lines = ((-d / 2, d / 2, d / 2, -d / 2), (-3 * d / 4, d / 4, d / 4, -3 * d / 4),
+                 (-d / 4, 3 * d / 4, 3 * d / 4, -d / 4))  # fmt: skip
     else:
         s = r * 0.92
-        ways = ((-s, s, s, -s), (-s, 0.0, 0.0, -s), (0.0, s, s, 0.0))
-    return "".join(f"M{px(a)} {px(b)}L{px(c)} {px(d)}" for a, b, c, d in ways)
+        lines = ((-s, s, s, -s), (-s, 0.0, 0.0, -s), (0.0, s, s, 0.0))
+    return "".join(f"M{px(a)} {px(b)}L{px(c)} {px(d)}" for a, b, c, d in lines)

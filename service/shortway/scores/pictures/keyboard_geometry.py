@@ -1,7 +1,6 @@
-"""A blank keyboard: which keys a picture needs, where they lie, how they look.
+"""A blank keyboard: its range, the positions of its keys, the drawing.
 
-Knows the core's key positions and ink. Lengths are px on the picture; a keyboard begins at x = 0,
-its far edge at y = 0.
+Lengths are px; a keyboard begins at x = 0, its far edge at y = 0.
 """
 
 from __future__ import annotations
@@ -16,14 +15,14 @@ from shortway.scores.pictures.style import INK, PAPER, QUIET
 from shortway.scores.pictures.svg import add_element, px
 
 WHITE_MM: Final = OCTAVE_MM / 7
-#: A black key's width at its base (about 13.7 mm on modern pianos), as drawn a little slimmer.
+#: The drawn width of a black key; about 13.7 mm on modern pianos.
 BLACK_MM: Final = 13.0
-#: How deep keys are drawn against the width of a white one (really about 6.4 and 4: too tall here).
+#: The drawn length of keys in widths of a white one; about 6.4 and 4 on pianos.
 DEPTH: Final = 3.9
 BLACK_DEPTH: Final = 2.35
 
 _BLACK: Final = frozenset((1, 3, 6, 8, 10))
-#: Where a keyboard may begin and end without a cut through a group of black keys.
+#: Pitch classes at which a keyboard may begin and end, beside groups of black keys.
 _FIRST: Final = (0, 5)
 _LAST: Final = (4, 11)
 
@@ -43,22 +42,22 @@ class KeyboardGeometry:
 
     @cached_property
     def scale(self) -> float:
-        """Px a mm."""
+        """Px per mm."""
         return self.white / WHITE_MM
 
     @property
     def width(self) -> float:
-        """Of the whole keyboard."""
+        """Width of the keyboard."""
         return self.at(self.last) + self.white / 2
 
     @property
     def depth(self) -> float:
-        """Of a white key."""
+        """Length of a white key."""
         return self.white * DEPTH
 
     @property
     def black_depth(self) -> float:
-        """Of a black key."""
+        """Length of a black key."""
         return self.white * BLACK_DEPTH
 
     def at(self, midi: int) -> float:
@@ -66,39 +65,34 @@ class KeyboardGeometry:
         return float(KEY_MM[midi] - KEY_MM[self.first]) * self.scale + self.white / 2
 
     def mark_y(self, midi: int) -> float:
-        """Y of a mark's centre: at the end of a black key, between the blacks and the front."""
-        if is_black_key(midi):
-            return self.black_depth - self.white * 0.52
-        return self.depth - self.white * 1.04
+        """Y of a mark's centre, near the front of its key."""
+        black = is_black_key(midi)
+        return self.black_depth - self.white * 0.52 if black else self.depth - self.white * 1.04
 
     def draw(self, parent: Element) -> None:
-        """The blank keyboard; the Cs carry their names."""
-        width, depth = self.width, self.depth
-        edges = [self.at(m) - self.white / 2 for m in self._range() if not is_black_key(m)]
+        """Draw the keyboard, with the names of the Cs."""
+        width, depth, keys = self.width, self.depth, range(self.first, self.last + 1)
+        edges = [self.at(m) - self.white / 2 for m in keys if not is_black_key(m)]
         fronts = "".join(f"M{px(x)} 0v{px(depth)}" for x in edges[1:])
         add_element(parent, "rect", width=width, height=depth, rx=2, fill=PAPER, stroke=QUIET)
         add_element(parent, "path", d=fronts, stroke=QUIET, fill="none")
         wide, deep = BLACK_MM * self.scale, self.black_depth
         tops = "".join(
             f"M{px(self.at(m) - wide / 2)} 0h{px(wide)}v{px(deep)}h{px(-wide)}z"
-            for m in self._range()
+            for m in keys
             if is_black_key(m)
         )
         add_element(parent, "path", d=tops, fill=INK)
         size = min(8.0, self.white * 0.42)
         names = add_element(parent, "g", fill=QUIET, font_size=size, text_anchor="middle")
-        for midi in self._range():
+        for midi in keys:
             if midi % 12 == 0:
-                add_element(
-                    names, "text", f"C{midi // 12 - 1}", x=self.at(midi), y=depth - size * 0.3
-                )
-
-    def _range(self) -> range:
-        return range(self.first, self.last + 1)
+                name = f"C{midi // 12 - 1}"
+                add_element(names, "text", name, x=self.at(midi), y=depth - size * 0.3)
 
 
 def keyboard_range(lowest: int, highest: int) -> tuple[int, int]:
-    """The first and last key of a keyboard that shows `lowest` to `highest`: an octave at least.
+    """The first and last key of a keyboard that shows `lowest` to `highest`, at least an octave.
 
     >>> keyboard_range(51, 84), keyboard_range(60, 60)
     ((48, 88), (60, 71))
@@ -109,5 +103,5 @@ def keyboard_range(lowest: int, highest: int) -> tuple[int, int]:
 
 
 def count_white_keys(first: int, last: int) -> int:
-    """How many white keys lie from `first` to `last`."""
-    return sum(1 for midi in range(first, last + 1) if not is_black_key(midi))
+    """The number of white keys from `first` to `last`."""
+    return sum(not is_black_key(midi) for midi in range(first, last + 1))

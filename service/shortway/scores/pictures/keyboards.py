@@ -1,8 +1,8 @@
-"""A keyboard for each step of a path, with both hands marked and degrees named.
+"""A picture of a path: a keyboard for each step, with hands and degrees.
 
-Knows the core's answers. The left hand is square and hatched, the right round and filled, the
-bass a diamond; what was held from the step before is hollow. The degrees of black keys stand
-above the keyboard, those of white keys below it, and under them brackets for the hands.
+The left hand's marks are square and hatched, the right hand's round and filled, the bass a diamond;
+a note held from the step before is hollow. Degrees are above black and below white keys, and
+brackets below show the hands.
 """
 
 from __future__ import annotations
@@ -15,12 +15,7 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
-from shortway.scores.pictures.captions import (
-    path_summary,
-    picture_fingerprint,
-    picture_title,
-    step_location,
-)
+from shortway.scores.pictures.captions import picture_title, step_location
 from shortway.scores.pictures.key_markers import KeyMarkers, define_markers
 from shortway.scores.pictures.keyboard_geometry import (
     KeyboardGeometry,
@@ -31,20 +26,15 @@ from shortway.scores.pictures.keyboard_geometry import (
 from shortway.scores.pictures.page_layout import (
     MARGIN,
     WIDTH,
+    LegendEntry,
+    begin_picture,
     clamp_width,
     draw_heading,
-    set_height,
+    finish_picture,
 )
 from shortway.scores.pictures.previous_step import previous_notes
 from shortway.scores.pictures.style import LEFT, QUIET, RIGHT
-from shortway.scores.pictures.svg import (
-    add_element,
-    px,
-    serialize_svg,
-    svg_root,
-    text_width,
-    truncate_text,
-)
+from shortway.scores.pictures.svg import add_element, px, text_width, truncate_text
 
 _GAP: Final = 28.0
 _LEAST_WHITE: Final = 15.0
@@ -59,7 +49,7 @@ _DASH: Final = {"left": "3 1.5", "right": None}
 
 @dataclass(frozen=True)
 class _Card:
-    """What the cards of all steps share: keys, lanes of labels, sizes."""
+    """The geometry that the cards of all steps share: keyboard, lines of degrees, sizes in px."""
 
     keys: KeyboardGeometry
     above: int
@@ -77,7 +67,7 @@ class _Card:
         return self.label * 1.25
 
     def degree_y(self, midi: int, line: int) -> float:
-        """Y of a degree's foot: above the keyboard for black keys, below it for white ones."""
+        """Baseline of a degree: above the keyboard for black keys, below it for white keys."""
         if is_black_key(midi):
             return self.top - 4 - line * self.lane
         return self.top + self.keys.depth + (line + 1) * self.lane - 1
@@ -89,12 +79,12 @@ class _Card:
 
     @property
     def height(self) -> float:
-        """With the brackets of the hands."""
+        """Height with the brackets of the hands."""
         return self.under + 17
 
     @property
     def pitch(self) -> float:
-        """From a row of cards to the next."""
+        """Distance from one row of cards to the next."""
         return self.height + _GAP
 
 
@@ -105,9 +95,9 @@ def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -
     ----------
     path : Path
     title : str, optional
-        Of the tune.
+        The title of the tune.
     width : float, optional
-        Of the whole picture, px, 240 to 4,000; what lies outside is brought inside.
+        The width of the picture, px, limited to 240 to 4,000.
 
     Returns
     -------
@@ -116,29 +106,24 @@ def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -
         with `data-midi`.
     """
     width = clamp_width(width)
-    named, figures = picture_title("Keyboards", title), f"{path_summary(path)}."
-    told = f"A keyboard for each step, hands and degrees marked: {figures}"
-    root = svg_root("keyboards", picture_fingerprint(path, width), named, told, width)
-    card, columns = _fit(path, width - 2 * MARGIN)
+    name, room = picture_title("Keyboards", title), width - 2 * MARGIN
+    about = "A keyboard for each step, hands and degrees marked"
+    root = begin_picture("keyboards", name, about, path, width)
+    card, columns = _fit(path, room)
     marks = define_markers(root, card.keys, str(root.get("id")))
-    top = draw_heading(root, named, figures, width)
-    across = card.keys.width + min(2 * _GAP, _between(card.keys, columns, width - 2 * MARGIN))
+    top = draw_heading(root, name, path, width)
+    between = (room - columns * card.keys.width) / max(1, columns - 1)
+    across = card.keys.width + min(2 * _GAP, between)
     for number, (step, lead) in enumerate(zip(path.steps, previous_notes(path), strict=True)):
         row, column = divmod(number, columns)
         at = f"translate({px(MARGIN + column * across)} {px(top + row * card.pitch)})"
         _draw(add_element(root, "g", transform=at, data_step=number), step, lead.keys, card, marks)
-    y = top + card.pitch * -(-len(path.steps) // columns) + 6
-    foot = add_element(root, "g", fill=QUIET, transform=f"translate({px(MARGIN)} {px(y)})")
-    set_height(root, y + _legend(foot, width - 2 * MARGIN, marks))
-    return serialize_svg(root)
-
-
-def _between(keys: KeyboardGeometry, columns: int, room: float) -> float:
-    return (room - columns * keys.width) / max(1, columns - 1)
+    bottom = top + card.pitch * -(-len(path.steps) // columns) + 6
+    return finish_picture(root, bottom, width, [_legend_entry(marks, *row) for row in _LEGEND])
 
 
 def _fit(path: Path, room: float) -> tuple[_Card, int]:
-    """The cards' measures and how many stand in a row: as many as leave keys wide enough."""
+    """The geometry of the cards, and how many a row has: the most whose keys are wide enough."""
     midi = [key for step in path.steps if step.voicing for key in step.voicing.midi]
     first, last = keyboard_range(min(midi, default=_MIDDLE_C), max(midi, default=_MIDDLE_C))
     count = count_white_keys(first, last)
@@ -155,22 +140,15 @@ def _fit(path: Path, room: float) -> tuple[_Card, int]:
 
 
 def _lanes(step: PathStep, keys: KeyboardGeometry, label: float) -> dict[int, int]:
-    """The line of each note's degree, counted from the keyboard."""
-    notes = step.voicing.notes if step.voicing else ()
-    black = [note for note in notes if is_black_key(note.midi)]
-    white = [note for note in notes if not is_black_key(note.midi)]
-    return _apart(black, keys, label) | _apart(white, keys, label)
-
-
-def _apart(notes: Sequence[Note], keys: KeyboardGeometry, label: float) -> dict[int, int]:
-    """The first line for each, from the left, in which it touches no other."""
-    ends_at: list[float] = []
+    """The line of each note's degree, from the keyboard: the first in which it fits."""
+    ends_of: dict[bool, list[float]] = {True: [], False: []}  # by the colour of the keys
     lanes = {}
-    for note in notes:
+    for note in step.voicing.notes if step.voicing else ():
         half = text_width(note.degree, label, bold=True) / 2
         left, right = keys.at(note.midi) - half, keys.at(note.midi) + half
-        lane = next((k for k, end in enumerate(ends_at) if end + 1 <= left), len(ends_at))
-        ends_at[lane : lane + 1] = [right]
+        ends = ends_of[is_black_key(note.midi)]
+        lane = next((k for k, end in enumerate(ends) if end + 1 <= left), len(ends))
+        ends[lane : lane + 1] = [right]
         lanes[note.midi] = lane
     return lanes
 
@@ -179,10 +157,13 @@ def _draw(
     group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: KeyMarkers
 ) -> None:
     checkpoint()
-    _label(group, step, card.keys.width)
+    width, where = card.keys.width, step_location(step.step)
+    symbol = truncate_text(step.step.symbol, 15, width - text_width(where, 9) - 8, bold=True)
+    add_element(group, "text", symbol, y=14, font_size=15, font_weight="bold")
+    add_element(group, "text", where, x=width, y=14, font_size=9, fill=QUIET, text_anchor="end")
     add_element(group, "use", href=marks.keyboard, y=card.top)
     if step.voicing is None:
-        x, y = card.keys.width / 2, card.under + 9
+        x, y = width / 2, card.under + 9
         add_element(group, "text", "hands rest", x=x, y=y, fill=QUIET, text_anchor="middle")
         return
     lanes = _lanes(step, card.keys, card.label)
@@ -199,14 +180,6 @@ def _draw(
             _bracket(group, hand, notes, card)
 
 
-def _label(group: Element, step: PathStep, width: float) -> None:
-    """The symbol, and where it stands."""
-    where = step_location(step.step)
-    symbol = truncate_text(step.step.symbol, 15, width - text_width(where, 9) - 8, bold=True)
-    add_element(group, "text", symbol, y=14, font_size=15, font_weight="bold")
-    add_element(group, "text", where, x=width, y=14, font_size=9, fill=QUIET, text_anchor="end")
-
-
 def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: KeyMarkers) -> None:
     words = [note.note, note.degree, f"{hand} hand"]
     words += ["bass"] * note.bass + ["held"] * held
@@ -216,7 +189,7 @@ def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: 
 
 
 def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:
-    """A bracket under what one hand takes, with the hand's name or its first letter."""
+    """A bracket under the notes of one hand, with the hand's name or its first letter."""
     half = card.keys.white * 0.3
     x, end = card.keys.at(notes[0].midi) - half, card.keys.at(notes[-1].midi) + half
     add_element(
@@ -224,30 +197,24 @@ def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> N
         stroke=_COLOUR[hand], stroke_width=1.5, stroke_dasharray=_DASH[hand],
     )  # fmt: skip
     word = hand if text_width(hand, 9) <= end - x + 4 else hand[0].upper()
-    place_ = {"x": (x + end) / 2, "y": card.under + 14}
     add_element(
-        group, "text", word, **place_, font_size=9, fill=_COLOUR[hand], text_anchor="middle"
-    )
+        group, "text", word, x=(x + end) / 2, y=card.under + 14, font_size=9, fill=_COLOUR[hand],
+        text_anchor="middle",
+    )  # fmt: skip
 
 
-#: What the marks mean, for the foot of the picture: (hand, bass, held) of each, and words.
-_MEANING: Final = (
-    ((("left", False, False),), "left hand"),
-    ((("right", False, False),), "right hand"),
-    ((("left", True, False),), "bass"),
-    ((("left", False, True), ("right", False, True)), "hollow: held from the step before"),
+#: Words of the legend, and (hand, bass, held) of the marks that they explain.
+_LEGEND: Final = (
+    ("left hand", ("left", False, False)),
+    ("right hand", ("right", False, False)),
+    ("bass", ("left", True, False)),
+    ("hollow: held from the step before", ("left", False, True), ("right", False, True)),
 )
 
 
-def _legend(parent: Element, room: float, marks: KeyMarkers) -> float:
-    """Say what the marks mean, in as many lines as it takes; the height of it all."""
-    x = y = 0.0
-    for kinds, words in _MEANING:
-        wide = 18 * len(kinds) + text_width(words, 10)
-        if x and x + wide > room:
-            x, y = 0.0, y + 18
+def _legend_entry(marks: KeyMarkers, words: str, *kinds: tuple[str, bool, bool]) -> LegendEntry:
+    def draw(parent: Element, x: float, y: float) -> None:
         for number, kind in enumerate(kinds):
             add_element(parent, "use", href=marks.of(*kind), x=x + 18 * number + 8, y=y)
-        add_element(parent, "text", words, x=x + 18 * len(kinds) + 1, y=y + 3.5)
-        x += wide + 14
-    return y + 18
+
+    return 18 * len(kinds), 18 * len(kinds) + 1, words, draw

@@ -1,7 +1,6 @@
-"""Where each step of the voice lines stands: rows of whole measures, x by beats.
+"""Layout of the voice lines: rows of whole measures, x by beats.
 
-Knows the core's answers and how wide words are; draws nothing. All beats of a picture are equally
-wide, but a step is never narrower than its symbol and figures need.
+All beats of a picture are equally wide, but a step is never narrower than its symbol and figures.
 """
 
 from __future__ import annotations
@@ -13,41 +12,41 @@ from typing import Final
 from shortway.core.solver.solve import Path, PathStep
 from shortway.scores.pictures.svg import text_width
 
-#: Px a beat before the rows are stretched to the picture's width, at the least and at the most.
+#: Px of a beat before the rows are stretched to the width of the picture.
 _LEAST_BEAT: Final = 20.0
 _MOST_BEAT: Final = 44.0
-#: Px a step: room for a dot, a figure of two digits and the stroke into the next.
+#: Px of a step: a dot, a figure of two digits and the stroke into the next.
 _LEAST_STEP: Final = 52.0
 _MOST_STEP: Final = 320.0
-#: The stroke into a step takes this share of the step before it, up to so many px.
+#: The share of a step that the stroke into the next one takes, and limits in px.
 _SHARE: Final = 0.42
 _LONGEST_LEAD: Final = 30.0
 _SMALLEST_LEAD: Final = 22.0
 _STRETCH: Final = 2.4
-#: Measures a row, the first number that fits.
+#: Measures of a row; the first number that fits is chosen.
 _PER_ROW: Final = (16, 8, 4, 2, 1)
 
 
 @dataclass(frozen=True, slots=True)
 class StepPosition:
-    """A step in its row.
+    """A step in its row, in px.
 
     Attributes
     ----------
     number, measure : int
         The step, from 0; its written measure.
     x : float
-        Where it sounds.
+        The position of its dots.
     lead : float
-        Px before `x` in which the step before is led over into it.
+        Width of the strokes into it, which end at `x`.
     hold : float
-        Px from `x` to where the next is led into, or to the row's end.
+        Width of its lines, which begin at `x`.
     room : float
-        Px for its symbol.
+        Width available for its symbol.
     bar : bool
         Whether a measure begins here.
     torn : bool
-        Whether the step before does not lie just to the left.
+        Whether the step before is not directly to the left.
     """
 
     number: int
@@ -70,25 +69,17 @@ class StepRow:
 
 def lay_out_rows(path: Path, room: float, symbol: float) -> tuple[StepRow, ...]:
     """The rows of a path: at most `room` px wide, symbols `symbol` px high."""
-    needs = [_need(step, symbol) for step in path.steps]
-    beat = min(
-        max((n / float(s.step.beats) for n, s in zip(needs, path.steps, strict=True)), default=0.0),
-        _MOST_BEAT,
-    )
-    beat = max(beat, _LEAST_BEAT)
-    widths = [
-        min(max(need, beat * float(step.step.beats)), max(need, _MOST_STEP))
-        for need, step in zip(needs, path.steps, strict=True)
-    ]
+    symbols = (text_width(step.step.symbol, symbol, bold=True) for step in path.steps)
+    needs = [max(_LEAST_STEP, width + 10) for width in symbols]
+    steps = [(need, float(s.step.beats)) for need, s in zip(needs, path.steps, strict=True)]
+    beat = max((need / beats for need, beats in steps), default=0.0)
+    beat = max(min(beat, _MOST_BEAT), _LEAST_BEAT)
+    widths = [min(max(need, beat * beats), max(need, _MOST_STEP)) for need, beats in steps]
     inside = room - _SMALLEST_LEAD
     rows = _rows(_measures(path.steps), [min(width, inside) for width in widths], inside)
     longest = max((sum(widths[k] for k in row) for row in rows), default=inside)
     stretch = min(max(inside / longest, 0.01), _STRETCH)
     return tuple(_row(path.steps, row, widths, stretch, inside) for row in rows)
-
-
-def _need(step: PathStep, symbol: float) -> float:
-    return max(_LEAST_STEP, text_width(step.step.symbol, symbol, bold=True) + 10)
 
 
 def _measures(steps: Sequence[PathStep]) -> list[list[int]]:
@@ -102,7 +93,7 @@ def _measures(steps: Sequence[PathStep]) -> list[list[int]]:
 
 
 def _rows(measures: Sequence[list[int]], widths: Sequence[float], room: float) -> list[list[int]]:
-    """As many measures a row as fit in every one; a measure wider than a row is broken up."""
+    """The most measures that fit in every row; a measure wider than a row is split."""
     for count in _PER_ROW:
         chunks = [measures[k : k + count] for k in range(0, len(measures), count)]
         rows = [[number for measure in chunk for number in measure] for chunk in chunks]
@@ -123,13 +114,14 @@ def _row(
     room: float,
 ) -> StepRow:  # fmt: skip
     wide = [min(widths[number] * stretch, room) for number in row]
-    leads = [_SMALLEST_LEAD, *(min(_SHARE * width, _LONGEST_LEAD) for width in wide)]
+    leads = [_SMALLEST_LEAD, *(min(_SHARE * width, _LONGEST_LEAD) for width in wide[:-1]), 0.0]
     places, x = [], _SMALLEST_LEAD
     for k, number in enumerate(row):
-        end = 0.0 if k == len(row) - 1 else leads[k + 1]
         step, after_rest = steps[number].step, number > 0 and steps[number - 1].voicing is None
-        hold, begins, torn = wide[k] - end, step.beat == 1, k == 0 or after_rest
-        place = StepPosition(number, step.measure, x, leads[k], hold, wide[k] - 6, begins, torn)
+        place = StepPosition(
+            number, step.measure, x, lead=leads[k], hold=wide[k] - leads[k + 1],
+            room=wide[k] - 6, bar=step.beat == 1, torn=k == 0 or after_rest,
+        )  # fmt: skip
         places.append(place)
         x += wide[k]
     return StepRow(tuple(places), x)

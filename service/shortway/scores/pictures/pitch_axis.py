@@ -1,6 +1,6 @@
-"""The scale of pitch behind the voice lines: half steps upwards, black keys shaded, Cs named.
+"""The pitch axis behind the voice lines: half steps upwards, black keys shaded, C and F named.
 
-Knows the core's answers, svg and ink. Y is 0 at the top of a row.
+Y is 0 at the top of a row.
 """
 
 from __future__ import annotations
@@ -14,29 +14,29 @@ from shortway.scores.pictures.keyboard_geometry import is_black_key
 from shortway.scores.pictures.style import GRID, INK, QUIET, SHADE
 from shortway.scores.pictures.svg import add_element, px
 
-#: Px a half step: room for a figure between two voices that lie so near.
+#: Px of a half step.
 HALF_STEP: Final = 10.0
 _NAMED: Final = {0: "C", 5: "F"}
 
 
 @dataclass(frozen=True, slots=True)
 class PitchAxis:
-    """The half steps from `lowest` to `highest`, both shown."""
+    """The half steps from `lowest` to `highest`."""
 
     lowest: int
     highest: int
 
     @property
     def height(self) -> float:
-        """From the upper edge of the highest to the lower edge of the lowest."""
+        """Height of all half steps."""
         return (self.highest - self.lowest + 1) * HALF_STEP
 
     def y(self, midi: int) -> float:
-        """The middle of a half step."""
+        """Y of the middle of a half step."""
         return (self.highest - midi + 0.5) * HALF_STEP
 
     def draw(self, parent: Element, width: float) -> None:
-        """Bands for black keys, lines for C and F with their names at the left."""
+        """Draw bands for black keys, and lines with names for C and F."""
         inside = range(self.lowest, self.highest + 1)
         top = {midi: px(self.y(midi) - HALF_STEP / 2) for midi in inside}
         across = f"h{px(width)}v{px(HALF_STEP)}h{px(-width)}z"
@@ -53,7 +53,7 @@ class PitchAxis:
 
 
 def pitch_axis_of(path: Path) -> PitchAxis:
-    """What a path needs: its notes and those before it, with a little room."""
+    """The range of a path's notes and of those that it starts from, with a margin."""
     midi = [key for step in path.steps if step.voicing for key in step.voicing.midi]
     midi += [move.from_midi for step in path.steps for move in step.moves]
     return PitchAxis(min(midi, default=60) - 1, max(midi, default=72) + 1)

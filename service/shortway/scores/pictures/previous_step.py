@@ -1,7 +1,4 @@
-"""What sounded before each step of a path: voice by voice, and key by key.
-
-Knows the core's answers; draws nothing.
-"""
+"""The notes before each step of a path: moves of voices, and keys."""
 
 from __future__ import annotations
 
@@ -14,51 +11,38 @@ from shortway.core.voicings.model import Note
 
 @dataclass(frozen=True, slots=True)
 class PreviousNotes:
-    """How a step is led into.
+    """What leads into a step.
 
     Attributes
     ----------
     moves : tuple of Move
-        Those of its upper voices.
-    bass : Move or None
-        That of the bass, where both steps have one; voice 0.
+        The moves of all voices; that of the bass, if both steps have one, first and as voice 0.
     keys : frozenset of int
-        MIDI numbers that sounded before.
+        MIDI numbers of the notes before.
     """
 
     moves: tuple[Move, ...]
-    bass: Move | None
     keys: frozenset[int]
-
-    @property
-    def every(self) -> tuple[Move, ...]:
-        """All moves, from the bottom."""
-        return self.moves if self.bass is None else (self.bass, *self.moves)
 
 
 def previous_notes(path: Path) -> tuple[PreviousNotes, ...]:
-    """What leads into each step: the last sounding step before it, in a loop round the end."""
+    """What leads into each step from the last sounding step before it, in a loop the last one."""
     sounding = [step for step in path.steps if step.voicing is not None]
-    before = sounding[-1] if path.loop_motion is not None and sounding else None
+    old = _bass(sounding[-1]) if path.loop_motion is not None and sounding else None
     result = []
     for step in path.steps:
-        result.append(_lead(before, step))
-        before = step if step.voicing is not None else before
+        if step.voicing is None:
+            result.append(PreviousNotes((), frozenset()))
+            continue
+        moves, new = step.moves, _bass(step)
+        keys = {move.from_midi for move in moves} | ({old.midi} if old else set())
+        if old is not None and new is not None:
+            bass = Move(0, old.midi, new.midi, new.midi - old.midi, old.degree, new.degree)
+            moves = (bass, *moves)
+        result.append(PreviousNotes(moves, frozenset(keys)))
+        old = new
     return tuple(result)
 
 
-def _lead(before: PathStep | None, step: PathStep) -> PreviousNotes:
-    if step.voicing is None:
-        return PreviousNotes((), None, frozenset())
-    old, new = _bass(before), _bass(step)
-    bass = None
-    if old is not None and new is not None:
-        bass = Move(0, old.midi, new.midi, new.midi - old.midi, old.degree, new.degree)
-    keys = {move.from_midi for move in step.moves} | ({old.midi} if old else set())
-    return PreviousNotes(step.moves, bass, frozenset(keys))
-
-
-def _bass(step: PathStep | None) -> Note | None:
-    if step is None or step.voicing is None:
-        return None
-    return next((note for note in step.voicing.notes if note.bass), None)
+def _bass(step: PathStep) -> Note | None:
+    return next((note for note in step.voicing.notes if note.bass), None) if step.voicing else None

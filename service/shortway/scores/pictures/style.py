@@ -1,24 +1,24 @@
-"""Colours, line styles and type of our pictures.
+"""Colours, line styles and fonts of pictures.
 
-Knows nothing. Tables, with what each must satisfy beside it; `tests/scores/pictures/test_style.py`
-computes the contrasts (WCAG 2.2, success criteria 1.4.3 and 1.4.11) and the order in grey.
+`tests/scores/pictures/test_style.py` checks the contrasts (WCAG 2.2, success criteria 1.4.3 and
+1.4.11) and the order in grey.
 """
 
 from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-#: What pictures are drawn on, whatever the page around them looks like.
+#: The background of pictures.
 PAPER: Final = "#ffffff"
-#: Bands and cards behind lines and words.
+#: Bands behind lines and text.
 SHADE: Final = "#f1f3f7"
-#: Words, keys: at least 4.5 to 1 on `PAPER` and on `SHADE`.
+#: Text and keys: contrast of at least 4.5 to 1 on `PAPER` and on `SHADE`.
 INK: Final = "#1c2230"
 QUIET: Final = "#565e6e"
-#: Helping lines, which carry no meaning that a word beside them does not.
+#: Grid lines, which are labelled.
 GRID: Final = "#cdd3dd"
 
-#: The hands, at least 4.5 to 1 on `PAPER`; told apart by shape and hatching as well.
+#: The hands, at least 4.5 to 1 on `PAPER`; shape and hatching distinguish them, too.
 LEFT: Final = "#0b6b66"
 RIGHT: Final = "#8c2f5e"
 
@@ -26,7 +26,7 @@ FONT: Final = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-seri
 
 
 class MotionStyle(NamedTuple):
-    """How a move is drawn: up to `most` semitones (None: any more), in px."""
+    """How a move of at most `most` semitones (None: any) is drawn; widths in px."""
 
     most: int | None
     colour: str
@@ -35,8 +35,8 @@ class MotionStyle(NamedTuple):
     words: str
 
 
-#: From calm to striking: each darker, wider and, from a third on, dashed. At least 3 to 1 on
-#: `PAPER` and on `SHADE`.
+#: Each is darker and wider than the one before, dashed from a third on. At least 3 to 1 on `PAPER`
+#: and on `SHADE`.
 MOTION_STYLES: Final = (
     MotionStyle(0, "#76869a", 1.6, None, "stays"),
     MotionStyle(1, "#1f7f78", 2.5, None, "half step"),
@@ -47,7 +47,7 @@ MOTION_STYLES: Final = (
 
 
 def motion_style(semitones: int) -> MotionStyle:
-    """The level of a move, up or down.
+    """The style of a move, up or down.
 
     >>> motion_style(-1).words, motion_style(3).words, motion_style(12).words
     ('half step', 'third (3, 4)', '5 and more')

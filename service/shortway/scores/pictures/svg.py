@@ -1,7 +1,7 @@
-"""A small builder of SVG: elements, text that fits, figures short and always the same.
+"""A small SVG builder: elements, short numbers, text that fits.
 
-Knows ink, no music. Words are escaped by the XML writer and freed of what XML cannot hold;
-nothing here writes a script, a style sheet or an address.
+The XML writer escapes text; characters that XML cannot contain are removed. Never writes a script,
+a style sheet or a URL.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ Value = str | float | None
 
 
 def px(value: float) -> str:
-    """A length with two decimals at the most.
+    """A length with at most two decimals.
 
     >>> px(3.0), px(2.504), px(-0.001)
     ('3', '2.5', '0')
@@ -29,20 +29,20 @@ def px(value: float) -> str:
 def add_element(
     parent: Element, tag: str, words: str | None = None, /, **attributes: Value
 ) -> Element:
-    """Add an element: ``_`` in names stands for ``-``, None leaves an attribute out."""
-    told = {
-        name.rstrip("_").replace("_", "-"): value if isinstance(value, str) else px(value)
+    """Append a child: ``_`` in names of attributes becomes ``-``, None omits an attribute."""
+    named = {
+        name.replace("_", "-"): value if isinstance(value, str) else px(value)
         for name, value in attributes.items()
         if value is not None
     }
-    element = SubElement(parent, tag, told)
+    element = SubElement(parent, tag, named)
     if words is not None:
         element.text = clean_text(words)
     return element
 
 
 def clean_text(words: str) -> str:
-    """`words` without what XML cannot hold or what would hide or turn other words round.
+    """`words` without control characters and characters that change the text direction.
 
     >>> clean_text("Late\\x00 Checkout \\u202e"), clean_text("1 < 2 & ♭")
     ('Late  Checkout  ', '1 < 2 & ♭')
@@ -51,21 +51,15 @@ def clean_text(words: str) -> str:
 
 
 def svg_root(kind: str, about: str, title: str, desc: str, width: float) -> Element:
-    """An empty picture with its text alternative; its height is set when it is known.
-
-    `about` is whatever tells this picture from others that may stand in the same page: the ids are
-    made of it.
-    """
+    """An empty picture of height 0 with its text alternative; its ids are a hash of `about`."""
     mark = f"{kind}-{sha256(about.encode('utf-8', 'replace')).hexdigest()[:10]}"
     root = Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
-    root.set("viewBox", f"0 0 {px(width)} 0")
-    root.set("width", px(width))
-    root.set("height", "0")
-    root.set("id", mark)
-    root.set("role", "img")
-    root.set("aria-labelledby", f"{mark}-title {mark}-desc")
-    for name, words in (("font-family", FONT), ("fill", INK), ("font-size", "10")):
-        root.set(name, words)
+    attributes = {
+        "viewBox": f"0 0 {px(width)} 0", "width": px(width), "height": "0", "id": mark,
+        "role": "img", "aria-labelledby": f"{mark}-title {mark}-desc", "font-family": FONT,
+        "fill": INK, "font-size": "10",
+    }  # fmt: skip
+    root.attrib.update(attributes)
     add_element(root, "title", title, id=f"{mark}-title")
     add_element(root, "desc", desc, id=f"{mark}-desc")
     add_element(root, "rect", width=width, height=0, fill=PAPER)
@@ -73,12 +67,12 @@ def svg_root(kind: str, about: str, title: str, desc: str, width: float) -> Elem
 
 
 def serialize_svg(root: Element) -> bytes:
-    """The picture as bytes."""
+    """The picture as UTF-8."""
     result: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
     return result
 
 
-#: Advance widths of DejaVu Sans, the widest of the usual sans serifs, in hundredths of the size.
+#: Advance widths of DejaVu Sans, the widest common sans serif, in hundredths of the size.
 _WIDTHS: Final = {
     28: "'ijl", 30: "IJ", 32: " ,.·", 34: "/:;\\|", 36: "-f", 40: "!()[]t", 42: "r", 46: '"',
     50: "*_`♭♯", 54: "?sz", 56: "Lc", 58: "Fk", 60: "vxy", 62: "PTYaeo",
@@ -86,19 +80,19 @@ _WIDTHS: Final = {
     82: "w", 84: "#+<=>^~−", 88: "M", 96: "%", 98: "m",
 }  # fmt: skip
 _WIDTH_OF: Final = {sign: width for width, signs in _WIDTHS.items() for sign in signs}
-#: Bold letters are so much wider.
+#: The width of bold letters in that of plain ones.
 _BOLD: Final = 1.12
 
 
 @lru_cache(maxsize=4096)
 def text_width(words: str, size: float, *, bold: bool = False) -> float:
-    """How wide `words` are in the widest usual sans serif, px; what it lacks counts as a square."""
+    """The width of `words` in px in the widest common sans serif; unknown characters are square."""
     hundredths = sum(_WIDTH_OF.get(sign, 100) for sign in words)
     return hundredths * size / 100 * (_BOLD if bold else 1)
 
 
 def truncate_text(words: str, size: float, room: float, *, bold: bool = False) -> str:
-    """`words`, cut with an ellipsis where they are wider than `room`.
+    """`words`, truncated with an ellipsis if they are wider than `room`.
 
     >>> truncate_text("Cm7", 10, 60), truncate_text("C7(b9,#9,b13,#11)", 10, 60)
     ('Cm7', 'C7(b9,#9…')
@@ -111,7 +105,7 @@ def truncate_text(words: str, size: float, room: float, *, bold: bool = False) -
 
 
 def wrap_text(words: str, size: float, room: float) -> list[str]:
-    """`words` in lines no wider than `room`; a word that is wider is cut."""
+    """`words` in lines of at most `room` px; a wider word is truncated."""
     lines: list[str] = []
     for word in words.split():
         longer = f"{lines[-1]} {word}" if lines else word
