@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import RAISE, Schema, ValidationError, fields, validate
+from marshmallow import RAISE, Schema, ValidationError, fields, missing, validate
 
 from shortway.core.errors import one_of
 
@@ -30,7 +30,7 @@ REQUIRED: Final = FieldError("missing-field", "this field is required")
 
 
 def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:
-    """What the document says of a field."""
+    """A field's metadata: what the OpenAPI document says of it."""
     shown = {"examples": list(examples)} if examples else {}
     return {"description": description, **shown, **more}
 
@@ -40,13 +40,46 @@ def _messages(expected: str, *keys: str) -> dict[str, Any]:
     return {"required": [REQUIRED], **dict.fromkeys(("null", "invalid", *keys), wrong)}
 
 
-class StrictString(fields.String):
+class _Documented(fields.Field[Any]):
+    """A field whose arguments are its metadata.
+
+    Positional: the item of a list or the schema of an object, a description, examples. Keywords
+    that marshmallow does not have are JSON Schema's (``minimum``, ``enum``). In a response a field
+    is required unless it is `optional`.
+    """
+
+    items = 0
+
+    def __init__(
+        self,
+        *given: Any,
+        required: bool = False,
+        optional: bool = False,
+        null: bool = False,
+        validate: Any = None,
+        load_default: Any = missing,
+        metadata: dict[str, Any] | None = None,
+        **shown: Any,
+    ) -> None:
+        described = given[self.items :]
+        super().__init__(
+            *given[: self.items],
+            required=required,
+            allow_none=null,
+            validate=validate,
+            load_default=load_default,
+            metadata=metadata or (doc(*described, **shown) if described else {}),
+        )
+        self.optional = optional
+
+
+class StrictString(_Documented, fields.String):
     """A string and nothing else."""
 
     default_error_messages = _messages("a text", "invalid_utf8")
 
 
-class StrictInteger(fields.Integer):
+class StrictInteger(_Documented, fields.Integer):
     """A whole number; 4.0 and true are none."""
 
     default_error_messages = _messages("a whole number", "too_large")
@@ -57,7 +90,7 @@ class StrictInteger(fields.Integer):
         return value
 
 
-class StrictNumber(fields.Float):
+class StrictNumber(_Documented, fields.Float):
     """A number; true, NaN and infinity are none."""
 
     default_error_messages = _messages("a number", "too_large", "special")
@@ -70,7 +103,7 @@ class StrictNumber(fields.Float):
         return value
 
 
-class StrictBoolean(fields.Boolean):
+class StrictBoolean(_Documented, fields.Boolean):
     """True or false, and no word or number for them."""
 
     default_error_messages = _messages("true or false")
@@ -81,27 +114,29 @@ class StrictBoolean(fields.Boolean):
         return value
 
 
-class StrictList(fields.List[Any]):
+class StrictList(_Documented, fields.List[Any]):
     """A list."""
 
+    items = 1
     default_error_messages = _messages("a list")
 
 
-class StrictNested(fields.Nested):
+class StrictNested(_Documented, fields.Nested):
     """An object of the wire inside another."""
 
+    items = 1
     default_error_messages = _messages("an object", "type")
 
 
-class CoreValue(fields.Raw):
+class CoreValue(_Documented, fields.Raw):
     """A value that the core reads; the document shows `form`, often a reference."""
 
     default_error_messages = _messages("a value") | {
         "null": [FieldError("wrong-type", "null is no value here", "a value")]
     }
 
-    def __init__(self, form: dict[str, Any], **options: Any) -> None:
-        super().__init__(**options)
+    def __init__(self, form: dict[str, Any], *given: Any, **options: Any) -> None:
+        super().__init__(*given, **options)
         self.form = form
 
 
@@ -184,11 +219,15 @@ class OneOf(validate.OneOf):
 
 
 class ResponseSchema(Schema):
-    """What the service says; documents it and is never used to dump."""
+    """The shape of a response: for the document only, never used to dump."""
+
+    def on_bind_field(self, field_name: str, field_obj: Any) -> None:
+        """Require every field that is not optional."""
+        field_obj.required = not field_obj.optional
 
 
 class RequestSchema(Schema):
-    """What the service is told: no field that it does not know."""
+    """A request's object; a field that is not declared is rejected."""
 
     error_messages = {  # noqa: RUF012 - as marshmallow declares it
         "type": FieldError("wrong-type", "this is not an object", "an object"),  # type: ignore[dict-item]

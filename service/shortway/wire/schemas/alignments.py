@@ -13,7 +13,6 @@ from shortway.wire.fields import (
     StrictList,
     StrictNested,
     StrictNumber,
-    doc,
 )
 
 #: Quarter notes a minute.
@@ -27,13 +26,9 @@ MOST_TEMPI: Final = 4096
 class TempoSchema(RequestSchema):
     """A tempo that was really played."""
 
-    at = StrictNumber(
-        required=True, validate=Between(0, LAST), metadata=doc("From this quarter note on.", 0)
-    )
+    at = StrictNumber("From this quarter note on.", 0, required=True, validate=Between(0, LAST))
     tempo = StrictNumber(
-        required=True,
-        validate=Between(SLOWEST, FASTEST),
-        metadata=doc("Quarter notes a minute.", 132),
+        "Quarter notes a minute.", 132, required=True, validate=Between(SLOWEST, FASTEST)
     )
 
 
@@ -49,29 +44,27 @@ class AlignSchema(RequestSchema):
     """How a MIDI file is laid along the chart; times are quarter notes."""
 
     start = StrictNumber(
+        "Where the chart begins, from the file's beginning; 0 unless given.",
+        4,
         validate=Between(0, LAST),
-        metadata=doc("Where the chart begins, from the file's beginning; 0 unless given.", 4),
     )
     early = StrictNumber(
+        "A note that is struck less than so much before the next step belongs to that, as an "
+        "anticipation does; 0.5 unless given, and never more than half of the step before.",
+        0.5,
         validate=Between(0, EARLIEST),
-        metadata=doc(
-            "A note that is struck less than so much before the next step belongs to that, as an "
-            "anticipation does; 0.5 unless given, and never more than half of the step before.",
-            0.5,
-        ),
     )
     tempo_map = StrictList(
         StrictNested(TempoSchema),
+        "For a recording made without a click: the tempi that were really played, the first at "
+        "0. The file's seconds then tell its quarter notes; without it the file's own beats "
+        "hold.",
+        [{"at": 0, "tempo": 132}, {"at": 16, "tempo": 126}],
         validate=(Length(1, MOST_TEMPI), _refuse_disorder),
-        metadata=doc(
-            "For a recording made without a click: the tempi that were really played, the first at "
-            "0. The file's seconds then tell its quarter notes; without it the file's own beats "
-            "hold.",
-            [{"at": 0, "tempo": 132}, {"at": 16, "tempo": 126}],
-        ),
     )
     channels = StrictList(
-        StrictInteger(validate=Between(1, 16), metadata=doc("A channel.", 1)),
+        StrictInteger("A channel.", 1, validate=Between(1, 16)),
+        "MIDI channels that count; all but 10, the drums, unless given.",
+        [1],
         validate=Length(1, 16),
-        metadata=doc("MIDI channels that count; all but 10, the drums, unless given.", [1]),
     )

@@ -2,13 +2,7 @@
 
 from typing import Any
 
-from shortway.wire.fields import (
-    ResponseSchema,
-    StrictInteger,
-    StrictNested,
-    StrictString,
-    doc,
-)
+from shortway.wire.fields import ResponseSchema, StrictInteger, StrictNested, StrictString, doc
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
 from shortway.wire.schemas.problems import ProblemSchema
 
@@ -24,25 +18,16 @@ class BatchLineSchema(PathRequestSchema):
 class BatchPathSchema(ResponseSchema):
     """The answer to a line that was solved."""
 
-    id = StrictString(required=True, metadata=_ID)
-    path = StrictNested(PathSchema, required=True, metadata=doc("Its path."))
+    id = StrictString(metadata=_ID)
+    path = StrictNested(PathSchema, "Its path.")
 
 
 class BatchProblemSchema(ResponseSchema):
     """The answer to a line that was not, or to a body that cannot be read on."""
 
-    id = StrictString(
-        required=True,
-        allow_none=True,
-        metadata=doc("The line's id; null where it could not be read.", None),
-    )
-    line = StrictInteger(
-        required=True,
-        metadata=doc("The line's number from 1, blank lines counted.", 3, minimum=1),
-    )
-    problem = StrictNested(
-        ProblemSchema, required=True, metadata=doc("What is wrong; pointers lead into the line.")
-    )
+    id = StrictString("The line's id; null where it could not be read.", None, null=True)
+    line = StrictInteger("The line's number from 1, blank lines counted.", 3, minimum=1)
+    problem = StrictNested(ProblemSchema, "What is wrong; pointers lead into the line.")
 
 
 BATCH_ANSWER: dict[str, Any] = {

@@ -23,8 +23,9 @@ _SYMBOL = doc("A chord symbol, or N.C.", "Eb7")
 _TITLE = doc("The chart's title.", "Lift to the Roof Bar")
 _KEY = doc("The key, with m for minor; it changes nothing in what symbols mean.", "Eb")
 _METER = doc("Beats in a measure over the note that is one beat.", "4/4")
-_ORDER = doc("The measures as played, by their numbers from 1; each once where missing.",
-              [1, 2, 1, 3])  # fmt: skip
+_ORDER = doc(
+    "The measures as played, by their numbers from 1; each once where missing.", [1, 2, 1, 3]
+)
 
 _METERS = doc("Changes of meter after the first measure.", [{"measure": 5, "meter": "3/4"}])
 _KEYS = doc("Changes of key after the first measure.", [{"measure": 9, "key": "F"}])
@@ -40,7 +41,7 @@ COLOURS_TOLD = doc(
     ["b9", "b13"],
 )
 
-_NUMBER = StrictInteger(metadata=doc("A measure's number.", 1, minimum=1))
+_NUMBER = StrictInteger("A measure's number.", 1, minimum=1)
 
 CHART = {"$ref": "#/components/schemas/ChartInput"}
 
@@ -67,14 +68,14 @@ class ChordInputSchema(RequestSchema):
 class MeterChangeInputSchema(RequestSchema):
     """Another meter, from a measure on."""
 
-    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 5, minimum=2))
+    measure = StrictInteger("The measure's number.", 5, required=True, minimum=2)
     meter = StrictString(required=True, metadata=_METER)
 
 
 class KeyChangeInputSchema(RequestSchema):
     """Another key, from a measure on."""
 
-    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 9, minimum=2))
+    measure = StrictInteger("The measure's number.", 9, required=True, minimum=2)
     key = StrictString(required=True, metadata=_KEY)
 
 
@@ -85,9 +86,11 @@ class ChartObjectSchema(RequestSchema):
     key = StrictString(metadata=_KEY)
     meter = StrictString(metadata=_METER)
     measures = StrictList(
-        StrictList(StrictNested(ChordInputSchema), metadata=doc("The chords of a measure.")),
+        StrictList(StrictNested(ChordInputSchema), "The chords of a measure."),
+        "Measures as written.",
+        [[{"symbol": "Eb7", "beats": 4}]],
         required=True,
-        metadata=doc("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]], minItems=1),
+        minItems=1,
     )
     order = StrictList(_NUMBER, metadata=_ORDER)
     meters = StrictList(StrictNested(MeterChangeInputSchema), metadata=_METERS)
@@ -98,79 +101,74 @@ class ChartObjectSchema(RequestSchema):
 class MusicXmlChartSchema(RequestSchema):
     """A lead sheet as MusicXML."""
 
-    musicxml = StrictString(required=True, metadata=doc("The whole document.", SHEET))
+    musicxml = StrictString("The whole document.", SHEET, required=True)
 
 
 class MxlChartSchema(RequestSchema):
     """A lead sheet as compressed MusicXML."""
 
     mxl = StrictString(
-        required=True,
-        metadata=doc("The whole file in base64.", PACKED_SHEET, contentEncoding="base64"),
+        "The whole file in base64.", PACKED_SHEET, required=True, contentEncoding="base64"
     )
 
 
 class ChordInMeasureSchema(ResponseSchema):
     """A chord of a measure."""
 
-    symbol = StrictString(required=True, metadata=_SYMBOL)
-    beats = StrictNumber(required=True, metadata=_BEATS)
-    melody = StrictList(StrictString(), metadata=MELODY)
-    ceiling = StrictString(metadata=CEILING)
-    top = StrictString(metadata=TOP)
-    colours = StrictList(StrictString(), metadata=COLOURS_TOLD)
+    symbol = StrictString(metadata=_SYMBOL)
+    beats = StrictNumber(metadata=_BEATS)
+    melody = StrictList(StrictString(), optional=True, metadata=MELODY)
+    ceiling = StrictString(optional=True, metadata=CEILING)
+    top = StrictString(optional=True, metadata=TOP)
+    colours = StrictList(StrictString(), optional=True, metadata=COLOURS_TOLD)
 
 
 class MeterChangeSchema(ResponseSchema):
     """Another meter, from a measure on."""
 
-    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 5, minimum=2))
-    meter = StrictString(required=True, metadata=_METER)
+    measure = StrictInteger("The measure's number.", 5, minimum=2)
+    meter = StrictString(metadata=_METER)
 
 
 class KeyChangeSchema(ResponseSchema):
     """Another key, from a measure on."""
 
-    measure = StrictInteger(required=True, metadata=doc("The measure's number.", 9, minimum=2))
-    key = StrictString(required=True, metadata=_KEY)
+    measure = StrictInteger("The measure's number.", 9, minimum=2)
+    key = StrictString(metadata=_KEY)
 
 
 class ChartSchema(ResponseSchema):
     """A chart as read; sent again, it is the same chart."""
 
-    title = StrictString(metadata=_TITLE)
-    key = StrictString(metadata=_KEY)
-    meter = StrictString(required=True, metadata=_METER)
+    title = StrictString(optional=True, metadata=_TITLE)
+    key = StrictString(optional=True, metadata=_KEY)
+    meter = StrictString(metadata=_METER)
     measures = StrictList(
-        StrictList(StrictNested(ChordInMeasureSchema), metadata=doc("The chords of a measure.")),
-        required=True,
-        metadata=doc("Measures as written.", [[{"symbol": "Eb7", "beats": 4}]]),
+        StrictList(StrictNested(ChordInMeasureSchema), "The chords of a measure."),
+        "Measures as written.",
+        [[{"symbol": "Eb7", "beats": 4}]],
     )
-    order = StrictList(_NUMBER, metadata=_ORDER)
-    meters = StrictList(StrictNested(MeterChangeSchema), metadata=_METERS)
-    keys = StrictList(StrictNested(KeyChangeSchema), metadata=_KEYS)
-    fresh = StrictList(_NUMBER, metadata=_FRESH)
+    order = StrictList(_NUMBER, optional=True, metadata=_ORDER)
+    meters = StrictList(StrictNested(MeterChangeSchema), optional=True, metadata=_METERS)
+    keys = StrictList(StrictNested(KeyChangeSchema), optional=True, metadata=_KEYS)
+    fresh = StrictList(_NUMBER, optional=True, metadata=_FRESH)
 
 
 class StepSchema(ResponseSchema):
     """One chord occurrence of the unrolled chart."""
 
-    measure = StrictInteger(
-        required=True, metadata=doc("The written measure, from 1.", 1, minimum=1)
-    )
-    beat = StrictNumber(required=True, metadata=doc("Where in the measure it begins, from 1.", 1))
-    beats = StrictNumber(required=True, metadata=_BEATS)
-    symbol = StrictString(required=True, metadata=_SYMBOL)
-    melody = StrictList(StrictString(), metadata=MELODY)
-    ceiling = StrictString(metadata=CEILING)
-    top = StrictString(metadata=TOP)
-    colours = StrictList(StrictString(), metadata=COLOURS_TOLD)
+    measure = StrictInteger("The written measure, from 1.", 1, minimum=1)
+    beat = StrictNumber("Where in the measure it begins, from 1.", 1)
+    beats = StrictNumber(metadata=_BEATS)
+    symbol = StrictString(metadata=_SYMBOL)
+    melody = StrictList(StrictString(), optional=True, metadata=MELODY)
+    ceiling = StrictString(optional=True, metadata=CEILING)
+    top = StrictString(optional=True, metadata=TOP)
+    colours = StrictList(StrictString(), optional=True, metadata=COLOURS_TOLD)
 
 
 class ReadingSchema(ResponseSchema):
     """A chart as read, and its steps in playing order."""
 
-    chart = StrictNested(ChartSchema, required=True, metadata=doc("The chart as read."))
-    steps = StrictList(
-        StrictNested(StepSchema), required=True, metadata=doc("Its steps; the first is step 0.")
-    )
+    chart = StrictNested(ChartSchema, "The chart as read.")
+    steps = StrictList(StrictNested(StepSchema), "Its steps; the first is step 0.")

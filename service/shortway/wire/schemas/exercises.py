@@ -34,24 +34,20 @@ class ExerciseRequestSchema(ChartRequestSchema):
 
     way = CoreValue(
         WAY,
+        f"The order of the keys, from the chart's own. {_WAY_ABOUT}. Or a list of tonics in"
+        " the order wanted; a key may come again.",
+        "fourths",
         load_default="fourths",
-        metadata=doc(
-            f"The order of the keys, from the chart's own. {_WAY_ABOUT}. Or a list of tonics in"
-            " the order wanted; a key may come again.",
-            "fourths",
-            default="fourths",
-        ),
+        default="fourths",
     )
     formula = StrictString(
+        "`same`: every key plays the same voicings, transposed, in the octave that makes the "
+        "whole cost least; where no octave leaves all keys in the range, the range is widened "
+        "by as little as is needed. `best`: whatever costs least.",
+        "same",
         validate=OneOf(FORMULAS),
         load_default="same",
-        metadata=doc(
-            "`same`: every key plays the same voicings, transposed, in the octave that makes the "
-            "whole cost least; where no octave leaves all keys in the range, the range is widened "
-            "by as little as is needed. `best`: whatever costs least.",
-            "same",
-            default="same",
-        ),
+        default="same",
     )
     top_line = TOP_LINE
     start_from = START_FROM
@@ -60,51 +56,32 @@ class ExerciseRequestSchema(ChartRequestSchema):
 class KeySectionSchema(ResponseSchema):
     """Where the exercise is in one key."""
 
-    key = StrictString(required=True, metadata=_KEY)
+    key = StrictString(metadata=_KEY)
     semitones = StrictInteger(
-        required=True,
-        metadata=doc(
-            "From the chart's own key, -5 to 6; by so much melody, ceiling and top move.", 3
-        ),
+        "From the chart's own key, -5 to 6; by so much melody, ceiling and top move.", 3
     )
-    measure = StrictInteger(
-        required=True, metadata=doc("Its first measure, from 1.", 13, minimum=1)
-    )
-    step = StrictInteger(required=True, metadata=doc("Its first step, from 0.", 12))
-    steps = StrictInteger(required=True, metadata=doc("How many steps it has.", 4))
+    measure = StrictInteger("Its first measure, from 1.", 13, minimum=1)
+    step = StrictInteger("Its first step, from 0.", 12)
+    steps = StrictInteger("How many steps it has.", 4)
     motion = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc("The join: semitones moved into its first chord; null where all is N.C.", 4),
+        "The join: semitones moved into its first chord; null where all is N.C.", 4, null=True
     )
 
 
 class ExerciseSchema(ResponseSchema):
     """A chart in all the keys of a way, and the one path through them."""
 
-    key = StrictString(required=True, metadata=doc("The chart's own key.", "Eb"))
-    inferred = StrictBoolean(
-        required=True,
-        metadata=doc("Whether that was read off the chords, the chart naming none.", False),
-    )
-    way = CoreValue(WAY, required=True, metadata=doc("The way, or the list of keys.", "fourths"))
+    key = StrictString("The chart's own key.", "Eb")
+    inferred = StrictBoolean("Whether that was read off the chords, the chart naming none.", False)
+    way = CoreValue(WAY, "The way, or the list of keys.", "fourths")
     formula = StrictString(
-        required=True,
-        metadata=doc(
-            "`same` where every key plays the same voicings, transposed; `best` where that was "
-            "asked for, or where some chord has no voicing that all keys can play.",
-            "same",
-            enum=list(FORMULAS),
-        ),
+        "`same` where every key plays the same voicings, transposed; `best` where that was "
+        "asked for, or where some chord has no voicing that all keys can play.",
+        "same",
+        enum=list(FORMULAS),
     )
-    keys = StrictList(
-        StrictNested(KeySectionSchema), required=True, metadata=doc("The keys in the order played.")
-    )
+    keys = StrictList(StrictNested(KeySectionSchema), "The keys in the order played.")
     chart = StrictNested(
-        ChartSchema,
-        required=True,
-        metadata=doc("All of it as one chart, repeats written out; to be sent to any call."),
+        ChartSchema, "All of it as one chart, repeats written out; to be sent to any call."
     )
-    path = StrictNested(
-        PathSchema, required=True, metadata=doc("The path of least cost through it all.")
-    )
+    path = StrictNested(PathSchema, "The path of least cost through it all.")

@@ -23,73 +23,56 @@ class FaultSchema(ResponseSchema):
     """One thing wrong, where it is and what would have been right there."""
 
     pointer = StrictString(
-        required=True,
-        metadata=doc("JSON pointer (RFC 6901) into the body or query; empty: all of it.",
-                      _FAULT["pointer"]),
-    )  # fmt: skip
-    position = StrictInteger(metadata=doc("Index of the first faulty character, from 0.", 0))
-    expected = StrictString(metadata=doc("What would have been right there.", _FAULT["expected"]))
-    detail = StrictString(
-        required=True,
-        metadata=doc("What is wrong there, in a musician's words.", _FAULT["detail"]),
+        "JSON pointer (RFC 6901) into the body or query; empty: all of it.", _FAULT["pointer"]
     )
+    position = StrictInteger("Index of the first faulty character, from 0.", 0, optional=True)
+    expected = StrictString("What would have been right there.", _FAULT["expected"], optional=True)
+    detail = StrictString("What is wrong there, in a musician's words.", _FAULT["detail"])
 
 
 class ProblemSchema(ResponseSchema):
     """A call that failed, after RFC 9457."""
 
     type = StrictString(
-        required=True,
-        metadata=doc("URI of this kind of problem; it ends with the code.",
-                      "urn:problem-type:shortway:symbol-unreadable", format="uri"),
-    )  # fmt: skip
-    title = StrictString(
-        required=True,
-        metadata=doc("The kind of problem in words.", "A chord symbol that cannot be read"),
+        "URI of this kind of problem; it ends with the code.",
+        "urn:problem-type:shortway:symbol-unreadable",
+        format="uri",
     )
-    status = StrictInteger(
-        required=True,
-        metadata=doc("The HTTP status.", 422, minimum=400, maximum=599),
-    )
+    title = StrictString("The kind of problem in words.", "A chord symbol that cannot be read")
+    status = StrictInteger("The HTTP status.", 422, minimum=400, maximum=599)
     code = StrictString(
-        required=True,
         metadata={
             **doc("Stable code; new ones may be added. `x-codes` lists them.", "symbol-unreadable"),
             "x-codes": {c: {"status": s, "title": title} for c, (s, title) in PROBLEMS.items()},
-        },
+        }
     )
-    detail = StrictString(
-        required=True,
-        metadata=doc("What is wrong, in a musician's words.", _FAULT["detail"]),
-    )
+    detail = StrictString("What is wrong, in a musician's words.", _FAULT["detail"])
     errors = StrictList(
         StrictNested(FaultSchema),
-        required=True,
-        metadata=doc(f"Each thing wrong, {MOST_FAULTS} at most; may be empty.", [_FAULT]),
+        f"Each thing wrong, {MOST_FAULTS} at most; may be empty.",
+        [_FAULT],
     )
     excluded = CoreValue(
         {"type": "object", "additionalProperties": {"type": "integer"}},
-        metadata=doc("With no-voicing: how many voicings each rule threw out.", {"reach": 12}),
+        "With no-voicing: how many voicings each rule threw out.",
+        {"reach": 12},
+        optional=True,
     )
 
 
 class HealthSchema(ResponseSchema):
     """How the service is."""
 
-    status = StrictString(required=True, metadata=doc("ok, or ready.", "ok"))
+    status = StrictString("ok, or ready.", "ok")
 
 
 class DocumentSchema(ResponseSchema):
     """An OpenAPI 3.1 document."""
 
-    openapi = StrictString(required=True, metadata=doc("The version of OpenAPI.", "3.1.0"))
+    openapi = StrictString("The version of OpenAPI.", "3.1.0")
     info = CoreValue(
         {"type": "object", "additionalProperties": True},
-        required=True,
-        metadata=doc("Title and version.", {"title": "Shortway", "version": "1"}),
+        "Title and version.",
+        {"title": "Shortway", "version": "1"},
     )
-    paths = CoreValue(
-        {"type": "object", "additionalProperties": True},
-        required=True,
-        metadata=doc("The calls.", {}),
-    )
+    paths = CoreValue({"type": "object", "additionalProperties": True}, "The calls.", {})

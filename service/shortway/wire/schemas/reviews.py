@@ -12,7 +12,6 @@ from shortway.wire.fields import (
     StrictList,
     StrictNested,
     StrictString,
-    doc,
 )
 from shortway.wire.schemas.alignments import AlignSchema
 from shortway.wire.schemas.charts import StepSchema
@@ -46,245 +45,152 @@ class ReviewRequestSchema(PlayedChartSchema):
     """A chart and what was played over it: notes for each step, or a MIDI file, not both."""
 
     played = CoreValue(
-        _PLAYED,
-        metadata=doc(
-            "What was played at each step of the unrolled chart, N.C. and held chords counted."
-        ),
+        _PLAYED, "What was played at each step of the unrolled chart, N.C. and held chords counted."
     )
     midi = StrictString(
-        metadata=doc(
-            "A Standard MIDI File in base64, format 0 or 1, of 256 KiB at most: laid along the "
-            "chart by its beats. A note belongs to the step in which it is struck, and to each "
-            "further one through more than half of which it is held, by finger or pedal.",
-            "TVRoZAAAAAYAAAABAeBNVHJrAAAAFQCQPEAAkEBAg2CAPAAAgEAAAP8vAA==",
-        )
+        "A Standard MIDI File in base64, format 0 or 1, of 256 KiB at most: laid along the "
+        "chart by its beats. A note belongs to the step in which it is struck, and to each "
+        "further one through more than half of which it is held, by finger or pedal.",
+        "TVRoZAAAAAYAAAABAeBNVHJrAAAAFQCQPEAAkEBAg2CAPAAAgEAAAP8vAA==",
     )
-    align = StrictNested(AlignSchema, metadata=doc("How the MIDI file is laid along the chart."))
+    align = StrictNested(AlignSchema, "How the MIDI file is laid along the chart.")
 
 
 class PlayedMotionSchema(ResponseSchema):
     """What moves, in semitones."""
 
-    cost = StrictInteger(required=True, metadata=doc("Motion and prices, in semitones.", 31))
-    total = StrictInteger(
-        required=True, metadata=doc("All of it, the loop's closing included.", 24)
-    )
+    cost = StrictInteger("Motion and prices, in semitones.", 31)
+    total = StrictInteger("All of it, the loop's closing included.", 24)
     loop = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc("From the last step to the first; null where it is no loop.", None),
+        "From the last step to the first; null where it is no loop.", None, null=True
     )
-    bass = StrictInteger(required=True, metadata=doc("What the bass notes move, counted apart.", 0))
-    largest_leap = StrictInteger(
-        required=True, metadata=doc("The widest move of a single voice.", 2)
-    )
+    bass = StrictInteger("What the bass notes move, counted apart.", 0)
+    largest_leap = StrictInteger("The widest move of a single voice.", 2)
 
 
 class PlayedNoteSchema(NoteSchema):
     """A note that was played."""
 
     degree = StrictString(
-        required=True,
-        allow_none=True,
-        metadata=doc("Its degree over the root, of a foreign note what it would be; "
-                      "null in N.C.", "3"),
-    )  # fmt: skip
+        "Its degree over the root, of a foreign note what it would be; null in N.C.", "3", null=True
+    )
     part = StrictString(
-        required=True,
-        metadata=doc(
-            "tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass "
-            "note. foreign: it does not belong there. free: there is no chord.",
-            "tone",
-            enum=["tone", "tension", "bass", "foreign", "free"],
-        ),
+        "tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass "
+        "note. foreign: it does not belong there. free: there is no chord.",
+        "tone",
+        enum=["tone", "tension", "bass", "foreign", "free"],
     )
 
 
 class HandsSchema(ResponseSchema):
     """How hands share the notes that were played."""
 
-    left = StrictList(
-        StrictInteger(), required=True, metadata=doc("The left hand's MIDI numbers.", [56])
-    )
-    right = StrictList(
-        StrictInteger(), required=True, metadata=doc("The right hand's.", [60, 63, 67])
-    )
+    left = StrictList(StrictInteger(), "The left hand's MIDI numbers.", [56])
+    right = StrictList(StrictInteger(), "The right hand's.", [60, 63, 67])
     span_mm = StrictNested(
-        SpansSchema,
-        required=True,
-        metadata=doc("How far each hand stretches.", {"left": 0.0, "right": 105.8}),
+        SpansSchema, "How far each hand stretches.", {"left": 0.0, "right": 105.8}
     )
 
 
 class PlayedSchema(ResponseSchema):
     """What was played at a step."""
 
-    midi = StrictList(
-        StrictInteger(), required=True, metadata=doc("All notes, ascending.", [56, 60, 63])
-    )
-    notes = StrictList(
-        StrictNested(PlayedNoteSchema), required=True, metadata=doc("The same, named.")
-    )
+    midi = StrictList(StrictInteger(), "All notes, ascending.", [56, 60, 63])
+    notes = StrictList(StrictNested(PlayedNoteSchema), "The same, named.")
     hands = StrictNested(
-        HandsSchema,
-        required=True,
-        allow_none=True,
-        metadata=doc("A way for the setting's hands to play them; null: there is none."),
+        HandsSchema, "A way for the setting's hands to play them; null: there is none.", null=True
     )
     family = StrictString(
-        required=True,
-        allow_none=True,
-        metadata=doc("The family that lists this voicing; null: none of the setting's.", None),
+        "The family that lists this voicing; null: none of the setting's.", None, null=True
     )
-    form = StrictString(
-        required=True,
-        allow_none=True,
-        metadata=doc("Its form, if a family lists it.", "A", enum=["A", "B", None]),
-    )
+    form = StrictString("Its form, if a family lists it.", "A", null=True, enum=["A", "B", None])
 
 
 class FindingSchema(ResponseSchema):
     """One thing found in what was played."""
 
     code = StrictString(
-        required=True,
-        metadata=doc(
-            "What it is: "
-            + "; ".join(f"`{code}`: {about}" for code, (_, about) in CODES.items())
-            + ".",
-            "foreign-note",
-            enum=list(CODES),
-        ),
+        "What it is: "
+        + "; ".join(f"`{code}`: {about}" for code, (_, about) in CODES.items())
+        + ".",
+        "foreign-note",
+        enum=list(CODES),
     )
     severity = StrictString(
-        required=True,
-        metadata=doc(
-            "fault: it breaks a hard rule of the setting. remark: it is worth knowing. strength: "
-            "it was played well.",
-            "fault",
-            enum=["fault", "remark", "strength"],
-        ),
+        "fault: it breaks a hard rule of the setting. remark: it is worth knowing. strength: "
+        "it was played well.",
+        "fault",
+        enum=["fault", "remark", "strength"],
     )
-    words = StrictString(
-        required=True,
-        metadata=doc("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note"),
-    )
-    notes = StrictList(
-        StrictInteger(), required=True, metadata=doc("The notes concerned, by MIDI.", [62])
-    )
-    degrees = StrictList(
-        StrictString(), required=True, metadata=doc("Degrees concerned, missing ones too.", ["#11"])
-    )
+    words = StrictString("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note")
+    notes = StrictList(StrictInteger(), "The notes concerned, by MIDI.", [62])
+    degrees = StrictList(StrictString(), "Degrees concerned, missing ones too.", ["#11"])
 
 
 class OnwardSchema(ResponseSchema):
     """The best continuation from what was really played."""
 
-    cost = StrictInteger(
-        required=True,
-        metadata=doc("The least cost that remains to the end; in a loop to the first step.", 7),
-    )
+    cost = StrictInteger("The least cost that remains to the end; in a loop to the first step.", 7)
     voicing = StrictNested(
-        VoicingSchema,
-        required=True,
-        allow_none=True,
-        metadata=doc("What comes next on it; null after the last step."),
+        VoicingSchema, "What comes next on it; null after the last step.", null=True
     )
 
 
 class StepReviewSchema(StepSchema):
     """A step with what was played there and what is said of it."""
 
-    played = StrictNested(
-        PlayedSchema,
-        required=True,
-        allow_none=True,
-        metadata=doc("What was played; null: nothing."),
-    )
-    findings = StrictList(
-        StrictNested(FindingSchema),
-        required=True,
-        metadata=doc("What is found in it, faults first."),
-    )
-    strengths = StrictList(
-        StrictNested(FindingSchema), required=True, metadata=doc("What was played well.")
-    )
+    played = StrictNested(PlayedSchema, "What was played; null: nothing.", null=True)
+    findings = StrictList(StrictNested(FindingSchema), "What is found in it, faults first.")
+    strengths = StrictList(StrictNested(FindingSchema), "What was played well.")
     motion = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc(
-            "Semitones into it from what was played before; where the numbers of notes differ, by "
-            "the least assignment that uses every note.",
-            2,
-        ),
+        "Semitones into it from what was played before; where the numbers of notes differ, by "
+        "the least assignment that uses every note.",
+        2,
+        null=True,
     )
-    moves = StrictList(
-        StrictNested(MoveSchema), required=True, metadata=doc("The way into it, voice by voice.")
-    )
+    moves = StrictList(StrictNested(MoveSchema), "The way into it, voice by voice.")
     excess = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc(
-            "What the step cost beyond the least: motion and prices of the step and the least cost "
-            "that remains after it, less the least that remained before. Below 0 where notes that "
-            "no family lists cost less.",
-            0,
-        ),
+        "What the step cost beyond the least: motion and prices of the step and the least cost "
+        "that remains after it, less the least that remained before. Below 0 where notes that "
+        "no family lists cost less.",
+        0,
+        null=True,
     )
     distance = StrictInteger(
-        required=True,
-        allow_none=True,
-        metadata=doc("Semitones from its upper notes to the best path's, by least assignment.", 0),
+        "Semitones from its upper notes to the best path's, by least assignment.", 0, null=True
     )
     best = StrictNested(
-        VoicingSchema,
-        required=True,
-        allow_none=True,
-        metadata=doc("The best path's voicing; null where nothing was played."),
+        VoicingSchema, "The best path's voicing; null where nothing was played.", null=True
     )
-    onward = StrictNested(
-        OnwardSchema,
-        required=True,
-        allow_none=True,
-        metadata=doc("The best continuation from here."),
-    )
+    onward = StrictNested(OnwardSchema, "The best continuation from here.", null=True)
 
 
 class AlignmentSchema(ResponseSchema):
     """What became of a MIDI file's notes."""
 
-    taken = StrictInteger(required=True, metadata=doc("Notes that fell within the chart.", 48))
-    left_out = StrictInteger(required=True, metadata=doc("Notes before and after it.", 4))
+    taken = StrictInteger("Notes that fell within the chart.", 48)
+    left_out = StrictInteger("Notes before and after it.", 4)
 
 
 class ReviewSchema(ResponseSchema):
     """What was played, judged step by step and beside the best path through the same steps."""
 
     excess = StrictInteger(
-        required=True,
-        metadata=doc(
-            "The one overall figure: the cost of what was played, less the least of any path "
-            "through the same steps under the same setting. The sum of the steps' own.",
-            3,
-        ),
+        "The one overall figure: the cost of what was played, less the least of any path "
+        "through the same steps under the same setting. The sum of the steps' own.",
+        3,
     )
-    faults = StrictInteger(required=True, metadata=doc("Findings that break a hard rule.", 1))
-    remarks = StrictInteger(required=True, metadata=doc("Findings that are worth knowing.", 0))
-    motion = StrictNested(PlayedMotionSchema, required=True, metadata=doc("What was played moves."))
+    faults = StrictInteger("Findings that break a hard rule.", 1)
+    remarks = StrictInteger("Findings that are worth knowing.", 0)
+    motion = StrictNested(PlayedMotionSchema, "What was played moves.")
     best = StrictNested(
         PlayedMotionSchema,
-        required=True,
-        metadata=doc("What the best path moves, through the steps at which something was played."),
+        "What the best path moves, through the steps at which something was played.",
     )
     alignment = StrictNested(
         AlignmentSchema,
-        required=True,
-        allow_none=True,
-        metadata=doc("What became of the MIDI file's notes; null where none was given."),
+        "What became of the MIDI file's notes; null where none was given.",
+        null=True,
     )
-    setting = StrictNested(
-        ResolvedSettingSchema, required=True, metadata=doc("The setting in full.")
-    )
-    steps = StrictList(
-        StrictNested(StepReviewSchema), required=True, metadata=doc("Its steps in order.")
-    )
+    setting = StrictNested(ResolvedSettingSchema, "The setting in full.")
+    steps = StrictList(StrictNested(StepReviewSchema), "Its steps in order.")

@@ -25,7 +25,6 @@ from shortway.wire.fields import (
     StrictNested,
     StrictNumber,
     StrictString,
-    doc,
 )
 from shortway.wire.schemas.paths import PathRequestSchema
 
@@ -36,30 +35,26 @@ class ShowSchema(RequestSchema):
     """What a score shows."""
 
     held = StrictString(
+        "Notes that stay in a hand from chord to chord: tied, or struck with each chord."
+        " A note that the next chord spells otherwise is struck.",
+        HELD[0],
         validate=OneOf(HELD),
-        metadata=doc(
-            "Notes that stay in a hand from chord to chord: tied, or struck with each chord."
-            " A note that the next chord spells otherwise is struck.",
-            HELD[0],
-            enum=list(HELD),
-        ),
+        enum=list(HELD),
     )
-    symbols = StrictBoolean(metadata=doc("Chord symbols over the staff.", True))
-    degrees = StrictBoolean(
-        metadata=doc("Each note's degree under its staff, from the top.", False)
-    )
+    symbols = StrictBoolean("Chord symbols over the staff.", True)
+    degrees = StrictBoolean("Each note's degree under its staff, from the top.", False)
     picture = StrictString(
+        "What a picture (image/svg+xml) is of.",
+        PICTURES[0],
         validate=OneOf(PICTURES),
-        metadata=doc("What a picture (image/svg+xml) is of.", PICTURES[0], enum=list(PICTURES)),
+        enum=list(PICTURES),
     )
     width = StrictNumber(
+        "A picture's width in px; its rows follow from it.",
+        DEFAULT_WIDTH,
         validate=Between(*WIDTH),
-        metadata=doc(
-            "A picture's width in px; its rows follow from it.",
-            DEFAULT_WIDTH,
-            minimum=WIDTH[0],
-            maximum=WIDTH[1],
-        ),
+        minimum=WIDTH[0],
+        maximum=WIDTH[1],
     )
 
 
@@ -67,42 +62,34 @@ class StrokeInputSchema(RequestSchema):
     """A hit of a pattern of one's own."""
 
     beat = StrictNumber(
-        required=True,
-        metadata=doc("Where it stands, from 1 on through its measures.", 2.5, minimum=1),
+        "Where it stands, from 1 on through its measures.", 2.5, required=True, minimum=1
     )
-    beats = StrictNumber(required=True, metadata=doc("How long it lasts.", 0.5, exclusiveMinimum=0))
-    anticipate = StrictBoolean(metadata=doc("Whether it takes the next chord.", False))
+    beats = StrictNumber("How long it lasts.", 0.5, required=True, exclusiveMinimum=0)
+    anticipate = StrictBoolean("Whether it takes the next chord.", False)
 
 
 class RhythmInputSchema(RequestSchema):
     """A comping pattern by name, or hits of one's own, straight or swung."""
 
-    pattern = StrictString(
-        metadata=doc("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES)
-    )
+    pattern = StrictString("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES)
     hits = StrictList(
         StrictNested(StrokeInputSchema),
-        metadata=doc("In order; none lasts over the next.", minItems=1, maxItems=MOST_HITS),
+        "In order; none lasts over the next.",
+        minItems=1,
+        maxItems=MOST_HITS,
     )
-    measures = StrictInteger(
-        metadata=doc("Measures of the hits.", 1, minimum=1, maximum=MOST_MEASURES)
-    )
-    meter = StrictString(metadata=doc("Of the hits; 4/4 where missing.", "4/4"))
+    measures = StrictInteger("Measures of the hits.", 1, minimum=1, maximum=MOST_MEASURES)
+    meter = StrictString("Of the hits; 4/4 where missing.", "4/4")
     swing = StrictNumber(
-        metadata=doc(
-            "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
-            2.0,
-            minimum=SWING[0],
-            maximum=SWING[1],
-        )
+        "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
+        2.0,
+        minimum=SWING[0],
+        maximum=SWING[1],
     )
 
 
 RHYTHM: dict[str, Any] = {
-    "oneOf": [
-        {"type": "string", "enum": _NAMES},
-        {"$ref": "#/components/schemas/RhythmInput"},
-    ]
+    "oneOf": [{"type": "string", "enum": _NAMES}, {"$ref": "#/components/schemas/RhythmInput"}]
 }
 
 
@@ -110,57 +97,47 @@ class ScoreRequestSchema(PathRequestSchema):
     """A paths request, and how its path is to be written."""
 
     title = StrictString(
+        "The title; the chart's own where missing.",
+        "Lift to the Roof Bar",
         validate=Length(1, MAX_TITLE),
-        metadata=doc("The title; the chart's own where missing.", "Lift to the Roof Bar"),
     )
     tempo = StrictNumber(
+        "Quarter notes a minute.",
+        DEFAULT_TEMPO,
         validate=Between(*TEMPO),
-        metadata=doc("Quarter notes a minute.", DEFAULT_TEMPO, minimum=TEMPO[0], maximum=TEMPO[1]),
+        minimum=TEMPO[0],
+        maximum=TEMPO[1],
     )
     rhythm = CoreValue(
         RHYTHM,
-        metadata=doc(
-            "When chords are struck: held where missing, and in measures that are short or of a"
-            " meter that the pattern is not for.",
-            "charleston",
-        ),
+        "When chords are struck: held where missing, and in measures that are short or of a"
+        " meter that the pattern is not for.",
+        "charleston",
     )
-    show = StrictNested(
-        ShowSchema, metadata=doc("What is shown.", {"held": "tied", "degrees": True})
-    )
+    show = StrictNested(ShowSchema, "What is shown.", {"held": "tied", "degrees": True})
 
 
 class StrokeSchema(ResponseSchema):
     """A hit of a pattern."""
 
-    beat = StrictNumber(required=True, metadata=doc("Where it stands, from 1.", 2.5))
-    beats = StrictNumber(required=True, metadata=doc("How long it lasts.", 0.5))
-    anticipate = StrictBoolean(
-        required=True, metadata=doc("Whether it takes the next chord.", False)
-    )
+    beat = StrictNumber("Where it stands, from 1.", 2.5)
+    beats = StrictNumber("How long it lasts.", 0.5)
+    anticipate = StrictBoolean("Whether it takes the next chord.", False)
 
 
 class RhythmSchema(ResponseSchema):
     """A comping pattern."""
 
-    id = StrictString(
-        required=True, metadata=doc("Its name, for `rhythm` in a score.", "charleston")
-    )
-    about = StrictString(required=True, metadata=doc("In words.", "one, and the off-beat of two"))
+    id = StrictString("Its name, for `rhythm` in a score.", "charleston")
+    about = StrictString("In words.", "one, and the off-beat of two")
     meters = StrictList(
-        StrictString(),
-        required=True,
-        metadata=doc("Meters it is for, none: all; elsewhere chords are held.", ["4/4"]),
+        StrictString(), "Meters it is for, none: all; elsewhere chords are held.", ["4/4"]
     )
-    measures = StrictInteger(required=True, metadata=doc("Measures that it lasts for.", 1))
-    hits = StrictList(
-        StrictNested(StrokeSchema),
-        required=True,
-        metadata=doc("None: each chord is struck and held."),
-    )
+    measures = StrictInteger("Measures that it lasts for.", 1)
+    hits = StrictList(StrictNested(StrokeSchema), "None: each chord is struck and held.")
 
 
 class RhythmListSchema(ResponseSchema):
     """All patterns."""
 
-    rhythms = StrictList(StrictNested(RhythmSchema), required=True, metadata=doc("All of them."))
+    rhythms = StrictList(StrictNested(RhythmSchema), "All of them.")
