@@ -83,6 +83,10 @@ _NOTES = '''
         return self.left + self.right
 '''
 MEMBERS = {"Voicing": _NOTES, "ListedVoicing": _NOTES}
+#: Kinds of a score, in the order of the media types that a score may have.
+SCORE_KINDS = ("musicxml", "mxl", "midi", "svg")
+#: Classes of problems by status; others are `Refused` or `Problem`.
+BASES = {429: "RateLimited", 503: "Unavailable"}
 PLAIN = {"integer": "int", "number": "float", "string": "str", "boolean": "bool"}
 
 MODELS_HEAD = f'''{NOTE}
@@ -230,6 +234,9 @@ class Document:
 
     def __init__(self, document: Schema) -> None:
         self.schemas: dict[str, Schema] = document["components"]["schemas"]
+        self.version: str = document["info"]["version"]
+        scores = document["paths"]["/v1/scores"]["post"]["responses"]["200"]
+        self.score_types = [*scores["content"]]
         self.calls = [
             (path, method, operation)
             for path, item in document["paths"].items()
@@ -410,7 +417,12 @@ def _options(document: Document, name: str) -> str:
 def codec(document: Document) -> str:
     """The text of _codec.py."""
     wire = {own: field for (_, field), own in FIELD_NAMES.items()}
-    parts = [CODEC_HEAD, f"_WIRE = {json.dumps(wire)}", CODEC_TOOLS]
+    scores = dict(zip(SCORE_KINDS, document.score_types, strict=True))
+    tables = (
+        f"_WIRE = {json.dumps(wire)}\nAPI_VERSION = {json.dumps(document.version)}\n"
+        f'SCORES = {json.dumps(scores)}\n"""Kinds of a score with their media types."""'
+    )
+    parts = [CODEC_HEAD, tables, CODEC_TOOLS]
     parts += [_reader(document, name) for name in document.read_in_answers()]
     return "\n".join(parts)
 
@@ -509,12 +521,17 @@ def problems(document: Document) -> str:
         if name == "Unavailable":
             continue
         status = of["status"]
-        base = {429: "RateLimited", 503: "Unavailable"}.get(
-            status, "Refused" if status < 500 else "Problem"
-        )
+        base = BASES.get(status, "Refused" if status < 500 else "Problem")
         parts.append(f'\nclass {name}({base}):\n    """{of["title"]} ({status} {code})."""\n')
     table = "\n".join(rows)
     parts.append(f"\nBY_CODE: dict[str, type[Problem]] = {{\n{table}\n}}\n")
+    special = ", ".join(f"{status}: {name}" for status, name in BASES.items())
+    parts.append(
+        "\ndef base_class(status: int) -> type[Problem]:\n"
+        '    """The class of a problem whose code is not known here."""\n'
+        f"    special: dict[int, type[Problem]] = {{{special}}}\n"
+        "    return special.get(status, Refused if status < 500 else Problem)\n"
+    )
     return "\n".join(parts)
 
 

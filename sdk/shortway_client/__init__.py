@@ -7,37 +7,15 @@
 ...         print(step.symbol, step.voicing.midi, step.remark)
 """
 
-from shortway_client import models
-from shortway_client._batch_lines import PathResult
+from shortway_client import errors, models
+from shortway_client._batch import PathResult
 from shortway_client._codec import to_json
 from shortway_client.client import Client
-from shortway_client.errors import (
-    BadAnswer,
-    ConnectionFailed,
-    OtherVersion,
-    Problem,
-    RateLimited,
-    Refused,
-    ShortwayClientError,
-    TimedOut,
-    Unavailable,
-)
+from shortway_client.errors import *  # noqa: F403 - the whole family
 from shortway_client.models import *  # noqa: F403 - all that is generated
 
-__all__ = [
-    "BadAnswer",
-    "Client",
-    "ConnectionFailed",
-    "OtherVersion",
-    "PathResult",
-    "Problem",
-    "RateLimited",
-    "Refused",
-    "ShortwayClientError",
-    "TimedOut",
-    "Unavailable",
-    "to_json",
-]
+__all__ = ["Client", "PathResult", "to_json"]
+__all__ += errors.__all__
 __all__ += models.__all__
 
 __version__ = "0.1.0"

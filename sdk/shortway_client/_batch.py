@@ -1,35 +1,94 @@
 """Many requests over the batches call: in windows, several at a time, answered in order.
 
-Puts `_batch_lines` on the `_transport`, with a thread for each window. A client that sends
-everything before it reads anything could wait for a service that waits for it, so a window is small
-enough to be sent whole before its first answer is read. What a window still lacks when its answer
-breaks off is asked for again; what has been answered is not.
+Each window has a thread. A client that sends everything before it reads anything could wait for a
+service that waits for it, so a window is small enough to be sent whole before its first answer is
+read. Only the lines without an answer are sent again when a window's answer breaks off.
 """
 
 from __future__ import annotations
 
+import gzip
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import islice
 from queue import SimpleQueue
+from typing import Any
 
-from shortway_client import _batch_lines
-from shortway_client._batch_lines import Line, PathRequestLike, PathResult
-from shortway_client._transport import ALL_WAITS, Transport, is_passing
+from shortway_client._codec import read_path, read_problem_details, to_json
+from shortway_client._transport import Transport, Waits, is_passing
+from shortway_client._wire import JSONL, Answer, Request, bad_answer, converted, dump, load
 from shortway_client.errors import ConnectionFailed, ShortwayClientError
+from shortway_client.models import Path, PathRequest, ProblemDetails
+
+PathRequestLike = PathRequest | Mapping[str, Any]
 
 WINDOW = 256
 """Lines of one request at most."""
 WINDOW_BYTES = 128 * 1024
 """Bytes of one request's lines at most; a line alone may have more."""
+PACKED_FROM = 4096
+"""Bytes from which the lines of a request are compressed."""
+_BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
+
+
+@dataclass(frozen=True, slots=True)
+class PathResult:
+    """The result of one of many requests: its path, or else the problem; `index` from 0."""
+
+    index: int
+    id: str
+    path: Path | None = None
+    problem: ProblemDetails | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A request as a line: its number from 0, its id, and its JSON."""
+
+    index: int
+    id: str
+    raw: bytes
+
+
+def solved(
+    transport: Transport, requests: Iterable[PathRequestLike], workers: int
+) -> Iterator[PathResult]:
+    """A result for each request, in order; at most `workers` windows are read ahead.
+
+    If `requests` raises, the results of the requests before come first.
+    """
+    stopped = threading.Event()
+    started = _started(transport, requests, stopped)
+    try:
+        under_way = deque(islice(started, workers))
+        while under_way:
+            first = under_way.popleft()
+            if isinstance(first, Exception):
+                raise first
+            yield from first.results()
+            under_way.extend(islice(started, 1))
+    finally:
+        stopped.set()
+
+
+def _started(
+    transport: Transport, requests: Iterable[PathRequestLike], stopped: threading.Event
+) -> Iterator[_Window | Exception]:
+    try:
+        for lines in windows(requests):
+            yield _Window(transport, lines, stopped)
+    except Exception as error:  # raised after the results of the windows before
+        yield error
 
 
 def windows(requests: Iterable[PathRequestLike]) -> Iterator[list[Line]]:
-    """The lines of `requests` in windows; where they raise, what came before is given first."""
+    """The lines of `requests` in windows; if it raises, the lines before are given first."""
     held: list[Line] = []
     try:
         for index, request in enumerate(requests):
-            line = _batch_lines.batch_line(index, request)
+            line = batch_line(index, request)
             if held and sum(len(each.raw) for each in held) + len(line.raw) > WINDOW_BYTES:
                 yield held
                 held = []
@@ -45,32 +104,15 @@ def windows(requests: Iterable[PathRequestLike]) -> Iterator[list[Line]]:
         yield held
 
 
-def solved(
-    transport: Transport, requests: Iterable[PathRequestLike], workers: int
-) -> Iterator[PathResult]:
-    """A result for each request, in order; at most `workers` windows are read ahead.
+def batch_line(index: int, request: PathRequestLike) -> Line:
+    """A request as a line; its id is its number if it has none.
 
-    Where `requests` raise, the results of those before come first.
+    >>> batch_line(7, {"chart": "| Dm7 |"}).raw
+    b'{"chart": "| Dm7 |", "id": "7"}'
     """
-    source, stopped = windows(requests), threading.Event()
-    under_way: deque[_Window] = deque()
-    failure: Exception | None = None
-    more = True
-    try:
-        while more or under_way:
-            while more and len(under_way) < workers:
-                try:
-                    under_way.append(_Window(transport, next(source), stopped))
-                except StopIteration:
-                    more = False
-                except Exception as error:
-                    more, failure = False, error
-            if under_way:
-                yield from under_way.popleft().results()
-        if failure is not None:
-            raise failure
-    finally:
-        stopped.set()
+    given = request if isinstance(request, Mapping) else to_json(request)
+    fields = {**given, "id": str(index) if given.get("id") is None else given["id"]}
+    return Line(index, str(fields["id"]), dump(converted(fields)))
 
 
 class _Window:
@@ -82,12 +124,12 @@ class _Window:
         threading.Thread(target=self._run, name="shortway-window", daemon=True).start()
 
     def results(self) -> Iterator[PathResult]:
-        """What became of each line, as it comes."""
+        """The result of each line, as it comes."""
         for line in self._lines:
             answer = self._answers.get()
             if isinstance(answer, Exception):
                 raise answer
-            yield _batch_lines.read_batch_answer(line, answer)
+            yield _read_answer(line, answer)
 
     def _run(self) -> None:
         try:
@@ -96,33 +138,53 @@ class _Window:
             self._answers.put(error)
 
     def _ask(self) -> None:
-        """Ask until every line has its answer; patience begins anew with each answer."""
-        missing, attempt, waited = self._lines, 0, 0.0
+        """Ask until every line has its answer; each answer resets the retries."""
+        missing, waits = self._lines, Waits(self._transport)
         while missing and not self._stopped.is_set():
             taken, error = self._attempt(missing)
             missing = missing[taken:]
             if error is None or not missing:
                 continue
-            attempt, waited = (0, 0.0) if taken else (attempt, waited)
-            pause = self._transport.pause(attempt, getattr(error, "retry_after", None))
-            attempt, waited = attempt + 1, waited + pause
-            too_often = attempt > self._transport.retries or waited > ALL_WAITS
-            if too_often or not is_passing(error):
+            waits = Waits(self._transport) if taken else waits
+            if not (is_passing(error) and waits.wait(getattr(error, "retry_after", None))):
                 raise error
-            self._transport.sleep(pause)
 
     def _attempt(self, lines: list[Line]) -> tuple[int, ShortwayClientError | None]:
-        """How many of `lines` were answered, and what ended it if not all were."""
+        """The number of `lines` that were answered, and the error that ended it, if any."""
         taken = 0
         try:
-            for raw in self._transport.lines(_batch_lines.batch(lines)):
+            for raw in self._transport.lines(_batch(lines)):
                 if self._stopped.is_set():
                     return taken, None
-                if taken == len(lines) or _batch_lines.is_broken_off(raw):
+                if taken == len(lines) or _is_broken_off(raw):
                     break
                 self._answers.put(raw)
                 taken += 1
         except ShortwayClientError as error:
             return taken, error
-        lacks = ConnectionFailed("the answer broke off") if taken < len(lines) else None
-        return taken, lacks
+        return taken, ConnectionFailed("the answer broke off") if taken < len(lines) else None
+
+
+def _batch(lines: Sequence[Line]) -> Request:
+    headers = {"Accept": JSONL, "Content-Type": JSONL, "Accept-Encoding": "gzip"}
+    body = b"".join(line.raw + b"\n" for line in lines)
+    if len(body) > PACKED_FROM:
+        body = gzip.compress(body, 1)
+        headers["Content-Encoding"] = "gzip"
+    return Request("POST", "v1/batches", headers, body)
+
+
+def _is_broken_off(raw: bytes) -> bool:
+    """Whether an answer's line says that the lines did not all arrive."""
+    return raw.startswith(b'{"id":null,') and any(code in raw for code in _BROKEN)
+
+
+def _read_answer(line: Line, raw: bytes) -> PathResult:
+    answer = Answer(200, {}, raw)
+    content = load(answer)
+    if not isinstance(content, dict) or content.get("id", "") not in (line.id, None):
+        raise bad_answer(f"not the answer to the line {line.id!r}", answer)
+    if "problem" in content:
+        problem = read_problem_details(content["problem"], "/problem")
+        return PathResult(line.index, line.id, problem=problem)
+    return PathResult(line.index, line.id, read_path(content.get("path"), "/path"))

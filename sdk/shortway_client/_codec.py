@@ -18,6 +18,14 @@ S = TypeVar("S")
 Reader = Callable[[Any, str], T]
 
 _WIRE = {"from_midi": "from", "to_midi": "to"}
+API_VERSION = "1"
+SCORES = {
+    "musicxml": "application/vnd.recordare.musicxml+xml",
+    "mxl": "application/vnd.recordare.musicxml",
+    "midi": "audio/midi",
+    "svg": "image/svg+xml",
+}
+"""Kinds of a score with their media types."""
 
 
 def to_json(value: Any) -> Any:

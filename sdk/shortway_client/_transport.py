@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import requests
-from requests.auth import AuthBase
 from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
 
 from shortway_client._wire import (
@@ -72,23 +71,15 @@ class Transport:
     def send(self, request: Request) -> Answer:
         """The last answer: a good one, or what is left when the retries are used up.
 
-        Raises
-        ------
-        ConnectionFailed, TimedOut, BadAnswer
-            No answer came, or half of one.
+        Raises ConnectionFailed, TimedOut or BadAnswer where no answer came, or half of one.
         """
-        waited, cut = 0.0, False
-        for attempt in range(self.retries + 1):
+        waits, cut = Waits(self), False
+        while True:
             outcome = self._attempt(request)
-            last = attempt == self.retries
-            if last or not _worth_repeating(outcome, cut):
-                break
-            wait = self._wait(attempt, outcome)
-            if waited + wait > ALL_WAITS:
+            asked = retry_after(outcome) if isinstance(outcome, Answer) else None
+            if not _worth_repeating(outcome, cut) or not waits.wait(asked):
                 break
             cut = cut or _was_cut(outcome)
-            waited += wait
-            self.sleep(wait)
         if isinstance(outcome, Answer):
             return outcome
         raise outcome
@@ -98,21 +89,16 @@ class Transport:
             response = self._ask(request)
         except requests.RequestException as error:
             return _translated(error, self.base_url)
-        headers = {key.lower(): value for key, value in response.headers.items()}
-        return Answer(response.status_code, headers, response.content)
+        return Answer(response.status_code, _headers(response), response.content)
 
     def lines(self, request: Request) -> Iterator[bytes]:
         """The lines of a streamed answer as they come, in one attempt; half a line is none.
 
-        Raises
-        ------
-        ShortwayClientError
-            No good answer came, or it broke off.
+        Raises ShortwayClientError where no good answer came, or it broke off.
         """
         try:
             with self._ask(request, stream=True) as response:
-                headers = {key.lower(): value for key, value in response.headers.items()}
-                check_version(headers)
+                headers = _headers(response)
                 if response.status_code != OK:
                     refuse(Answer(response.status_code, headers, response.content))
                 held = b""
@@ -129,33 +115,41 @@ class Transport:
             headers=dict(request.headers),
             data=request.body,
             timeout=self.timeout,
-            auth=None if self.token is None else _Bearer(self.token),
+            auth=self._authorized if self.token else None,
             allow_redirects=False,
             stream=stream,
         )
 
-    def _wait(self, attempt: int, outcome: Answer | ShortwayClientError) -> float:
-        return self.pause(attempt, retry_after(outcome) if isinstance(outcome, Answer) else None)
-
-    def pause(self, attempt: int, asked: float | None) -> float:
-        """Seconds: what the service asks for, else twice as long each time, less some chance."""
-        backoff = FIRST_WAIT * 2.0**attempt * (0.5 + 0.5 * self.jitter())
-        return min(LONGEST_WAIT, backoff if asked is None else asked)
-
-    def close(self) -> None:
-        """Let go of the connections."""
-        self.session.close()
-
-
-class _Bearer(AuthBase):
-    """Puts the token into a request; given as requests' `auth`, so that no .netrc wins over it."""
-
-    def __init__(self, token: str) -> None:
-        self._token = token
-
-    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
-        request.headers["Authorization"] = f"Bearer {self._token}"
+    def _authorized(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
+        """Add the token; as requests' `auth`, so that no .netrc wins over it."""
+        request.headers["Authorization"] = f"Bearer {self.token}"
         return request
+
+
+class Waits:
+    """The waits between the attempts of one call."""
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport, self._attempt, self._waited = transport, 0, 0.0
+
+    def wait(self, asked: float | None) -> bool:
+        """Wait, unless the retries or the time for them are used up; whether it waited.
+
+        It waits the seconds that the service asked for, else twice as long each time, with jitter.
+        """
+        backoff = FIRST_WAIT * 2.0**self._attempt * (0.5 + 0.5 * self._transport.jitter())
+        pause = min(LONGEST_WAIT, backoff if asked is None else asked)
+        self._attempt, self._waited = self._attempt + 1, self._waited + pause
+        if self._attempt > self._transport.retries or self._waited > ALL_WAITS:
+            return False
+        self._transport.sleep(pause)
+        return True
+
+
+def _headers(response: requests.Response) -> dict[str, str]:
+    headers = {key.lower(): value for key, value in response.headers.items()}
+    check_version(headers)
+    return headers
 
 
 def _translated(error: requests.RequestException, base_url: str) -> ShortwayClientError:
@@ -191,10 +185,8 @@ def _worth_repeating(outcome: Answer | ShortwayClientError, cut_before: bool) ->
 
 
 def _was_never_sent(error: ShortwayClientError) -> bool:
-    cause = error.__cause__
-    return isinstance(cause, requests.ConnectTimeout) or isinstance(
-        _reason(cause), NewConnectionError
-    )
+    never = (requests.ConnectTimeout, NewConnectionError)
+    return isinstance(error.__cause__, never) or isinstance(_reason(error.__cause__), never)
 
 
 def _was_cut(outcome: Answer | ShortwayClientError) -> bool:

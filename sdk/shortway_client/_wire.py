@@ -5,8 +5,8 @@ What is sent goes as it was given: the service checks it.
 
 from __future__ import annotations
 
-import base64
 import json
+from base64 import b64encode
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -15,33 +15,17 @@ from typing import Any, NoReturn, TypeVar
 from urllib.parse import quote, urlencode
 
 from shortway_client import problems
-from shortway_client._codec import read_problem_details, to_json
-from shortway_client.errors import (
-    BadAnswer,
-    OtherVersion,
-    Problem,
-    RateLimited,
-    Refused,
-    Unavailable,
-)
+from shortway_client._codec import API_VERSION, SCORES, read_problem_details, to_json
+from shortway_client.errors import BadAnswer, OtherVersion
 from shortway_client.models import ChartLike, SettingLike
 
 T = TypeVar("T")
 PlayedLike = Sequence[Sequence[int | str] | None] | bytes
 
-API_VERSION = "1"
-"""The version of the HTTP API that this client speaks."""
 JSON = "application/json"
 JSONL = "application/jsonl"
 PROBLEM = "application/problem+json"
 TEXT = "text/plain; charset=utf-8"
-SCORES = {
-    "musicxml": "application/vnd.recordare.musicxml+xml",
-    "mxl": "application/vnd.recordare.musicxml",
-    "midi": "audio/midi",
-    "svg": "image/svg+xml",
-}
-"""Kinds of a score with their media types."""
 EXCERPT = 120
 """Characters of a bad answer that its error shows."""
 _ZIP = b"PK\x03\x04"
@@ -88,10 +72,7 @@ def get(path: str, **query: str) -> Request:
 def post(path: str, fields: Mapping[str, Any], accept: str = JSON) -> Request:
     """A POST of the fields that are not None.
 
-    Raises
-    ------
-    ValueError, TypeError
-        A value has no JSON: a NaN, a set.
+    Raises ValueError or TypeError where a value has no JSON: a NaN, a set.
 
     >>> post("v1/paths", {"chart": "| C |", "setting": '{"hands": "left"}', "pins": None}).body
     b'{"chart": "| C |", "setting": {"hands": "left"}}'
@@ -119,38 +100,25 @@ def dump(value: Any) -> bytes:
 
 def converted(fields: Mapping[str, Any]) -> dict[str, Any]:
     given = {name: value for name, value in fields.items() if value is not None}
-    convert: dict[str, Callable[[Any], Any]] = {"chart": chart_value, "setting": setting_value}
+    convert: dict[str, Callable[[Any], Any]] = {"chart": chart_value, "setting": _setting_value}
     return {name: convert.get(name, to_json)(value) for name, value in given.items()}
 
 
 def score_type(kind: str) -> str:
-    """The media type of a kind of score.
-
-    Raises
-    ------
-    ValueError
-        There is no such kind.
-    """
+    """The media type of a kind of score. Raises ValueError where there is no such kind."""
     if kind not in SCORES:
         raise ValueError(f"no kind of score is {kind!r}: expected one of {', '.join(SCORES)}")
     return SCORES[kind]
 
 
 def is_sheet(content: bytes) -> bool:
-    """Whether a file's content is a lead sheet, by how it begins; a text chart begins otherwise.
-
-    >>> is_sheet(b"<?xml ...") and not is_sheet(b"| Dm7 |")
-    True
-    """
+    """Whether a file's content is a lead sheet, by how it begins."""
     marks = b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n"
     return content.startswith(_ZIP) or content.lstrip(marks).startswith(b"<")
 
 
 def chart_value(given: ChartLike) -> Any:
-    """A chart for the wire.
-
-    A text that begins with a brace is the JSON form, one that begins with ``<`` a lead sheet, as
-    bytes are: MusicXML, or a compressed one.
+    """A chart for the wire: text is a text chart, its JSON form, or MusicXML; bytes are MusicXML.
 
     >>> chart_value("| Dm7 | G7 |"), chart_value('{"measures": []}')
     ('| Dm7 | G7 |', {'measures': []})
@@ -159,7 +127,7 @@ def chart_value(given: ChartLike) -> Any:
     """
     if isinstance(given, bytes):
         if given.startswith(_ZIP):
-            return {"mxl": base64.b64encode(given).decode()}
+            return {"mxl": b64encode(given).decode()}
         return {"musicxml": given.decode("utf-8-sig")}
     if isinstance(given, str):
         if given.lstrip("\ufeff \t\r\n").startswith("<"):
@@ -168,8 +136,7 @@ def chart_value(given: ChartLike) -> Any:
     return to_json(given)
 
 
-def setting_value(given: SettingLike) -> Any:
-    """A setting for the wire; a text is its JSON."""
+def _setting_value(given: SettingLike) -> Any:
     return json.loads(given) if isinstance(given, str) else to_json(given)
 
 
@@ -177,38 +144,20 @@ def setting_value(given: SettingLike) -> Any:
 
 
 def check_version(headers: Mapping[str, str]) -> None:
-    """Reject an answer of another version; one that names none, a proxy's, is judged elsewhere.
-
-    Raises
-    ------
-    OtherVersion
-
-    >>> check_version({"api-version": "1"})
-    """
+    """Raises OtherVersion where an answer names another version; a proxy's names none."""
     version = headers.get("api-version", API_VERSION)
     if version != API_VERSION:
         raise OtherVersion(version, API_VERSION)
 
 
 def read(answer: Answer, reader: Callable[[Any], T]) -> T:
-    """The JSON of a good answer, read by `reader`.
-
-    Raises
-    ------
-    Problem, BadAnswer
-        The service rejected the request, or the answer is not the service's.
-    """
+    """The JSON of a successful answer, read by `reader`. Raises Problem or BadAnswer."""
     read_bytes(answer, JSON)
     return reader(load(answer))
 
 
 def read_bytes(answer: Answer, media_type: str) -> bytes:
-    """The bytes of a good answer of this media type.
-
-    Raises
-    ------
-    Problem, BadAnswer
-    """
+    """The bytes of a successful answer of this media type. Raises Problem or BadAnswer."""
     if not 200 <= answer.status < 300:
         refuse(answer)
     if answer.media_type != media_type:
@@ -218,23 +167,13 @@ def read_bytes(answer: Answer, media_type: str) -> bytes:
 
 
 def refuse(answer: Answer) -> NoReturn:
-    """Raise what an answer without success says.
-
-    Raises
-    ------
-    Problem, BadAnswer
-    """
+    """Raises the Problem that an answer without success is, or BadAnswer."""
     if answer.status < 400 or answer.media_type != PROBLEM:
         raise bad_answer(f"HTTP status {answer.status} without a problem document", answer)
     details = read_problem_details(load(answer))
+    kind = problems.BY_CODE.get(details.code) or problems.base_class(answer.status)
     request_id = answer.headers.get("x-request-id")
-    known = problems.BY_CODE.get(details.code) or _class_of(answer.status)
-    raise known(details, request_id=request_id, retry_after=retry_after(answer))
-
-
-def _class_of(status: int) -> type[Problem]:
-    special: dict[int, type[Problem]] = {429: RateLimited, 503: Unavailable}
-    return special.get(status, Refused if status < 500 else Problem)
+    raise kind(details, request_id=request_id, retry_after=retry_after(answer))
 
 
 def is_out_of_time(answer: Answer) -> bool:
@@ -255,9 +194,7 @@ def bad_answer(message: str, answer: Answer) -> BadAnswer:
 
 
 def retry_after(answer: Answer, now: datetime | None = None) -> float | None:
-    """Seconds to wait by ``Retry-After`` (seconds, or an HTTP date), or None.
-
-    A date is measured against `now`, else against the answer's own ``Date``.
+    """Seconds to wait by ``Retry-After``; a date counts from `now`, else from ``Date``.
 
     >>> retry_after(Answer(503, {"retry-after": "7"}, b""))
     7.0

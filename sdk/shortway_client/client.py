@@ -13,14 +13,13 @@ from dataclasses import fields
 from importlib import import_module
 from os import PathLike
 from pathlib import Path as FilePath
-from types import TracebackType
 from typing import Any, Self, TypeVar, Unpack
 from urllib.parse import urlsplit
 
 import requests
 
 from shortway_client import _batch, _codec, _wire
-from shortway_client._batch_lines import PathRequestLike, PathResult
+from shortway_client._batch import PathRequestLike, PathResult
 from shortway_client._operations import Operations
 from shortway_client._transport import Timeout, Transport
 from shortway_client._wire import PlayedLike
@@ -88,28 +87,22 @@ class Client(Operations):
     ) -> None:
         if retries < 0:
             raise ValueError("retries cannot be negative")
-        self._transport = Transport(
+        url, patience, token = (
             _checked_url(base_url),
             _checked_timeout(timeout),
-            retries,
-            session or _new_session(),
             _checked_token(token),
         )
+        self._transport = Transport(url, patience, retries, session or _new_session(), token)
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
         """Close the connections."""
-        self._transport.close()
+        self._transport.session.close()
 
     def every_voicing(
         self,
@@ -135,10 +128,7 @@ class Client(Operations):
             Bytes are a lead sheet: MusicXML, or a compressed .mxl. A path is that of a file with
             a lead sheet, or with a text or JSON chart in UTF-8.
 
-        Raises
-        ------
-        OSError, UnicodeDecodeError
-            The file cannot be read.
+        Raises OSError or UnicodeDecodeError where the file cannot be read.
         """
         return self._call(_wire.post_chart(_loaded(chart)), _codec.read_chart_reading)
 
@@ -151,16 +141,13 @@ class Client(Operations):
     ) -> bytes:
         """The best path through a chart as a score: ``musicxml``, ``mxl``, ``midi`` or ``svg``.
 
-        Raises
-        ------
-        ValueError
-            There is no such kind.
+        Raises ValueError where there is no such kind.
         """
         given: dict[str, Any] = {"chart": chart, "setting": setting, **options}
         show = {f.name: given.pop(f.name) for f in fields(Show) if given.get(f.name) is not None}
         media_type = _wire.score_type(kind)
         request = _wire.post("v1/scores", {**given, "show": show or None}, accept=media_type)
-        return _wire.read_bytes(self._send(request), media_type)
+        return _wire.read_bytes(self._transport.send(request), media_type)
 
     def review(
         self,
@@ -182,11 +169,7 @@ class Client(Operations):
         return self._call(_wire.post("v1/reviews", given), _codec.read_review)
 
     def solve_paths(
-        self,
-        requests: Iterable[PathRequestLike],
-        *,
-        workers: int = 2,
-        progress: bool = False,
+        self, requests: Iterable[PathRequestLike], *, workers: int = 2, progress: bool = False
     ) -> Iterator[PathResult]:
         """A result for each of many requests, in their order, as they come.
 
@@ -213,17 +196,11 @@ class Client(Operations):
         """
         if workers < 1:
             raise ValueError("at least one worker is needed")
-        shown = _shown(requests) if progress else None
-        results = _batch.solved(self._transport, requests, workers)
-        return results if shown is None else shown(results)
+        bar = _progress_bar(requests) if progress else iter
+        return bar(_batch.solved(self._transport, requests, workers))
 
     def _call(self, request: _wire.Request, reader: Callable[[Any], T]) -> T:
-        return _wire.read(self._send(request), reader)
-
-    def _send(self, request: _wire.Request) -> _wire.Answer:
-        answer = self._transport.send(request)
-        _wire.check_version(answer.headers)
-        return answer
+        return _wire.read(self._transport.send(request), reader)
 
 
 def _loaded(chart: ChartLike | PathLike[str]) -> ChartLike:
@@ -234,17 +211,14 @@ def _loaded(chart: ChartLike | PathLike[str]) -> ChartLike:
     return content if _wire.is_sheet(content) else content.decode("utf-8-sig")
 
 
-def _shown(
-    requests: Iterable[PathRequestLike],
-) -> Callable[[Iterator[PathResult]], Iterator[PathResult]]:
-    """What shows a bar while results are taken."""
+def _progress_bar(requests: Iterable[PathRequestLike]) -> Callable[..., Iterator[PathResult]]:
     try:
-        bar = import_module("tqdm").tqdm
+        tqdm = import_module("tqdm").tqdm
     except ImportError as error:
         wanted = "progress=True needs tqdm: pip install 'shortway-client[progress]'"
         raise ImportError(wanted) from error
     total = len(requests) if isinstance(requests, Sized) else None
-    return lambda results: iter(bar(results, total=total, unit="chart"))
+    return lambda results: iter(tqdm(results, total=total, unit="chart"))
 
 
 def _checked_url(base_url: str) -> str:

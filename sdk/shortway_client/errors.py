@@ -1,23 +1,13 @@
-"""What can go wrong between this client and the service.
-
-::
-
-    ShortwayClientError
-    ├── ConnectionFailed     no connection: no such host, refused, cut off
-    ├── TimedOut             no answer within the timeout
-    ├── BadAnswer            an answer that is not the service's: HTML, half a document
-    ├── OtherVersion         an answer of another version of the API than this client's
-    └── Problem              the service rejected the request or failed (problem+json)
-        ├── Refused          4xx: the request has to change
-        ├── RateLimited      429, when the retries are used up; `retry_after` in seconds
-        └── Unavailable      503, when the retries are used up; `retry_after` in seconds
-
-Each code has a class of its own below these in `shortway_client.problems`.
-"""
+"""Errors of the client; each code has a class of its own in `shortway_client.problems`."""
 
 from __future__ import annotations
 
 from shortway_client.models import Fault, ProblemDetails
+
+__all__ = [
+    "BadAnswer", "ConnectionFailed", "OtherVersion", "Problem", "RateLimited", "Refused",
+    "ShortwayClientError", "TimedOut", "Unavailable",
+]  # fmt: skip
 
 
 class ShortwayClientError(Exception):
@@ -25,7 +15,7 @@ class ShortwayClientError(Exception):
 
 
 class ConnectionFailed(ShortwayClientError):
-    """No connection to the base URL."""
+    """No connection to the base URL: no such host, refused, cut off."""
 
 
 class TimedOut(ShortwayClientError):
@@ -42,7 +32,7 @@ class BadAnswer(ShortwayClientError):
 
 
 class OtherVersion(ShortwayClientError):
-    """The service speaks another `version` of the API than this client."""
+    """The service has another `version` of the API than this client."""
 
     def __init__(self, version: str, own: str) -> None:
         super().__init__(f"the service speaks version {version} of its API, this client {own}")
@@ -50,7 +40,7 @@ class OtherVersion(ShortwayClientError):
 
 
 class Problem(ShortwayClientError):
-    """The service rejected the request or failed, and said why.
+    """The service rejected the request or failed, with a problem document (RFC 9457).
 
     Attributes
     ----------
@@ -70,14 +60,9 @@ class Problem(ShortwayClientError):
         retry_after: float | None = None,
     ) -> None:
         super().__init__(_message(details))
-        self.details = details
-        self.request_id = request_id
-        self.retry_after = retry_after
-        self.status = details.status
-        self.code = details.code
-        self.title = details.title
-        self.detail = details.detail
-        self.errors = details.errors
+        self.details, self.request_id, self.retry_after = details, request_id, retry_after
+        self.status, self.code = details.status, details.code
+        self.title, self.detail, self.errors = details.title, details.detail, details.errors
 
 
 class Refused(Problem):
@@ -85,7 +70,7 @@ class Refused(Problem):
 
 
 class RateLimited(Problem):
-    """Too many requests (429), and the retries are used up."""
+    """Too many requests (429), and the retries are used up; `retry_after` in seconds."""
 
 
 class Unavailable(Problem):

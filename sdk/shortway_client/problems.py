@@ -172,3 +172,9 @@ BY_CODE: dict[str, type[Problem]] = {
     "internal-error": InternalError,
     "out-of-time": OutOfTime,
 }
+
+
+def base_class(status: int) -> type[Problem]:
+    """The class of a problem whose code is not known here."""
+    special: dict[int, type[Problem]] = {429: RateLimited, 503: Unavailable}
+    return special.get(status, Refused if status < 500 else Problem)

@@ -50,7 +50,7 @@ def test_a_path_may_hold_paths() -> None:
     ("change", "message"),
     [
         ({"optimal": 1}, "expected true or false at /optimal"),
-        ({"motion": {}}, "lacks /motion/total"),
+        ({"size": {}}, "lacks /size/steps"),
         ({"steps": {}}, "expected a list at /steps"),
         ({"steps": [{}]}, "lacks /steps/0/measure"),
         ({"setting": PATH["setting"] | {"notes": True}}, "at /setting/notes"),
