@@ -193,9 +193,8 @@ class BackwardPass:
     @property
     def first(self) -> Array:
         """Cost of the best path from each node of the first layer; shape (limbs, nodes)."""
-        if self.automaton is None:
-            return self.values[0]
-        return self.automaton.before(0, self.values[0])[0]
+        values = self.values[0]
+        return values if self.automaton is None else self.automaton.before(0, values)[0]
 
     def path(self, first: int) -> ShortestPath | None:
         """The best path from the node `first`, of equals by the lowest index; None if none."""
