@@ -83,7 +83,7 @@ PRICES: Final[dict[str, Price]] = {
             "a natural 5 that sounds with both b9 and #9",
         ),
         Price(
-            "cluster", "voicing", 1,
+            "cluster", "voicing", 2,
             "each three neighbouring upper notes within four semitones",
         ),
         Price(
@@ -104,7 +104,7 @@ PRICES: Final[dict[str, Price]] = {
             f"each semitone of the top note beyond {COMFORTABLE_TOP} above home",
         ),
         Price(
-            "gap-over-bass", "voicing", 2,
+            "gap-over-bass", "voicing", 1,
             "without a bass player: each semitone beyond an octave from the bass to the next note",
         ),
         Price(
