@@ -43,9 +43,7 @@ _ENDS: Final = ", ".join(FORMATS)
 def input_format(path: Path) -> InputFormat:
     """The format that a file's name tells.
 
-    Raises
-    ------
-    CannotStart
+    Raises CannotStart.
 
     >>> input_format(Path("book.jsonl.gz"))
     InputFormat(packed=True, table=False)

@@ -47,12 +47,7 @@ def sidecar(out: Path, what: str) -> Path:
 
 
 def write_state(out: Path, origin: dict[str, Any], mark: JournalPosition) -> None:
-    """Replace the state in one act.
-
-    Raises
-    ------
-    OSError
-    """
+    """Replace the state in one act. Raises OSError."""
     fresh = sidecar(out, "state.new")
     try:
         with open(fresh, "w", encoding="utf-8") as file:

@@ -81,12 +81,7 @@ def run_demo(say: Callable[[str], object] = print, out: Path | None = None) -> i
 
 
 def _folder(out: Path | None) -> Path:
-    """The folder for scores, made where it is not there.
-
-    Raises
-    ------
-    DemoError
-    """
+    """The folder for scores, made where it is not there. Raises DemoError."""
     try:
         if out is None:
             return Path(tempfile.mkdtemp(prefix="shortway-demo-"))

@@ -14,12 +14,7 @@ from shortway.request_trace import PARSE, phase
 
 
 def parse_chord(symbol: str, pointer: str = "/symbol") -> Chord:
-    """The chord of a symbol, which stands at `pointer` of the request.
-
-    Raises
-    ------
-    SymbolError
-    """
+    """The chord of a symbol, which stands at `pointer` of the request. Raises SymbolError."""
     try:
         with phase(PARSE):
             return parse(symbol)

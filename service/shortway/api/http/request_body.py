@@ -54,21 +54,14 @@ class RequestParser(FlaskParser):
     def handle_error(
         self, error: ValidationError, req: flask.Request, schema: Schema, **_: Any
     ) -> NoReturn:
-        """Reject what a schema found wrong.
-
-        Raises
-        ------
-        InvalidRequest
-        """
+        """Reject what a schema found wrong. Raises InvalidRequest."""
         raise invalid_request(next(iter(error.messages_dict.values())))
 
 
 def read_body_as(*kinds: str) -> tuple[str, Any]:
     """The content type, and the body: a JSON value, a text, or bytes of one of `kinds`.
 
-    Raises
-    ------
-    RequestError
+    Raises RequestError.
     """
     kind = check_content_type(JSON, TEXT, *kinds)
     if kind in kinds:
@@ -93,12 +86,7 @@ def query_fields() -> dict[str, str]:
 
 
 def reject_query() -> None:
-    """Reject any query, for calls that have none.
-
-    Raises
-    ------
-    RequestError
-    """
+    """Reject any query, for calls that have none. Raises RequestError."""
     if not flask.request.environ.get("QUERY_STRING"):
         return
     faults = [

@@ -120,9 +120,7 @@ def with_neighbours(families: tuple[str, ...], notes: int | None) -> tuple[str, 
 def read_range(fields: Fields, situation: Situation, families: tuple[str, ...]) -> tuple[int, int]:
     """The lowest and the highest note as MIDI numbers.
 
-    Raises
-    ------
-    WrongType, UnknownField, SettingError
+    Raises WrongType, UnknownField or SettingError.
     """
     given = fields.get("range")
     if given is not None and not isinstance(given, Mapping):
@@ -142,12 +140,7 @@ def read_range(fields: Fields, situation: Situation, families: tuple[str, ...]) 
 
 
 def read_prices(fields: Fields) -> tuple[int, ...]:
-    """The prices in the order of the table.
-
-    Raises
-    ------
-    WrongType, UnknownField, SettingError
-    """
+    """The prices in the order of the table. Raises WrongType, UnknownField or SettingError."""
     given = fields.get("prices")
     if given is not None and not isinstance(given, Mapping):
         raise WrongType.at("/prices", "prices are an object", expected="semitones by name")
@@ -168,12 +161,7 @@ def read_prices(fields: Fields) -> tuple[int, ...]:
 
 
 def refuse_unknown(fields: Fields, known: Collection[str], at: str) -> None:
-    """Reject a field that is not `known`.
-
-    Raises
-    ------
-    UnknownField
-    """
+    """Reject a field that is not `known`. Raises UnknownField."""
     for name in fields:
         if name not in known:
             detail = f"{str(name)[:40]!r} is no field of it"
@@ -188,12 +176,7 @@ def _typed(fields: Fields, name: str, right: Callable[[object], bool], what: str
 
 
 def read_boolean(fields: Fields, name: str, default: bool) -> bool:
-    """True or false.
-
-    Raises
-    ------
-    WrongType
-    """
+    """True or false. Raises WrongType."""
     value = _typed(fields, name, lambda v: isinstance(v, bool), "true or false")
     return default if value is None else bool(value)
 
@@ -206,12 +189,7 @@ def read_integer(
     default: int,
     what: str = "a whole number",
 ) -> int:
-    """A whole number from `least` to `most`.
-
-    Raises
-    ------
-    WrongType, SettingError
-    """
+    """A whole number from `least` to `most`. Raises WrongType or SettingError."""
     value = _typed(fields, name, lambda v: type(v) is int, what)
     if value is None:
         return default
@@ -222,12 +200,7 @@ def read_integer(
 
 
 def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: str) -> str:
-    """One of `choices`.
-
-    Raises
-    ------
-    WrongType, SettingError
-    """
+    """One of `choices`. Raises WrongType or SettingError."""
     value = _typed(fields, name, lambda v: isinstance(v, str), "a word")
     if value is None:
         return default
@@ -241,12 +214,7 @@ def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: st
 def read_words(
     fields: Fields, name: str, choices: tuple[str, ...], default: tuple[str, ...]
 ) -> tuple[str, ...]:
-    """A list of `choices`, each once.
-
-    Raises
-    ------
-    WrongType, SettingError
-    """
+    """A list of `choices`, each once. Raises WrongType or SettingError."""
     value = _typed(fields, name, lambda v: isinstance(v, (list, tuple)), "a list of words")
     if value is None:
         return default
@@ -262,12 +230,7 @@ def read_words(
 
 
 def read_pitch_name(fields: Fields, name: str, pointer: str, default: str) -> int:
-    """A pitch name as a MIDI number.
-
-    Raises
-    ------
-    WrongType, SettingError
-    """
+    """A pitch name as a MIDI number. Raises WrongType or SettingError."""
     value = fields.get(name)
     if value is not None and not isinstance(value, str):
         raise WrongType.at(pointer, f"{name} is a pitch such as Eb3", expected="a pitch name")
