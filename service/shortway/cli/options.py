@@ -57,10 +57,7 @@ WAY_OPTIONS = (
         "--start-from", metavar="NOTES", help="Notes before the first chord: F3,B3,E4 or 53,59,64."
     ),
     click.option(
-        "--top-line",
-        default="free",
-        metavar="HOW",
-        help="Top voice: free, hold, rise or fall.",
+        "--top-line", default="free", metavar="HOW", help="Top voice: free, hold, rise or fall."
     ),
 )
 """The options of any solved path."""

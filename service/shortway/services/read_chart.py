@@ -15,14 +15,7 @@ from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongT
 from shortway.request_trace import PARSE, phase
 from shortway.scores.leadsheet.model import ChartSource
 
-__all__ = [
-    "FORMS",
-    "KINDS",
-    "ChartSource",
-    "read_chart",
-    "read_lead_sheet",
-    "requested_chart",
-]
+__all__ = ["FORMS", "KINDS", "ChartSource", "read_chart", "read_lead_sheet", "requested_chart"]
 
 #: The forms of a score inside a chart, and as bytes.
 FORMS: Final = ("musicxml", "mxl")

@@ -230,7 +230,7 @@ class RequestSchema(Schema):
     """A request's object; a field that is not declared is rejected."""
 
     error_messages = {  # noqa: RUF012 - as marshmallow declares it
-        "type": FieldError("wrong-type", "this is not an object", "an object"),  # type: ignore[dict-item]
+        "type": FieldError("wrong-type", "this is not an object", "an object")  # type: ignore[dict-item]
     }
 
     def __init__(self, **options: Any) -> None:

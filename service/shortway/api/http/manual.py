@@ -31,10 +31,7 @@ def manual_content(address: str) -> tuple[bytes, str]:
         return file.read_bytes(), "image/svg+xml"
     page = rendering.page(address)
     html = _template().substitute(
-        title=escape(page.title),
-        pages=_pages(address),
-        body=page.body,
-        sections=_sections(page),
+        title=escape(page.title), pages=_pages(address), body=page.body, sections=_sections(page)
     )
     return html.encode(), "text/html"
 

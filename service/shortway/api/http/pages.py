@@ -24,10 +24,7 @@ POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
     "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
-_HEADERS: Final = {
-    "Content-Security-Policy": POLICY,
-    "Cross-Origin-Opener-Policy": "same-origin",
-}
+_HEADERS: Final = {"Content-Security-Policy": POLICY, "Cross-Origin-Opener-Policy": "same-origin"}
 _CACHE: Final = "public, max-age=300"
 #: Addresses of the pages, with their files.
 PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs/reference": "reference.html"}

@@ -76,10 +76,7 @@ def _storage(url: str) -> tuple[str, dict[str, Any]]:
     if not url:
         return "memory://", {}
     where = url.replace("unix://", "redis+unix://", 1) if url.startswith("unix://") else url
-    options: dict[str, Any] = {
-        "socket_timeout": _TIMEOUT,
-        "socket_connect_timeout": _TIMEOUT,
-    }
+    options: dict[str, Any] = {"socket_timeout": _TIMEOUT, "socket_connect_timeout": _TIMEOUT}
     try:
         from redis.backoff import NoBackoff
         from redis.retry import Retry

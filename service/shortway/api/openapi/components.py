@@ -44,23 +44,11 @@ FAILURES: Final = {
     "stream": ("401", "406", "415", "422", "429", "503", "default"),
 }
 FAILURE_OF_STATUS: Final = {
-    "401": (
-        "Unauthorized",
-        "unauthorized",
-        "A valid token is required.",
-    ),
+    "401": ("Unauthorized", "unauthorized", "A valid token is required."),
     "400": ("NotJson", "not-json", "The body is not JSON, or not text, in UTF-8."),
-    "406": (
-        "NotAcceptable",
-        "not-acceptable",
-        "The Accept header excludes this response.",
-    ),
+    "406": ("NotAcceptable", "not-acceptable", "The Accept header excludes this response."),
     "413": ("BodyTooLarge", "body-too-large", "The body is over the limit, 1 MiB by default."),
-    "415": (
-        "UnsupportedMediaType",
-        "unsupported-media-type",
-        "The Content-Type is not supported.",
-    ),
+    "415": ("UnsupportedMediaType", "unsupported-media-type", "The Content-Type is not supported."),
     "422": ("Unprocessable", "out-of-range", "The request is not valid, or cannot be met."),
     "429": ("TooManyRequests", "too-many-requests", "The rate limit is exceeded."),
     "503": ("Unavailable", "unavailable", "The service is busy or shutting down; retry later."),

@@ -60,7 +60,7 @@ def _formatter(common: list[Any], least: int) -> logging.Formatter:
     fault = _exception_in_full if least <= logging.DEBUG else _exception
     cut = structlog.stdlib.ProcessorFormatter.remove_processors_meta
     return structlog.stdlib.ProcessorFormatter(
-        processors=[*common, _request, fault, cut, lambda *event: _dumped(*event).decode()],
+        processors=[*common, _request, fault, cut, lambda *event: _dumped(*event).decode()]
     )
 
 

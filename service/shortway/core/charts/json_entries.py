@@ -115,10 +115,7 @@ def entry_json(entry: Entry) -> dict[str, object]:
 
 
 def constraint_json(
-    melody: Sequence[int],
-    ceiling: int | None,
-    top: int | None,
-    colours: Sequence[str] | None,
+    melody: Sequence[int], ceiling: int | None, top: int | None, colours: Sequence[str] | None
 ) -> dict[str, object]:
     """What a chord has beside symbol and beats, notes by name."""
     form: dict[str, object] = {}

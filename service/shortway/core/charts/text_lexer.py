@@ -89,9 +89,7 @@ def _ending(text: str, position: int) -> tuple[int, ...]:
         numbers += range(int(first), int(last or first) + 1)
     if not numbers or numbers != sorted(set(numbers)):
         raise text_error(
-            f"the numbers of ending {text}. are not ascending",
-            position,
-            "ascending, as 1.,2.",
+            f"the numbers of ending {text}. are not ascending", position, "ascending, as 1.,2."
         )
     return tuple(numbers)
 

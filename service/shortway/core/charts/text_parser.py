@@ -132,9 +132,7 @@ def _repeat(bars: Sequence[LexedBar], start: int) -> tuple[list[int], int]:
     """What the repeat that opens at bar `start` plays, and the bar after it."""
     if bars[start].ending:
         raise text_error(
-            "no measure comes before the ending",
-            bars[start].ending_at,
-            "a measure before |1.",
+            "no measure comes before the ending", bars[start].ending_at, "a measure before |1."
         )
     body = _stretch(bars, start)
     if bars[body.stop - 1].closes >= 0:

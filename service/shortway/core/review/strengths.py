@@ -17,10 +17,7 @@ _FEWEST: Final = 2
 
 
 def find_strengths(
-    context: VoicingContext,
-    harmony: Context | None,
-    found: Sequence[Finding],
-    excess: int | None,
+    context: VoicingContext, harmony: Context | None, found: Sequence[Finding], excess: int | None
 ) -> Iterator[Finding]:
     """What is good in notes over a chord without a fault.
 

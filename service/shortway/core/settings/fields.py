@@ -182,12 +182,7 @@ def read_boolean(fields: Fields, name: str, default: bool) -> bool:
 
 
 def read_integer(
-    fields: Fields,
-    name: str,
-    least: int,
-    most: int,
-    default: int,
-    what: str = "a whole number",
+    fields: Fields, name: str, least: int, most: int, default: int, what: str = "a whole number"
 ) -> int:
     """A whole number from `least` to `most`. Raises WrongType or SettingError."""
     value = _typed(fields, name, lambda v: type(v) is int, what)

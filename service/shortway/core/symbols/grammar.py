@@ -132,11 +132,7 @@ def _lone_sign(state: ParseState, at: int, _: str) -> int:
     if (
         state.pieces[at] == "-"
         and state.family == "minor"
-        and state.next(at + 1)[1].kind
-        in (
-            "major",
-            "triangle",
-        )
+        and state.next(at + 1)[1].kind in ("major", "triangle")
     ):
         return at + 1
     raise state.fault(at, f"{state.pieces[at]} has no number", "5, 9, 11 or 13 with its sign")

@@ -159,9 +159,7 @@ def read_add(state: ParseState, at: int, _: str) -> int:
         state.add(after, _addable(value))
     else:
         raise state.fault(
-            after,
-            "add requires a degree not in the chord",
-            "9, 11, 13, 6, b9, #9, #11, b13",
+            after, "add requires a degree not in the chord", "9, 11, 13, 6, b9, #9, #11, b13"
         )
     return after + 1
 

@@ -25,11 +25,7 @@ def family_json(family: Family) -> Json:
         "voices_alone": list(family.sizes(False)),
         "built": family.built,
         "recipes": [
-            {
-                "seats": list(row.seats),
-                "left": row.left,
-                "serves": list(row.chord_types or common),
-            }
+            {"seats": list(row.seats), "left": row.left, "serves": list(row.chord_types or common)}
             for row in family.recipes
         ],
         "drops": list(family.drops),

@@ -102,7 +102,4 @@ def finding_json(finding: Finding) -> Json:
 
 def _onward(onward: CostToGo) -> Json:
     voicing = onward.voicing
-    return {
-        "cost": onward.cost,
-        "voicing": None if voicing is None else voicing_json(voicing),
-    }
+    return {"cost": onward.cost, "voicing": None if voicing is None else voicing_json(voicing)}
