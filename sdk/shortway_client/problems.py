@@ -5,51 +5,51 @@ from shortway_client.errors import Problem, RateLimited, Refused, Unavailable
 
 
 class BadRequest(Refused):
-    """A request that cannot be understood (400 bad-request)."""
+    """Bad request (400 bad-request)."""
 
 
 class NotText(Refused):
-    """A body that is not UTF-8 text (400 not-text)."""
+    """Body is not UTF-8 text (400 not-text)."""
 
 
 class Unauthorized(Refused):
-    """Who asks is not known (401 unauthorized)."""
+    """Authentication required (401 unauthorized)."""
 
 
 class Forbidden(Refused):
-    """Not allowed (403 forbidden)."""
+    """Forbidden (403 forbidden)."""
 
 
 class NotFound(Refused):
-    """Nothing is here (404 not-found)."""
+    """Not found (404 not-found)."""
 
 
 class MethodNotAllowed(Refused):
-    """A method that this call does not have (405 method-not-allowed)."""
+    """Method not allowed (405 method-not-allowed)."""
 
 
 class NotAcceptable(Refused):
-    """No answer of the kind that is accepted (406 not-acceptable)."""
+    """No acceptable response type (406 not-acceptable)."""
 
 
 class RequestTimeout(Refused):
-    """A request that has not come in time (408 request-timeout)."""
+    """Request timeout (408 request-timeout)."""
 
 
 class BodyTooLarge(Refused):
-    """A body that is too large (413 body-too-large)."""
+    """Body too large (413 body-too-large)."""
 
 
 class UriTooLong(Refused):
-    """An address that is too long (414 uri-too-long)."""
+    """URI too long (414 uri-too-long)."""
 
 
 class UnsupportedMediaType(Refused):
-    """A body of a type that is not read here (415 unsupported-media-type)."""
+    """Unsupported media type (415 unsupported-media-type)."""
 
 
 class HeadTooLarge(Refused):
-    """Headers that are too large (431 head-too-large)."""
+    """Headers too large (431 head-too-large)."""
 
 
 class TooManyRequests(RateLimited):
@@ -57,83 +57,83 @@ class TooManyRequests(RateLimited):
 
 
 class NotImplemented(Problem):
-    """A transfer coding that is not known here (501 not-implemented)."""
+    """Transfer coding not supported (501 not-implemented)."""
 
 
 class NotJson(Refused):
-    """A body that is not JSON (400 not-json)."""
+    """Body is not JSON (400 not-json)."""
 
 
 class NotGzip(Refused):
-    """A body that is not gzip (400 not-gzip)."""
+    """Body is not gzip (400 not-gzip)."""
 
 
 class BodyIncomplete(Refused):
-    """A body that breaks off (400 body-incomplete)."""
+    """Incomplete body (400 body-incomplete)."""
 
 
 class LineTooLarge(Refused):
-    """A line that is too large (413 line-too-large)."""
+    """Line too large (413 line-too-large)."""
 
 
 class MissingField(Refused):
-    """A required field that is missing (422 missing-field)."""
+    """Required field missing (422 missing-field)."""
 
 
 class UnknownField(Refused):
-    """A field that is not known (422 unknown-field)."""
+    """Unknown field (422 unknown-field)."""
 
 
 class WrongType(Refused):
-    """A value of the wrong type (422 wrong-type)."""
+    """Value of the wrong type (422 wrong-type)."""
 
 
 class OutOfRange(Refused):
-    """A value that is out of range (422 out-of-range)."""
+    """Value out of range (422 out-of-range)."""
 
 
 class SymbolUnreadable(Refused):
-    """A chord symbol that cannot be read (422 symbol-unreadable)."""
+    """Cannot read a chord symbol (422 symbol-unreadable)."""
 
 
 class ChartUnreadable(Refused):
-    """A chart that cannot be read (422 chart-unreadable)."""
+    """Cannot read the chart (422 chart-unreadable)."""
 
 
 class BeatsDoNotFit(Refused):
-    """A measure that its chords do not fill (422 beats-do-not-fit)."""
+    """Chords do not fill their measure (422 beats-do-not-fit)."""
 
 
 class NoVoicing(Refused):
-    """A chord that no voicing of this setting can play (422 no-voicing)."""
+    """No playable voicing for a chord (422 no-voicing)."""
 
 
 class PinUnplayable(Refused):
-    """A pin that cannot be played (422 pin-unplayable)."""
+    """Pin cannot be played (422 pin-unplayable)."""
 
 
 class PlayedUnreadable(Refused):
-    """Notes that do not fit the chart (422 played-unreadable)."""
+    """Notes do not fit the chart (422 played-unreadable)."""
 
 
 class MidiUnreadable(Refused):
-    """A MIDI file that cannot be read (422 midi-unreadable)."""
+    """Cannot read the MIDI file (422 midi-unreadable)."""
 
 
 class NotesNeeded(Refused):
-    """The number of notes is required (422 notes-needed)."""
+    """Number of notes required (422 notes-needed)."""
 
 
 class SearchTooLarge(Refused):
-    """A request too large to solve exactly (422 search-too-large)."""
+    """Request too large to solve exactly (422 search-too-large)."""
 
 
 class InternalError(Problem):
-    """A fault of the service (500 internal-error)."""
+    """Internal error (500 internal-error)."""
 
 
 class OutOfTime(Unavailable):
-    """More work than there is time for (503 out-of-time)."""
+    """Time limit exceeded (503 out-of-time)."""
 
 
 BY_CODE: dict[str, type[Problem]] = {

@@ -38,7 +38,7 @@ class ProblemSchema(ResponseSchema):
         "urn:problem-type:shortway:symbol-unreadable",
         format="uri",
     )
-    title = StrictString("The kind of problem in words.", "A chord symbol that cannot be read")
+    title = StrictString("The kind of problem in words.", "Cannot read a chord symbol")
     status = StrictInteger("The HTTP status.", 422, minimum=400, maximum=599)
     code = StrictString(
         metadata={
