@@ -134,7 +134,7 @@ def _svg(music: Score) -> bytes:
         from shortway.scores.pictures import staff
 
         try:
-            return staff.draw_staff(_musicxml(music), title, music.path, width)
+            return staff.draw_staff(_musicxml(music), title, music.path, width).svg
         except staff.EngravingError as error:
             detail = f"the lead sheet cannot be engraved: {error}"
             raise ChartError.at("/chart", detail, expected="a MusicXML score") from None

@@ -32,7 +32,7 @@ from shortway.scores.pictures.engraving.verovio_engraving import (
     engrave,
     prepare_musicxml,
 )
-from shortway.scores.pictures.staff import StaffDrawing, draw_staff, draw_staff_with_warnings
+from shortway.scores.pictures.staff import StaffDrawing, draw_staff
 from shortway.services.read_chart import read_chart
 from support import tunes
 from support.pictures import SVG, unsafe
@@ -84,7 +84,7 @@ def check(picture: StaffDrawing, source: bytes) -> None:
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_measures_are_numbered_as_they_stand(name: str) -> None:
-    root = ET.fromstring(draw_staff(score(name)))
+    root = ET.fromstring(draw_staff(score(name)).svg)
     numbers = [node.get("data-measure") for node in root.iter() if node.get("data-measure")]
     count = len(ET.fromstring(score(name)).findall("part[1]/measure"))
     assert numbers == [str(number) for number in range(count)]
@@ -97,22 +97,22 @@ def test_our_scores_are_engraved_without_a_warning(
     name: str, width: int, bass_player: bool, degrees: bool
 ) -> None:
     source = score(name, bass_player, degrees)
-    picture = draw_staff_with_warnings(source, "Late Checkout", width=width)
+    picture = draw_staff(source, "Late Checkout", width=width)
     check(picture, source)
-    assert picture.svg == draw_staff_with_warnings(source, "Late Checkout", width=width).svg
+    assert picture.svg == draw_staff(source, "Late Checkout", width=width).svg
 
 
 @pytest.mark.parametrize("name", CORPUS)
 def test_scores_of_others_are_engraved(name: str) -> None:
     source = from_corpus(name)
-    picture = draw_staff_with_warnings(source, None)
+    picture = draw_staff(source, None)
     check(picture, source)
     assert b"Liberation" in picture.svg.split(b"<defs>")[0]  # the font that lyrics are spaced for
 
 
 def test_the_text_alternative_tells_the_path() -> None:
     path = solve(CHARTS["two-five"])
-    root = ET.fromstring(draw_staff(score("two-five"), "Late Checkout", path))
+    root = ET.fromstring(draw_staff(score("two-five"), "Late Checkout", path).svg)
     title, desc = (root.find(f"{SVG}{tag}") for tag in ("title", "desc"))
     assert title is not None
     assert desc is not None
@@ -123,7 +123,7 @@ def test_the_text_alternative_tells_the_path() -> None:
 def test_symbols_are_told_once() -> None:
     """A degree that MusicXML marks as not printed (``print-object="no"``) is not printed."""
     assert b'print-object="no"' in score("flats")
-    root = ET.fromstring(draw_staff(score("flats")))
+    root = ET.fromstring(draw_staff(score("flats")).svg)
     words = ["".join(text.itertext()) for text in root.iter(f"{SVG}text")]
     assert "F7b9" in words
     assert not [word for word in words if "add" in word]
@@ -136,7 +136,7 @@ def test_several_pages_become_one_picture() -> None:
     source = writer.write_musicxml(build_score(read_chart(chart).chart, path))
     pages = engrave(prepare_musicxml(source), 360, 40, 0.25).pages
     assert len(pages) > 1
-    picture = draw_staff_with_warnings(source, None, path, 360)
+    picture = draw_staff(source, None, path, 360)
     root = ET.fromstring(picture.svg)
     views = root.findall(f"{SVG}svg")
     assert len(views) > 1
@@ -150,7 +150,7 @@ def test_warnings_are_heard() -> None:
     assert engrave(prepare_musicxml(from_corpus(CORPUS[0])), 360, 40, 0.25).warnings
     spoiled = score("two-five").replace(b"<type>whole</type>", b"<type>sesquiwhole</type>")
     assert spoiled != score("two-five")
-    assert draw_staff_with_warnings(spoiled).warnings
+    assert draw_staff(spoiled).warnings
 
 
 def test_what_is_no_score_is_refused() -> None:
@@ -204,7 +204,7 @@ def test_who_waits_for_a_turn_may_be_stopped() -> None:
     def watch() -> None:
         raise Cancelled
 
-    with own._turn, cancel_scope(watch), pytest.raises(Cancelled):
+    with own._lock, cancel_scope(watch), pytest.raises(Cancelled):
         own.engraved("<score-partwise/>", {})
 
 
@@ -240,7 +240,7 @@ def test_the_engraver_ends_with_whoever_started_it() -> None:
 
 
 def test_many_at_a_time_get_their_own() -> None:
-    results: dict[int, bytes] = {}
+    results: dict[int, StaffDrawing] = {}
 
     def draw(number: int) -> None:
         results[number] = draw_staff(score("two-five" if number % 2 else "waltz"))

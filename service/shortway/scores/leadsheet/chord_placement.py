@@ -17,8 +17,9 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import MAX_DENOMINATOR, MAX_STEPS, chart_too_large, fit_meter
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.theory.chord import Chord
+from shortway.scores.leadsheet.document.xml_values import chart_error
 from shortway.scores.leadsheet.harmonies import NO_CHORD, read_harmony
-from shortway.scores.leadsheet.part_reader import PartMeasure, PlacedHarmony, error_in_measure
+from shortway.scores.leadsheet.part_reader import Part, PartMeasure, PlacedHarmony, error_in_measure
 
 #: Chords of a measure.
 MAX_CHORDS: Final = 64
@@ -26,14 +27,6 @@ MAX_CHORDS: Final = 64
 MAX_FAULTS: Final = 20
 
 ChordOnsets = list[tuple[Fraction, Chord]]
-
-
-@dataclass(frozen=True, slots=True)
-class LabelledPart:
-    """A part's measures, and its label in error messages."""
-
-    label: str
-    measures: Sequence[PartMeasure]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +42,7 @@ class MeasureTiming:
         return Fraction(4, self.meter[1])
 
 
-def measure_timings(parts: Sequence[LabelledPart]) -> list[MeasureTiming]:
+def measure_timings(parts: Sequence[Part]) -> list[MeasureTiming]:
     """Length and meter of each measure.
 
     A measure that its notes do not fill, or overfill, has another meter, unless it is a short first
@@ -62,10 +55,10 @@ def measure_timings(parts: Sequence[LabelledPart]) -> list[MeasureTiming]:
     """
     found: list[MeasureTiming] = []
     meter = (4, 4)
-    count = len(parts[0].measures)
+    count = len(parts[0])
     for index in range(count):
         checkpoint()
-        across = [part.measures[index] for part in parts]
+        across = [part[index] for part in parts]
         meter = next((walked.meter for walked in across if walked.meter), meter)
         full = Fraction(4 * meter[0], meter[1])
         length = max(walked.length for walked in across) or full
@@ -80,9 +73,7 @@ def measure_timings(parts: Sequence[LabelledPart]) -> list[MeasureTiming]:
     return found
 
 
-def chord_onsets(
-    parts: Sequence[LabelledPart], timings: Sequence[MeasureTiming]
-) -> list[ChordOnsets]:
+def chord_onsets(parts: Sequence[Part], timings: Sequence[MeasureTiming]) -> list[ChordOnsets]:
     """The chords of each measure with their onsets.
 
     Raises
@@ -97,20 +88,20 @@ def chord_onsets(
     for index, timing in enumerate(timings):
         first: tuple[str, ChordOnsets] | None = None
         for part in parts:
-            walked = part.measures[index]
+            walked = part[index]
             if not walked.harmonies:
                 continue
             try:
                 here = _chords_of_measure(walked, timing)
             except ShortwayError as error:
                 wrong += [
-                    error_in_measure(type(error)(fault.detail, fault), walked.number, part.label)
+                    error_in_measure(type(error)(fault.detail, fault), walked.number, walked.label)
                     for fault in error.faults
                 ]
                 continue
-            first = first or (part.label, here)
+            first = first or (walked.label, here)
             if first[1] != here:
-                wrong.append(_disagreement(walked.number, first, (part.label, here)))
+                wrong.append(_disagreement(walked.number, first, (walked.label, here)))
         found.append(first[1] if first else [])
     if wrong:
         faults = [fault for error in wrong for fault in error.faults]
@@ -121,8 +112,7 @@ def chord_onsets(
 
 def _chords_of_measure(walked: PartMeasure, timing: MeasureTiming) -> ChordOnsets:
     if len(walked.harmonies) > MAX_CHORDS:
-        detail = f"a measure has {len(walked.harmonies)} chords"
-        raise ChartError.at("", detail, expected=f"at most {MAX_CHORDS}")
+        raise chart_error(f"a measure has {len(walked.harmonies)} chords", f"at most {MAX_CHORDS}")
     found: dict[Fraction, tuple[PlacedHarmony, Chord]] = {}
     faults: list[Fault] = []
     for given in sorted(walked.harmonies, key=lambda given: given.onset):
@@ -144,13 +134,13 @@ def _place(
     """Add a chord at its onset; an alternate harmony gives way to another one there."""
     if not 0 <= given.onset < timing.length:
         detail = f"{chord.symbol} is outside the measure's {timing.length} quarter notes"
-        raise ChartError.at("", detail, expected="a place inside the measure")
+        raise chart_error(detail, "a place inside the measure")
     there = found.get(given.onset)
     if there is None or there[0].harmony.get("type") == "alternate":
         found[given.onset] = given, chord
     elif there[1] != chord and given.harmony.get("type") != "alternate":
         detail = f"{there[1].symbol} and {chord.symbol} are at one place"
-        raise ChartError.at("", detail, expected="one chord at a time")
+        raise chart_error(detail, "one chord at a time")
 
 
 def _disagreement(
@@ -160,7 +150,7 @@ def _disagreement(
     detail = f"measure {number}: {one[0]} has {said[0]}, {two[0]} has {said[1]}"
     if said[0] == said[1]:
         detail += " at other beats"
-    return ChartError.at("", detail, expected="parts that agree on the chords")
+    return chart_error(detail, "parts that agree on the chords")
 
 
 def sustain_chords(

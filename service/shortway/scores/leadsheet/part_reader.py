@@ -14,9 +14,14 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts.model import METER_EXPECTED, read_meter
-from shortway.core.errors import ChartError, ShortwayError
+from shortway.core.errors import ShortwayError
 from shortway.core.theory.pitch import LETTERS, NATURALS
-from shortway.scores.leadsheet.document.xml_values import child_decimal, child_integer, child_text
+from shortway.scores.leadsheet.document.xml_values import (
+    chart_error,
+    child_decimal,
+    child_integer,
+    child_text,
+)
 from shortway.scores.leadsheet.line_of_fifths import KeySignature, Transposition, transposition_of
 
 _STEPS: Final = dict(zip(LETTERS, NATURALS, strict=True))
@@ -50,6 +55,8 @@ class PartMeasure:
 
     Attributes
     ----------
+    label : str
+        The part in error messages.
     number : str
         As printed.
     length : Fraction
@@ -58,12 +65,16 @@ class PartMeasure:
         Those that change at its start; the key is the sounding one.
     """
 
+    label: str
     number: str
     length: Fraction = _ZERO
     meter: tuple[int, int] | None = None
     key: KeySignature | None = None
     harmonies: list[PlacedHarmony] = field(default_factory=list)
     sounds: list[MelodyNote] = field(default_factory=list)
+
+
+Part = list[PartMeasure]
 
 
 class PartReader:
@@ -94,11 +105,11 @@ class PartReader:
                     raise error_in_measure(error, number, self.label) from None
             elif child.tag == "harmony":
                 detail = f"a harmony is outside any measure of {self.label}"
-                raise ChartError.at("", detail, expected="harmonies inside measures")
+                raise chart_error(detail, "harmonies inside measures")
 
     def _measure(self, measure: Element, number: str) -> PartMeasure:
         checkpoint()
-        walked = PartMeasure(number, meter=self._later)
+        walked = PartMeasure(self.label, number, meter=self._later)
         self._later = None
         at = before = _ZERO
         for child in measure:
@@ -111,8 +122,7 @@ class PartReader:
             elif tag == "backup":
                 at -= self._duration(child)
                 if at < 0:
-                    detail = "a backup exceeds the measure"
-                    raise ChartError.at("", detail, expected="a backup within the measure")
+                    raise chart_error("a backup exceeds the measure", "a backup within the measure")
             elif tag == "forward":
                 at += self._duration(child)
             elif tag == "attributes":
@@ -126,12 +136,12 @@ class PartReader:
     def _duration(self, element: Element) -> Fraction:
         found = child_decimal(element, "duration")
         if found is None or found < 0:
-            raise ChartError.at("", "a note has no duration", expected="a duration")
+            raise chart_error("a note has no duration", "a duration")
         return self._quarters(found)
 
     def _quarters(self, count: Fraction) -> Fraction:
         if count and not self._divisions:
-            raise ChartError.at("", "a duration precedes the divisions", expected="divisions first")
+            raise chart_error("a duration precedes the divisions", "divisions first")
         return count / self._divisions if count else _ZERO
 
     def _note(self, walked: PartMeasure, note: Element, onset: Fraction, length: Fraction) -> None:
@@ -143,7 +153,7 @@ class PartReader:
         ties = {tie.get("type") for tie in note.findall("tie")}
         midi = _midi(pitch) + self._by.semitones
         if not 0 <= midi <= 127:
-            raise ChartError.at("", f"a note is MIDI {midi}", expected="0 to 127")
+            raise chart_error(f"a note is MIDI {midi}", "0 to 127")
         walked.sounds.append(MelodyNote(onset, length, midi, "stop" in ties, "start" in ties))
 
     def _attributes(self, walked: PartMeasure, attributes: Element, at: Fraction) -> None:
@@ -151,7 +161,7 @@ class PartReader:
         if attributes.find("divisions") is not None:
             self._divisions = child_decimal(attributes, "divisions") or _ZERO
             if self._divisions <= 0:
-                raise ChartError.at("", "divisions are 0", expected="divisions of a quarter note")
+                raise chart_error("divisions are 0", "divisions of a quarter note")
         for tag in ("transpose", "key", "time"):
             for given in attributes.findall(tag):
                 if given.get("number") not in (None, "1"):
@@ -183,7 +193,7 @@ def error_in_measure(error: ShortwayError, measure: str, label: str) -> Shortway
 def _midi(pitch: Element) -> int:
     step = child_text(pitch, "step")
     if step not in _STEPS:
-        raise ChartError.at("", f"cannot read the step {step[:20]!r}", expected="a step A to G")
+        raise chart_error(f"cannot read the step {step[:20]!r}", "a step A to G")
     alter = child_decimal(pitch, "alter") or _ZERO
     return 12 * (child_integer(pitch, "octave", 0, 9) + 1) + _STEPS[step] + round(alter)
 
@@ -198,7 +208,7 @@ def _transposition(given: Element) -> Transposition:
 def _meter(given: Element) -> tuple[int, int]:
     """The meter as (beats, unit); a composite meter in its smallest unit."""
     if given.find("senza-misura") is not None:
-        raise ChartError.at("", "the measure has no meter (senza misura)", expected=METER_EXPECTED)
+        raise chart_error("the measure has no meter (senza misura)", METER_EXPECTED)
     beats = [(child.text or "").strip() for child in given.findall("beats")]
     units = [(child.text or "").strip() for child in given.findall("beat-type")]
     shown = " + ".join(f"{b}/{u}" for b, u in zip(beats, units, strict=False))[:40] or "empty"
@@ -209,9 +219,9 @@ def _meter(given: Element) -> tuple[int, int]:
     ]
     found = [part for part in parts if part is not None]
     if not found or len(found) < len(parts) or len(beats) != len(units):
-        raise ChartError.at("", f"cannot read the meter {shown}", expected=METER_EXPECTED)
+        raise chart_error(f"cannot read the meter {shown}", METER_EXPECTED)
     smallest = max(unit for _, unit in found)
     meter = read_meter(f"{sum(count * smallest // unit for count, unit in found)}/{smallest}")
     if meter is None:
-        raise ChartError.at("", f"the meter {shown} is too long", expected=METER_EXPECTED)
+        raise chart_error(f"the meter {shown} is too long", METER_EXPECTED)
     return meter

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from shortway.core.charts.model import MAX_STEPS, chart_too_large
-from shortway.core.errors import ChartError
+from shortway.scores.leadsheet.document.xml_values import chart_error
 from shortway.scores.leadsheet.repeat_marks import RepeatMarks
 
 
@@ -200,5 +200,5 @@ def _target(marks: Sequence[RepeatMarks], name: str, label: str, here: int) -> i
     if len(same) != 1:
         what = f"{len(signs)} of them" if signs else "none"
         detail = f"measure {here + 1} leads to a {name}, and there is {what}"
-        raise ChartError.at("", detail, expected=f"one {name} with that label")
+        raise chart_error(detail, f"one {name} with that label")
     return same[0]

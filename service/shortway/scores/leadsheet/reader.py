@@ -19,20 +19,18 @@ from shortway.core.charts.model import (
     check_step_limit,
     normalize_title,
 )
-from shortway.core.errors import ChartError
 from shortway.scores.leadsheet.chord_placement import (
     ChordOnsets,
-    LabelledPart,
     MeasureTiming,
     chord_intervals,
     chord_onsets,
     measure_timings,
     sustain_chords,
 )
-from shortway.scores.leadsheet.document.xml_values import child_text
+from shortway.scores.leadsheet.document.xml_values import chart_error, child_text
 from shortway.scores.leadsheet.melody import melody_over_chords
 from shortway.scores.leadsheet.model import ChartSource, LeadSheet
-from shortway.scores.leadsheet.part_reader import PartMeasure, PartReader
+from shortway.scores.leadsheet.part_reader import Part, PartMeasure, PartReader
 from shortway.scores.leadsheet.playback_order import find_endings, playback_order
 from shortway.scores.leadsheet.repeat_marks import collect_repeat_marks
 
@@ -55,7 +53,7 @@ def read_musicxml(tree: Element) -> ChartSource:
     later = {e.first: e.group for e in find_endings(marks) if e.first != e.group}
     chords = sustain_chords(chord_onsets(parts, timings), later)
     melody = _melody_part(parts)
-    measures = _measures(parts[melody].measures, timings, chords)
+    measures = _measures(parts[melody], timings, chords)
     title = _title(root)
     meters, keys = [timing.meter for timing in timings], _keys(parts)
     changes = _changes(meters), _changes(keys)
@@ -70,7 +68,7 @@ def _partwise(root: Element) -> Element:
         return root
     if root.tag != "score-timewise":
         detail = f"the root element is {str(root.tag)[:60]!r}"
-        raise ChartError.at("", detail, expected="score-partwise or score-timewise")
+        raise chart_error(detail, "score-partwise or score-timewise")
     score = Element("score-partwise", root.attrib)
     score.extend(child for child in root if child.tag != "measure")
     parts: dict[str, Element] = {}
@@ -84,13 +82,12 @@ def _partwise(root: Element) -> Element:
     return score
 
 
-def _parts(root: Element, elements: Sequence[Element]) -> list[LabelledPart]:
+def _parts(root: Element, elements: Sequence[Element]) -> list[Part]:
     """The parts; all have the same number of measures, and at least one has harmonies."""
     if any(child.tag == "harmony" for child in root):
-        detail = "a harmony is outside any part and measure"
-        raise ChartError.at("", detail, expected="harmonies inside measures")
+        raise chart_error("a harmony is outside any part and measure", "harmonies inside measures")
     if not elements:
-        raise ChartError.at("", "the score has no part", expected="a part with measures")
+        raise chart_error("the score has no part", "a part with measures")
     names = {
         part.get("id"): " ".join(child_text(part, "part-name").split())[:40]
         for part in root.iterfind("part-list/score-part")
@@ -99,21 +96,20 @@ def _parts(root: Element, elements: Sequence[Element]) -> list[LabelledPart]:
     for element in elements:
         name = names.get(element.get("id"))
         label = f"part {element.get('id', '?')[:20]}" + (f" ({name})" if name else "")
-        parts.append(LabelledPart(label, list(PartReader(element, label).measures())))
-    counts = {len(part.measures) for part in parts}
+        parts.append(list(PartReader(element, label).measures()))
+    counts = {len(part) for part in parts}
     if len(counts) > 1 or counts == {0}:
         detail = f"the parts differ in length: {' and '.join(map(str, sorted(counts)))} measures"
-        raise ChartError.at("", detail, expected="parts with the same measures, at least one")
-    if not any(walked.harmonies for part in parts for walked in part.measures):
-        expected = "chord symbols as harmony elements"
-        raise ChartError.at("", "the score has no harmony", expected=expected)
+        raise chart_error(detail, "parts with the same measures, at least one")
+    if not any(walked.harmonies for part in parts for walked in part):
+        raise chart_error("the score has no harmony", "chord symbols as harmony elements")
     return parts
 
 
-def _melody_part(parts: Sequence[LabelledPart]) -> int:
+def _melody_part(parts: Sequence[Part]) -> int:
     """The index of the first part with harmonies and notes, else of the first with notes."""
-    singing = [k for k, part in enumerate(parts) if any(w.sounds for w in part.measures)]
-    both = [k for k in singing if any(w.harmonies for w in parts[k].measures)]
+    singing = [k for k, part in enumerate(parts) if any(w.sounds for w in part)]
+    both = [k for k in singing if any(w.harmonies for w in parts[k])]
     return (both or singing or [0])[0]
 
 
@@ -135,11 +131,11 @@ def _measures(
     )
 
 
-def _keys(parts: Sequence[LabelledPart]) -> list[str | None]:
+def _keys(parts: Sequence[Part]) -> list[str | None]:
     """The key of each measure, from any part; None before the first."""
     found: list[str | None] = []
-    for index in range(len(parts[0].measures)):
-        given = (part.measures[index].key for part in parts)
+    for index in range(len(parts[0])):
+        given = (part[index].key for part in parts)
         named = next((key.name for key in given if key and key.name), None)
         found.append(named or (found[-1] if found else None))
     return found

@@ -13,7 +13,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.charts.model import MAX_STEPS
-from shortway.core.errors import ChartError
+from shortway.scores.leadsheet.document.xml_values import chart_error
 
 #: Words that are marks, in lower-case letters only.
 _WORDS: Final = {
@@ -92,7 +92,7 @@ def _barline(marks: RepeatMarks, barline: Element, number: str) -> None:
     if repeat is not None:
         if barline.get("location") == "middle":
             detail = f"measure {number} has a repeat inside it"
-            raise ChartError.at("", detail, expected="repeats at the ends of measures")
+            raise chart_error(detail, "repeats at the ends of measures")
         if repeat.get("direction") == "forward":
             marks.forward = True
         else:
@@ -114,8 +114,7 @@ def _times(given: str | None, number: str) -> int:
     if given is None:
         return 2
     if not given.isdecimal() or len(given) > 6:
-        detail = f"measure {number} is repeated {given[:20]!r} times"
-        raise ChartError.at("", detail, expected="a whole number")
+        raise chart_error(f"measure {number} is repeated {given[:20]!r} times", "a whole number")
     return min(max(int(given), 1), _MOST_TIMES)
 
 
@@ -123,7 +122,7 @@ def _numbers(given: str, number: str) -> tuple[int, ...]:
     """The times of an ending: ``1, 2`` or ``1-3``."""
     if given and not re.fullmatch(r"[\d\s,.-]{1,80}", given):
         detail = f"the ending of measure {number} is for {given[:20]!r}"
-        raise ChartError.at("", detail, expected="numbers such as 1 or 1, 2")
+        raise chart_error(detail, "numbers such as 1 or 1, 2")
     found: set[int] = set()
     for first, last in _NUMBERS.findall(given):
         found |= set(range(int(first), int(last or first) + 1))

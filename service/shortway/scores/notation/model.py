@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
 from typing import Final, Literal
 
 from shortway.core.cancellation import checkpoint
@@ -272,11 +271,6 @@ def _same(before: Sequence[Note], after: Sequence[Note], by_degree: bool) -> boo
     if by_degree:
         return tuple(before) == tuple(after)
     return [n.note for n in before] == [n.note for n in after]
-
-
-def tied_into_next(spans: Sequence[Sonority]) -> list[frozenset[str]]:
-    """For each sonority the names of the notes that are tied into the next."""
-    return [after.held for _, after in pairwise(spans)] + [frozenset()] * bool(spans)
 
 
 def sounding_ranges(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterator[range]:

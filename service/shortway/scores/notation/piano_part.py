@@ -21,7 +21,6 @@ from shortway.scores.notation.model import (
     Score,
     Staff,
     sounding_ranges,
-    tied_into_next,
 )
 from shortway.scores.notation.staves import HandPart, hand_note_values, note_elements
 
@@ -102,7 +101,7 @@ def _hand(music: Score, staff: Staff) -> HandPart:
     names = [[note.note for i in window for note in spans[i].notes] for window in windows]
     home, voice = _HOMES[staff]
     clefs, number = choose_clefs(names, home), STAVES.index(staff) + 1
-    return HandPart(spans, tied_into_next(spans), number, voice, music.show.degrees, values, clefs)
+    return HandPart(spans, number, voice, music.show.degrees, values, clefs)
 
 
 def _divisions(

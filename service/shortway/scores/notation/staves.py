@@ -43,8 +43,6 @@ class HandPart:
 
     Attributes
     ----------
-    tied : sequence of frozenset of str
-        For each span the notes that are tied into the next.
     staff, voice : int
         MusicXML's numbers.
     degrees : bool
@@ -54,7 +52,6 @@ class HandPart:
     """
 
     spans: Sequence[Sonority]
-    tied: Sequence[frozenset[str]]
     staff: int
     voice: int
     degrees: bool
@@ -141,7 +138,8 @@ def _chord(
     divisions: int,
 ) -> list[Element]:
     """The notes of a value, from the lowest, which carries beams and tuplet."""
-    span = part.spans[index]
+    span, following = part.spans[index], part.spans[index + 1 : index + 2]
+    tied = following[0].held if following else frozenset()
     is_first = value.begin + bar.start == span.begin
     is_last = value.end + bar.start >= span.end
     struck = [n.note for n in span.notes if is_first and n.note not in span.held]
@@ -149,7 +147,7 @@ def _chord(
     elements = []
     for place, each in enumerate(span.notes):
         stops = not is_first or each.note in span.held
-        starts = not is_last or each.note in part.tied[index]
+        starts = not is_last or each.note in tied
         note = _note(
             part, value, divisions, each, chord=place > 0,
             ties=["stop"] * stops + ["start"] * starts, accidental=each.note in needed,

@@ -1,17 +1,15 @@
-"""The grand staff: a score's pages as one picture.
+"""A picture of a score: the grand staff, engraved by Verovio, all pages as one SVG.
 
-Knows engraving, svg and ink, and the core's answers for the text alternative. Of Verovio's pages
-shapes and words are kept, and its styles turned into attributes; ids, classes and style sheets
-are left out, but for the fonts that accidentals in chord symbols and lyrics need. A measure is a
-`g` with `data-measure`, its number from 0 in the order in which they stand.
+Shapes and text of Verovio's pages are kept, its style sheets become attributes; ids, classes and
+styles are removed, except the fonts that accidentals in chord symbols and lyrics need. A measure is
+a `g` with `data-measure`, its number from 0 in the order of the score.
 """
 
 from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -32,19 +30,19 @@ from shortway.scores.pictures.page_layout import WIDTH, clamp_width, set_height
 from shortway.scores.pictures.style import INK
 from shortway.scores.pictures.svg import add_element, serialize_svg, svg_root, text_width
 
-#: Verovio's scale in percent and its spacing, the first that warns of nothing and in which no chord
-#: symbol meets the next is taken; narrow pictures get smaller notes.
+#: Verovio's scale in percent and its spacing. The first try without warnings and colliding chord
+#: symbols is used.
 _TRIES: Final = (
     (40, 0.25), (40, 0.35), (40, 0.5), (34, 0.35), (34, 0.6), (28, 0.5), (28, 0.8), (22, 0.8),
 )  # fmt: skip
-#: Characters from which a score is begun at the spacing that mostly serves: a try takes a second.
+#: Characters of a score for which fewer tries are made; each takes about a second.
 _LONG: Final = 500_000
-#: Characters of a score that is engraved: a try of these takes about six seconds.
+#: The most characters of a score; a try takes about six seconds.
 MAX_ENGRAVED: Final = 4_000_000
 _TEXT_FONT: Final = f"{TEXT_FONT}, 'Times New Roman', Times, 'Liberation Serif', serif"
-#: A letter that is no flat: no degree has one.
+#: A letter but a flat sign, which distinguishes lyrics from degrees.
 _SYLLABLE: Final = re.compile(r"(?!b)[^\W\d_]")
-#: What Verovio's own style sheet says of each class.
+#: Verovio's style sheet by class.
 _STYLE: Final = {
     "ending": ("font-weight", "bold"), "fing": ("font-weight", "bold"),
     "reh": ("font-weight", "bold"), "tempo": ("font-weight", "bold"),
@@ -54,7 +52,7 @@ _STYLE: Final = {
 _KEPT_TAGS: Final = frozenset((
     "g", "path", "use", "text", "tspan", "ellipse", "circle", "rect", "polygon", "polyline", "line",
 ))  # fmt: skip
-#: Verovio's units between a chord symbol and the next, at the least.
+#: The least distance between chord symbols in Verovio's units.
 _APART: Final = 100.0
 _KEPT: Final = frozenset((
     "d", "transform", "x", "y", "cx", "cy", "r", "rx", "ry", "x1", "x2", "y1", "y2", "points",
@@ -65,7 +63,7 @@ _KEPT: Final = frozenset((
 
 
 class StaffDrawing(NamedTuple):
-    """The picture, and what Verovio warned of while it was made."""
+    """The picture, and Verovio's warnings."""
 
     svg: bytes
     warnings: tuple[str, ...]
@@ -73,48 +71,43 @@ class StaffDrawing(NamedTuple):
 
 def draw_staff(
     musicxml: bytes, title: str | None = None, path: Path | None = None, width: float = WIDTH
-) -> bytes:
-    """A score as a picture; see `draw_staff_with_warnings`."""
-    return draw_staff_with_warnings(musicxml, title, path, width).svg
-
-
-def draw_staff_with_warnings(
-    musicxml: bytes, title: str | None = None, path: Path | None = None, width: float = WIDTH
 ) -> StaffDrawing:
     """A score as a picture.
 
     Parameters
     ----------
     musicxml : bytes
-        An uncompressed score, such as `shortway.scores.notation.musicxml.write_musicxml` makes.
+        An uncompressed score.
     title : str, optional
-        Of the tune, for the text alternative.
+        The title of the tune, for the text alternative.
     path : Path, optional
-        Whose figures the text alternative tells.
+        The path whose figures the text alternative has.
     width : float, optional
-        Of the picture, px, 240 to 4,000; what lies outside is brought inside.
+        The width of the picture, px, limited to 240 to 4,000.
 
     Raises
     ------
     ChartError
-        If it is no XML.
+        If the score is not XML.
     TooLarge
         If it has more than `MAX_ENGRAVED` characters.
     EngravingError
-        If Verovio can read no score in it.
+        If Verovio cannot read it.
     """
     width, score = clamp_width(width), prepare_musicxml(musicxml)
     if len(score) > MAX_ENGRAVED:
         detail = f"the staff has {len(score):,} characters of MusicXML"
         expected = f"at most {MAX_ENGRAVED:,}: fewer measures or parts"
         raise TooLarge.at("/chart", detail, expected=expected)
-    best = _best(score, width)
-    for number, measure in enumerate(_of_class(best, "measure")):
+    best = _best_engraving(score, width)
+    measures = _of_class(best, "measure")
+    for number, measure in enumerate(measures):
         measure.set("data-measure", str(number))
-    told = path_summary(path) if path else _counts(best)
-    desc = f"A grand staff with a hand on each stave: {told}."
+    counts = f"{len(measures)} measures, {len(_of_class(best, 'note'))} notes"
+    figures = path_summary(path) if path else counts
+    desc = f"A grand staff with a hand on each stave: {figures}."
     root = svg_root("staff", f"{width}{score}", picture_title("Grand staff", title), desc, width)
-    _font(root, best)
+    _add_fonts(root, best)
     defs = add_element(root, "defs")
     glyphs: dict[str, str] = {}
     y = 0.0
@@ -124,118 +117,92 @@ def draw_staff_with_warnings(
     return StaffDrawing(serialize_svg(root), best.warnings)
 
 
-def _best(score: str, width: float) -> EngravedPages:
+def _best_engraving(score: str, width: float) -> EngravedPages:
     """The first try without a fault, else the one with the fewest."""
-    ways = _TRIES[2:5] if len(score) > _LONG else _TRIES
-    tries = (engrave(score, width, scale, spacing) for scale, spacing in ways)
-    best: tuple[int, EngravedPages] | None = None
-    for one in tries:
-        faults = len(one.warnings) + sum(map(_meetings, one.pages))
-        if best is None or faults < best[0]:
-            best = faults, one
+    best: EngravedPages | None = None
+    fewest = 0
+    for scale, spacing in _TRIES[2:5] if len(score) > _LONG else _TRIES:
+        engraved = engrave(score, width, scale, spacing)
+        faults = len(engraved.warnings) + sum(map(_collisions, engraved.pages))
+        if best is None or faults < fewest:
+            best, fewest = engraved, faults
         if not faults:
             break
     assert best is not None
-    return best[1]
+    return best
 
 
-def _meetings(page: Element) -> int:
+def _collisions(page: Element) -> int:
     """How many chord symbols reach into the next on their line."""
     lines: defaultdict[int, list[tuple[float, float]]] = defaultdict(list)
     for group in page.iter(f"{SVG}g"):
         if group.get("class") == "harm":
             for text in group.iter(f"{SVG}text"):
                 left = float(text.get("x", 0))
-                lines[round(float(text.get("y", 0)) / 100)].append((left, left + _wide(text)))
+                right = left + sum(map(_width, text.iter(f"{SVG}tspan")))
+                lines[round(float(text.get("y", 0)) / 100)].append((left, right))
     return sum(a[1] + _APART > b[0] for line in lines.values() for a, b in pairwise(sorted(line)))
 
 
-def _wide(text: Element) -> float:
-    """About how wide a line of words is; accidentals are narrower than their font's size says."""
-    return sum(map(_breadth, text.iter(f"{SVG}tspan")))
-
-
-def _breadth(span: Element) -> float:
+def _width(span: Element) -> float:
+    """The approximate width of a text; accidentals are narrower than their font size suggests."""
     if not span.text:
         return 0.0
-    return 0.2 * _size(span) if span.get("font-family") else text_width(span.text, _size(span))
-
-
-def _size(span: Element) -> float:
-    return float(span.get("font-size", "405px").removesuffix("px"))
+    size = float(span.get("font-size", "405px").removesuffix("px"))
+    return 0.2 * size if span.get("font-family") else text_width(span.text, size)
 
 
 def _of_class(found: EngravedPages, name: str) -> list[Element]:
-    groups = (group for page in found.pages for group in page.iter(f"{SVG}g"))
+    groups = chain.from_iterable(page.iter(f"{SVG}g") for page in found.pages)
     return [group for group in groups if group.get("class") == name]
 
 
-def _counts(found: EngravedPages) -> str:
-    counts = (len(_of_class(found, name)) for name in ("measure", "note"))
-    return "{} measures, {} notes".format(*counts)
-
-
-def _font(root: Element, found: EngravedPages) -> None:
-    """The fonts of what would be drawn wrongly without: accidentals within words, and lyrics."""
+def _add_fonts(root: Element, found: EngravedPages) -> None:
+    """Embed the fonts of accidentals within text, and of lyrics, for which others are too wide."""
     faces = (s.text or "" for page in found.pages for s in page.iter(f"{SVG}style"))
     face = next((text for text in faces if text.lstrip().startswith("@font-face")), "")
-    if any(map(_sung, found.pages)):
+    if any(_SYLLABLE.search("".join(syl.itertext())) for syl in _of_class(found, "syl")):
         face += TEXT_FACES.read_text("utf-8")
     if face:
         add_element(root, "style").text = face
 
 
-def _sung(page: Element) -> bool:
-    """Whether there are lyrics, which stand too near each other for any wider font."""
-    groups = (group for group in page.iter(f"{SVG}g") if group.get("class") == "syl")
-    return any(_SYLLABLE.search("".join(group.itertext())) for group in groups)
-
-
 def _page(
     root: Element, defs: Element, page: Element, glyphs: dict[str, str], y: float, width: float
 ) -> float:  # fmt: skip
-    """Put a page under those before it; its height."""
+    """Add a page at `y`; its height."""
     box = [float(part) for part in page.get("viewBox", "0 0 1 1").split()]
     height = box[3] * width / box[2]
     for glyph in page.findall(f"{SVG}defs/{SVG}g"):
-        _glyph(defs, glyph, glyphs, str(root.get("id")))
+        given = glyph.get("id", "")
+        name = f"{root.get('id')}-{given.split('-')[0]}"  # all pages share their glyphs
+        if name not in glyphs.values():
+            _add_kept(add_element(defs, "g", id=name), glyph, glyphs)
+        glyphs[given] = name
     inside = page.findall(f"{SVG}svg")[0]
     view = add_element(
         root, "svg", y=y, width=width, height=height, viewBox=inside.get("viewBox", ""),
         color=INK, stroke="currentColor", font_family=_TEXT_FONT,
     )  # fmt: skip
-    for child in inside:
-        # lists: an element makes a TypeError of what a generator raises
-        view.extend([*_kept(child, glyphs)])
+    _add_kept(view, inside, glyphs)
     return height
 
 
-def _glyph(defs: Element, glyph: Element, glyphs: dict[str, str], mark: str) -> None:
-    """A glyph of the music font, once for all pages."""
-    given = glyph.get("id", "")
-    name = f"{mark}-{given.split('-')[0]}"
-    if name not in glyphs.values():
-        group = add_element(defs, "g", id=name)
-        for child in glyph:
-            group.extend([*_kept(child, glyphs)])
-    glyphs[given] = name
-
-
-def _kept(node: Element, glyphs: dict[str, str]) -> Iterator[Element]:
-    """`node` as we keep it; nothing of what is only there to be pointed at."""
-    checkpoint()
-    tag, classes = node.tag.removeprefix(SVG), node.get("class", "").split()
-    if tag not in _KEPT_TAGS or "placeholder" in classes:
-        return
-    kept = Element(tag, {name: value for name, value in node.items() if name in _KEPT})
-    if tag == "use":
-        kept.set("href", "#" + glyphs[node.get("href", "").removeprefix("#")])
-    if tag == "text":
-        kept.set("stroke", "none")
-    for name, value in (_STYLE[one] for one in classes if one in _STYLE):
-        kept.set(name, value)
-    kept.text, kept.tail = node.text, node.tail
-    for child in node:
-        kept.extend([*_kept(child, glyphs)])
-    if tag != "g" or len(kept):
-        yield kept
+def _add_kept(parent: Element, given: Element, glyphs: dict[str, str]) -> None:
+    """Add to `parent` the children of `given` that are visible, with the attributes we keep."""
+    for node in given:
+        checkpoint()
+        tag, classes = node.tag.removeprefix(SVG), node.get("class", "").split()
+        if tag not in _KEPT_TAGS or "placeholder" in classes:
+            continue
+        kept = Element(tag, {name: value for name, value in node.items() if name in _KEPT})
+        if tag == "use":
+            kept.set("href", "#" + glyphs[node.get("href", "").removeprefix("#")])
+        if tag == "text":
+            kept.set("stroke", "none")
+        for name, value in (_STYLE[one] for one in classes if one in _STYLE):
+            kept.set(name, value)
+        kept.text, kept.tail = node.text, node.tail
+        _add_kept(kept, node, glyphs)
+        if tag != "g" or len(kept):
+            parent.append(kept)

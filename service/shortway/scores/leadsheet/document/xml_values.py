@@ -12,6 +12,11 @@ from shortway.core.errors import ChartError
 _DECIMAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{0,9})?")
 
 
+def chart_error(detail: str, expected: str) -> ChartError:
+    """The error of an unreadable lead sheet, at the pointer ``""``."""
+    return ChartError.at("", detail, expected=expected)
+
+
 def child_text(parent: Element, tag: str) -> str:
     """The stripped text of the child `tag`; ``""`` if there is none."""
     return (parent.findtext(tag) or "").strip()
@@ -29,7 +34,7 @@ def child_decimal(parent: Element, tag: str) -> Fraction | None:
         return None
     given = child_text(parent, tag)
     if _DECIMAL.fullmatch(given) is None:
-        raise ChartError.at("", f"cannot read {tag} {given[:20]!r}", expected="a number")
+        raise chart_error(f"cannot read {tag} {given[:20]!r}", "a number")
     return Fraction(given)
 
 
@@ -47,8 +52,7 @@ def child_integer(
     if found is None:
         if default is not None:
             return default
-        raise ChartError.at("", f"{tag} is missing", expected=f"{tag}, {least} to {most}")
+        raise chart_error(f"{tag} is missing", f"{tag}, {least} to {most}")
     if found.denominator != 1 or not least <= found <= most:
-        expected = f"a whole number, {least} to {most}"
-        raise ChartError.at("", f"{tag} {found} is out of range", expected=expected)
+        raise chart_error(f"{tag} {found} is out of range", f"a whole number, {least} to {most}")
     return int(found)

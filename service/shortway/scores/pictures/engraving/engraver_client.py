@@ -1,7 +1,7 @@
-"""The way to the process that engraves: started when it is first needed, one call at a time.
+"""The client of the engraver process, which it starts on demand; one call at a time.
 
-Knows processes, and that waiting is effort: whoever is stopped meanwhile kills the process, and the
-next one to ask starts another. It ends with the process that started it, whatever ended that.
+Waiting can be cancelled: a cancelled caller kills the process, and the next call starts another.
+The process ends with its parent.
 """
 
 from __future__ import annotations
@@ -11,52 +11,57 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from concurrent.futures import TimeoutError as NotYet
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from threading import Lock
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
 
 _COMMAND: Final = (sys.executable, "-m", "shortway.scores.pictures.engraving.engraver_process")
-#: Seconds between two looks at whether one still wants to wait.
-_PATIENCE: Final = 0.1
+#: Seconds between two checks for cancellation.
+_POLL_SECONDS: Final = 0.1
 
 
 class EngraverError(Exception):
-    """The process that engraves ended without an answer."""
+    """The engraver process ended without a response."""
 
 
 class EngraverClient:
-    """One process that engraves, and the turns of those who ask."""
+    """One engraver process and its lock."""
 
     def __init__(self) -> None:
-        self._turn = Lock()
-        self._readers = ThreadPoolExecutor(1, "shortway-press")
+        self._lock = Lock()
+        self._readers = ThreadPoolExecutor(1, "shortway-engraver")
         self._process: subprocess.Popen[bytes] | None = None
 
     def engraved(self, musicxml: str, options: Mapping[str, object]) -> tuple[list[str], list[str]]:
-        """Pages of SVG, and what Verovio warned of; no pages where it could read no score.
+        """Pages of SVG, and Verovio's warnings; no pages if it cannot read the score.
 
         Raises
         ------
-        PressError
-        Stopped
-            If whoever watches the effort ends it.
+        EngraverError
+            If the process ends without a response.
+        Cancelled
+            If the caller's scope is cancelled meanwhile.
         """
-        with self._alone():
+        while not self._lock.acquire(timeout=_POLL_SECONDS):
+            checkpoint()
+        try:
             process = self._running()
             try:
-                answer = self._asked(process, json.dumps([musicxml, options]).encode() + b"\n")
-                pages, told = json.loads(answer)
+                response = self._respond(process, json.dumps([musicxml, options]).encode() + b"\n")
+                pages, warnings = json.loads(response)
             except BaseException as error:
                 self.end()
                 if isinstance(error, OSError | ValueError):
                     raise EngraverError("Verovio stopped without a response") from None
                 raise
-            return pages, told
+        finally:
+            self._lock.release()
+        return pages, warnings
 
     def end(self) -> None:
         """Kill the process, if there is one."""
@@ -66,15 +71,6 @@ class EngraverClient:
             with suppress(OSError):
                 process.communicate()
 
-    @contextmanager
-    def _alone(self) -> Iterator[None]:
-        while not self._turn.acquire(timeout=_PATIENCE):
-            checkpoint()
-        try:
-            yield
-        finally:
-            self._turn.release()
-
     def _running(self) -> subprocess.Popen[bytes]:
         if self._process is None or self._process.poll() is not None:
             self.end()
@@ -83,15 +79,15 @@ class EngraverClient:
             )
         return self._process
 
-    def _asked(self, process: subprocess.Popen[bytes], request: bytes) -> bytes:
+    def _respond(self, process: subprocess.Popen[bytes], request: bytes) -> bytes:
         assert process.stdin is not None
         assert process.stdout is not None
         process.stdin.write(request)
         process.stdin.flush()
-        answer = self._readers.submit(process.stdout.readline)
+        response = self._readers.submit(process.stdout.readline)
         while True:
             try:
-                return answer.result(_PATIENCE)
+                return response.result(_POLL_SECONDS)
             except NotYet:
                 checkpoint()
 
@@ -100,11 +96,8 @@ _clients: dict[int, EngraverClient] = {}
 
 
 def engraver_client() -> EngraverClient:
-    """This process's press; one that was forked has none of its parent's."""
-    own = _clients.get(os.getpid())
-    if own is None:
-        own = _clients.setdefault(os.getpid(), EngraverClient())
-    return own
+    """The client of this process; a forked process has its own."""
+    return _clients.get(os.getpid()) or _clients.setdefault(os.getpid(), EngraverClient())
 
 
 @atexit.register

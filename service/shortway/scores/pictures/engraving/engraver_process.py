@@ -1,8 +1,8 @@
-"""The process that engraves: a line of JSON in, a line of JSON out, until its input ends.
+"""The engraver process: a line of JSON in, a line of JSON out, until its input ends.
 
-Knows Verovio and nothing of ours. A call of Verovio's may hold the interpreter for seconds, cannot
-be stopped, and might end the process; so it has one of its own, which whoever waits may kill.
-Verovio writes its log to standard error and nowhere else, so that is a file here.
+A call of Verovio can block the interpreter for seconds, cannot be cancelled and might crash, so it
+has a process of its own, which the caller can kill. Verovio writes its log to standard error only;
+here that is a file.
 """
 
 from __future__ import annotations
@@ -20,17 +20,17 @@ import verovio
 
 _FONTS: Final = str(Path(verovio.__file__).parent / "data")
 _STDERR: Final = 2
-_TOLD: Final = re.compile(rb"\[(?:Warning|Error)\]\s*(.*)")
+_WARNING: Final = re.compile(rb"\[(?:Warning|Error)\]\s*(.*)")
 
 
 def serve_engraver() -> None:
-    """Answer ``[musicxml, options]`` with ``[pages, warnings]``; no pages where it is no score."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for whoever started this
+    """Answer ``[musicxml, options]`` with ``[pages, warnings]``; no pages if it is no score."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent handles Ctrl-C
     with tempfile.TemporaryFile() as log:
         os.dup2(log.fileno(), _STDERR)
         for line in sys.stdin.buffer:
             pages = _engraved(*json.loads(line))
-            sys.stdout.write(json.dumps([pages, _told(log)]) + "\n")
+            sys.stdout.write(json.dumps([pages, _warnings(log)]) + "\n")
             sys.stdout.flush()
 
 
@@ -42,10 +42,10 @@ def _engraved(musicxml: str, options: dict[str, Any]) -> list[str]:
     return [toolkit.renderToSVG(number) for number in range(1, count + 1)]
 
 
-def _told(log: IO[bytes]) -> list[str]:
-    """What was warned of since the last time."""
+def _warnings(log: IO[bytes]) -> list[str]:
+    """The warnings since the last call."""
     log.seek(0)
-    found = [match[1].decode("utf-8", "replace").strip() for match in _TOLD.finditer(log.read())]
+    found = [match[1].decode("utf-8", "replace").strip() for match in _WARNING.finditer(log.read())]
     log.seek(0)
     log.truncate()
     return found

@@ -1,7 +1,7 @@
-"""MusicXML engraved by Verovio: pages of SVG as element trees, and what it warned of.
+"""MusicXML engraved by Verovio as pages of SVG.
 
-Knows XML and what Verovio is to be told; Verovio itself works in a process of its own
-(`engraving.engraver_process`). Fonts come with the pages; ids are the same each time.
+Verovio runs in a process of its own (`engraving.engraver_process`). Fonts are embedded in the
+pages; ids are always the same.
 """
 
 from __future__ import annotations
@@ -13,23 +13,18 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-from shortway.scores.leadsheet.document import xml_parser as markup
+from shortway.scores.leadsheet.document.xml_parser import parse_xml
 from shortway.scores.pictures.engraving.engraver_client import EngraverError, engraver_client
 
 SVG: Final = "{http://www.w3.org/2000/svg}"
-#: Verovio's own units to a px at scale 100, and the most that a page may be high.
+#: The greatest height of a page, which Verovio accepts.
 _MOST_HEIGHT: Final = 60_000
 
 
-def _verovio() -> Path:
-    """Where the package lies, found without loading it."""
-    spec = find_spec("verovio")
-    assert spec is not None
-    return Path(str(spec.origin)).parent
-
-
-#: Faces of the text font that Verovio carries and reckons with, by its name.
-TEXT_FACES: Final = Path(_verovio(), "data", "Liberation.css")
+_SPEC: Final = find_spec("verovio")  # does not load it
+assert _SPEC is not None
+#: The text font that Verovio measures text with.
+TEXT_FACES: Final = Path(str(_SPEC.origin)).parent / "data" / "Liberation.css"
 TEXT_FONT: Final = "Liberation"
 _ROOTS: Final = ("score-partwise", "score-timewise")
 
@@ -42,28 +37,28 @@ _OPTIONS: Final = {
 
 
 class EngravingError(Exception):
-    """Verovio could not read what it was given; its own words."""
+    """Verovio cannot read a score; the message is its own."""
 
 
 @dataclass(frozen=True, slots=True)
 class EngravedPages:
-    """Pages in their order, and Verovio's warnings."""
+    """Pages in order, and Verovio's warnings."""
 
     pages: tuple[Element, ...]
     warnings: tuple[str, ...]
 
 
 def prepare_musicxml(musicxml: bytes) -> str:
-    """A score without the chord degrees that are marked as not to be printed: Verovio prints them.
+    """A score without the chord degrees that are not to be printed, which Verovio would print.
 
     Raises
     ------
     ChartError
-        If it is no XML, or more than is read.
+        If it is not XML, or too large.
     EngravingError
-        If it is no score.
+        If it is not a score.
     """
-    root = markup.parse_xml(musicxml)
+    root = parse_xml(musicxml)
     if root.tag not in _ROOTS:
         raise EngravingError(f"a MusicXML score begins with {' or '.join(_ROOTS)}")
     for harmony in root.iter("harmony"):
@@ -73,19 +68,27 @@ def prepare_musicxml(musicxml: bytes) -> str:
 
 
 def engrave(musicxml: str, width: float, scale: int, spacing: float) -> EngravedPages:
-    """All pages, `width` px wide; `scale` in percent of Verovio's usual size.
+    """A score as pages.
 
-    `spacing` is how far apart notes of like length stand: Verovio's linear spacing, usually 0.25.
+    Parameters
+    ----------
+    width : float
+        px.
+    scale : int
+        Percent of Verovio's default size.
+    spacing : float
+        Verovio's linear spacing of notes, 0.25 by default.
 
     Raises
     ------
     EngravingError
+        If Verovio cannot read the score, or stops.
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
     try:
-        pages, told = engraver_client().engraved(musicxml, {**_OPTIONS, **room})
+        pages, warnings = engraver_client().engraved(musicxml, {**_OPTIONS, **room})
     except EngraverError as error:
         raise EngravingError(str(error)) from None
     if not pages:
-        raise EngravingError("; ".join(told) or "Verovio returned no page")
-    return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(told))
+        raise EngravingError("; ".join(warnings) or "Verovio returned no page")
+    return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(warnings))
