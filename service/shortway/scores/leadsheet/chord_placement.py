@@ -48,10 +48,7 @@ def measure_timings(parts: Sequence[Part]) -> list[MeasureTiming]:
     A measure that its notes do not fill, or overfill, has another meter, unless it is a short first
     or last one.
 
-    Raises
-    ------
-    BeatsError
-        If no meter fits a measure.
+    Raises BeatsError if no meter fits a measure.
     """
     found: list[MeasureTiming] = []
     meter = (4, 4)
@@ -76,17 +73,13 @@ def measure_timings(parts: Sequence[Part]) -> list[MeasureTiming]:
 def chord_onsets(parts: Sequence[Part], timings: Sequence[MeasureTiming]) -> list[ChordOnsets]:
     """The chords of each measure with their onsets.
 
-    Raises
-    ------
-    SymbolError
-        With each harmony that cannot be read.
-    ChartError
-        If parts disagree, or a harmony is misplaced.
+    Raises SymbolError with each harmony that cannot be read; ChartError if parts disagree, or a
+    harmony is misplaced.
     """
     wrong: list[ShortwayError] = []
     found: list[ChordOnsets] = []
     for index, timing in enumerate(timings):
-        first: tuple[str, ChordOnsets] | None = None
+        first: tuple[PartMeasure, ChordOnsets] | None = None
         for part in parts:
             walked = part[index]
             if not walked.harmonies:
@@ -94,14 +87,12 @@ def chord_onsets(parts: Sequence[Part], timings: Sequence[MeasureTiming]) -> lis
             try:
                 here = _chords_of_measure(walked, timing)
             except ShortwayError as error:
-                wrong += [
-                    error_in_measure(type(error)(fault.detail, fault), walked.number, walked.label)
-                    for fault in error.faults
-                ]
+                single = (type(error)(fault.detail, fault) for fault in error.faults)
+                wrong += [error_in_measure(one, walked) for one in single]
                 continue
-            first = first or (walked.label, here)
+            first = first or (walked, here)
             if first[1] != here:
-                wrong.append(_disagreement(walked.number, first, (walked.label, here)))
+                wrong.append(_disagreement(first, (walked, here)))
         found.append(first[1] if first else [])
     if wrong:
         faults = [fault for error in wrong for fault in error.faults]
@@ -144,13 +135,13 @@ def _place(
 
 
 def _disagreement(
-    number: str, one: tuple[str, ChordOnsets], two: tuple[str, ChordOnsets]
+    one: tuple[PartMeasure, ChordOnsets], two: tuple[PartMeasure, ChordOnsets]
 ) -> ChartError:
     said = [" ".join(chord.symbol for _, chord in onsets)[:60] for _, onsets in (one, two)]
-    detail = f"measure {number}: {one[0]} has {said[0]}, {two[0]} has {said[1]}"
-    if said[0] == said[1]:
-        detail += " at other beats"
-    return chart_error(detail, "parts that agree on the chords")
+    detail = f"{one[0].label} has {said[0]}, {two[0].label} has {said[1]}"
+    beats = " at other beats" if said[0] == said[1] else ""
+    expected = "parts that agree on the chords"
+    return chart_error(f"measure {two[0].number}: {detail}{beats}", expected)
 
 
 def sustain_chords(
@@ -163,10 +154,7 @@ def sustain_chords(
     first_endings : dict
         The first measure of each later ending to that of the first ending of its repeat.
 
-    Raises
-    ------
-    TooLarge
-        If there are more chords than a chart may have.
+    Raises TooLarge if there are more chords than a chart may have.
     """
     found: list[ChordOnsets] = []
     chord = NO_CHORD
@@ -190,10 +178,7 @@ def chord_intervals(
 ) -> list[tuple[Fraction, Fraction]]:
     """Begin and end of each chord, rounded to a grid that the beats of a chart can express.
 
-    Raises
-    ------
-    BeatsError
-        If two chords are closer than the grid.
+    Raises BeatsError if two chords are closer than the grid.
     """
     places = [*(onset for onset, _ in chords), timing.length]
     lengths = [(after - before) / timing.beat for before, after in pairwise(places)]

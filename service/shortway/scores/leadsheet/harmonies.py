@@ -33,10 +33,7 @@ _EXPECTED: Final = "a root with a kind of the MusicXML 4.0 list, and degrees"
 def read_harmony(harmony: Element, key: KeySignature | None, by: Transposition) -> Chord:
     """The sounding chord; `key` is the written key, from which numerals count.
 
-    Raises
-    ------
-    SymbolError
-        If the element has no readable chord, or no chord symbol can name it.
+    Raises SymbolError if the element has no readable chord, or no chord symbol can name it.
     """
     if sum(child.tag in ("root", "numeral", "function") for child in harmony) > 1:
         raise _error("two chords are stacked in one harmony", "one root, or a bass under it")

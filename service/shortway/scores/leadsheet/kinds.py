@@ -46,10 +46,7 @@ def apply_degrees(tones: Degrees, children: Sequence[KindDegree]) -> Degrees:
 
     An ``alter`` of a degree that the kind lacks counts as an ``add``.
 
-    Raises
-    ------
-    SymbolError
-        If a degree has no name.
+    Raises SymbolError if a degree has no name.
 
     >>> apply_degrees(("1", "4", "5"), [KindDegree(7, 0, "add")])
     ('1', '4', '5', 'b7')

@@ -36,15 +36,7 @@ def fifths_to_note(at: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Transposition:
-    """The interval from written to sounding notes.
-
-    Attributes
-    ----------
-    fifths : int
-        For names: places on the line of fifths.
-    semitones : int
-        For pitches, octaves included.
-    """
+    """The interval from written to sounding notes: `fifths` for names, `semitones` for pitches."""
 
     fifths: int = 0
     semitones: int = 0

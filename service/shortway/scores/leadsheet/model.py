@@ -16,16 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadSheet:
-    """A lead sheet.
-
-    Attributes
-    ----------
-    tree : Element
-        The root, ``score-partwise``.
-    part : str
-        The id of the part with the melody.
-    title : str or None
-    """
+    """A lead sheet: its root, ``score-partwise``, the id of the part with the melody, its title."""
 
     tree: Element
     part: str

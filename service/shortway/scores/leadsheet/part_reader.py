@@ -53,16 +53,9 @@ class MelodyNote:
 class PartMeasure:
     """One measure of a part.
 
-    Attributes
-    ----------
-    label : str
-        The part in error messages.
-    number : str
-        As printed.
-    length : Fraction
-        The end of the last note, rest or forward; 0 if there is none.
-    meter, key
-        Those that change at its start; the key is the sounding one.
+    `label` names the part in error messages; `number` is as printed; `length` is the end of the
+    last note, rest or forward, or 0; `meter` and the sounding `key` are None if they do not change
+    at its start.
     """
 
     label: str
@@ -91,26 +84,23 @@ class PartReader:
     def measures(self) -> Iterator[PartMeasure]:
         """The measures in order.
 
-        Raises
-        ------
-        ChartError
-            If a measure cannot be read; the detail names measure and part.
+        Raises ChartError if a measure cannot be read; the detail names measure and part.
         """
         for child in self.part:
             if child.tag == "measure":
-                number = child.get("number", "?")[:20]
+                walked = PartMeasure(self.label, child.get("number", "?")[:20], meter=self._later)
+                self._later = None
                 try:
-                    yield self._measure(child, number)
+                    self._read(walked, child)
                 except ShortwayError as error:
-                    raise error_in_measure(error, number, self.label) from None
+                    raise error_in_measure(error, walked) from None
+                yield walked
             elif child.tag == "harmony":
                 detail = f"a harmony is outside any measure of {self.label}"
                 raise chart_error(detail, "harmonies inside measures")
 
-    def _measure(self, measure: Element, number: str) -> PartMeasure:
+    def _read(self, walked: PartMeasure, measure: Element) -> None:
         checkpoint()
-        walked = PartMeasure(self.label, number, meter=self._later)
-        self._later = None
         at = before = _ZERO
         for child in measure:
             tag = child.tag
@@ -131,7 +121,6 @@ class PartReader:
                 onset = at + self._quarters(child_decimal(child, "offset") or _ZERO)
                 walked.harmonies.append(PlacedHarmony(onset, child, self._written_key, self._by))
             walked.length = max(walked.length, at)
-        return walked
 
     def _duration(self, element: Element) -> Fraction:
         found = child_decimal(element, "duration")
@@ -183,11 +172,11 @@ class PartReader:
         walked.key = self._written_key.transposed(self._by)
 
 
-def error_in_measure(error: ShortwayError, measure: str, label: str) -> ShortwayError:
+def error_in_measure(error: ShortwayError, measure: PartMeasure) -> ShortwayError:
     """`error` with the measure and the part in its detail."""
-    where = f"measure {measure} of {label}"
     fault = error.faults[0]
-    return type(error).at(fault.pointer, f"{where}: {error.detail}", None, fault.expected)
+    detail = f"measure {measure.number} of {measure.label}: {error.detail}"
+    return type(error).at(fault.pointer, detail, None, fault.expected)
 
 
 def _midi(pitch: Element) -> int:

@@ -18,20 +18,9 @@ from shortway.scores.leadsheet.repeat_marks import RepeatMarks
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """One of the endings of a repeat.
+    """Measures `first` to `last`, from 0, for some `times` of a repeat that is played `most` times.
 
-    Attributes
-    ----------
-    first, last : int
-        Its measures, from 0.
-    times : tuple of int
-        The times through the repeat that it is for.
-    most : int
-        How often the repeat is played.
-    group : int
-        The first measure of the repeat's first ending.
-    final : bool
-        Whether it is the repeat's last ending.
+    `group` is the first measure of the repeat's first ending; `final` marks its last ending.
     """
 
     first: int
@@ -62,12 +51,8 @@ class _Player:
 def playback_order(marks: Sequence[RepeatMarks]) -> tuple[int, ...]:
     """The numbers of the measures as played, from 1.
 
-    Raises
-    ------
-    ChartError
-        If a jump has no target.
-    TooLarge
-        If more measures are played than a chart may have steps.
+    Raises ChartError if a jump has no target; TooLarge if more measures are played than a chart may
+    have steps.
 
     >>> playback_order([RepeatMarks(), RepeatMarks(backward=2), RepeatMarks()])
     (1, 2, 1, 2, 3)

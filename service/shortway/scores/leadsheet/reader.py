@@ -40,10 +40,8 @@ T = TypeVar("T")
 def read_musicxml(tree: Element) -> ChartSource:
     """The chart of a MusicXML document.
 
-    Raises
-    ------
-    ChartError, BeatsError, SymbolError, TooLarge
-        With the pointer ``""``; the detail names measure and part.
+    Raises ChartError, BeatsError, SymbolError, TooLarge with the pointer ``""``; the detail names
+    measure and part.
     """
     root = _partwise(tree)
     elements = root.findall("part")

@@ -33,20 +33,9 @@ _MOST_TIMES: Final = MAX_STEPS + 1
 class RepeatMarks:
     """The marks of one measure; a mark without a label is ``""``, a missing mark None.
 
-    Attributes
-    ----------
-    forward : bool
-        Whether a repeat begins here.
-    backward : int
-        How often the repeat that ends here is played; 0 if none ends.
-    after_jump : bool
-        Whether it is also taken after a jump.
-    ending : tuple of int or None
-        The times of an ending that begins here; empty if it has no number.
-    ending_stops : bool
-        Whether an ending ends here.
-    plain_coda : bool
-        Whether a coda sign without a ``sound`` is here.
+    A repeat begins (`forward`), or ends and is played `backward` times (0: none ends), after a jump
+    only if `after_jump`. An `ending` for some times begins (empty: without a number), or stops.
+    `plain_coda`: there is a coda sign without a ``sound``.
     """
 
     forward: bool = False
@@ -66,10 +55,7 @@ class RepeatMarks:
 def collect_repeat_marks(parts: Sequence[Element]) -> list[RepeatMarks]:
     """The marks of every measure.
 
-    Raises
-    ------
-    ChartError
-        If a mark cannot be read.
+    Raises ChartError if a mark cannot be read.
     """
     found: list[RepeatMarks] = []
     for part in parts:

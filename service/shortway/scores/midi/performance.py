@@ -80,11 +80,8 @@ class PerformedNote:
 def align_performance(chart: Chart, data: bytes, alignment: Alignment | None = None) -> Performance:
     """The notes of a MIDI file at each step of a chart.
 
-    Raises
-    ------
-    MidiError
-        If the file cannot be read or has no notes, if no note is within the chart, if one within it
-        is not on the keyboard, or if a step has too many notes for a review; no pointer.
+    Raises MidiError if the file cannot be read or has no notes, if no note is within the chart, if
+    one within it is not on the keyboard, or if a step has too many notes for a review; no pointer.
     """
     how = alignment or Alignment()
     notes = notes_in_quarters(read_midi(data, how.channels), how.tempo_map)
@@ -149,12 +146,8 @@ def notes_in_quarters(recording: Recording, tempo_map: TempoMap = ()) -> tuple[P
 class StepSpans:
     """The times of the steps, in quarter notes of the performance.
 
-    Attributes
-    ----------
-    bounds : tuple of Fraction, shape (steps + 1,)
-        The beginning of each step, and the end of the last.
-    opens : tuple of Fraction, shape (steps,)
-        The earliest onset of the notes of each step.
+    `bounds` (shape (steps + 1,)) has the beginning of each step and the end of the last; `opens`
+    (shape (steps,)) the earliest onset of the notes of each step.
     """
 
     bounds: tuple[Fraction, ...]

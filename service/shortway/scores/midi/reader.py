@@ -51,14 +51,8 @@ class MidiNote:
 class Recording:
     """The content of a MIDI file.
 
-    Attributes
-    ----------
-    notes : tuple of MidiNote
-        By onset, then by pitch.
-    division : int
-        Ticks of a quarter note.
-    tempi : tuple of (int, int)
-        Tick and microseconds a quarter note of each tempo, ascending, the first at tick 0.
+    `notes` are ordered by onset and pitch; `division` is ticks of a quarter note; `tempi` has tick
+    and microseconds a quarter note of each tempo, ascending, the first at tick 0.
     """
 
     notes: tuple[MidiNote, ...]
@@ -95,10 +89,8 @@ def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     channels : sequence of int, optional
         Channels from 1 to 16 whose notes count. Default: all but the drums.
 
-    Raises
-    ------
-    MidiError
-        If the file is empty, damaged, too large, of another format, or has no notes; no pointer.
+    Raises MidiError if the file is empty, damaged, too large, of another format, or has no notes;
+    no pointer.
     """
     if not data:
         raise _error("the MIDI file is empty")

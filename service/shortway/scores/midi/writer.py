@@ -18,6 +18,7 @@ import mido
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
+from shortway.core.theory.pitch import note_at_fifths
 from shortway.scores.notation.key_signatures import key_fifths
 from shortway.scores.notation.model import STAVES, Score, Sonority
 from shortway.scores.notation.piano_part import VELOCITY
@@ -26,9 +27,6 @@ TICKS: Final = 480
 #: General MIDI's acoustic grand piano, counted from 0.
 _PROGRAM: Final = 0
 _MINUTE: Final = 60_000_000
-_MAJOR: Final = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
-_MINOR: Final = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m",
-                 "G#m", "D#m", "A#m")  # fmt: skip
 
 #: Tick, order within the tick, and message.
 Timed = tuple[int, int, mido.Message]
@@ -91,7 +89,8 @@ def _plan(music: Score) -> Iterator[Timed]:
         if bar.key != key:
             key = bar.key
             sharps, mode = key_fifths(key)
-            name = (_MINOR if mode == "minor" else _MAJOR)[sharps + 7]
+            minor = mode == "minor"
+            name = note_at_fifths(sharps + 3 * minor) + "m" * minor
             yield at, 0, mido.MetaMessage("key_signature", key=name)
 
 

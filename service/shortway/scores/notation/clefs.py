@@ -17,18 +17,10 @@ from shortway.core.theory.pitch import LETTERS
 
 @dataclass(frozen=True, slots=True)
 class Clef:
-    """A clef, with or without an octave sign.
+    """A clef, G or F, on a line counted from the bottom, with or without an octave sign.
 
-    Attributes
-    ----------
-    sign : str
-        G or F.
-    line : int
-        Counted from the bottom.
-    bottom, top : int
-        The sounding pitch of the outer lines in diatonic steps from C0.
-    octave : int
-        1: under an 8va; -1: over an 8vb; 0: no octave sign.
+    `bottom` and `top` are the sounding outer lines in diatonic steps from C0; `octave` is 1 under
+    an 8va, -1 over an 8vb, else 0.
     """
 
     sign: str

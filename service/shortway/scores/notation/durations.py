@@ -46,20 +46,10 @@ class Segment(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class NoteValue:
-    """A note or rest as notated.
+    """A note or rest as notated; `begin` and `end` as it sounds, `type` MusicXML's.
 
-    Attributes
-    ----------
-    begin, end : Fraction
-        As it sounds.
-    span : int or None
-        The index of the span that it is a part of; None: a rest.
-    type : str
-        MusicXML's note type.
-    ratio : (int, int) or None
-        Actual and normal notes of its tuplet.
-    opens, closes : bool
-        Whether it is the first or the last of the tuplet.
+    `span` is the index of the span that it is a part of, None for a rest; `ratio` are actual and
+    normal notes of its tuplet, which it `opens` or `closes`.
     """
 
     begin: Fraction
@@ -126,10 +116,7 @@ def _groups(count: int) -> list[int]:
 def split_into_note_values(tree: MeterNode, cuts: Sequence[Segment]) -> list[NoteValue]:
     """The note values of `cuts`, which follow one another without a gap.
 
-    Raises
-    ------
-    SettingError
-        If a time is too fine for any note value.
+    Raises SettingError if a time is too fine for any note value.
     """
     found = _notated(tree, [cut for cut in cuts if cut.end > cut.begin])
     if found is None:

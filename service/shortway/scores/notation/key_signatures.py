@@ -6,15 +6,10 @@ from collections.abc import Iterable
 from typing import Final
 
 from shortway.core.charts.model import normalize_key
-from shortway.core.theory.pitch import SIGNS, fifths_from_c
+from shortway.core.theory.pitch import SIGNS, fifths_from_c, note_at_fifths
 
 _LINE_OF_FIFTHS: Final = "FCGDAEB"
 _MOST_FIFTHS: Final = 7
-#: Major keys by their fifths, the plainest first: flats before sharps, common practice in jazz.
-_MAJOR: Final = {
-    0: "C", -1: "F", 1: "G", -2: "Bb", 2: "D", -3: "Eb", 3: "A", -4: "Ab", 4: "E", -5: "Db",
-    5: "B", -6: "Gb", 6: "F#", -7: "Cb", 7: "C#",
-}  # fmt: skip
 
 
 def key_fifths(key: str) -> tuple[int, str]:
@@ -53,7 +48,7 @@ def split_note_name(name: str) -> tuple[str, int, int]:
 
 
 def guess_key(names: Iterable[str]) -> str:
-    """The major key with the fewest accidentals before the notes `names`, then the fewest signs.
+    """The major key with the fewest accidentals before `names`, then the fewest signs, then flats.
 
     >>> guess_key(["D4", "F4", "A4", "C5"]), guess_key(["Bb3", "Eb4", "Ab4"])
     ('C', 'Eb')
@@ -64,4 +59,5 @@ def guess_key(names: Iterable[str]) -> str:
         altered = signature_alterations(sharps)
         return sum(altered.get(letter, 0) != alter for letter, alter, _ in notes)
 
-    return _MAJOR[min(_MAJOR, key=accidentals)]
+    keys = range(-_MOST_FIFTHS, _MOST_FIFTHS + 1)
+    return note_at_fifths(min(keys, key=lambda n: (accidentals(n), abs(n), n)))

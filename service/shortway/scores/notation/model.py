@@ -48,18 +48,10 @@ class ScoreDisplay:
 
 @dataclass(frozen=True, slots=True)
 class PlayedMeasure:
-    """A measure as played.
+    """A measure as played; times in quarter notes.
 
-    Attributes
-    ----------
-    source : int
-        The chart's measure, from 1.
-    number : int
-        The printed number, from 1, or from 0 if the first measure is a pickup.
-    onset, length : Fraction
-        In quarter notes.
-    pickup : bool
-        Whether it is a short first measure, which ends where a full one would.
+    `source` is the chart's measure, from 1; `number` is printed: from 1, or from 0 if the first
+    measure is a `pickup`, which is short and ends where a full one would.
     """
 
     source: int
@@ -78,9 +70,8 @@ class PlayedMeasure:
     @property
     def start(self) -> Fraction:
         """Onset of the full measure, from which beats count; before `onset` in a pickup."""
-        return (
-            self.end - self.meter[0] * quarters_per_beat(self.meter) if self.pickup else self.onset
-        )
+        full = self.meter[0] * quarters_per_beat(self.meter)
+        return self.end - full if self.pickup else self.onset
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +84,7 @@ class PlacedSymbol:
 
 @dataclass(frozen=True, slots=True)
 class Sonority:
-    """The notes that a hand holds from `begin` to `end`.
-
-    Attributes
-    ----------
-    held : frozenset of str
-        Names of the notes that are tied from the sonority before.
-    """
+    """The notes that a hand holds from `begin` to `end`; those in `held` are tied from before."""
 
     begin: Fraction
     end: Fraction
@@ -111,18 +96,9 @@ class Sonority:
 class Score:
     """A path as music.
 
-    Attributes
-    ----------
-    tempo : float
-        Quarter notes a minute.
-    bars, signs : tuple
-        Measures and chord symbols in playback order.
-    left, right : tuple of Sonority
-        What each hand plays, in order, without overlaps; a gap is a rest.
-    sheet : LeadSheet or None
-        The lead sheet that the chart was read from.
-    swing : Fraction
-        The sounding ratio of a long to a short eighth note; notation is straight.
+    `tempo` is quarter notes a minute. `bars` and `signs` are in playback order. `left` and `right`
+    are what the hands play, in order, without overlaps; a gap is a rest. `swing` is the sounding
+    ratio of a long to a short eighth note; notation is straight.
     """
 
     title: str | None

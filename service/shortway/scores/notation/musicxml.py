@@ -38,10 +38,7 @@ _DATE: Final = (1980, 1, 1, 0, 0, 0)
 def write_musicxml(music: Score) -> bytes:
     """The MusicXML file of `music`.
 
-    Raises
-    ------
-    SettingError
-        If a time is too fine for note values.
+    Raises SettingError if a time is too fine for note values.
     """
     root = Element("score-partwise", {"version": VERSION})
     if music.title:

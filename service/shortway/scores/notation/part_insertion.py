@@ -29,10 +29,7 @@ _NAMED: Final[tuple[str, ...]] = ("number", "implicit", "non-controlling")
 def insert_piano_part(music: Score, sheet: LeadSheet) -> bytes:
     """The lead sheet with the piano part of `music`.
 
-    Raises
-    ------
-    SettingError
-        If a time is too fine for note values.
+    Raises SettingError if a time is too fine for note values.
     """
     root = deepcopy(sheet.tree)
     root.set("version", VERSION)

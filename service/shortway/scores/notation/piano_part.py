@@ -53,10 +53,7 @@ def piano_part_measures(
     frames : sequence of MeasureFrame, shape (measures,), optional
         The frames of the score that the part is inserted into, which has a tempo of its own.
 
-    Raises
-    ------
-    SettingError
-        If a time is too fine for note values.
+    Raises SettingError if a time is too fine for note values.
     """
     symbols = _symbols_by_measure(music)
     hands = [_hand(music, staff) for staff in STAVES]

@@ -33,10 +33,7 @@ State = dict[tuple[str, str], Element]
 def expand_repeats(root: Element, order: Sequence[int]) -> None:
     """Put every part's measures into playback order; numbers from 1, or 0 for a pickup.
 
-    Raises
-    ------
-    TooLarge
-        If the result has more than `MAX_EXPANDED_ELEMENTS` elements.
+    Raises TooLarge if the result has more than `MAX_EXPANDED_ELEMENTS` elements.
     """
     _check_size(root, order)
     for part in root.findall("part"):

@@ -41,14 +41,8 @@ _ACCIDENTALS: Final = {
 class HandPart:
     """One hand over the whole score.
 
-    Attributes
-    ----------
-    staff, voice : int
-        MusicXML's numbers.
-    degrees : bool
-        Whether each note's degree is written under it.
-    values : sequence of list of NoteValue, shape (measures,)
-    clefs : sequence of Clef, shape (measures,)
+    `staff` and `voice` are MusicXML's numbers; `degrees`: whether each note's degree is written.
+    `values` and `clefs` have shape (measures,).
     """
 
     spans: Sequence[Sonority]

@@ -16,12 +16,13 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
 from shortway.scores.pictures.captions import picture_title, step_location
-from shortway.scores.pictures.key_markers import KeyMarkers, define_markers
-from shortway.scores.pictures.keyboard_geometry import (
+from shortway.scores.pictures.keyboard_drawing import (
     KeyboardGeometry,
     count_white_keys,
+    define_markers,
     is_black_key,
     keyboard_range,
+    marker_id,
 )
 from shortway.scores.pictures.page_layout import (
     MARGIN,
@@ -58,12 +59,10 @@ class _Card:
 
     @property
     def top(self) -> float:
-        """Y of the keyboard in its card."""
         return _HEAD + self.above * self.lane + 2
 
     @property
     def lane(self) -> float:
-        """Height of a line of degrees."""
         return self.label * 1.25
 
     def degree_y(self, midi: int, line: int) -> float:
@@ -74,52 +73,41 @@ class _Card:
 
     @property
     def under(self) -> float:
-        """Y below the lowest degrees."""
         return self.top + self.keys.depth + self.below * self.lane + 3
 
     @property
     def height(self) -> float:
-        """Height with the brackets of the hands."""
         return self.under + 17
 
     @property
     def pitch(self) -> float:
-        """Distance from one row of cards to the next."""
         return self.height + _GAP
 
 
 def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
-    """A keyboard for each step, in rows.
+    """A keyboard for each step, in rows, as SVG in UTF-8.
 
-    Parameters
-    ----------
-    path : Path
-    title : str, optional
-        The title of the tune.
-    width : float, optional
-        The width of the picture, px, limited to 240 to 4,000.
-
-    Returns
-    -------
-    bytes
-        SVG, UTF-8. Each step is a `g` with `data-step`, its number from 0; each note in it a `g`
-        with `data-midi`.
+    `title` is the tune's; `width` is in px, limited to 240 to 4,000. Each step is a `g` with
+    `data-step`, its number from 0; each note in it a `g` with `data-midi`.
     """
     width = clamp_width(width)
     name, room = picture_title("Keyboards", title), width - 2 * MARGIN
     about = "A keyboard for each step, hands and degrees marked"
     root = begin_picture("keyboards", name, about, path, width)
     card, columns = _fit(path, room)
-    marks = define_markers(root, card.keys, str(root.get("id")))
+    picture = str(root.get("id"))
+    define_markers(root, card.keys)
     top = draw_heading(root, name, path, width)
     between = (room - columns * card.keys.width) / max(1, columns - 1)
     across = card.keys.width + min(2 * _GAP, between)
     for number, (step, lead) in enumerate(zip(path.steps, previous_notes(path), strict=True)):
         row, column = divmod(number, columns)
         at = f"translate({px(MARGIN + column * across)} {px(top + row * card.pitch)})"
-        _draw(add_element(root, "g", transform=at, data_step=number), step, lead.keys, card, marks)
+        _draw(
+            add_element(root, "g", transform=at, data_step=number), step, lead.keys, card, picture
+        )
     bottom = top + card.pitch * -(-len(path.steps) // columns) + 6
-    return finish_picture(root, bottom, width, [_legend_entry(marks, *row) for row in _LEGEND])
+    return finish_picture(root, bottom, width, [_legend_entry(picture, *row) for row in _LEGEND])
 
 
 def _fit(path: Path, room: float) -> tuple[_Card, int]:
@@ -154,14 +142,14 @@ def _lanes(step: PathStep, keys: KeyboardGeometry, label: float) -> dict[int, in
 
 
 def _draw(
-    group: Element, step: PathStep, before: frozenset[int], card: _Card, marks: KeyMarkers
+    group: Element, step: PathStep, before: frozenset[int], card: _Card, picture: str
 ) -> None:
     checkpoint()
     width, where = card.keys.width, step_location(step.step)
     symbol = truncate_text(step.step.symbol, 15, width - text_width(where, 9) - 8, bold=True)
     add_element(group, "text", symbol, y=14, font_size=15, font_weight="bold")
     add_element(group, "text", where, x=width, y=14, font_size=9, fill=QUIET, text_anchor="end")
-    add_element(group, "use", href=marks.keyboard, y=card.top)
+    add_element(group, "use", href=f"#{picture}-keys", y=card.top)
     if step.voicing is None:
         x, y = width / 2, card.under + 9
         add_element(group, "text", "hands rest", x=x, y=y, fill=QUIET, text_anchor="middle")
@@ -173,19 +161,19 @@ def _draw(
     for hand, notes in (("left", step.voicing.left), ("right", step.voicing.right)):
         for note in notes:
             told = add_element(degrees, "g", data_midi=note.midi)
-            _mark(told, note, hand, note.midi in before, card, marks)
+            _mark(told, note, hand, note.midi in before, card, picture)
             y = card.degree_y(note.midi, lanes[note.midi])
             add_element(told, "text", note.degree, x=card.keys.at(note.midi), y=y)
         if notes:
             _bracket(group, hand, notes, card)
 
 
-def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, marks: KeyMarkers) -> None:
+def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, picture: str) -> None:
     words = [note.note, note.degree, f"{hand} hand"]
     words += ["bass"] * note.bass + ["held"] * held
     add_element(told, "title", ", ".join(words))
     x, y = card.keys.at(note.midi), card.top + card.keys.mark_y(note.midi)
-    add_element(told, "use", href=marks.of(hand, note.bass, held), x=x, y=y)
+    add_element(told, "use", href=f"#{marker_id(picture, hand, note.bass, held)}", x=x, y=y)
 
 
 def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:
@@ -212,9 +200,10 @@ _LEGEND: Final = (
 )
 
 
-def _legend_entry(marks: KeyMarkers, words: str, *kinds: tuple[str, bool, bool]) -> LegendEntry:
+def _legend_entry(picture: str, words: str, *kinds: tuple[str, bool, bool]) -> LegendEntry:
     def draw(parent: Element, x: float, y: float) -> None:
         for number, kind in enumerate(kinds):
-            add_element(parent, "use", href=marks.of(*kind), x=x + 18 * number + 8, y=y)
+            mark = f"#{marker_id(picture, *kind)}"
+            add_element(parent, "use", href=mark, x=x + 18 * number + 8, y=y)
 
     return 18 * len(kinds), 18 * len(kinds) + 1, words, draw

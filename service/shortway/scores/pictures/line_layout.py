@@ -29,24 +29,10 @@ _PER_ROW: Final = (16, 8, 4, 2, 1)
 
 @dataclass(frozen=True, slots=True)
 class StepPosition:
-    """A step in its row, in px.
+    """The step `number`, from 0, in its row, in px.
 
-    Attributes
-    ----------
-    number, measure : int
-        The step, from 0; its written measure.
-    x : float
-        The position of its dots.
-    lead : float
-        Width of the strokes into it, which end at `x`.
-    hold : float
-        Width of its lines, which begin at `x`.
-    room : float
-        Width available for its symbol.
-    bar : bool
-        Whether a measure begins here.
-    torn : bool
-        Whether the step before is not directly to the left.
+    Its dots are at `x`, where strokes of width `lead` end and lines of width `hold` begin; `room`
+    is for its symbol. `bar`: a measure begins here; `torn`: the step before is not directly left.
     """
 
     number: int

@@ -10,7 +10,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.solver.solve import Path
-from shortway.scores.pictures.keyboard_geometry import is_black_key
+from shortway.scores.pictures.keyboard_drawing import is_black_key
 from shortway.scores.pictures.style import GRID, INK, QUIET, SHADE
 from shortway.scores.pictures.svg import add_element, px
 

@@ -11,14 +11,9 @@ from shortway.core.voicings.model import Note
 
 @dataclass(frozen=True, slots=True)
 class PreviousNotes:
-    """What leads into a step.
+    """What leads into a step: the moves of all voices, and the MIDI numbers of the notes before.
 
-    Attributes
-    ----------
-    moves : tuple of Move
-        The moves of all voices; that of the bass, if both steps have one, first and as voice 0.
-    keys : frozenset of int
-        MIDI numbers of the notes before.
+    The move of the bass, if both steps have one, is the first and that of voice 0.
     """
 
     moves: tuple[Move, ...]

@@ -74,25 +74,11 @@ def draw_staff(
 ) -> StaffDrawing:
     """A score as a picture.
 
-    Parameters
-    ----------
-    musicxml : bytes
-        An uncompressed score.
-    title : str, optional
-        The title of the tune, for the text alternative.
-    path : Path, optional
-        The path whose figures the text alternative has.
-    width : float, optional
-        The width of the picture, px, limited to 240 to 4,000.
+    `title`, of the tune, and the figures of `path` are for the text alternative; `width` is in px,
+    limited to 240 to 4,000.
 
-    Raises
-    ------
-    ChartError
-        If the score is not XML.
-    TooLarge
-        If it has more than `MAX_ENGRAVED` characters.
-    EngravingError
-        If Verovio cannot read it.
+    Raises ChartError if the score is not XML; TooLarge if it has more than `MAX_ENGRAVED`
+    characters; EngravingError if Verovio cannot read it.
     """
     width, score = clamp_width(width), prepare_musicxml(musicxml)
     if len(score) > MAX_ENGRAVED:

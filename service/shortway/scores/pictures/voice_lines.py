@@ -49,21 +49,10 @@ _BELOW: Final = 52.0
 
 
 def draw_voice_lines(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
-    """The voice lines, in rows of measures.
+    """The voice lines, in rows of measures, as SVG in UTF-8.
 
-    Parameters
-    ----------
-    path : Path
-    title : str, optional
-        The title of the tune.
-    width : float, optional
-        The width of the picture, px, limited to 240 to 4,000.
-
-    Returns
-    -------
-    bytes
-        SVG, UTF-8. Each step is a `g` with `data-step`, its number from 0; each note in it has
-        `data-midi`.
+    `title` is the tune's; `width` is in px, limited to 240 to 4,000. Each step is a `g` with
+    `data-step`, its number from 0; each note in it has `data-midi`.
     """
     width = clamp_width(width)
     name = picture_title("Voice lines", title)

@@ -33,10 +33,7 @@ _EXPECTED: Final = "a compressed MusicXML file (.mxl)"
 def read_mxl(data: bytes) -> bytes:
     """The score in an .mxl file.
 
-    Raises
-    ------
-    ChartError
-        If the archive is damaged, exceeds a limit or names no score.
+    Raises ChartError if the archive is damaged, exceeds a limit or names no score.
     """
     try:
         with ZipFile(io.BytesIO(data)) as archive:

@@ -47,10 +47,8 @@ class _LimitedTreeBuilder(TreeBuilder):
 def parse_xml(document: str | bytes) -> Element:
     """The root of an XML document, without comments.
 
-    Raises
-    ------
-    ChartError
-        If the document is not well-formed or exceeds a limit; with a position in a text.
+    Raises ChartError if the document is not well-formed or exceeds a limit; with a position in a
+    text.
     """
     if len(document) > MAX_XML_BYTES:
         raise _error(f"{len(document):,} bytes of XML exceed the limit of {MAX_XML_BYTES:,}")

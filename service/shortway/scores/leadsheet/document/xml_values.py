@@ -25,10 +25,7 @@ def child_text(parent: Element, tag: str) -> str:
 def child_decimal(parent: Element, tag: str) -> Fraction | None:
     """The number in the child `tag`; None if there is no such child.
 
-    Raises
-    ------
-    ChartError
-        If the text is not a number.
+    Raises ChartError if the text is not a number.
     """
     if parent.find(tag) is None:
         return None
@@ -43,10 +40,7 @@ def child_integer(
 ) -> int:
     """The integer in the child `tag`, from `least` to `most`.
 
-    Raises
-    ------
-    ChartError
-        If it is not an integer in the range, or missing without a default.
+    Raises ChartError if it is not an integer in the range, or missing without a default.
     """
     found = child_decimal(parent, tag)
     if found is None:

@@ -40,12 +40,8 @@ class EngraverClient:
     def engraved(self, musicxml: str, options: Mapping[str, object]) -> tuple[list[str], list[str]]:
         """Pages of SVG, and Verovio's warnings; no pages if it cannot read the score.
 
-        Raises
-        ------
-        EngraverError
-            If the process ends without a response.
-        Cancelled
-            If the caller's scope is cancelled meanwhile.
+        Raises EngraverError if the process ends without a response; Cancelled if the caller's scope
+        is cancelled meanwhile.
         """
         while not self._lock.acquire(timeout=_POLL_SECONDS):
             checkpoint()

@@ -51,12 +51,7 @@ class EngravedPages:
 def prepare_musicxml(musicxml: bytes) -> str:
     """A score without the chord degrees that are not to be printed, which Verovio would print.
 
-    Raises
-    ------
-    ChartError
-        If it is not XML, or too large.
-    EngravingError
-        If it is not a score.
+    Raises ChartError if it is not XML, or too large; EngravingError if it is not a score.
     """
     root = parse_xml(musicxml)
     if root.tag not in _ROOTS:
@@ -79,10 +74,7 @@ def engrave(musicxml: str, width: float, scale: int, spacing: float) -> Engraved
     spacing : float
         Verovio's linear spacing of notes, 0.25 by default.
 
-    Raises
-    ------
-    EngravingError
-        If Verovio cannot read the score, or stops.
+    Raises EngravingError if Verovio cannot read the score, or stops.
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
     try:

@@ -1,4 +1,4 @@
-"""A blank keyboard: its range, the positions of its keys, the drawing.
+"""A keyboard: its range, the positions of its keys, the drawing, the marks of notes.
 
 Lengths are px; a keyboard begins at x = 0, its far edge at y = 0.
 """
@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import product
 from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM
-from shortway.scores.pictures.style import INK, PAPER, QUIET
+from shortway.scores.pictures.style import INK, LEFT, PAPER, QUIET, RIGHT
 from shortway.scores.pictures.svg import add_element, px
 
 WHITE_MM: Final = OCTAVE_MM / 7
@@ -105,3 +106,61 @@ def keyboard_range(lowest: int, highest: int) -> tuple[int, int]:
 def count_white_keys(first: int, last: int) -> int:
     """The number of white keys from `first` to `last`."""
     return sum(not is_black_key(midi) for midi in range(first, last + 1))
+
+
+def marker_id(picture: str, hand: str, bass: bool, held: bool) -> str:
+    """The id of the mark of a note in the picture with the id `picture`.
+
+    >>> marker_id("x", "left", False, True), marker_id("x", "right", True, False)
+    ('x-left-held', 'x-right-bass')
+    """
+    return f"{picture}-{hand}" + "-bass" * bass + "-held" * held
+
+
+def define_markers(root: Element, keys: KeyboardGeometry) -> None:
+    """Define the keyboard, with the id ``ID-keys``, and all marks in the picture with that ID.
+
+    Every mark has a white rim, so that it shows on a black key.
+    """
+    defs, picture = add_element(root, "defs"), str(root.get("id"))
+    keys.draw(add_element(defs, "g", id=f"{picture}-keys"))
+    radius = min(6.2, keys.white * 0.33)
+    for hand, bass, held in product(("left", "right"), (False, True), (False, True)):
+        group = add_element(defs, "g", id=marker_id(picture, hand, bass, held))
+        _draw_mark(group, hand, radius, bass=bass, held=held)
+
+
+def _draw_mark(group: Element, hand: str, r: float, *, bass: bool, held: bool) -> None:
+    r, colour = r * 1.12 if bass else r, LEFT if hand == "left" else RIGHT
+    outline = _outline(hand, r, bass)
+    add_element(group, "path", d=_outline(hand, r + 1.6, bass), fill=PAPER)
+    fill = PAPER if held else colour
+    if hand == "left" and not held:
+        add_element(group, "path", d=outline, fill=PAPER)
+        strokes = _hatching(r, bass)
+        add_element(group, "path", d=strokes, stroke=colour, stroke_width=1.5, fill="none")
+        fill = "none"
+    add_element(group, "path", d=outline, fill=fill, stroke=colour, stroke_width=1.7)
+
+
+def _outline(hand: str, r: float, bass: bool) -> str:
+    n = px
+    if bass:
+        d = r * 1.25
+        return f"M{n(-d)} 0L0 {n(-d)} {n(d)} 0 0 {n(d)}z"
+    if hand == "left":
+        s = r * 0.92
+        return f"M{n(-s)} {n(-s)}h{n(2 * s)}v{n(2 * s)}h{n(-2 * s)}z"
+    return f"M{n(-r)} 0a{n(r)} {n(r)} 0 1 1 {n(2 * r)} 0a{n(r)} {n(r)} 0 1 1 {n(-2 * r)} 0z"
+
+
+def _hatching(r: float, bass: bool) -> str:
+    """Strokes from lower left to upper right within the outline."""
+    if bass:
+        d = r * 1.25
+        lines = ((-d / 2, d / 2, d / 2, -d / 2), (-3 * d / 4, d / 4, d / 4, -3 * d / 4),
+                 (-d / 4, 3 * d / 4, 3 * d / 4, -d / 4))  # fmt: skip
+    else:
+        s = r * 0.92
+        lines = ((-s, s, s, -s), (-s, 0.0, 0.0, -s), (0.0, s, s, 0.0))
+    return "".join(f"M{px(a)} {px(b)}L{px(c)} {px(d)}" for a, b, c, d in lines)
