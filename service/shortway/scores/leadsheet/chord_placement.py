@@ -149,10 +149,7 @@ def sustain_chords(
 ) -> list[ChordOnsets]:
     """`onsets` with a chord at the start of every measure.
 
-    Parameters
-    ----------
-    first_endings : dict
-        The first measure of each later ending to that of the first ending of its repeat.
+    `first_endings` maps the first measure of each later ending to that of the first ending.
 
     Raises TooLarge if there are more chords than a chart may have.
     """

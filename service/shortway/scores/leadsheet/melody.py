@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import accumulate
 
 from shortway.core.cancellation import checkpoint
+from shortway.scores.leadsheet.chord_placement import MeasureTiming
 from shortway.scores.leadsheet.part_reader import PartMeasure
 
 
@@ -31,26 +32,22 @@ ChordSpan = tuple[Fraction, Fraction]
 
 def melody_over_chords(
     measures: Sequence[PartMeasure],
-    lengths: Sequence[Fraction],
+    timings: Sequence[MeasureTiming],
     spans: Sequence[Sequence[ChordSpan]],
-    beats: Sequence[Fraction],
 ) -> list[list[tuple[int, ...]]]:
     """The MIDI numbers over each chord of each measure, ascending.
 
-    Parameters
-    ----------
-    measures, lengths, spans, beats : sequences, shape (measures,)
-        For each written measure its notes, its length, the begin and end of its chords, and the
-        length of a beat, in quarter notes from the start of the measure.
+    The arguments have shape (measures,); `spans` has the begin and end of each chord in quarter
+    notes from the start of its measure.
     """
-    starts = list(accumulate(lengths, initial=Fraction(0)))
+    starts = list(accumulate((timing.length for timing in timings), initial=Fraction(0)))
     found: list[list[set[int]]] = [[set() for _ in measure] for measure in spans]
     for held in _join_ties(measures, starts):
         checkpoint()
         first = max(bisect_right(starts, held.start) - 1, 0)
         last = min(bisect_left(starts, held.end), len(measures))
         for index in range(first, last):
-            at, beat = starts[index], beats[index]
+            at, beat = starts[index], timings[index].beat
             for chord, (begin, end) in enumerate(spans[index]):
                 at_start = held.start <= at + begin < held.end
                 shared = min(held.end, at + end) - max(held.start, at + begin)

@@ -118,14 +118,13 @@ def _measures(
         chord_intervals(here, timing, measure.number)
         for here, timing, measure in zip(chords, timings, walked, strict=True)
     ]
-    lengths, beats = [timing.length for timing in timings], [timing.beat for timing in timings]
-    melody = melody_over_chords(walked, lengths, intervals, beats)
+    melody = melody_over_chords(walked, timings, intervals)
     return tuple(
         tuple(
-            Entry(chord.symbol, chord, (end - begin) / beat, notes)
+            Entry(chord.symbol, chord, (end - begin) / timing.beat, notes)
             for (_, chord), (begin, end), notes in zip(here, spans, sung, strict=True)
         )
-        for here, spans, sung, beat in zip(chords, intervals, melody, beats, strict=True)
+        for here, spans, sung, timing in zip(chords, intervals, melody, timings, strict=True)
     )
 
 

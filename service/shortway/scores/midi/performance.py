@@ -35,17 +35,10 @@ TempoMap = tuple[tuple[Fraction, Fraction], ...]
 class Alignment:
     """How a recording is aligned with a chart.
 
-    Attributes
-    ----------
-    start : Fraction
-        The beginning of the chart, in quarter notes from the beginning of the recording.
-    early : Fraction
-        How much before its step a note may be struck, in quarter notes.
-    tempo_map : tuple of (Fraction, Fraction)
-        Quarter note and tempo (quarter notes a minute) of each change, ascending, the first at 0.
-        Empty: the file's own beats.
-    channels : tuple of int or None
-        The channels that count, from 1 to 16; None: all but the drums.
+    `start` is the beginning of the chart in quarter notes of the recording; `early` is how much
+    before its step a note may be struck. `tempo_map` has quarter note and tempo (quarter notes a
+    minute) of each change, ascending, the first at 0; empty: the file's own beats. Only notes of
+    `channels` count, from 1 to 16; None: all but the drums.
     """
 
     start: Fraction = Fraction(0)

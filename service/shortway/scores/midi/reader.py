@@ -84,10 +84,7 @@ class Recording:
 def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     """The notes of a Standard MIDI File.
 
-    Parameters
-    ----------
-    channels : sequence of int, optional
-        Channels from 1 to 16 whose notes count. Default: all but the drums.
+    Only notes of `channels` count, from 1 to 16; by default all but the drums.
 
     Raises MidiError if the file is empty, damaged, too large, of another format, or has no notes;
     no pointer.

@@ -73,12 +73,7 @@ def ledger_lines(name: str, clef: Clef) -> int:
 def choose_clefs(measures: Sequence[Sequence[str]], home: Clef) -> list[Clef]:
     """The clef of each measure of a staff.
 
-    Parameters
-    ----------
-    measures : sequence of sequence of str
-        The names of the notes of each measure.
-    home : Clef
-        The hand's own clef, preferred among equals.
+    `measures` has the names of the notes of each; `home`, the hand's own clef, is preferred.
     """
     clefs = (home, *(clef for clef in _CLEFS if clef != home))
     best: list[tuple[int, _Chain]] = [(_OCTAVE_SIGN * abs(clef.octave), None) for clef in clefs]

@@ -32,8 +32,10 @@ _SHORTEST: Final = Fraction(1, 64)
 _VALUES: Final = {Fraction(32, 1 << k): (name, 0) for k, name in enumerate(NOTE_TYPES)} | {
     Fraction(48, 1 << k): (name, 1) for k, name in enumerate(NOTE_TYPES[:-1])
 }
-_TWO_BEATS: Final = 2
-_FOUR_BEATS: Final = 4
+#: The longest nodes, in quarter notes, that end with a dotted value, or have a value across their
+#: middle.
+_MOST_DOTTED: Final = 2
+_MOST_ACROSS: Final = 4
 
 
 class Segment(NamedTuple):
@@ -212,10 +214,10 @@ def _fits(tree: MeterNode, cut: Segment, inner: Sequence[Fraction], dots: int) -
     if cut.begin == tree.begin:
         return True
     if cut.end == tree.end:
-        return not dots or length <= _TWO_BEATS
+        return not dots or length <= _MOST_DOTTED
     half = length / (len(tree.cuts) + 1) / 2
     across = len(inner) == 1 and inner[0] - cut.begin == cut.end - inner[0] == half
-    return across and not dots and length <= _FOUR_BEATS
+    return across and not dots and length <= _MOST_ACROSS
 
 
 def _split(tree: MeterNode, cut: Segment, inner: Sequence[Fraction]) -> Fraction:

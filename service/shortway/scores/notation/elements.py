@@ -22,13 +22,8 @@ def add_child(
 ) -> Element:
     """Append a child to `parent` and return it.
 
-    Parameters
-    ----------
-    content : object, optional
-        The text; or a mapping of tags to contents for children, of which those of None are left
-        out.
-    **attributes
-        Underscores in names become hyphens.
+    `content` is the text, or maps tags of children to their contents, where None omits a child.
+    Underscores in names of `attributes` become hyphens.
     """
     named = {name.replace("_", "-"): str(value) for name, value in attributes.items()}
     child = SubElement(parent, tag, named)

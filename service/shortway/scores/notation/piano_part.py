@@ -48,10 +48,8 @@ def piano_part_measures(
 ) -> list[Element]:
     """The measures of the piano part.
 
-    Parameters
-    ----------
-    frames : sequence of MeasureFrame, shape (measures,), optional
-        The frames of the score that the part is inserted into, which has a tempo of its own.
+    `frames`, of shape (measures,), are those of the score that the part is inserted into, which has
+    a tempo of its own.
 
     Raises SettingError if a time is too fine for note values.
     """

@@ -117,8 +117,8 @@ def marker_id(picture: str, hand: str, bass: bool, held: bool) -> str:
     return f"{picture}-{hand}" + "-bass" * bass + "-held" * held
 
 
-def define_markers(root: Element, keys: KeyboardGeometry) -> None:
-    """Define the keyboard, with the id ``ID-keys``, and all marks in the picture with that ID.
+def define_markers(root: Element, keys: KeyboardGeometry) -> str:
+    """Define the keyboard, as ``ID-keys``, and all marks in a picture; the picture's ID.
 
     Every mark has a white rim, so that it shows on a black key.
     """
@@ -128,6 +128,7 @@ def define_markers(root: Element, keys: KeyboardGeometry) -> None:
     for hand, bass, held in product(("left", "right"), (False, True), (False, True)):
         group = add_element(defs, "g", id=marker_id(picture, hand, bass, held))
         _draw_mark(group, hand, radius, bass=bass, held=held)
+    return picture
 
 
 def _draw_mark(group: Element, hand: str, r: float, *, bass: bool, held: bool) -> None:

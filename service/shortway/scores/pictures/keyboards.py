@@ -76,12 +76,9 @@ class _Card:
         return self.top + self.keys.depth + self.below * self.lane + 3
 
     @property
-    def height(self) -> float:
-        return self.under + 17
-
-    @property
     def pitch(self) -> float:
-        return self.height + _GAP
+        """The distance of two rows of cards, brackets included."""
+        return self.under + 17 + _GAP
 
 
 def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
@@ -95,17 +92,15 @@ def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -
     about = "A keyboard for each step, hands and degrees marked"
     root = begin_picture("keyboards", name, about, path, width)
     card, columns = _fit(path, room)
-    picture = str(root.get("id"))
-    define_markers(root, card.keys)
+    picture = define_markers(root, card.keys)
     top = draw_heading(root, name, path, width)
     between = (room - columns * card.keys.width) / max(1, columns - 1)
     across = card.keys.width + min(2 * _GAP, between)
     for number, (step, lead) in enumerate(zip(path.steps, previous_notes(path), strict=True)):
         row, column = divmod(number, columns)
         at = f"translate({px(MARGIN + column * across)} {px(top + row * card.pitch)})"
-        _draw(
-            add_element(root, "g", transform=at, data_step=number), step, lead.keys, card, picture
-        )
+        group = add_element(root, "g", transform=at, data_step=number)
+        _draw(group, step, lead.keys, card, picture)
     bottom = top + card.pitch * -(-len(path.steps) // columns) + 6
     return finish_picture(root, bottom, width, [_legend_entry(picture, *row) for row in _LEGEND])
 
@@ -160,20 +155,20 @@ def _draw(
     )  # fmt: skip
     for hand, notes in (("left", step.voicing.left), ("right", step.voicing.right)):
         for note in notes:
-            told = add_element(degrees, "g", data_midi=note.midi)
-            _mark(told, note, hand, note.midi in before, card, picture)
+            mark = add_element(degrees, "g", data_midi=note.midi)
+            _mark(mark, note, hand, note.midi in before, card, picture)
             y = card.degree_y(note.midi, lanes[note.midi])
-            add_element(told, "text", note.degree, x=card.keys.at(note.midi), y=y)
+            add_element(mark, "text", note.degree, x=card.keys.at(note.midi), y=y)
         if notes:
             _bracket(group, hand, notes, card)
 
 
-def _mark(told: Element, note: Note, hand: str, held: bool, card: _Card, picture: str) -> None:
+def _mark(mark: Element, note: Note, hand: str, held: bool, card: _Card, picture: str) -> None:
     words = [note.note, note.degree, f"{hand} hand"]
     words += ["bass"] * note.bass + ["held"] * held
-    add_element(told, "title", ", ".join(words))
+    add_element(mark, "title", ", ".join(words))
     x, y = card.keys.at(note.midi), card.top + card.keys.mark_y(note.midi)
-    add_element(told, "use", href=f"#{marker_id(picture, hand, note.bass, held)}", x=x, y=y)
+    add_element(mark, "use", href=f"#{marker_id(picture, hand, note.bass, held)}", x=x, y=y)
 
 
 def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:

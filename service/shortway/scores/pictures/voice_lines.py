@@ -17,7 +17,14 @@ from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.model import Note
 from shortway.scores.pictures.captions import picture_title
-from shortway.scores.pictures.line_layout import StepPosition, StepRow, lay_out_rows
+from shortway.scores.pictures.line_layout import (
+    HALF_STEP,
+    PitchAxis,
+    StepPosition,
+    StepRow,
+    lay_out_rows,
+    pitch_axis_of,
+)
 from shortway.scores.pictures.page_layout import (
     MARGIN,
     WIDTH,
@@ -27,7 +34,6 @@ from shortway.scores.pictures.page_layout import (
     draw_heading,
     finish_picture,
 )
-from shortway.scores.pictures.pitch_axis import HALF_STEP, PitchAxis, pitch_axis_of
 from shortway.scores.pictures.previous_step import PreviousNotes, previous_notes
 from shortway.scores.pictures.style import (
     INK,
@@ -160,12 +166,12 @@ def _numbers(group: Element, place: StepPosition, moves: Sequence[Move], axis: P
     for move in moves:
         if abs(move.semitones) >= abs(longest.get(move.to_midi, 0)):
             longest[move.to_midi] = move.semitones
-    told = add_element(group, "g", font_size=_NUMBER)
+    figures = add_element(group, "g", font_size=_NUMBER)
     for midi, semitones in longest.items():
         if semitones:
             sign = "+" if semitones > 0 else "−"
             x, y = place.x + _DOT + 2, axis.y(midi) - 2
-            add_element(told, "text", f"{sign}{abs(semitones)}", x=x, y=y)
+            add_element(figures, "text", f"{sign}{abs(semitones)}", x=x, y=y)
 
 
 def _label(group: Element, place: StepPosition, step: PathStep, y: float) -> None:

@@ -63,16 +63,9 @@ def prepare_musicxml(musicxml: bytes) -> str:
 
 
 def engrave(musicxml: str, width: float, scale: int, spacing: float) -> EngravedPages:
-    """A score as pages.
+    """A score as pages `width` px wide.
 
-    Parameters
-    ----------
-    width : float
-        px.
-    scale : int
-        Percent of Verovio's default size.
-    spacing : float
-        Verovio's linear spacing of notes, 0.25 by default.
+    `scale` is in percent of Verovio's default size, `spacing` its linear spacing (default 0.25).
 
     Raises EngravingError if Verovio cannot read the score, or stops.
     """
