@@ -92,7 +92,7 @@ def _folder(out: Path | None) -> Path:
 
 
 def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> None:
-    """Ask for every chart's path, round and round, print it, and write it into `folder`."""
+    """Solve every chart as a loop, print its path, and write it into `folder`. Raises DemoError."""
     say(INTRODUCTION)
     for name, text in example_charts():
         reading = client.read_chart(text)

@@ -1,11 +1,8 @@
-"""Ways: one after another, each the shortest of those that are left.
+"""K shortest paths: every path, in order of cost and then of indices.
 
-Knows the kernel's passes and no music. `k_shortest_paths` and `k_shortest_loops` yield every way
-there is, in
-order of cost and then of indices (Lawler, Management Science 18(7), 1972: the ways after the best
-one are split by the first layer at which they leave it). `diversity_constraint` is the condition
-that a way
-differs from given ones in enough places.
+Knows the kernel's passes and no music. The method is Lawler's (Management Science 18(7), 1972): the
+paths after the best one are split by the first layer at which they differ from it.
+`diversity_constraint` is the condition that a path differs from given ones in enough places.
 """
 
 from __future__ import annotations
@@ -96,7 +93,7 @@ _Waiting = tuple[Cost, int, tuple[int, ...], int, "_Rest | Index"]
 
 
 def k_shortest_paths(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
-    """Every way from the first layer to the last, as for `kernel.shortest`."""
+    """Every path from the first layer to the last; arrays have the shapes of `kernel.shortest`."""
     whole = BackwardPass.over(nodes, edges, nodes[-1])
     nothing = (0,) * len(nodes[0])
     queue = _Queue()
@@ -105,7 +102,7 @@ def k_shortest_paths(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator
 
 
 def k_shortest_loops(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
-    """Every closed way, as for `shortway.core.shortest_path.kernel.shortest_loop`.
+    """Every closed path; arrays have the shapes of `kernel.shortest_loop`.
 
     Sets of first nodes wait with the others, bounded from below; one that comes up is cut in two,
     down to single nodes, whose ways are then exact.

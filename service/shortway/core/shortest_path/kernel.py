@@ -53,7 +53,7 @@ class PathAutomaton:
     good: NDArray[np.bool_]
 
     def ahead(self, layer: int, values: Array) -> Array:
-        """`values` of the layer as seen before its nodes are taken, state by state."""
+        """`values` before the layer's nodes are taken; both of shape (states, limbs, nodes)."""
         turns = self.turns[layer]
         return values[turns, :, np.arange(turns.shape[1])].transpose(0, 2, 1)
 
@@ -94,8 +94,8 @@ def shortest_loop(
     Parameters
     ----------
     nodes, edges, guard
-        As for `shortest`, with as many edges as layers; the last leads from the last layer to the
-        first.
+        Of the shapes for `shortest`, with as many edges as layers; the last leads from the last
+        layer to the first.
 
     Notes
     -----
@@ -153,7 +153,7 @@ class BackwardPass:
         end: Array,
         guard: PathAutomaton | None = None,
     ) -> BackwardPass:
-        """The pass back from the last layer, whose nodes cost `end`."""
+        """The pass back from the last layer, whose nodes cost `end`, shape (limbs, nodes)."""
         checkpoint()
         if guard is not None:
             end = np.where(guard.good[:, None, None], end, FORBIDDEN)
@@ -180,7 +180,7 @@ class BackwardPass:
         chosen: Index,
         guard: PathAutomaton | None = None,
     ) -> BackwardPass:
-        """The pass of ways that end in any first node of `chosen`."""
+        """The pass of ways that end in any first node of `chosen`, shape (chosen,)."""
         home = relax(edges[-1][:, :, chosen], np.zeros((len(edges[-1]), len(chosen)), np.int64))
         return cls.over(nodes, edges, home + nodes[-1], guard)
 
@@ -220,14 +220,14 @@ def relax(edges: Array, values: Array) -> Array:
 
 
 def least(values: Array) -> int:
-    """Index of the least column, the first of equals."""
+    """Index of the least column of `values`, shape (limbs, columns); the first of equals."""
     if len(values) == 1:
         return int(values[0].argmin())
     return int(np.lexsort(values[::-1])[0])
 
 
 def cost_at(values: Array, at: int) -> Cost:
-    """The cost of one column."""
+    """The cost of one column of `values`, shape (limbs, columns)."""
     return tuple(values[:, at].tolist())
 
 

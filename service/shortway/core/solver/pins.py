@@ -45,7 +45,7 @@ class Pin:
     top: int | None = None
 
     def meets(self, candidates: Candidates) -> NDArray[np.intp]:
-        """Indices of the candidates that meet the pin."""
+        """Indices of the candidates that meet the pin, shape (met,)."""
         return np.array(
             [k for k in range(len(candidates)) if self._met(candidates, k)], dtype=np.intp
         )

@@ -194,7 +194,7 @@ class Moves:
 
     @property
     def parts(self) -> tuple[Matrix | None, ...]:
-        """The matrices in the order of preference."""
+        """The matrices in the order of preference, each of shape (from, to)."""
         return self.motion, self.bass, self.squares, self.top
 
     @cached_property

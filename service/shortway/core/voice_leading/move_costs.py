@@ -39,7 +39,7 @@ class ChordChange:
     fourth: int | None = None
 
     def price(self, counts: MoveCounts) -> Matrix:
-        """Semitones of all prices together."""
+        """Semitones of all prices together, shape (from, to)."""
         found = self.held * counts.held + self.unheard * counts.unheard
         if self.fourth is not None:
             found = found + self.unresolved * counts.unresolved
@@ -87,7 +87,7 @@ def counts_between(a: Candidates, b: Candidates, change: ChordChange) -> MoveCou
 
 
 def counts_alike(a: Notes, b: Notes, change: ChordChange, bass: int) -> MoveCounts:
-    """The same for voicings of one size, voices along the last axis, the others broadcast.
+    """The same for voicings of one size: shape (..., voices), the leading axes broadcast.
 
     `bass` is the number of bass notes that come before the upper ones.
     """

@@ -50,7 +50,7 @@ class VoicingCosts:
     shared: bool = False
 
     def take(self, rows: NDArray[np.intp]) -> VoicingCosts:
-        """Those of some candidates alone."""
+        """Those of the candidates `rows`, shape (chosen,), alone."""
         return VoicingCosts(self.price[rows], self.lacking[rows], self.home[rows])
 
     @property
@@ -95,7 +95,7 @@ def _voicing_costs(
 
 
 def from_home(candidates: Candidates, home: int) -> Array:
-    """How far each voicing's upper notes lie from `home`, a MIDI number, in all."""
+    """Semitones from `home` to each voicing's upper notes, summed; shape (candidates,)."""
     upper = candidates.upper.astype(np.int64)
     distance: Array = np.abs(np.where(upper >= 0, upper - home, 0).sum(axis=1))
     return distance
@@ -161,7 +161,7 @@ def against(a: Candidates, b: Candidates, top_line: str) -> Array | None:
 
 
 def gone_against(up: Array, top_line: str) -> Array:
-    """By how many semitones a top voice that moves `up` goes against a wish.
+    """Semitones by which top voices that move `up` go against a wish; same shape as `up`.
 
     Any movement is against ``hold``, a downward one against ``rise``, an upward one against
     ``fall``.

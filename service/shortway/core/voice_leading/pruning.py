@@ -83,7 +83,10 @@ class Near:
         return self.starts.nbytes + self.columns.nbytes + self.cost.nbytes
 
     def least(self, ahead: Bound) -> Bound:
-        """Least of cost and bound `ahead` over the pairs of each row; a far pair bounds it."""
+        """Least of cost and bound `ahead`, shape (to,), over each row's pairs; shape (from,).
+
+        A far pair bounds it.
+        """
         least = np.full(len(self.starts) - 1, ahead.min() + self.radius + 1, np.int32)
         rows = np.nonzero(self.starts[1:] > self.starts[:-1])[0]
         if len(rows):
@@ -93,7 +96,7 @@ class Near:
         return least
 
     def reach(self, rows: Index, spent: Bound, width: int) -> Bound:
-        """Least cost to each of `width` columns from `rows`, over near pairs."""
+        """Least cost to each column from `rows`, over near pairs; shape (width,)."""
         counts = self.starts[rows + 1] - self.starts[rows]
         first = np.repeat(self.starts[rows] - np.cumsum(counts) + counts, counts)
         pairs = first + np.arange(len(first))
@@ -174,17 +177,17 @@ class Chain(ABC):
 
     @abstractmethod
     def ahead(self, step: int, rest: Bound) -> Bound:
-        """Lower bound of move and `rest` from each candidate of `step` to the next step."""
+        """Lower bound of move and `rest` from `step` to the next step; shape (candidates,)."""
 
     @abstractmethod
     def onward(self, step: int, rows: Index, spent: Bound, rest: Bound, most: int) -> Bound:
-        """Least cost up to each candidate of the next step, from `rows` that have `spent`.
+        """Least cost up to the next step, from `rows` that have `spent`; shape (candidates,).
 
         Exact wherever that cost and `rest` do not exceed `most`.
         """
 
     def to_go(self) -> list[Bound]:
-        """Lower bounds of the cost from every candidate to the end, its own price included."""
+        """Lower bounds of the cost to the end, own price included; shape (candidates,) a step."""
         bounds = [self.prices[-1]]
         for step in range(len(self.prices) - 2, -1, -1):
             here = self.ahead(step, bounds[-1])
@@ -200,10 +203,12 @@ class DenseChain(Chain):
     moves: Sequence[Matrix]
 
     def ahead(self, step: int, rest: Bound) -> Bound:
+        """Exact; shape (candidates,)."""
         found: Bound = np.minimum.reduce(self.moves[step] + rest, axis=1)
         return found
 
     def onward(self, step: int, rows: Index, spent: Bound, rest: Bound, most: int) -> Bound:
+        """Exact everywhere; shape (candidates,)."""
         found: Bound = (self.moves[step][rows] + spent[:, None]).min(axis=0)
         return found
 
@@ -230,10 +235,11 @@ class NearChain(Chain):
         return near(self.steps[step], self.steps[step + 1], self.radius, self.changes[step])
 
     def ahead(self, step: int, rest: Bound) -> Bound:
+        """Exact where the best move is near; shape (candidates,)."""
         return self.near(step).least(rest)
 
     def exact(self, step: int, rows: Index, spent: Bound, columns: Index) -> Bound:
-        """Least cost to each of `columns` of the next step from `rows`, near or far."""
+        """Least cost from `rows` to `columns` of the next step, near or far; shape (columns,)."""
         checkpoint()
         a, b = self.steps[step].take(rows), self.steps[step + 1].take(columns)
         apart = _apart(np.ascontiguousarray(a.upper.T), np.ascontiguousarray(b.upper.T))
@@ -241,6 +247,7 @@ class NearChain(Chain):
         return np.asarray((apart + prices + spent[:, None]).min(axis=0), np.int32)
 
     def onward(self, step: int, rows: Index, spent: Bound, rest: Bound, most: int) -> Bound:
+        """Over near pairs, and over far ones where they could matter; shape (candidates,)."""
         found = self.near(step).reach(rows, spent, len(rest))
         spare = most - int(spent.min()) - (self.radius + 1)
         far = np.nonzero(rest <= spare)[0]
@@ -250,7 +257,7 @@ class NearChain(Chain):
 
 
 def prune(chain: NearChain, rest: Sequence[Bound]) -> list[Index]:
-    """A few candidates a step, led by the bounds: enough for a good path."""
+    """A few candidates a step, led by the bounds of shape (candidates,): enough for a good path."""
     so_far = chain.entry
     kept = [_best(so_far + rest[0], NARROW)]
     for step in range(len(chain.steps) - 1):
@@ -276,7 +283,7 @@ def _best(bounds: Bound, width: int) -> Index:
 def survivors(chain: Chain, rest: Sequence[Bound], most: int) -> list[Index]:
     """The candidates of each step that a path of a cost of at most `most` may pass through.
 
-    May be empty where no such path exists.
+    One array of shape (survivors,) a step; may be empty where no such path exists.
     """
     so_far = chain.entry
     kept = [np.nonzero(so_far + rest[0] <= most)[0]]

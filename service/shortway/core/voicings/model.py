@@ -131,7 +131,7 @@ class Candidates:
         return sum(a.nbytes for a in (self.notes, self.sizes, self.left, self.recipe))
 
     def take(self, rows: NDArray[np.intp]) -> Candidates:
-        """Those of the candidates alone, in the same order."""
+        """The candidates `rows`, shape (chosen,), in that order."""
         notes, sizes = self.notes[rows], self.sizes[rows]
         if self.voices is None:
             notes = notes[:, : int(sizes.max(initial=0)) + self.has_bass]
