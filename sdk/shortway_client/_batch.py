@@ -24,12 +24,9 @@ from shortway_client.models import Path, PathRequest, ProblemDetails
 
 PathRequestLike = PathRequest | Mapping[str, Any]
 
-WINDOW = 256
-"""Lines of one request at most."""
-WINDOW_BYTES = 128 * 1024
-"""Bytes of one request's lines at most; a line alone may have more."""
-PACKED_FROM = 4096
-"""Bytes from which the lines of a request are compressed."""
+WINDOW = 256  # lines of one request at most
+WINDOW_BYTES = 128 * 1024  # of one request at most; a line alone may have more
+PACKED_FROM = 4096  # bytes from which the lines of a request are compressed
 _BROKEN = (b'"code":"body-incomplete"', b'"code":"not-gzip"')
 
 

@@ -1,9 +1,9 @@
 """Sends requests over HTTP: one session, timeouts always on, retries that end.
 
-Knows nothing of music. Every call of the service only computes, so a POST is repeated as freely
-as a GET: when no connection came about, when an open one was cut before the end of the answer
-(once: it may have idled too long, or the process behind it died), and on 429, 502, 503 and 504,
-unless the request itself took too long.
+Knows nothing of music. Every call of the service only computes, so a POST is retried like a GET:
+when there was no connection, when it was cut before the end of the answer (once: it may have been
+idle too long, or the process behind it died), and on 429, 502, 503 and 504, unless the request
+itself takes too long.
 """
 
 from __future__ import annotations
@@ -16,48 +16,24 @@ from dataclasses import dataclass, field
 import requests
 from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
 
-from shortway_client._wire import (
-    Answer,
-    Request,
-    check_version,
-    is_out_of_time,
-    refuse,
-    retry_after,
-)
-from shortway_client.errors import (
-    BadAnswer,
-    ConnectionFailed,
-    Problem,
-    ShortwayClientError,
-    TimedOut,
-)
+from shortway_client._wire import Answer, Request, check_version, refuse, retry_after
+from shortway_client.errors import BadAnswer, ConnectionFailed, ShortwayClientError, TimedOut
 
 Timeout = float | tuple[float, float]
 
 OK = 200
+_OUT_OF_TIME = b'"code":"out-of-time"'  # the same work would be given up again
 RETRIED = frozenset({429, 502, 503, 504})
-FIRST_WAIT = 0.2
-"""Seconds before the first repetition; each further wait is up to twice as long."""
-LONGEST_WAIT = 20.0
-"""Seconds that one wait may last, whatever ``Retry-After`` says."""
-ALL_WAITS = 60.0
-"""Seconds that the waits of one call may last in all."""
+FIRST_WAIT = 0.2  # seconds before the first retry; each further wait is up to twice as long
+LONGEST_WAIT = 20.0  # seconds of one wait, whatever Retry-After says
+ALL_WAITS = 60.0  # seconds of all waits of one call
 
 
 @dataclass
 class Transport:
-    """The session of one client.
+    """The session of one client; `timeout` is seconds to connect, and seconds between two reads.
 
-    Attributes
-    ----------
-    base_url : str
-        Where the service is; may have a path of its own.
-    timeout : tuple of float
-        Seconds to connect, and seconds between two signs of life of an answer.
-    retries : int
-        How often a call is repeated at most.
-    token : str or None
-        Sent with every request; redirects are not followed, so nobody else gets it.
+    The token is sent with every request. Redirects are not followed, so nobody else gets it.
     """
 
     base_url: str
@@ -171,16 +147,14 @@ def _translated(error: requests.RequestException, base_url: str) -> ShortwayClie
 
 def is_passing(error: ShortwayClientError) -> bool:
     """Whether the lines that an answer still lacked may be asked for again."""
-    if isinstance(error, Problem):
-        return error.status in RETRIED
-    if isinstance(error, BadAnswer):
-        return error.status in RETRIED or isinstance(error.__cause__, requests.RequestException)
-    return isinstance(error, ConnectionFailed)
+    if getattr(error, "status", None) in RETRIED or isinstance(error, ConnectionFailed):
+        return True
+    return isinstance(error, BadAnswer) and isinstance(error.__cause__, requests.RequestException)
 
 
 def _worth_repeating(outcome: Answer | ShortwayClientError, cut_before: bool) -> bool:
     if isinstance(outcome, Answer):
-        return outcome.status in RETRIED and not is_out_of_time(outcome)
+        return outcome.status in RETRIED and _OUT_OF_TIME not in outcome.body
     return _was_never_sent(outcome) or (_was_cut(outcome) and not cut_before)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from base64 import b64encode
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from typing import Any, NoReturn, TypeVar
@@ -26,10 +26,8 @@ JSON = "application/json"
 JSONL = "application/jsonl"
 PROBLEM = "application/problem+json"
 TEXT = "text/plain; charset=utf-8"
-EXCERPT = 120
-"""Characters of a bad answer that its error shows."""
+EXCERPT = 120  # characters of a bad answer that its error shows
 _ZIP = b"PK\x03\x04"
-_OUT_OF_TIME = b'"code":"out-of-time"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +36,7 @@ class Request:
 
     method: str
     path: str
-    headers: Mapping[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str]
     body: bytes | None = None
 
 
@@ -104,13 +102,6 @@ def converted(fields: Mapping[str, Any]) -> dict[str, Any]:
     return {name: convert.get(name, to_json)(value) for name, value in given.items()}
 
 
-def score_type(kind: str) -> str:
-    """The media type of a kind of score. Raises ValueError where there is no such kind."""
-    if kind not in SCORES:
-        raise ValueError(f"no kind of score is {kind!r}: expected one of {', '.join(SCORES)}")
-    return SCORES[kind]
-
-
 def is_sheet(content: bytes) -> bool:
     """Whether a file's content is a lead sheet, by how it begins."""
     marks = b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n"
@@ -174,11 +165,6 @@ def refuse(answer: Answer) -> NoReturn:
     kind = problems.BY_CODE.get(details.code) or problems.base_class(answer.status)
     request_id = answer.headers.get("x-request-id")
     raise kind(details, request_id=request_id, retry_after=retry_after(answer))
-
-
-def is_out_of_time(answer: Answer) -> bool:
-    """Whether the service gave the request up as too much work, which it would be again."""
-    return _OUT_OF_TIME in answer.body and answer.media_type == PROBLEM
 
 
 def load(answer: Answer) -> Any:

@@ -18,31 +18,18 @@ from urllib.parse import urlsplit
 
 import requests
 
-from shortway_client import _batch, _codec, _wire
+from shortway_client import _batch, _codec, _wire, models
 from shortway_client._batch import PathRequestLike, PathResult
 from shortway_client._operations import Operations
 from shortway_client._transport import Timeout, Transport
 from shortway_client._wire import PlayedLike
-from shortway_client.models import (
-    ChartLike,
-    ChartReading,
-    ListedVoicing,
-    Review,
-    ReviewOptions,
-    ScoreOptions,
-    SettingLike,
-    Show,
-    VoicingsOptions,
-)
+from shortway_client.models import ChartLike, ChartReading, ListedVoicing, Review, SettingLike, Show
 
 T = TypeVar("T")
-CONNECT_TIMEOUT = 3.05
-"""Seconds to connect; a little over the three of a repeated TCP SYN."""
-READ_TIMEOUT = 60.0
-"""Seconds without a sign of life of the answer."""
+CONNECT_TIMEOUT = 3.05  # seconds to connect; a little over the three of a repeated TCP SYN
+READ_TIMEOUT = 60.0  # seconds without data from the service
 USER_AGENT = "shortway-client/0.1.0"
-PAGE = 1000
-"""Voicings fetched at a time when all are wanted: the most that one call may give."""
+PAGE = 1000  # voicings fetched at a time when all are wanted: the most that one call may give
 
 
 class Client(Operations):
@@ -65,8 +52,8 @@ class Client(Operations):
     Raises
     ------
     ValueError
-        The base URL is not http or https, a timeout is not positive, `retries` is negative, the
-        token is none.
+        The base URL is not http or https, a timeout is not positive, `retries` is negative, or the
+        token has other characters than a bearer token may have.
 
     Notes
     -----
@@ -109,7 +96,7 @@ class Client(Operations):
         symbol: str,
         setting: SettingLike | None = None,
         page: int = PAGE,
-        **options: Unpack[VoicingsOptions],
+        **options: Unpack[models.VoicingsOptions],
     ) -> Iterator[ListedVoicing]:
         """All voicings of a chord, fetched `page` at a time as they are used."""
         offset, total = 0, 1
@@ -122,13 +109,8 @@ class Client(Operations):
     def read_chart(self, chart: ChartLike | PathLike[str]) -> ChartReading:
         """A chart as the service reads it, with its steps in playing order.
 
-        Parameters
-        ----------
-        chart : Chart, dict, str, bytes or path
-            Bytes are a lead sheet: MusicXML, or a compressed .mxl. A path is that of a file with
-            a lead sheet, or with a text or JSON chart in UTF-8.
-
-        Raises OSError or UnicodeDecodeError where the file cannot be read.
+        A path is that of a file with a lead sheet, or with a text or JSON chart in UTF-8. Raises
+        OSError or UnicodeDecodeError where the file cannot be read.
         """
         return self._call(_wire.post_chart(_loaded(chart)), _codec.read_chart_reading)
 
@@ -137,7 +119,7 @@ class Client(Operations):
         chart: ChartLike,
         setting: SettingLike | None = None,
         kind: str = "musicxml",
-        **options: Unpack[ScoreOptions],
+        **options: Unpack[models.ScoreOptions],
     ) -> bytes:
         """The best path through a chart as a score: ``musicxml``, ``mxl``, ``midi`` or ``svg``.
 
@@ -145,7 +127,10 @@ class Client(Operations):
         """
         given: dict[str, Any] = {"chart": chart, "setting": setting, **options}
         show = {f.name: given.pop(f.name) for f in fields(Show) if given.get(f.name) is not None}
-        media_type = _wire.score_type(kind)
+        if (media_type := _codec.SCORES.get(kind)) is None:
+            raise ValueError(
+                f"no kind of score is {kind!r}: expected one of {', '.join(_codec.SCORES)}"
+            )
         request = _wire.post("v1/scores", {**given, "show": show or None}, accept=media_type)
         return _wire.read_bytes(self._transport.send(request), media_type)
 
@@ -154,19 +139,17 @@ class Client(Operations):
         chart: ChartLike,
         played: PlayedLike,
         setting: SettingLike | None = None,
-        **options: Unpack[ReviewOptions],
+        **options: Unpack[models.ReviewOptions],
     ) -> Review:
         """What was played over a chart, judged and compared with the best path.
 
         `played` is a list of MIDI numbers or note names for each step, or None where nothing was
         played; or the bytes of a Standard MIDI File, which `align` places along the chart.
         """
-        given: dict[str, Any] = {"chart": chart, "setting": setting, **options}
-        if isinstance(played, bytes):
-            given["midi"] = b64encode(played).decode()
-        else:
-            given["played"] = played
-        return self._call(_wire.post("v1/reviews", given), _codec.read_review)
+        midi = b64encode(played).decode() if isinstance(played, bytes) else None
+        given = {"played": played} if midi is None else {"midi": midi}
+        request = {"chart": chart, "setting": setting, **given, **options}
+        return self._call(_wire.post("v1/reviews", request), _codec.read_review)
 
     def solve_paths(
         self, requests: Iterable[PathRequestLike], *, workers: int = 2, progress: bool = False
@@ -183,16 +166,8 @@ class Client(Operations):
         progress : bool
             Show a bar; needs tqdm (``pip install 'shortway-client[progress]'``).
 
-        Raises
-        ------
-        ShortwayClientError
-            The service cannot be reached or rejects the call as such, and the retries are used up;
-            a problem of one request is not raised. A window that breaks off is asked again only for
-            what it lacks.
-        ValueError
-            `workers` is not positive.
-        ImportError
-            `progress` without tqdm.
+        A problem of one request is a result and not raised. Raises ValueError where `workers` is
+        not positive, ImportError where `progress` is without tqdm.
         """
         if workers < 1:
             raise ValueError("at least one worker is needed")
