@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from shortway.core import cache, charts
 from shortway.core.shortest_path import kernel as path
+from shortway.core.solver.packed_costs import packed_costs, preferred_path
 from shortway.core.solver.report import Solution, build_path
 from shortway.core.solver.solve import build_problem, solve
 from shortway.core.voicings import available_tones as tones
@@ -111,20 +112,24 @@ def kernel_rows(rounds: int) -> None:
     def theirs() -> int:
         return int(nx.dijkstra_path_length(layered_graph(costs), "begin", "end"))
 
-    found = search.way()
+    found = preferred_path(search)
     assert found is not None
     assert theirs() == search.cost(found.nodes)
     print(f"-- {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm")
-    nodes, edges = search.packed()
+    nodes, edges = packed_costs(search)
     ours = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
     graph = best_of(rounds, theirs)
     row("kernel : networkx on the same graph, building included", ours, graph)
-    row("the same with packing the costs", best_of(10 * rounds, search.way), graph)
+    row(
+        "the same with packing the costs",
+        best_of(10 * rounds, lambda: preferred_path(search)),
+        graph,
+    )
     print(f"   costs of {len(edges[0])} limbs")
     one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
     row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
     closed = build_problem(charts.parse_chart(CHART), SIXTY, loop=True)
-    round_costs = closed.packed()
+    round_costs = packed_costs(closed)
     ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
     row("exact loop : open pass", ours, best_of(20 * rounds, lambda: path.shortest(nodes, edges)))
 
@@ -171,12 +176,12 @@ def stages_of(text: str) -> dict[str, float]:
     marks.append(time.perf_counter())
     search = build_problem(chart)
     marks.append(time.perf_counter())
-    nodes_, edges = search.packed()
+    nodes_, edges = packed_costs(search)
     marks.append(time.perf_counter())
     found = path.shortest(nodes_, edges)
     marks.append(time.perf_counter())
     assert found is not None
-    build_path(Solution(search, found.nodes, search.size()))
+    build_path(Solution(search, found.nodes))
     marks.append(time.perf_counter())
     spent = [b - a for a, b in pairwise(marks)]
     return dict(zip(("read", "lay out", "costs", "kernel", "tell"), spent, strict=True))

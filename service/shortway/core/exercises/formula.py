@@ -22,6 +22,7 @@ from shortway.core.charts import Chart
 from shortway.core.settings.setting import Setting
 from shortway.core.shortest_path.kernel import FORBIDDEN, Cost, shortest, shortest_loop
 from shortway.core.solver.layers import Layer
+from shortway.core.solver.packed_costs import packed_costs
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.report import Solution, build_path
 from shortway.core.solver.request import build_problem
@@ -77,7 +78,7 @@ def solve_formula(
     problem = build_problem(chart, setting, loop=loop, start_from=start_from, top_line=top_line)
     range_ = problem.setting.lowest, problem.setting.highest
     if not problem.layers:
-        return build_path(Solution(problem, (), problem.size()))
+        return build_path(Solution(problem, ()))
     found = _solved(problem, semitones, range_)
     if found is None:
         wide = _widened(problem.setting)
@@ -86,13 +87,11 @@ def solve_formula(
             found = _solved(problem, semitones, (range_[0] - by, range_[1] + by))
             if found is not None:
                 break
-    return None if found is None else _in_range(build_path(found), range_)
+    return None if found is None else _in_range(found, range_)
 
 
-def _solved(
-    problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]
-) -> Solution | None:
-    """The best formula within a range."""
+def _solved(problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]) -> Path | None:
+    """The best formula within a range; the counts are those of `problem`."""
     laid_out = _by_key(problem, len(semitones))
     if laid_out is None:
         return None
@@ -103,7 +102,9 @@ def _solved(
         found = folded.solve(shifts)
         if found is not None and (best is None or found[0] < best[0]):
             best = found
-    return None if best is None else Solution(laid_out, best[1], problem.size())
+    if best is None:
+        return None
+    return replace(build_path(Solution(laid_out, best[1])), size=problem.size())
 
 
 def _in_range(path: Path, range_: tuple[int, int]) -> Path:
@@ -131,9 +132,7 @@ def _by_key(problem: PathProblem, keys: int) -> PathProblem | None:
     if len({*counts}) != 1:
         return None
     layers, candidates, costs = zip(*parts, strict=True)
-    return replace(
-        problem, layers=layers, candidates=candidates, costs=costs, _moves={}, _move_costs={}
-    )
+    return replace(problem, layers=layers, candidates=candidates, costs=costs)
 
 
 def _split(layer: Layer, size: int) -> list[Layer]:
@@ -173,7 +172,7 @@ class _Folded:
     @cached_property
     def costs(self) -> tuple[list[Array], list[Array]]:
         """The packed costs of all nodes and edges."""
-        return self.problem.packed()
+        return packed_costs(self.problem)
 
     def solve(self, shifts: Sequence[int]) -> tuple[Cost, tuple[int, ...]] | None:
         """The best formula where the keys lie so far above the first; its cost and candidates."""
@@ -185,15 +184,15 @@ class _Folded:
             for layer, rows in enumerate(chosen)
         ]
         edges = [self._edges(layer, chosen) for layer in range(self.length - 1 + self.closed)]
-        way = (shortest_loop if self.closed else shortest)(nodes, edges)
-        if way is None:
+        path = (shortest_loop if self.closed else shortest)(nodes, edges)
+        if path is None:
             return None
         picked = [
             int(chosen[layer][key][node])
             for key in range(self.keys)
-            for layer, node in enumerate(way.nodes)
+            for layer, node in enumerate(path.nodes)
         ]
-        return way.cost, tuple(picked)
+        return path.cost, tuple(picked)
 
     def _common(self, layer: int, shifts: Sequence[int]) -> list[Index]:
         """The rows that all keys have, transposed: those of each key, in the same order."""

@@ -1,8 +1,9 @@
-"""K shortest paths: every path, in order of cost and then of indices.
+"""The k shortest paths: one after another, each the shortest of those that are left.
 
-Knows the kernel's passes and no music. The method is Lawler's (Management Science 18(7), 1972): the
-paths after the best one are split by the first layer at which they differ from it.
-`diversity_constraint` is the condition that a path differs from given ones in enough places.
+Knows the kernel's passes and no music. `k_shortest_paths` and `k_shortest_loops` yield every path
+in order of cost and then of indices (Lawler, Management Science 18(7), 1972: the paths after the
+best one are split by the first layer at which they deviate from it). `diversity_constraint` is the
+condition that a path differs from given ones in enough layers.
 """
 
 from __future__ import annotations
@@ -29,143 +30,149 @@ from shortway.core.shortest_path.kernel import (
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class _Rest:
-    """Ways that share their first nodes and, at the layer after them, avoid some.
+class _Subspace:
+    """The paths that share a prefix and exclude some nodes of the layer after it.
 
     Attributes
     ----------
-    layers : sequence of int64 arrays
-        What the nodes of every layer cost.
-    whole : Pass
+    layers : sequence of int64 arrays, each of shape (limbs, nodes of the layer)
+    costs : BackwardPass
         Cost from every node to the end.
-    nodes : tuple of int
-        The shared nodes.
-    spent : tuple of int
-        What they and the edges between them cost.
-    avoided : frozenset of int
-        Nodes of the layer after them that none of the ways has.
+    prefix : tuple of int
+    prefix_cost : tuple of int
+        Of its nodes and the edges between them.
+    excluded : frozenset of int
     """
 
     layers: Sequence[Array]
-    whole: BackwardPass
-    nodes: tuple[int, ...]
-    spent: Cost
-    avoided: frozenset[int]
+    costs: BackwardPass
+    prefix: tuple[int, ...]
+    prefix_cost: Cost
+    excluded: frozenset[int]
 
-    def onward(self) -> tuple[Cost, int] | None:
-        """The cost of the best of them, and its node at the layer after the shared ones."""
-        at = len(self.nodes)
-        ahead = self.whole.values[at].copy()
+    def best(self) -> ShortestPath | None:
+        """The best path of the subspace; None if it is empty."""
+        at = len(self.prefix)
+        ahead = self.costs.values[at].copy()
         if at:
-            ahead += self.whole.edges[at - 1][:, self.nodes[-1], :]
-        ahead[0, list(self.avoided)] = FORBIDDEN
+            ahead += self.costs.edges[at - 1][:, self.prefix[-1], :]
+        ahead[0, list(self.excluded)] = FORBIDDEN
         node = least(ahead)
         if ahead[0, node] >= FORBIDDEN:
             return None
-        return _plus(self.spent, cost_at(ahead, node)), node
-
-    def best(self, node: int) -> tuple[int, ...]:
-        """The best of them, whose next node is `node`."""
-        nodes = [*self.nodes, node]
+        nodes = [*self.prefix, node]
         for layer in range(len(nodes), len(self.layers)):
-            ahead = self.whole.edges[layer - 1][:, nodes[-1], :] + self.whole.values[layer]
-            nodes.append(least(ahead))
-        return tuple(nodes)
+            after = self.costs.edges[layer - 1][:, nodes[-1], :] + self.costs.values[layer]
+            nodes.append(least(after))
+        return ShortestPath(tuple(nodes), _plus(self.prefix_cost, cost_at(ahead, node)))
 
-    def without(self, way: tuple[int, ...]) -> Iterator[_Rest]:
-        """The same ways but for `way`, split by the layer at which they leave it."""
-        spent, nodes, avoided = self.spent, self.nodes, self.avoided
-        for layer in range(len(self.nodes), len(way)):
-            yield _Rest(self.layers, self.whole, nodes, spent, avoided | {way[layer]})
-            spent = _plus(spent, cost_at(self.layers[layer], way[layer]))
+    def without(self, path: tuple[int, ...]) -> Iterator[_Subspace]:
+        """The subspace but for `path`, split by the layer of the first deviation from it."""
+        cost, prefix, excluded = self.prefix_cost, self.prefix, self.excluded
+        for layer in range(len(self.prefix), len(path)):
+            yield _Subspace(self.layers, self.costs, prefix, cost, excluded | {path[layer]})
+            cost = _plus(cost, cost_at(self.layers[layer], path[layer]))
             if layer:
-                edge = self.whole.edges[layer - 1][:, way[layer - 1], way[layer]]
-                spent = _plus(spent, tuple(edge.tolist()))
-            nodes, avoided = way[: layer + 1], frozenset()
+                edge = self.costs.edges[layer - 1][:, path[layer - 1], path[layer]]
+                cost = _plus(cost, tuple(edge.tolist()))
+            prefix, excluded = path[: layer + 1], frozenset()
 
 
 def _plus(a: Cost, b: Cost) -> Cost:
     return tuple(x + y for x, y in zip(a, b, strict=True))
 
 
-# What waits in a heap: cost, 1 where the way is known to its end, its nodes as far as known.
-_Waiting = tuple[Cost, int, tuple[int, ...], int, "_Rest | Index"]
+# An entry of the heap: cost, 1 where the path is known to its end, its nodes as far as known.
+_Entry = tuple[Cost, int, tuple[int, ...], int, "_Subspace | Index"]
 
 
 def k_shortest_paths(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
-    """Every path from the first layer to the last; arrays have the shapes of `kernel.shortest`."""
-    whole = BackwardPass.over(nodes, edges, nodes[-1])
-    nothing = (0,) * len(nodes[0])
-    queue = _Queue()
-    queue.put(_Rest(nodes, whole, (), nothing, frozenset()))
-    yield from queue.drain(nodes, edges)
+    """Every path from the first layer to the last, in order.
+
+    Parameters
+    ----------
+    nodes : sequence of int64, each of shape (limbs, nodes of the layer)
+    edges : sequence of int64, each of shape (limbs, nodes of the layer, nodes of the next)
+        As for `shortway.core.shortest_path.kernel.shortest`.
+    """
+    queue = _Queue(nodes, edges)
+    queue.put(BackwardPass.open(nodes, edges, nodes[-1]), frozenset())
+    yield from queue.drain()
 
 
 def k_shortest_loops(nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
-    """Every closed path; arrays have the shapes of `kernel.shortest_loop`.
+    """Every loop, in order.
 
-    Sets of first nodes wait with the others, bounded from below; one that comes up is cut in two,
-    down to single nodes, whose ways are then exact.
+    Sets of first nodes wait in the queue, too, bounded from below; one whose turn comes is split in
+    two, down to single nodes, whose loops are then exact.
+
+    Parameters
+    ----------
+    nodes : sequence of int64, each of shape (limbs, nodes of the layer)
+    edges : sequence of int64, each of shape (limbs, nodes of the layer, nodes of the next)
+        As for `shortway.core.shortest_path.kernel.shortest_loop`.
     """
-    queue = _Queue()
-    queue.put_set(((0,) * len(nodes[0])), np.arange(nodes[0].shape[1]))
-    yield from queue.drain(nodes, edges)
+    queue = _Queue(nodes, edges)
+    queue.put_starts(queue.nothing, np.arange(nodes[0].shape[1]))
+    yield from queue.drain()
 
 
 class _Queue:
-    """Ways and sets of ways that wait their turn."""
+    """Subspaces by their best paths, and sets of first nodes by lower bounds."""
 
-    def __init__(self) -> None:
-        self._heap: list[_Waiting] = []
+    def __init__(self, nodes: Sequence[Array], edges: Sequence[Array]) -> None:
+        self.nodes, self.edges = nodes, edges
+        self.nothing: Cost = (0,) * len(nodes[0])
+        self._heap: list[_Entry] = []
         self._count = 0
 
-    def _push(self, cost: Cost, known: int, nodes: tuple[int, ...], what: _Rest | Index) -> None:
+    def _push(
+        self, cost: Cost, known: int, nodes: tuple[int, ...], what: _Subspace | Index
+    ) -> None:
         self._count += 1
         heapq.heappush(self._heap, (cost, known, nodes, self._count, what))
 
-    def put(self, rest: _Rest) -> None:
-        """Let the best of `rest` wait."""
+    def put(self, costs: BackwardPass, excluded: frozenset[int]) -> None:
+        """Add all paths but those from the first nodes `excluded`."""
+        self._put(_Subspace(self.nodes, costs, (), self.nothing, excluded))
+
+    def _put(self, subspace: _Subspace) -> None:
         checkpoint()
-        found = rest.onward()
-        if found is not None:
-            cost, node = found
-            self._push(cost, 1, rest.best(node), rest)
+        best = subspace.best()
+        if best is not None:
+            self._push(best.cost, 1, best.nodes, subspace)
 
-    def put_set(self, bound: Cost, chosen: Index) -> None:
-        """Let the loops through the first nodes `chosen` wait, none cheaper than `bound`."""
-        if len(chosen) and bound[0] < FORBIDDEN:
-            self._push(bound, 0, (int(chosen[0]),), chosen)
+    def put_starts(self, bound: Cost, starts: Index) -> None:
+        """Add the loops through the first nodes `starts`, shape (starts,), none below `bound`."""
+        if len(starts) and bound[0] < FORBIDDEN:
+            self._push(bound, 0, (int(starts[0]),), starts)
 
-    def drain(self, nodes: Sequence[Array], edges: Sequence[Array]) -> Iterator[ShortestPath]:
-        """Ways in order, for as long as they are asked for."""
+    def drain(self) -> Iterator[ShortestPath]:
+        """The paths in order."""
         while self._heap:
-            cost, _, way, _, what = heapq.heappop(self._heap)
-            if isinstance(what, _Rest):
-                yield ShortestPath(way, cost)
-                for rest in what.without(way):
-                    self.put(rest)
+            cost, _, path, _, what = heapq.heappop(self._heap)
+            if isinstance(what, _Subspace):
+                yield ShortestPath(path, cost)
+                for subspace in what.without(path):
+                    self._put(subspace)
             else:
-                self._open(nodes, edges, what)
+                self._split(what)
 
-    def _open(self, nodes: Sequence[Array], edges: Sequence[Array], chosen: Index) -> None:
-        whole = BackwardPass.round(nodes, edges, chosen)
-        if len(chosen) == 1:
-            others = np.delete(np.arange(nodes[0].shape[1]), chosen)
-            nothing = (0,) * len(nodes[0])
-            self.put(_Rest(nodes, whole, (), nothing, frozenset(others.tolist())))
+    def _split(self, starts: Index) -> None:
+        costs = BackwardPass.closed(self.nodes, self.edges, starts)
+        if len(starts) == 1:
+            others = np.delete(np.arange(self.nodes[0].shape[1]), starts)
+            self.put(costs, frozenset(others.tolist()))
             return
-        for part in np.array_split(chosen, 2):
-            bounds = whole.first[:, part]
-            self.put_set(cost_at(bounds, least(bounds)), part)
-
-
-# --- ways that keep apart ------------------------------------------------------------------------
+        for part in np.array_split(starts, 2):
+            bounds = costs.first[:, part]
+            self.put_starts(cost_at(bounds, least(bounds)), part)
 
 
 def diversity_constraint(
-    sizes: Sequence[int], ways: Sequence[Sequence[int]], weights: Sequence[int], enough: int
+    sizes: Sequence[int], paths: Sequence[Sequence[int]], weights: Sequence[int], enough: int
 ) -> PathAutomaton:
-    """The condition that a way differs from each of `ways` in places of `enough` weight in all.
+    """The condition that a path differs from each of `paths` in layers of `enough` weight in all.
 
     Parameters
     ----------
@@ -176,21 +183,21 @@ def diversity_constraint(
 
     Notes
     -----
-    The states count the differences from each of the ways, as far as `enough`: (enough + 1) to the
-    power of the number of ways.
+    The states count the differences from each of the paths, up to `enough`: (enough + 1) to the
+    power of the number of paths.
     """
-    counts = list(product(range(enough + 1), repeat=len(ways)))
+    counts = list(product(range(enough + 1), repeat=len(paths)))
     number = {count: state for state, count in enumerate(counts)}
-    turns = []
+    transitions = []
     for layer, (size, weight) in enumerate(zip(sizes, weights, strict=True)):
         checkpoint()
-        taken = [way[layer] for way in ways]
+        taken = [path[layer] for path in paths]
         differing = [tuple(min(c + weight, enough) for c in count) for count in counts]
         turn = np.repeat(np.array([number[d] for d in differing], np.intp)[:, None], size, axis=1)
         for node in set(taken):
             for state, (count, other) in enumerate(zip(counts, differing, strict=True)):
                 met = [c if t == node else d for c, d, t in zip(count, other, taken, strict=True)]
                 turn[state, node] = number[tuple(met)]
-        turns.append(turn)
-    good = np.array([min(count, default=enough) >= enough for count in counts])
-    return PathAutomaton(turns, good)
+        transitions.append(turn)
+    accepting = np.array([min(count, default=enough) >= enough for count in counts])
+    return PathAutomaton(transitions, accepting)

@@ -1,7 +1,7 @@
 """Exact: the best path of a problem and its alternatives, however wide it is.
 
-Knows problems and pruning. Pruning first drops the candidates that are proven not to be on a path
-that is asked for; the kernel then weighs the few that are left by the whole order of preference.
+Knows problems and pruning. Pruning first drops the candidates that are provably on no path that is
+requested; the few that are left are then compared by the whole order of preference.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
+from shortway.core.solver.packed_costs import preferred_path, preferred_paths
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.tie_breaking import best_path
@@ -44,7 +45,7 @@ Indices = tuple[int, ...]
 def solve_k_best(
     problem: PathProblem, alternatives: int = 0, differs_in: int = 1
 ) -> list[Solution]:
-    """The best path of a request and its alternatives, with the counts of all that was searched.
+    """The best path of a request and its alternatives.
 
     Each alternative is the best path, by the order of preference, of those that differ from the
     best and from every earlier alternative in the notes of at least `differs_in` steps; with 1 they
@@ -58,24 +59,26 @@ def solve_k_best(
         If repeated chords must change and there is nothing to change to.
     """
     if not problem.layers:
-        return [Solution(problem, (), problem.size())]
+        return [Solution(problem, ())]
     found = _Search(problem, alternatives, differs_in).paths()
     if not found:
         detail = "a chord that is repeated has no other voicing to change to"
         expected = 'more families, a wider range, or "repeats": "hold"'
         raise NoVoicing(detail, Fault("/setting/repeats", detail, expected=expected))
-    size = problem.size()
-    return [Solution(problem, indices, size) for indices in found]
+    return [Solution(problem, indices) for indices in found]
 
 
 def least_motion(problem: PathProblem) -> int:
-    """The least motion of all paths over the same candidates, by a search without prices."""
+    """The least motion of all paths over the same candidates, solved without prices.
+
+    Raises `TooLarge` and `NoVoicing` as `solve_k_best` does.
+    """
     free = problem.repriced(replace(problem.setting, pricing="none"))
     return solve_k_best(free)[0].motion
 
 
 class _Search:
-    """A problem, the candidates that alternatives choose from, and how its chains are bounded."""
+    """A problem, and the candidates of each layer that are considered."""
 
     def __init__(self, problem: PathProblem, alternatives: int, differs_in: int) -> None:
         self.problem, self.alternatives, self.differs_in = problem, alternatives, differs_in
@@ -87,9 +90,9 @@ class _Search:
         self.wide = _is_wide(problem)
 
     def paths(self) -> list[Indices]:
-        """The paths that are asked for, the best first."""
-        if self.problem.top_line != "free":  # pruning rests on cost being what is asked first
-            return self._ways(self.rows)[0]
+        """The requested paths, the best first."""
+        if self.problem.top_line != "free":  # pruning needs cost to be the first criterion
+            return self._kernel_paths(self.rows)[0]
         if self.wide:
             refuse_too_large(self.problem.different(), MAX_NEAR)
         else:
@@ -99,33 +102,33 @@ class _Search:
             return [] if best is None else [best]
         return self._with_alternatives(most)
 
-    def _ways(self, rows: Sequence[Index]) -> tuple[list[Indices], int]:
-        """The best paths through some of the candidates, and the cost of the dearest of them."""
-        piece = self.problem.on(rows)
-        ways = piece.ways(self.alternatives, self.differs_in)
-        dearest = max((piece.cost(way.nodes) for way in ways), default=0)
-        return [_lifted(rows, way.nodes) for way in ways], dearest
+    def _kernel_paths(self, rows: Sequence[Index]) -> tuple[list[Indices], int]:
+        """The best paths through the candidates `rows`, and the highest cost among them."""
+        part = self.problem.on(rows)
+        paths = preferred_paths(part, self.alternatives, self.differs_in)
+        highest = max((part.cost(path.nodes) for path in paths), default=0)
+        return [_original(rows, path.nodes) for path in paths], highest
 
     def _with_alternatives(self, most: int) -> list[Indices]:
         """The best path and its alternatives, where the best has a cost of `most`.
 
-        Every path of at most `most` goes through survivors of `most` alone; so alternatives found
-        among them are right once none costs more. If one does, `most` is raised to it.
+        Every path of at most `most` passes through survivors of `most` only, so the alternatives
+        found among them are right once none costs more. If one does, `most` is raised to it.
         """
         chain, more = self.chain(None), 2
         rest = chain.to_go()
         while True:
             rows = self._kept(survivors(chain, rest, most))
             all_left = sum(map(len, rows)) == sum(map(len, self.rows))
-            found, dearest = self._ways(rows)
-            if all_left or (len(found) > self.alternatives and dearest <= most):
+            found, highest = self._kernel_paths(rows)
+            if all_left or (len(found) > self.alternatives and highest <= most):
                 return found
             if len(found) > self.alternatives:
-                most = dearest
+                most = highest
             else:
                 most, more = most + more, 2 * more
             if most >= NEVER:
-                return self._ways(self.rows)[0]
+                return self._kernel_paths(self.rows)[0]
 
     # --- chains ---
 
@@ -180,10 +183,10 @@ class _Search:
         return self._best_of(self._kept(survivors(chain, rest, most))), most
 
     def _starts(self, bounds: Bound) -> tuple[Index, int]:
-        """Where the loops of least cost begin, and that cost; `bounds` are no greater.
+        """Where the loops of least cost begin, and that cost; `bounds` are lower bounds.
 
-        The starts are closed one by one, the most hopeful first, until the bounds of the others
-        exceed the best.
+        The loop through each start is solved, the lowest bound first, until the bounds of the
+        others exceed the best.
         """
         most = NEVER
         starts: list[int] = []
@@ -201,8 +204,8 @@ class _Search:
         problem = self.problem
         size = sum(len(rows[a]) * len(rows[b]) for a, b in problem.seams)
         if size * (len(rows[0]) if problem.closed else 1) > FEW_MOVES:
-            way = problem.on(rows).way()
-            return None if way is None else _lifted(rows, way.nodes)
+            path = preferred_path(problem.on(rows))
+            return None if path is None else _original(rows, path.nodes)
         return best_path(problem, rows, self._dense_moves)
 
     # --- near pairs known ---
@@ -210,11 +213,11 @@ class _Search:
     def _near_best(self) -> tuple[Indices | None, int]:
         """The best path of a wide problem, and its cost.
 
-        In a loop, branch and bound: a set of first voicings whose chain leaves too much is cut in
-        two.
+        In a loop, branch and bound: a set of first voicings that leaves too many survivors is split
+        in two.
         """
         problem = self.problem
-        best, most = self._good()
+        best, most = self._good_path()
         found: tuple[tuple[object, ...], Indices] | None = None
         heap: list[tuple[int, int, Index]] = [(0, 0, self.rows[0])]
         while heap:
@@ -227,31 +230,31 @@ class _Search:
             rows = self._kept(survivors(chain, rest, most))
             if min(map(len, rows)) == 0:
                 continue
-            piece = problem.on(rows)
-            if problem.closed and len(rows[0]) > 1 and piece.size().transitions > FEW:
+            part = problem.on(rows)
+            if problem.closed and len(rows[0]) > 1 and part.size().transitions > FEW:
                 for half in np.array_split(rows[0], 2):
                     heapq.heappush(heap, (int(bounds[half].min()), int(half[0]), half))
                 continue
-            way = piece.way()
-            if way is None:
+            path = preferred_path(part)
+            if path is None:
                 continue
-            rank = piece.rank(way.nodes)
+            rank = part.rank(path.nodes)
             if found is None or rank < found[0]:
-                found = rank, _lifted(rows, way.nodes)
-                most = min(most, piece.cost(way.nodes))
+                found = rank, _original(rows, path.nodes)
+                most = min(most, part.cost(path.nodes))
         return (found[1] if found else best), most
 
-    def _good(self) -> tuple[Indices | None, int]:
-        """A good path over a few candidates a step, and its cost: no optimum exceeds it."""
+    def _good_path(self) -> tuple[Indices | None, int]:
+        """A good path over a few candidates a step, and its cost: an upper bound of the optimum."""
         chain = self.chain(None)
         assert isinstance(chain, NearChain)
         kept = prune(chain, chain.to_go())
         rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if self.problem.closed else kept
-        piece = self.problem.on(rows)
-        way = piece.way()
-        if way is None:
+        part = self.problem.on(rows)
+        path = preferred_path(part)
+        if path is None:
             return None, NEVER - 1
-        return _lifted(rows, way.nodes), piece.cost(way.nodes)
+        return _original(rows, path.nodes), part.cost(path.nodes)
 
 
 def _is_wide(problem: PathProblem) -> bool:
@@ -271,6 +274,6 @@ def _within(prices: Bound, rows: Index) -> Bound:
     return limited
 
 
-def _lifted(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:
+def _original(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:
     """Indices among some rows as indices among all candidates."""
     return tuple(int(of[node]) for of, node in zip(rows, nodes, strict=True))

@@ -18,7 +18,7 @@ from shortway.core.settings.prices import MOVE_PRICES, PRICES, VOICING_PRICES
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.problem import PathProblem, Seam
-from shortway.core.solver.results import Path, PathStep, PriceItem, Size
+from shortway.core.solver.results import Path, PathStep, PriceItem
 from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.move_costs import (
     NO_CHANGE,
@@ -62,7 +62,6 @@ class Solution:
 
     problem: PathProblem
     indices: tuple[int, ...]
-    size: Size
 
     @cached_property
     def played(self) -> tuple[Voicing, ...]:
@@ -216,7 +215,7 @@ def build_path(solution: Solution) -> Path:
         start_motion=None if solution.entry is None else solution.entry.motion,
         largest_leap=max(leaps, default=0),
         price_items=solution.price_items,
-        size=solution.size,
+        size=problem.size(),
         setting=problem.setting,
         steps=steps,
         top_line=solution.against(),

@@ -1,0 +1,136 @@
+"""Packed costs: a problem as arrays of integers, and the paths that the kernel finds in them.
+
+Knows problems, the order of preference and the kernel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import islice
+from typing import Final
+
+from shortway.core.errors import TooLarge
+from shortway.core.shortest_path.k_best import (
+    diversity_constraint,
+    k_shortest_loops,
+    k_shortest_paths,
+)
+from shortway.core.shortest_path.kernel import ShortestPath, shortest, shortest_loop
+from shortway.core.solver.problem import PathProblem, Seam
+from shortway.core.voice_leading.distance import Matrix, Moves
+from shortway.core.voice_leading.objective import Array, Packing, against, forbid, packing
+
+#: The highest MIDI number.
+_HIGHEST: Final = 127
+#: Most states of the automaton that keeps alternatives apart.
+MAX_STATES: Final = 4_096
+
+
+def preferred_path(problem: PathProblem) -> ShortestPath | None:
+    """The best path through all candidates, by the order of preference; None if none exists.
+
+    Raises `TooLarge` as `packed_costs` does.
+    """
+    return (shortest_loop if problem.closed else shortest)(*packed_costs(problem))
+
+
+def preferred_paths(problem: PathProblem, alternatives: int, differs_in: int) -> list[ShortestPath]:
+    """The best path and its alternatives, as for `shortway.core.solver.exact.solve_k_best`.
+
+    Raises
+    ------
+    TooLarge
+        As `packed_costs` does, or if so many paths so far apart take too many states.
+    """
+    nodes, edges = packed_costs(problem)
+    if differs_in == 1 and alternatives:
+        paths = (k_shortest_loops if problem.closed else k_shortest_paths)(nodes, edges)
+        return list(islice(paths, alternatives + 1))
+    sizes = [len(of) for of in problem.candidates]
+    weights = [len(layer.steps) for layer in problem.layers]
+    kernel = shortest_loop if problem.closed else shortest
+    found: list[ShortestPath] = []
+    while len(found) <= alternatives:
+        states = (differs_in + 1) ** len(found)
+        if states > MAX_STATES:
+            detail = f"keeping so many paths so far apart takes {states:,} states"
+            expected = f"at most {MAX_STATES:,}: (differs_in + 1) to the power of alternatives"
+            raise TooLarge.at("/alternatives", detail, expected=expected)
+        earlier = [path.nodes for path in found]
+        apart = diversity_constraint(sizes, earlier, weights, differs_in) if found else None
+        path = kernel(nodes, edges, apart)
+        if path is None:
+            break
+        found.append(path)
+    return found
+
+
+def packed_costs(problem: PathProblem) -> tuple[list[Array], list[Array]]:
+    """The costs of nodes and edges, packed by the order of preference.
+
+    Returns
+    -------
+    nodes : list of int64, each of shape (limbs, candidates)
+    edges : list of int64, each of shape (limbs, candidates, candidates of the next layer)
+
+    Raises
+    ------
+    TooLarge
+        If the costs of too many transitions would be held.
+    """
+    problem.refuse_too_large()
+    entry, costs = problem.entry(), {seam: problem.move_costs(*seam) for seam in problem.seams}
+    places = packing(_largest_sums(problem, entry, costs))
+    nodes = [
+        places.pack(of.price.shape, cost=of.price, lacking=of.lacking, home=of.home * len(to.steps))
+        for of, to in zip(problem.costs, problem.layers, strict=True)
+    ]
+    if entry is not None and problem.before is not None:
+        goes_against = against(problem.before, problem.candidates[0], problem.top_line)
+        nodes[0] = nodes[0] + _packed_moves(places, entry, entry.motion, goes_against)[:, 0]
+    return nodes, _edges(problem, places, costs)
+
+
+def _largest_sums(
+    problem: PathProblem, entry: Moves | None, costs: Mapping[Seam, Matrix]
+) -> dict[str, int]:
+    """What no path exceeds, by field of the order of preference."""
+    moved = [problem.moves(*seam) for seam in problem.seams] + ([entry] if entry else [])
+    motion, bass, squares, top = (
+        map(sum, zip(*(moves.most for moves in moved), strict=True)) if moved else (0,) * 4
+    )
+    most = [of.most() for of in problem.costs]
+    moving = sum(int(of.max(initial=0)) for of in costs.values())
+    steps = [len(layer.steps) for layer in problem.layers]
+    return {
+        "against": 0 if problem.top_line == "free" else _HIGHEST * (len(steps) + 1),
+        "cost": moving + sum(price for price, _, _ in most) + (entry.most[0] if entry else 0),
+        "motion": motion,
+        "lacking": sum(lacking for _, lacking, _ in most),
+        "bass": bass,
+        "squares": squares,
+        "top": top,
+        "home": sum(home * count for (_, _, home), count in zip(most, steps, strict=True)),
+    }
+
+
+def _packed_moves(places: Packing, moves: Moves, cost: Matrix, goes_against: Array | None) -> Array:
+    """Shape (limbs, from, to)."""
+    parts = dict(zip(("motion", "bass", "squares", "top"), moves.parts, strict=True))
+    return places.pack(cost.shape, against=goes_against, cost=cost, **parts)
+
+
+def _edges(problem: PathProblem, places: Packing, costs: Mapping[Seam, Matrix]) -> list[Array]:
+    """The packed costs of every seam; seams between the same candidates share one array."""
+    packed: dict[tuple[int, int, bool], Array] = {}
+    edges = []
+    for (a, b), cost in costs.items():
+        moves, anew = problem.moves(a, b), problem.begins_anew(b)
+        key = id(moves), id(cost), anew
+        if key not in packed:
+            pair = problem.candidates[a], problem.candidates[b]
+            goes_against = None if anew else against(*pair, problem.top_line)
+            packed[key] = _packed_moves(places, moves, cost, goes_against)
+        forbidden = problem.forbidden(a, b)
+        edges.append(packed[key] if forbidden is None else forbid(packed[key], forbidden))
+    return edges
