@@ -131,7 +131,7 @@ def test_matrices_are_remembered_within_bounds() -> None:
     layers = [candidates(parse(root + "maj7"), setting) for root in ROOTS]
     pairs = [(a, b, cost) for cost in range(3) for a in layers for b in layers]
     made = sum(moves_between(*pair).nbytes for pair in pairs)
-    report = motions._REMEMBERED.report()
+    report = motions._MOVES.report()
     assert 0 < report.bytes <= report.budget < made
     once = moves_between(layers[0], layers[1], 2)
     assert moves_between(layers[0], layers[1], 2) is once

@@ -19,16 +19,8 @@ from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.tie_breaking import best_path
 from shortway.core.voice_leading.distance import Matrix
-from shortway.core.voice_leading.pruning import (
-    NEVER,
-    Bound,
-    Chain,
-    DenseChain,
-    Index,
-    NearChain,
-    prune,
-    survivors,
-)
+from shortway.core.voice_leading.near_pairs import NEVER, Bound, Index
+from shortway.core.voice_leading.pruning import Chain, DenseChain, NearChain, prune, survivors
 
 #: Most different transitions of one request whose near pairs are listed.
 MAX_NEAR: Final = 2_000_000_000
@@ -116,7 +108,7 @@ class _Search:
         found among them are right once none costs more. If one does, `most` is raised to it.
         """
         chain, more = self.chain(None), 2
-        rest = chain.to_go()
+        rest = chain.costs_to_go()
         while True:
             rows = self._kept(survivors(chain, rest, most))
             all_left = sum(map(len, rows)) == sum(map(len, self.rows))
@@ -171,13 +163,13 @@ class _Search:
     def _dense_best(self) -> tuple[Indices | None, int]:
         """The best path and its cost."""
         chain = self.chain(None)
-        rest = chain.to_go()
+        rest = chain.costs_to_go()
         bounds = chain.entry + rest[0]
         most = int(bounds.min())
         if self.problem.closed:
             starts, most = self._starts(bounds)
             chain = self.chain(starts)
-            rest = chain.to_go()
+            rest = chain.costs_to_go()
         if most >= NEVER:
             return None, most
         return self._best_of(self._kept(survivors(chain, rest, most))), most
@@ -194,7 +186,7 @@ class _Search:
             if bounds[start] > most or bounds[start] >= NEVER:
                 break
             chain = self.chain(np.array([start]))
-            closed = int(chain.entry[start] + chain.to_go()[0][start])
+            closed = int(chain.entry[start] + chain.costs_to_go()[0][start])
             starts = [*(starts if closed >= most else []), *([start] if closed <= most else [])]
             most = min(most, closed)
         return np.array(sorted(starts), np.intp), most
@@ -225,7 +217,7 @@ class _Search:
             if bound > most:
                 continue
             chain = self.chain(first if problem.closed else None)
-            rest = chain.to_go()
+            rest = chain.costs_to_go()
             bounds = chain.entry + rest[0]
             rows = self._kept(survivors(chain, rest, most))
             if min(map(len, rows)) == 0:
@@ -248,7 +240,7 @@ class _Search:
         """A good path over a few candidates a step, and its cost: an upper bound of the optimum."""
         chain = self.chain(None)
         assert isinstance(chain, NearChain)
-        kept = prune(chain, chain.to_go())
+        kept = prune(chain, chain.costs_to_go())
         rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if self.problem.closed else kept
         part = self.problem.on(rows)
         path = preferred_path(part)

@@ -1,7 +1,6 @@
-"""Layers: the steps of a chart as what a path goes through, with the candidates of each.
+"""Layers: the steps of a chart that share one voicing, with the candidates of each.
 
-Knows steps, pins and candidates, no costs. Steps that hold one voicing make one layer; an N.C.
-makes none, and the path goes across it.
+Knows steps, pins and candidates, no costs. An N.C. belongs to no layer; the path skips it.
 """
 
 from __future__ import annotations
@@ -27,7 +26,7 @@ from shortway.core.voicings.pricing import Wants
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """Steps that share one voicing, in playing order; in a loop they may go round the end.
+    """Steps that share one voicing, in playing order; in a loop they may wrap round the end.
 
     Attributes
     ----------
@@ -43,7 +42,7 @@ class Layer:
     wants: Wants = ()
 
     def offered(self, setting: Setting) -> tuple[str, ...]:
-        """The colours that its voicings may add to what the symbol writes."""
+        """The degrees that its voicings may add to those of the symbol."""
         if self.colours is not None:
             return self.chord.content.added(self.colours)
         return () if setting.tensions == "written" else self.chord.colours
@@ -56,20 +55,20 @@ def group_steps(
     hold: bool,
     loop: bool,
     melody: str = "avoid",
-    heard: Sequence[Context | None] = (),
+    contexts: Sequence[Context | None] = (),
 ) -> tuple[Layer, ...]:
     """The layers of a chart in playing order.
 
     With `hold`, a step with the chord of the step before joins its layer, unless a pin names it,
-    another note is to be on top (`melody` is the setting's) or its context takes or asks for other
-    colours; in a loop the first step follows the last. `heard` has the context of every step;
+    it requires another top note (`melody` is the setting's) or its context has other colours or
+    wants; in a loop the first step follows the last. `contexts` has the context of every step;
     without, each takes the colours that the chart gives it.
     """
     added: list[tuple[tuple[str, ...] | None, Wants]] = [(step.colours, ()) for step in steps]
-    if heard:
+    if contexts:
         added = [
             (c.colours, c.wants) if c else (step.colours, ())
-            for c, step in zip(heard, steps, strict=True)
+            for c, step in zip(contexts, steps, strict=True)
         ]
     pinned = {pin.step for pin in pins}
     tops = [melody_constraint(step).on_top(melody) for step in steps]
@@ -96,7 +95,7 @@ def group_steps(
 
 
 def melody_constraint(step: Step) -> MelodyConstraint:
-    """What holds over a step's voicing."""
+    """The melody, ceiling and top of a step."""
     return MelodyConstraint(step.melody, step.ceiling, step.top)
 
 
@@ -110,25 +109,25 @@ def _holds(steps: Sequence[Step], index: int) -> bool:
 def layer_candidates(
     layer: Layer, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
 ) -> Candidates:
-    """The candidates of `layer` that its steps' melody, ceiling and top, and its pins leave.
+    """The candidates of `layer` that satisfy its steps' melody, ceiling and top, and its pins.
 
     Raises
     ------
     NoVoicing
-        If nothing is left, with the step and the toll of each rule.
+        If none is left, with the step and how many candidates each rule excludes.
     PinError
-        If no candidate meets its pins; the pointer names the first pin that leaves none.
+        If no candidate matches its pins; the pointer names the first pin that leaves none.
     """
     found = candidates(layer.chord, setting, layer.colours)
     if len(found) == 0:
         raise _nothing(steps[layer.steps[0]], layer.steps[0], found)
-    over = reduce(or_, (melody_constraint(steps[index]) for index in layer.steps))
-    if over:
+    constraint = reduce(or_, (melody_constraint(steps[index]) for index in layer.steps))
+    if constraint:
         kept = under_melody(
-            layer.chord, lambda of: candidates(of, setting, layer.colours), over, setting
+            layer.chord, lambda of: candidates(of, setting, layer.colours), constraint, setting
         )
         if len(kept.candidates) == 0:
-            raise _nothing_under(layer, steps, over, kept.excluded)
+            raise _nothing_under(layer, steps, kept.excluded)
         found = kept.candidates
     remaining = found
     for number, pin in enumerate(pins):
@@ -140,20 +139,20 @@ def layer_candidates(
 
 
 def _nothing(step: Step, index: int, found: Candidates) -> NoVoicing:
-    toll = ", ".join(f"{rule} {count}" for rule, count in found.excluded.items())
-    why = f"excluded by {toll}" if toll else "none of the families serves it"
-    detail = f"{_told(step, index)} has no voicing under this setting: {why}"
+    counts = ", ".join(f"{rule} {count}" for rule, count in found.excluded.items())
+    why = f"excluded by {counts}" if counts else "none of the families serves it"
+    detail = f"{_place_of(step, index)} has no voicing under this setting: {why}"
     expected = "a wider range or reach, other families, or another number of notes"
     return NoVoicing(detail, Fault("/chart", detail, expected=expected), excluded=found.excluded)
 
 
-def _told(step: Step, index: int) -> str:
+def _place_of(step: Step, index: int) -> str:
     return f"step {index} ({step.symbol}, measure {step.measure}, beat {step.beat})"
 
 
 # --- nothing left --------------------------------------------------------------------------------
 
-#: Notes that a refusal names.
+#: Most notes that a detail names.
 _NAMED: Final = 8
 _HELP: Final = {
     "ceiling": "a higher ceiling, or a range that begins lower",
@@ -162,18 +161,18 @@ _HELP: Final = {
 }
 
 
-def _nothing_under(
-    layer: Layer, steps: Sequence[Step], over: MelodyConstraint, excluded: dict[str, int]
-) -> NoVoicing:
-    """Why no voicing is left under what the steps of a node wish, at the field to blame."""
+def _nothing_under(layer: Layer, steps: Sequence[Step], excluded: dict[str, int]) -> NoVoicing:
+    """The error that melody, ceiling and top leave no voicing, at the field that excludes most."""
     rule = list(excluded)[-1]
     name = "melody" if rule.startswith("melody") else rule
     index = next(k for k in layer.steps if getattr(steps[k], name) not in (None, ()))
     value = getattr(steps[index], name)
     notes = value if isinstance(value, tuple) else (value,)
     named = " ".join(map(pitch_name, notes[:_NAMED])) + " …" * (len(notes) > _NAMED)
-    toll = ", ".join(f"{count} by {rule}" for rule, count in excluded.items())
-    detail = f"{_told(steps[index], index)} has no voicing under its {name} {named}: lost {toll}"
+    counts = ", ".join(f"{count} by {rule}" for rule, count in excluded.items())
+    detail = (
+        f"{_place_of(steps[index], index)} has no voicing under its {name} {named}: lost {counts}"
+    )
     fault = Fault(f"{_pointer(steps, index)}/{name}", detail, expected=_HELP[rule])
     return NoVoicing(detail, fault, excluded=excluded)
 

@@ -1,7 +1,7 @@
 """Listing: every voicing of one chord, with its price and what leads into it.
 
-Knows what `solver.request` reads and the order of preference; the candidates of a step of a path
-are what is listed for its chord, context and setting.
+Knows what `solver.request` reads and the order of preference. A path chooses among the voicings
+that are listed for a step's chord, context and setting.
 """
 
 from __future__ import annotations
@@ -54,20 +54,20 @@ def voicings(
         voicings are ranked as a path would rank them: cost, motion, colours, bass motion, squared
         moves, top voice, distance from home.
     melody, ceiling, top : optional
-        What holds over the chord, notes by name or MIDI number, as in an entry of a chart: what a
-        step's voicings are that has them.
+        Notes by name or MIDI number, as in an entry of a chart.
     colours : sequence of str, optional
-        Degrees that may be added to what the symbol writes; without them and a context
+        Degrees that may be added to those of the symbol; without them and a context
         ``in-context`` adds what ``available`` does.
     context : Context, optional
-        What the chord does where it stands, such as a step's of a path: its colours are added, and
-        what it asks for is priced.
+        The chord's context, such as that of a step of a path: its colours may be added, and its
+        wants are priced.
     limit, offset : int, optional
         The page; everything where not given.
 
     Raises
     ------
-    SymbolError, SettingError
+    SymbolError, SettingError, NoVoicing, TooLarge
+        With pointers below ``/setting``, ``/after`` and the other arguments.
 
     >>> listing = voicings("F7", {"families": ["guide-tone"]}, after=[52, 58, 60, 67])
     >>> listing.voicings[0].motion, listing.voicings[0].voicing.midi
@@ -78,16 +78,16 @@ def voicings(
     if chord.root is None:
         return Listing(chord, resolved, 0, ())
     fields = {"melody": melody, "ceiling": ceiling, "top": top}
-    over = MelodyConstraint(
+    constraint = MelodyConstraint(
         *read_melody_constraint({k: v for k, v in fields.items() if v is not None}, "")
     )
     added = None if context is None else context.colours
     added = added if colours is None else read_colours(colours, "/colours")
     layer = Layer(chord, (0,), added, () if context is None else context.wants)
     found = candidates(chord, resolved, added)
-    if over:
+    if constraint:
         found = under_melody(
-            chord, lambda of: candidates(of, resolved, added), over, resolved
+            chord, lambda of: candidates(of, resolved, added), constraint, resolved
         ).candidates
     costs = voicing_costs(found, resolved, layer.offered(resolved), layer.wants)
     counts = voicing_counts(found, layer.wants, resolved.home)

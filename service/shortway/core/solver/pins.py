@@ -1,7 +1,7 @@
 """Pins: voicings that a request fixes at given steps.
 
 Knows voicings and the setting's words. A pin names the notes, the family, the form or the top
-note; a candidate meets it if it has all that is named.
+note; a candidate matches it if it has all of them.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Pin:
     top: int | None = None
 
     def meets(self, candidates: Candidates) -> NDArray[np.intp]:
-        """Indices of the candidates that meet the pin, shape (met,)."""
+        """Indices of the candidates that match the pin; shape (matches,)."""
         return np.array(
             [k for k in range(len(candidates)) if self._met(candidates, k)], dtype=np.intp
         )
@@ -60,7 +60,7 @@ class Pin:
         )
 
     def refusal(self, candidates: Candidates, symbol: str, pointer: str) -> PinError:
-        """Why no candidate meets the pin, with the nearest that there is."""
+        """The error that no candidate matches the pin, with the nearest candidate."""
         names = [pitch_name(n) for n in self.midi or ()]
         asked = [" ".join(names), self.family, self.form and f"form {self.form}"]
         if self.top is not None:
@@ -84,7 +84,13 @@ class Pin:
 
 
 def read_pins(given: Sequence[Pin | Mapping[str, object]]) -> tuple[Pin, ...]:
-    """Pins from their wire form; pointers are relative to the list."""
+    """Pins from their wire form.
+
+    Raises
+    ------
+    WrongType, UnknownField, SettingError
+        With pointers relative to the list.
+    """
     pins = []
     for index, value in enumerate(given):
         try:
@@ -105,7 +111,7 @@ def _pin(value: object) -> Pin:
     if type(step) is not int:
         raise WrongType.at("/step", "a pin names its step", expected="a whole number from 0")
     if not any(value.get(name) is not None for name in FIELDS[1:]):
-        raise SettingError.at("", "a pin without a wish", expected=one_of(FIELDS[1:]))
+        raise SettingError.at("", "a pin without a requirement", expected=one_of(FIELDS[1:]))
     midi = value.get("midi")
     return Pin(
         step,
@@ -139,7 +145,13 @@ def _top(value: object) -> int | None:
 
 
 def read_notes(value: object, pointer: str) -> tuple[int, ...]:
-    """MIDI numbers of sounding notes, ascending; 1 to 10 different keys in any order."""
+    """MIDI numbers of sounding notes, ascending, from 1 to 10 different ones in any order.
+
+    Raises
+    ------
+    WrongType, SettingError
+        With pointers below `pointer`.
+    """
     expected = f"1 to {MOST_NOTES} different MIDI numbers, 0 to 127"
     if not isinstance(value, (list, tuple)):
         raise WrongType.at(pointer, "notes are a list of MIDI numbers", expected=expected)

@@ -1,6 +1,6 @@
-"""Report: a path through the layers, step by step as an answer.
+"""Report: a path through the layers as a result, step by step.
 
-Knows problems, voicings and remarks; decides nothing.
+Knows problems, voicings and remarks.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ Placed = tuple[Candidates, int]
 def price_items(
     names: Sequence[str], counts: Iterable[int], prices: Sequence[int]
 ) -> tuple[PriceItem, ...]:
-    """The prices that are due, those of 0 left out."""
+    """The prices that apply, those of 0 left out."""
     return tuple(
         PriceItem(name, count, count * price)
         for name, count, price in zip(names, counts, prices, strict=True)
@@ -81,8 +81,8 @@ class Solution:
         return _figures(*ends, problem.setting.split_cost, due)
 
     @cached_property
-    def due(self) -> tuple[tuple[PriceItem, ...], ...]:
-        """The prices of the voicing of each layer."""
+    def voicing_items(self) -> tuple[tuple[PriceItem, ...], ...]:
+        """The prices of each layer's voicing."""
         problem = self.problem
         home, prices = problem.setting.home, problem.setting.voicing_prices
         found = []
@@ -97,7 +97,7 @@ class Solution:
 
     @cached_property
     def entry(self) -> MoveFigures | None:
-        """The move from the notes that sounded before; no price is due on it."""
+        """The move from the notes that sounded before; it has no price."""
         before = self.problem.before
         if before is None or not self.indices:
             return None
@@ -106,13 +106,13 @@ class Solution:
 
     @cached_property
     def layer_of(self) -> dict[int, int]:
-        """The layer of every step that sounds, in the order of the steps."""
+        """The layer of every step with a voicing, in the order of the steps."""
         found = {step: k for k, layer in enumerate(self.problem.layers) for step in layer.steps}
         return dict(sorted(found.items())) if self.problem.loop else found
 
     @cached_property
     def step_before(self) -> dict[int, int]:
-        """The step that leads into each; in a loop the last one leads into the first."""
+        """The step before each; in a loop the last one comes before the first."""
         order = list(self.layer_of)
         before = {b: a for a, b in pairwise(order)}
         return {**before, order[0]: order[-1]} if self.problem.loop and order else before
@@ -145,7 +145,7 @@ class Solution:
     @cached_property
     def price_items(self) -> tuple[PriceItem, ...]:
         """The prices of the whole path, in the order of the table."""
-        every = [*self.due, *(move.price_items for move in self.all_moves)]
+        every = [*self.voicing_items, *(move.price_items for move in self.all_moves)]
         sums = {name: [0, 0] for name in PRICES}
         for item in (item for items in every for item in items):
             sums[item.name][0] += item.count
@@ -153,7 +153,7 @@ class Solution:
         return tuple(PriceItem(name, *both) for name, both in sums.items() if both[0])
 
     def against(self) -> int | None:
-        """By how many semitones the top voice goes against what was asked; None if nothing was."""
+        """Semitones by which the top voice deviates from the top line; None without one."""
         problem, line = self.problem, self.problem.top_line
         if line == "free":
             return None
@@ -181,7 +181,7 @@ def _figures(
 def _move_prices(
     start: Placed, end: Placed, change: ChordChange, setting: Setting
 ) -> tuple[PriceItem, ...]:
-    """The prices that are due on a move."""
+    """The prices of a move."""
     (before, i), (after, j) = start, end
     alike = before.voices is not None and before.voices == after.voices
     same_top = before.notes.item(i, -1) == after.notes.item(j, -1)
@@ -201,7 +201,7 @@ def _alone(start: Placed, end: Placed) -> tuple[Candidates, Candidates]:
 
 
 def build_path(solution: Solution) -> Path:
-    """The path as an answer."""
+    """The path of a solution as a result."""
     problem = solution.problem
     steps = tuple(_step(solution, index) for index in range(len(problem.steps)))
     leaps = [abs(move.semitones) for step in steps for move in step.moves]
@@ -234,26 +234,26 @@ def _step(solution: Solution, index: int) -> PathStep:
     move, moved, words = _into(solution, index, layer)
     due = move.price_items
     if index == problem.layers[layer].steps[0]:
-        due = solution.due[layer] + due
+        due = solution.voicing_items[layer] + due
     cost = move.motion + sum([item.total for item in due])
-    over = melody_constraint(step)
-    clash = describe_under_melody(voicing, over, step.chord, problem.setting.melody)
-    said = f"{words}; {clash}" if clash else words
-    return PathStep(step, voicing, move.motion, moved, said, context, cost, due)
+    constraint = melody_constraint(step)
+    clash = describe_under_melody(voicing, constraint, step.chord, problem.setting.melody)
+    text = f"{words}; {clash}" if clash else words
+    return PathStep(step, voicing, move.motion, moved, text, context, cost, due)
 
 
 _STILL = MoveFigures(0, 0, ())
 
 
 def _into(solution: Solution, index: int, layer: int) -> tuple[MoveFigures, tuple[Move, ...], str]:
-    """What leads into a step that sounds: the figures, the moves, and the remark."""
+    """The figures, the moves and the remark of the move into a step with a voicing."""
     problem = solution.problem
     after = problem.steps[index].chord, solution.played[layer]
     last = solution.step_before.get(index)
     if last is not None:
-        come_from = solution.layer_of[last]
-        figures = _STILL if come_from == layer else solution.figures[come_from, layer]
-        before = solution.played[come_from]
+        source = solution.layer_of[last]
+        figures = _STILL if source == layer else solution.figures[source, layer]
+        before = solution.played[source]
         moved = moves(before.upper, after[1].upper, problem.setting.split_cost)
         return figures, moved, remark((problem.steps[last].chord, before), after, moved)
     if solution.entry is None:

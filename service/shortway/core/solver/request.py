@@ -1,6 +1,6 @@
-"""Request: the arguments of `solve` and of its kin, read into a problem.
+"""Request: the arguments of `solve` and similar functions, read into a problem.
 
-Knows charts, contexts, settings and layers; faults point below the argument they lie in.
+Knows charts, contexts, settings and layers; pointers of faults begin with the argument's name.
 """
 
 from __future__ import annotations
@@ -41,29 +41,33 @@ def build_problem(
     Parameters
     ----------
     silent : collection of int
-        Steps that the path goes across, as it does across N.C.
+        Steps without a voicing, as if they were N.C.
+
+    Raises
+    ------
+    ChartError, SymbolError, SettingError, PinError, NoVoicing
+        With pointers below ``/chart``, ``/setting``, ``/pins`` and ``/start_from``.
     """
     steps = charts.unroll(chart)
     resolved = resolved_setting(setting, [step.chord for step in steps])
     fixed = pins_of(pins, steps)
-    sings = resolved.melody != "ignore"
-    heard: Sequence[Context | None] = ()
+    found: Sequence[Context | None] = ()
     if resolved.tensions == "in-context":
-        heard = contexts(chart, steps, loop=loop, melody=sings)
+        found = contexts(chart, steps, loop=loop, melody=resolved.melody != "ignore")
     elif resolved.tensions == "written":
-        heard = suspended_dominants(chart, steps, loop=loop)
-    sounding_ = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
+        found = suspended_dominants(chart, steps, loop=loop)
+    audible = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"
     melody = resolved.melody
-    layers = group_steps(sounding_, fixed, hold=hold, loop=loop, melody=melody, heard=heard)
-    found = [layer_candidates(layer, steps, fixed, resolved) for layer in layers]
+    layers = group_steps(audible, fixed, hold=hold, loop=loop, melody=melody, contexts=found)
+    of_layers = [layer_candidates(layer, steps, fixed, resolved) for layer in layers]
     costs = [
         voicing_costs(of, resolved, layer.offered(resolved), layer.wants)
-        for of, layer in zip(found, layers, strict=True)
+        for of, layer in zip(of_layers, layers, strict=True)
     ]
     before = None if start_from is None else _before(start_from, resolved)
     line = _top_line(top_line)
-    return PathProblem(steps, layers, found, costs, resolved, before, loop, line, heard)
+    return PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
 
 
 def _top_line(given: object) -> str:
@@ -76,7 +80,13 @@ def _top_line(given: object) -> str:
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
-    """A chart, its text or its JSON form as a chart; pointers below ``/chart``."""
+    """A chart, its text or its JSON form as a chart.
+
+    Raises
+    ------
+    ChartError, SymbolError
+        With pointers below ``/chart``.
+    """
     if isinstance(chart, Chart):
         return chart
     try:
@@ -86,7 +96,13 @@ def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
 
 
 def pins_of(given: Sequence[Pin | Mapping[str, object]], steps: Sequence[Step]) -> tuple[Pin, ...]:
-    """Pins from whatever gives them, each at a step that sounds; pointers below ``/pins``."""
+    """Pins, each at a step with a chord.
+
+    Raises
+    ------
+    SettingError, PinError
+        With pointers below ``/pins``.
+    """
     try:
         pins = read_pins(given)
     except ShortwayError as error:
@@ -110,7 +126,13 @@ def _before(start_from: Sequence[int], setting: Setting) -> Candidates:
 def resolved_setting(
     setting: Mapping[str, object] | Setting | None, chords: Sequence[Chord] = ()
 ) -> Setting:
-    """The setting in full for a chart of these `chords`; pointers below ``/setting``."""
+    """The full setting for a chart of these `chords`.
+
+    Raises
+    ------
+    SettingError
+        With pointers below ``/setting``.
+    """
     try:
         return resolve(setting, chords)
     except ShortwayError as error:

@@ -1,4 +1,4 @@
-"""Results: what the core says of a chord and of a chart, as frozen values.
+"""Results: the listing of a chord and the path of a chart, as frozen values.
 
 Knows steps, voicings and moves; computes nothing.
 """
@@ -17,7 +17,7 @@ from shortway.core.voicings.model import Voicing
 
 @dataclass(frozen=True, slots=True)
 class PriceItem:
-    """A price that is due: how often, and how many semitones that makes in all."""
+    """A price that applies: how often, and semitones in all."""
 
     name: str
     count: int
@@ -26,7 +26,7 @@ class PriceItem:
 
 @dataclass(frozen=True, slots=True)
 class Ranked:
-    """A listed voicing with its price in semitones and what that is made of.
+    """A listed voicing with its price in semitones, item by item.
 
     `motion` and `cost`, motion and price, are from the notes that sounded, if any were given.
     """
@@ -55,11 +55,11 @@ class PathStep:
     Attributes
     ----------
     motion, cost : int or None
-        Semitones into it, and with its prices; a voicing that is held is paid for once.
+        Semitones into it, and with its prices; a held voicing counts once.
     price_items : tuple of PriceItem
         Of the voicing and of the move into it.
     context : Context or None
-        What its chord does there, where the setting asks for tensions in context.
+        Its chord's function, where the setting has tensions in context.
     """
 
     step: Step
@@ -74,9 +74,9 @@ class PathStep:
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """What was searched: steps, candidates of all layers, transitions between them.
+    """The size of a problem: steps, candidates of all layers, transitions between them.
 
-    Steps that hold their voicing make one layer, so that anyone can count again.
+    Steps that hold their voicing make one layer.
     """
 
     steps: int
@@ -86,26 +86,26 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """One voicing a step, with the least cost of all.
+    """The path of least cost: one voicing a step.
 
     Attributes
     ----------
     cost : int
         Motion and prices in semitones, from `start_motion` and round the loop included.
     motion : int
-        Semitones of all upper voices, the same way.
+        Semitones of all upper voices, including the same moves.
     loop_motion : int or None
-        The motion from the last step back to the first, where the form is played round.
+        The motion from the last step back to the first, in a loop.
     start_motion : int or None
         The motion from the notes that sounded before, where given.
     least_motion : int or None
-        The least motion that any path over the same candidates has; None if it was not asked for.
+        The least motion of any path over the same candidates; None unless requested.
     bass_motion, largest_leap : int
         Motion of the bass in all; the largest move of any other voice.
     price_items : tuple of PriceItem
         Of the whole path, in the order of the table.
     top_line : int or None
-        Semitones by which the top voice goes against what was asked of it; None if nothing was.
+        Semitones by which the top voice deviates from the requested line; None without one.
     """
 
     cost: int

@@ -1,7 +1,6 @@
 """Solve: a chart and a setting in, the path of least cost out.
 
-Knows every other module of the core and does the work of none: `request` reads the arguments,
-`exact` finds the path, and `report` writes it down.
+`request` reads the arguments, `exact` finds the path, and `report` makes the result.
 """
 
 from __future__ import annotations
@@ -28,8 +27,8 @@ __all__ = [
 
 #: Most alternatives of one request.
 MOST_ALTERNATIVES: Final = 50
-#: Most steps that one answer tells, alternatives included.
-MOST_TOLD: Final = 50_000
+#: Most steps of one result, alternatives included.
+MOST_STEPS: Final = 50_000
 
 
 def solve(
@@ -52,10 +51,10 @@ def solve(
         A chart, its text, or its JSON form.
     setting : mapping or Setting, optional
     loop : bool
-        Whether the form is played round and round; the way from the last step to the first then
-        counts, and the whole loop is solved exactly.
+        Whether the form repeats; the move from the last step to the first then counts, and the
+        whole loop is solved exactly.
     pins : sequence of Pin or mapping
-        What given steps must be.
+        Voicings of given steps.
     start_from : sequence of int, optional
         MIDI numbers of the notes already sounding, the bass among them where nobody else plays it.
     alternatives, differs_in : int, optional
@@ -63,18 +62,18 @@ def solve(
         all earlier alternatives in at least `differs_in` steps. With 1 they are the next best paths
         there are.
     top_line : {"free", "hold", "rise", "fall"}
-        What is asked of the top voice. The semitones by which it moves (hold), falls (rise) or
-        rises (fall) are least before anything else, then cost is; in a loop a line that rises or
-        falls begins anew with each round.
+        The line of the top voice. The semitones by which it moves (hold), falls (rise) or rises
+        (fall) are minimised first, then cost; in a loop a line that rises or falls starts again
+        with each repeat.
     with_least_motion : bool
-        Whether the answer says what the least motion would be, by a second search without prices.
+        Whether to compute the least motion of any path, by a second search without prices.
 
     Raises
     ------
     ChartError, SymbolError, SettingError, PinError
         With pointers below ``/chart``, ``/setting``, ``/pins`` and ``/start_from``.
     NoVoicing
-        If a step has no voicing, with what each rule threw out.
+        If a step has no voicing, with how many each rule excludes.
     TooLarge
         If the request is too large to be solved exactly.
 
@@ -88,9 +87,9 @@ def solve(
     steps = problem.steps
     _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
     _within("differs_in", differs_in, 1, max(1, len(steps)))
-    if len(steps) * (alternatives + 1) > MOST_TOLD:
+    if len(steps) * (alternatives + 1) > MOST_STEPS:
         detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
-        raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_TOLD:,} steps in all")
+        raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_STEPS:,} steps in all")
     best, *others = map(build_path, solve_k_best(problem, alternatives, differs_in))
     least = least_motion(problem) if with_least_motion else None
     return replace(best, alternatives=tuple(others), least_motion=least)

@@ -1,6 +1,7 @@
 """Tie-breaking: of the paths through a few candidates, the first by the order of preference.
 
-Knows problems. Pruning leaves one or two candidates a layer, for which plain integers beat arrays.
+Knows problems. Pruning leaves one or two candidates a layer, for which plain integers are faster
+than arrays.
 A rank packs the sums of the order of preference into one integer of unlimited size, `BITS` bits a
 field, so that ranks add and compare as a whole; equal ranks fall to the lowest indices.
 """
@@ -12,7 +13,7 @@ from typing import Final
 
 from shortway.core.solver.problem import PathProblem
 from shortway.core.voice_leading.distance import Matrix, Moves
-from shortway.core.voice_leading.pruning import NEVER, Index
+from shortway.core.voice_leading.near_pairs import NEVER, Index
 
 #: Bits of a field: the largest sum is 4,096 steps of ten squared moves over the whole keyboard.
 BITS: Final = 32
@@ -28,7 +29,7 @@ def best_path(
 
     Parameters
     ----------
-    rows : sequence of intp arrays
+    rows : sequence of intp arrays, each of shape (rows,)
     costs : sequence of arrays of shape (candidates, candidates of the next layer)
         Motion and prices of every move, `NEVER` where it is forbidden; in a loop the last leads
         to the first layer.

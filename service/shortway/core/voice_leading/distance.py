@@ -29,7 +29,7 @@ Matrix = NDArray[np.int32]
 # In a packed cell the squares take the low bits: ten voices over 127 semitones need 18 of them.
 _SQUARE_BITS: Final = 20
 
-#: Pairs of voicings whose voices are moved all at once, for the sake of few calls.
+#: Most pairs of voicings whose voices are computed in one numpy call.
 _AT_ONCE: Final = 1_000
 
 
@@ -42,7 +42,7 @@ class Assignment:
     size : int
         Sum of the distances in semitones.
     pairs : tuple of (int, int)
-        The notes that answer each other, each side's every note at least once.
+        The notes that move to each other; every note of either side at least once.
     """
 
     size: int
@@ -50,14 +50,14 @@ class Assignment:
 
 
 def least_assignment(a: Sequence[int], b: Sequence[int], *, split_cost: int = 0) -> Assignment:
-    """The least way of moving pitches `a` to pitches `b`, doublings allowed where sizes differ.
+    """The least motion from pitches `a` to pitches `b`, doublings allowed where sizes differ.
 
     Parameters
     ----------
     a, b : sequence of int
         Pitches (MIDI numbers), one or more each; the order does not matter.
     split_cost : int
-        Semitones that each split or merge is made dearer by; not counted in `size`.
+        Extra cost of each split or merge in semitones; not counted in `size`.
 
     Raises
     ------
@@ -78,7 +78,7 @@ def least_assignment(a: Sequence[int], b: Sequence[int], *, split_cost: int = 0)
 def least_class_assignment(
     a: Sequence[int], b: Sequence[int], *, doublings: bool = True
 ) -> Assignment:
-    """The least way of moving pitch classes `a` to `b`, each the shortest way round the circle.
+    """The least motion from pitch classes `a` to `b`, each the shorter way round the circle.
 
     Parameters
     ----------
@@ -101,11 +101,11 @@ def least_class_assignment(
     if not doublings and len(low) != len(high):
         raise SettingError.at("", "without doublings both sides have as many notes")
     turns = (high[k:] + high[:k] for k in range(len(high)))
-    ways = (
-        _round_trip(low, turn) if doublings else tuple(zip(low, turn, strict=True))
+    found = (
+        _circular_pairs(low, turn) if doublings else tuple(zip(low, turn, strict=True))
         for turn in turns
     )
-    return min((_class_assignment(pairs) for pairs in ways), key=lambda way: way.size)
+    return min((_class_assignment(pairs) for pairs in found), key=lambda of: of.size)
 
 
 def _sides(a: Sequence[int], b: Sequence[int]) -> tuple[list[int], list[int]]:
@@ -126,11 +126,11 @@ def _class_assignment(pairs: tuple[tuple[int, int], ...]) -> Assignment:
     return Assignment(sum(_circle(x, y) for x, y in pairs), pairs)
 
 
-def _round_trip(low: list[int], turn: list[int]) -> tuple[tuple[int, int], ...]:
-    """The least way round the circle that begins with the first of both sides.
+def _circular_pairs(low: list[int], turn: list[int]) -> tuple[tuple[int, int], ...]:
+    """The least assignment round the circle that pairs the first notes of both sides.
 
-    The circle is cut there: both sides are closed by their own first note again, and that last
-    pair, the first one come round, is not counted twice.
+    The circle is cut there: both sides end with their own first note again, and that last pair,
+    which repeats the first one, is not counted.
     """
     a, b = [*low, low[0]], [*turn, turn[0]]
     pairs = _cheapest(a, b, lambda i, j: _circle(a[i], b[j]), 0)
@@ -150,18 +150,17 @@ def _trace(low: list[int], high: list[int], split_cost: int) -> tuple[tuple[int,
 def _cheapest(
     a: Sequence[int], b: Sequence[int], cell: Callable[[int, int], int], step: int
 ) -> tuple[tuple[int, int], ...]:
-    """Index pairs of the cheapest way from the first of both to the last of both.
+    """Index pairs of the alignment of least cost, from the first of both to the last of both.
 
-    Each pair is followed by one that goes on by one note on either side, or on one side alone at
-    the price of `step` more.
+    Each pair advances by one note on both sides, or on one side at a cost of `step` more.
     """
     best: dict[tuple[int, int], int] = {}
     come_from: dict[tuple[int, int], tuple[int, int]] = {}
     for i in range(len(a)):
         for j in range(len(b)):
             before = (((i - 1, j - 1), 0), ((i - 1, j), step), ((i, j - 1), step))
-            ways = [(best[p] + extra, p) for p, extra in before if p in best]
-            cost, from_ = min(ways, key=lambda way: way[0], default=(0, (i, j)))
+            options = [(best[p] + extra, p) for p, extra in before if p in best]
+            cost, from_ = min(options, key=lambda option: option[0], default=(0, (i, j)))
             best[i, j] = cost + cell(i, j)
             come_from[i, j] = from_
     pairs = [(len(a) - 1, len(b) - 1)]
@@ -175,15 +174,15 @@ def _cheapest(
 
 @dataclass(frozen=True, eq=False)
 class Moves:
-    """What it takes from each candidate of one step to each of the next.
+    """Motion from each candidate of one step to each of the next.
 
     Attributes
     ----------
     motion, bass, squares, top : int32, shape (from, to)
         Semitones of all upper voices (splits and merges included), of the bass, the sum of the
-        squared voice moves, semitones of the top voice. `bass` is None where nobody has one.
+        squared voice moves, semitones of the top voice. `bass` is None without a bass.
     shared : bool
-        Whether other requests meet this very object.
+        Whether other requests use this very object.
     """
 
     motion: Matrix
@@ -210,7 +209,7 @@ class Moves:
 
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
 _BUDGET: Final = 48 << 20
-_REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
+_MOVES: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
     "moves", _BUDGET, lambda moves: moves.nbytes
 )
 
@@ -218,11 +217,11 @@ _REMEMBERED: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
 def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     """The matrices from the candidates `a` to the candidates `b`.
 
-    Remembered while they fit, where other requests meet the same candidates.
+    Cached where other requests use the same candidates.
     """
     if not (a.shared and b.shared):
         return _moves(a, b, split_cost)
-    return _REMEMBERED.get((a, b, split_cost), lambda: _moves(a, b, split_cost))
+    return _MOVES.get((a, b, split_cost), lambda: _moves(a, b, split_cost))
 
 
 def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
@@ -289,9 +288,9 @@ def _unlike(a: Notes, b: Notes, split_cost: int) -> tuple[Matrix, Matrix]:
         for j in range(b.shape[1]):
             apart = _apart(a[:, i], b[:, j]).astype(np.int64)
             cell = (apart << _SQUARE_BITS) + apart * apart
-            ways = [best[p] for p in ((i - 1, j - 1),) if p in best]
-            ways += [best[p] + step for p in ((i - 1, j), (i, j - 1)) if p in best]
-            best[i, j] = cell + np.minimum.reduce(ways) if ways else cell
+            before = [best[p] for p in ((i - 1, j - 1),) if p in best]
+            before += [best[p] + step for p in ((i - 1, j), (i, j - 1)) if p in best]
+            best[i, j] = cell + np.minimum.reduce(before) if before else cell
     last = best[a.shape[1] - 1, b.shape[1] - 1]
     squares = last & ((1 << _SQUARE_BITS) - 1)
     return (last >> _SQUARE_BITS).astype(np.int32), squares.astype(np.int32)

@@ -28,7 +28,7 @@ class ChordChange:
     Attributes
     ----------
     unheard, held, unresolved : int
-        Prices in semitones, 0 where they cannot be due.
+        Prices in semitones, 0 where they cannot apply.
     fourth : int or None
         The pitch class of the suspended 4, where one is to be resolved.
     """
@@ -39,7 +39,7 @@ class ChordChange:
     fourth: int | None = None
 
     def price(self, counts: MoveCounts) -> Matrix:
-        """Semitones of all prices together, shape (from, to)."""
+        """Semitones of all prices together, of the shape of the counts: (from, to) or (pairs,)."""
         found = self.held * counts.held + self.unheard * counts.unheard
         if self.fourth is not None:
             found = found + self.unresolved * counts.unresolved
@@ -50,7 +50,7 @@ NO_CHANGE: Final = ChordChange()
 
 
 class MoveCounts(NamedTuple):
-    """How often each price of a move is due, in the order of `settings.prices.MOVE_PRICES`."""
+    """How often each price of a move applies, in the order of `settings.prices.MOVE_PRICES`."""
 
     unheard: NDArray[np.integer]
     held: NDArray[np.integer]
@@ -72,7 +72,7 @@ def chord_change(
 
 
 def counts_between(a: Candidates, b: Candidates, change: ChordChange) -> MoveCounts:
-    """How often each price is due from each of `a` to each of `b`; shapes (from, to)."""
+    """How often each price applies from each of `a` to each of `b`; shapes (from, to)."""
     if a.voices is not None and a.voices == b.voices and a.has_bass == b.has_bass:
         return counts_alike(a.notes[:, None], b.notes[None, :], change, int(a.has_bass))
     held = a.notes.max(axis=1)[:, None] == b.notes.max(axis=1)[None, :]
@@ -87,9 +87,10 @@ def counts_between(a: Candidates, b: Candidates, change: ChordChange) -> MoveCou
 
 
 def counts_alike(a: Notes, b: Notes, change: ChordChange, bass: int) -> MoveCounts:
-    """The same for voicings of one size: shape (..., voices), the leading axes broadcast.
+    """The same for voicings of one size.
 
-    `bass` is the number of bass notes that come before the upper ones.
+    `a` and `b` are of shapes (..., voices) that broadcast; the counts have that shape without
+    voices. `bass` is the number of bass notes that come before the upper ones.
     """
     voices = a.shape[-1]
     held = a[..., -1] == b[..., -1]
@@ -122,7 +123,7 @@ def _unlike(a: Candidates, b: Candidates, fourth: int | None) -> Matrix:
 def move_costs(a: Candidates, b: Candidates, split_cost: int, change: ChordChange) -> Matrix:
     """Motion and prices from each of `a` to each of `b`; int32 of shape (from, to).
 
-    Cached while they fit, where other requests meet the same candidates.
+    Cached where other requests use the same candidates.
     """
     if not (a.shared and b.shared):
         return _move_costs(a, b, split_cost, change)

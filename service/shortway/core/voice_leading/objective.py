@@ -2,11 +2,11 @@
 
 Knows motion, prices and candidates. Seven sums decide, in this order: cost (motion and prices),
 motion, colours of the context that do not sound, bass motion, squared voice moves, movement of the
-top voice, distance from home. Where something is asked of the top line, how far it goes against
-that comes before all of them. They are packed into one 61-bit number where the bounds of this very
+top voice, distance from home. Where the request asks for a top line, its deviation comes before all
+of them. They are packed into one 61-bit number where the bounds of this very
 request allow, else into further limbs; the kernel compares limb by limb, so the order is exact.
-What still ties is settled by the kernel: lowest candidate index first, and candidates stand lowest
-notes first, then by family, then by hand split.
+The kernel breaks remaining ties by the lowest candidate index; candidates are sorted by lowest
+notes, then family, then hand split.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class VoicingCosts:
     home : int64, shape (candidates,)
         |sum of the notes - notes * home|, bass excluded.
     shared : bool
-        Whether other requests meet this very object.
+        Whether other requests use this very object.
     """
 
     price: NDArray[np.int32]
@@ -50,7 +50,7 @@ class VoicingCosts:
     shared: bool = False
 
     def take(self, rows: NDArray[np.intp]) -> VoicingCosts:
-        """Those of the candidates `rows`, shape (chosen,), alone."""
+        """The costs of the candidates `rows`, shape (rows,), in their order."""
         return VoicingCosts(self.price[rows], self.lacking[rows], self.home[rows])
 
     @property
@@ -95,13 +95,13 @@ def _voicing_costs(
 
 
 def from_home(candidates: Candidates, home: int) -> Array:
-    """Semitones from `home` to each voicing's upper notes, summed; shape (candidates,)."""
+    """Distance of each voicing's upper notes from `home`, a MIDI number; shape (candidates,)."""
     upper = candidates.upper.astype(np.int64)
     distance: Array = np.abs(np.where(upper >= 0, upper - home, 0).sum(axis=1))
     return distance
 
 
-#: The sums that decide, in the order of preference; `against` only where a top line is asked for.
+#: The sums in the order of preference; `against` is 0 without a top line.
 FIELDS: Final = ("against", "cost", "motion", "lacking", "bass", "squares", "top", "home")
 
 
@@ -117,7 +117,7 @@ class Packing:
         return self.places[-1][0] + 1
 
     def pack(self, shape: tuple[int, ...], **sums: NDArray[np.integer] | None) -> Array:
-        """Fields by name as costs; int64 of shape (limbs, *shape)."""
+        """Fields by name, each of `shape`, as costs; int64 of shape (limbs, *shape)."""
         packed = np.zeros((self.limbs, *shape), np.int64)
         for name, values in sums.items():
             if values is not None:
@@ -127,7 +127,7 @@ class Packing:
 
 
 def packing(most: Mapping[str, int]) -> Packing:
-    """The packing that holds the dearest path, whose sums do not exceed `most`, by field."""
+    """The packing for paths whose sums do not exceed `most`, by field."""
     return Packing(_places([most[name].bit_length() for name in FIELDS]))
 
 
@@ -153,7 +153,7 @@ TOP_LINES: Final = ("free", "hold", "rise", "fall")
 
 
 def against(a: Candidates, b: Candidates, top_line: str) -> Array | None:
-    """What each transition goes against the wish, int64 of shape (from, to); None for ``free``."""
+    """Deviation of each move from the top line, int64 of shape (from, to); None for ``free``."""
     if top_line == "free":
         return None
     tops = [of.notes.max(axis=1).astype(np.int64) for of in (a, b)]
@@ -161,17 +161,17 @@ def against(a: Candidates, b: Candidates, top_line: str) -> Array | None:
 
 
 def gone_against(up: Array, top_line: str) -> Array:
-    """Semitones by which top voices that move `up` go against a wish; same shape as `up`.
+    """Semitones by which a top voice that moves `up` deviates from a top line; of the same shape.
 
-    Any movement is against ``hold``, a downward one against ``rise``, an upward one against
-    ``fall``.
+    Any movement deviates from ``hold``, a downward one from ``rise``, an upward one from ``fall``.
+    The shape is that of `up`, such as (from, to) or (moves,).
     """
     found: Array = np.maximum({"hold": np.abs(up), "rise": -up, "fall": up}[top_line], 0)
     return found
 
 
 def forbid(edges: Array, forbidden: NDArray[np.bool_]) -> Array:
-    """`edges` without those that are forbidden, shape (from, to)."""
+    """`edges`, shape (limbs, from, to), without those that `forbidden`, shape (from, to), marks."""
     closed = edges.copy()
     closed[0][forbidden] = FORBIDDEN
     return closed

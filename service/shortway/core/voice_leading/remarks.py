@@ -1,6 +1,6 @@
-"""Remarks: what happens from one voicing to the next, in a musician's words.
+"""Remarks: one line for each step, and the moves voice by voice, in a musician's words.
 
-Knows chords and voicings; one line a step, and the moves voice by voice.
+Knows chords and voicings.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ class Move(NamedTuple):
     from_degree : str or None
         None where the note before belongs to no chord of the path (`start_from`).
     to_degree : str
-        What the voice is now: a 9 held over a falling fifth becomes the 13.
+        The degree in the new chord: a 9 held over a falling fifth becomes the 13.
     """
 
     voice: int
@@ -43,7 +43,7 @@ def moves(
 ) -> tuple[Move, ...]:
     """How the upper notes `before` move to those `after`, from the bottom up.
 
-    `known` says whether the degrees of `before` mean anything.
+    `known` says whether the notes `before` belong to a chord and so have degrees.
     """
     pairs = zip(before, after, strict=True)
     if len(before) != len(after):
@@ -78,7 +78,7 @@ SILENT: Final = "no chord: the hands rest"
 
 
 def opening(voicing: Voicing) -> str:
-    """The remark of a step that nothing comes before."""
+    """The remark of the first step."""
     where = f" in form {voicing.form}" if voicing.form else ""
     return f"opens{where}, {voicing.family}"
 
