@@ -73,7 +73,7 @@ def _places(voicing: Voicing, of: AvailableTones, home: int) -> dict[str, int]:
         "half-step-between-hands": int(len(hands) == 2 and hands[1].midi - hands[0].midi == 1),
         "register": max(0, abs(sum(upper) - size * home) - 4 * size) // size,
         "high-top-note": max(0, upper[-1] - home - 14),
-        "gap-over-bass": max(0, upper[0] - bass[0].midi - 12) if bass else 0,
+        "gap-over-bass": max(0, upper[0] - bass[0].midi - 12) // 2 if bass else 0,
         "bass-third-doubled": sum(
             place(n.degree) == place(third[0])
             for n in voicing.notes

@@ -105,7 +105,8 @@ PRICES: Final[dict[str, Price]] = {
         ),
         Price(
             "gap-over-bass", "voicing", 1,
-            "without a bass player: each semitone beyond an octave from the bass to the next note",
+            "without a bass player: each whole tone beyond an octave from the bass to the next "
+            "note",
         ),
         Price(
             "bass-third-doubled", "voicing", 12,

@@ -178,7 +178,7 @@ class _Heard:
         return {
             "register": np.maximum(beyond, 0) // np.maximum(sizes, 1),
             "high-top-note": np.maximum(upper.max(axis=1) - home - COMFORTABLE_TOP, 0),
-            "gap-over-bass": np.maximum(gap, 0),
+            "gap-over-bass": np.maximum(gap, 0) // 2,
             "bass-third-doubled": third,
         }
 
