@@ -13,15 +13,15 @@ from typing import Any, TypeAlias, TypedDict
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing wrong, where it is and what would have been right there."""
+    """One fault: where it is, and what is expected there."""
 
     #: JSON pointer (RFC 6901) into the body or query; empty: all of it.
     pointer: str
-    #: What is wrong there, in a musician's words.
+    #: What is wrong there.
     detail: str
     #: Index of the first faulty character, from 0.
     position: int | None = None
-    #: What would have been right there.
+    #: What is expected there.
     expected: str | None = None
 
 
@@ -35,13 +35,13 @@ class ProblemDetails:
     status: int
     #: Stable code; new ones may be added. `x-codes` lists them.
     code: str
-    #: What is wrong, in a musician's words.
+    #: What is wrong.
     detail: str
     #: URI of this kind of problem; it ends with the code.
     type: str = "about:blank"
-    #: Each thing wrong, 100 at most; may be empty.
+    #: The faults, 100 at most; may be empty.
     errors: tuple[Fault, ...] = ()
-    #: With no-voicing: how many voicings each rule threw out.
+    #: With no-voicing: how many voicings each rule rejected.
     excluded: Mapping[str, int] | None = None
 
 
@@ -172,7 +172,7 @@ class ChartObject:
 
 @dataclass(frozen=True, slots=True)
 class StrokeInput:
-    """A hit of a pattern of one's own."""
+    """A hit of a custom pattern."""
 
     #: Where it stands, from 1 on through its measures.
     beat: float
@@ -184,7 +184,7 @@ class StrokeInput:
 
 @dataclass(frozen=True, slots=True)
 class RhythmInput:
-    """A comping pattern by name, or hits of one's own, straight or swung."""
+    """A comping pattern by name, or custom hits, straight or swung."""
 
     #: A pattern of `GET /v1/rhythms`.
     pattern: str | None = None
@@ -274,13 +274,13 @@ class PathRequest:
     chart: ChartLike
     #: Who plays and what is allowed.
     setting: SettingLike | None = None
-    #: Whether the form is played round and round.
+    #: Whether the form repeats.
     loop: bool | None = None
     #: Steps that are fixed.
     pins: tuple[Pin, ...] | None = None
     #: Notes that sound already, as MIDI numbers.
     start_from: tuple[int, ...] | None = None
-    #: How many further paths.
+    #: Number of further paths.
     alternatives: int | None = None
     #: In how many steps each differs from the best and all earlier ones.
     differs_in: int | None = None
@@ -290,7 +290,7 @@ class PathRequest:
     top_line: str | None = None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None = None
-    #: Your own name for this line; its answer has it again.
+    #: Your own id for this line; its answer has the same id.
     id: str | None = None
 
 
@@ -308,7 +308,7 @@ class PriceItem:
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """What was searched."""
+    """The size of the search."""
 
     #: Steps of the unrolled chart.
     steps: int
@@ -510,9 +510,9 @@ class Path:
     top_line_motion: int | None
     #: The prices of the whole path, in the order of `GET /v1/prices`.
     price_items: tuple[PriceItem, ...]
-    #: Always true: nothing less is answered.
+    #: Always true: the path is proven to be the best.
     optimal: bool
-    #: What was searched.
+    #: The size of the search.
     size: Size
     #: The setting in full.
     setting: ResolvedSetting
@@ -546,7 +546,7 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True)
 class Neighbour:
-    """Who plays what a family cannot."""
+    """The family used for chords that this one cannot play."""
 
     #: A number of upper notes.
     voices: int
@@ -586,7 +586,7 @@ class Family:
     drops: tuple[int, ...]
     #: Chord types that it serves.
     serves: tuple[str, ...]
-    #: Who plays what it cannot.
+    #: Families used for chords that it cannot play, by number of notes.
     neighbours: tuple[Neighbour, ...]
     #: Where it is used unless families are given.
     default_for: tuple[Situation, ...]
@@ -781,7 +781,7 @@ class Align:
 
 @dataclass(frozen=True, slots=True)
 class PlayedMotion:
-    """What moves, in semitones."""
+    """Motion and cost, in semitones."""
 
     #: Motion and prices, in semitones.
     cost: int
@@ -797,7 +797,7 @@ class PlayedMotion:
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """What became of a MIDI file's notes."""
+    """How many notes of a MIDI file were used."""
 
     #: Notes that fell within the chart.
     taken: int
@@ -824,7 +824,7 @@ class PlayedNote:
 
 @dataclass(frozen=True, slots=True)
 class Hands:
-    """How hands share the notes that were played."""
+    """How the hands share the notes played."""
 
     #: The left hand's MIDI numbers.
     left: tuple[int, ...]
@@ -889,7 +889,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Onward:
-    """The best continuation from what was really played."""
+    """The best continuation from the notes played."""
 
     #: The least cost that remains to the end; in a loop to the first step.
     cost: int
@@ -899,7 +899,7 @@ class Onward:
 
 @dataclass(frozen=True, slots=True)
 class StepReview:
-    """A step with what was played there and what is said of it."""
+    """A step with the notes played there and the findings."""
 
     #: The written measure, from 1.
     measure: int
@@ -942,7 +942,7 @@ class StepReview:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """What was played, judged step by step and beside the best path through the same steps."""
+    """A review step by step, compared with the best path through the same steps."""
 
     #: The one overall figure: the cost of what was played, less the least of any path through the
     #: same steps under the same setting. The sum of the steps' own.
@@ -955,7 +955,7 @@ class Review:
     motion: PlayedMotion
     #: What the best path moves, through the steps at which something was played.
     best: PlayedMotion
-    #: What became of the MIDI file's notes; null where none was given.
+    #: How many of its notes were used; null without a MIDI file.
     alignment: Alignment | None
     #: The setting in full.
     setting: ResolvedSetting
@@ -1107,7 +1107,7 @@ class RhythmList:
 
 @dataclass(frozen=True, slots=True)
 class Health:
-    """How the service is."""
+    """The state of the service."""
 
     #: ok, or ready.
     status: str
@@ -1133,13 +1133,13 @@ class VoicingsOptions(TypedDict, total=False):
 class PathOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
-    #: Whether the form is played round and round.
+    #: Whether the form repeats.
     loop: bool | None
     #: Steps that are fixed.
     pins: Sequence[Pin | Mapping[str, Any]] | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
-    #: How many further paths.
+    #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
     differs_in: int | None
@@ -1154,13 +1154,13 @@ class PathOptions(TypedDict, total=False):
 class ScoreOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
-    #: Whether the form is played round and round.
+    #: Whether the form repeats.
     loop: bool | None
     #: Steps that are fixed.
     pins: Sequence[Pin | Mapping[str, Any]] | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
-    #: How many further paths.
+    #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
     differs_in: int | None
@@ -1193,7 +1193,7 @@ class ScoreOptions(TypedDict, total=False):
 class ReviewOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
-    #: Whether the form is played round and round.
+    #: Whether the form repeats.
     loop: bool | None
     #: Steps that are fixed.
     pins: Sequence[Pin | Mapping[str, Any]] | None
@@ -1204,7 +1204,7 @@ class ReviewOptions(TypedDict, total=False):
 class ExerciseOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
-    #: Whether the form is played round and round.
+    #: Whether the form repeats.
     loop: bool | None
     #: `same`: every key plays the same voicings, transposed, in the octave that makes the whole
     #: cost least; where no octave leaves all keys in the range, the range is widened by as little

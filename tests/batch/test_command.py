@@ -114,7 +114,7 @@ def test_a_damaged_packed_file_keeps_what_was_read(book: Path, tmp_path: Path) -
     source.write_bytes(packed[: len(packed) // 2])
     result = call(source, tmp_path / "out.jsonl")
     assert result.exit_code == 3
-    assert "cannot be read on" in result.output
+    assert "cannot be read further" in result.output
     assert (tmp_path / "out.jsonl.part").stat().st_size > 0
 
 

@@ -216,7 +216,7 @@ def test_a_full_disk_stops_it_and_room_lets_it_go_on(
 
     for _ in range(2):
         _, told = run(book, tmp_path / "out.jsonl", "--workers", 1, code=3, preexec_fn=small_files)
-        assert "out.jsonl cannot be written on: File too large; the same command goes on" in told
+        assert "out.jsonl cannot be written: File too large; the same command resumes" in told
     assert sorted(os.listdir(tmp_path)) == ["out.jsonl.part", "out.jsonl.state"]
     said, _ = run(book, tmp_path / "out.jsonl", "--workers", 1)
     assert "of them by earlier runs" in said
@@ -318,7 +318,7 @@ def begun(book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Batch:
 
 def test_another_input_is_not_mixed_in(begun: Batch, tmp_path: Path, answered: bytes) -> None:
     other = written(tmp_path / "other.jsonl", requests(3, measures=1, seed=1))
-    with pytest.raises(CannotStart, match="was begun with another input; --overwrite"):
+    with pytest.raises(CannotStart, match="was started with another input; --overwrite"):
         run_batch(Batch(other, begun.out))
     assert run_batch(begun).before > 0
     with pytest.raises(CannotStart, match="was made with another input; --overwrite"):
@@ -362,7 +362,7 @@ def test_a_complete_output_is_left_alone(book: Path, tmp_path: Path) -> None:
     assert not run_batch(Batch(book, batch.out, overwrite=True)).nothing_to_do
     with batch.out.open("ab") as file:
         file.write(b"more")
-    with pytest.raises(CannotStart, match="has been changed since"):
+    with pytest.raises(CannotStart, match="has changed since"):
         run_batch(batch)
     batch.out.unlink()
     assert run_batch(batch).before == 0
@@ -436,7 +436,7 @@ def test_processes_that_never_begin_stop_it(
     pool: local.ProcessPool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(local, "_work", os._exit)
-    with pytest.raises(Stopped, match="end before they have begun"):
+    with pytest.raises(Stopped, match="exit before they are ready"):
         pool.call(os.getpid)
 
 

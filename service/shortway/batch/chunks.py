@@ -1,7 +1,7 @@
-"""A few lines at a time: what is sent to a process or a cluster, and what comes back.
+"""Chunks of lines, as they are sent to a process or a cluster, and their results.
 
-Knows lines and the standard library, neither files nor processes. How an input is cut depends on
-the input alone, so that a batch that goes on after a kill is cut as one that was never stopped.
+Knows lines and the standard library, neither files nor processes. The split depends on the input
+alone, so a resumed batch has the same chunks as one that was never stopped.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ MOST_LINES: Final = 64
 """Lines of a chunk, about a tenth of a second of work."""
 
 MOST_BYTES: Final = 64 * 1024
-"""Bytes of a chunk before it is closed: one with long charts is short, so that answers are."""
+"""Bytes at which a chunk is closed, so that its answers do not grow too large."""
 
 PACKING: Final = 6
-"""gzip's level: the answers repeat themselves, and higher ones gain little."""
+"""gzip's compression level; higher ones gain little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +35,11 @@ class Line:
     Parameters
     ----------
     text : bytes
-        Without its line break; blank lines are kept, since they count.
+        Without its line break; blank lines are kept, because they are numbered.
     offset : int
-        Where the input goes on after it: bytes of JSON Lines (unpacked), rows of a table.
+        Where the next line begins: bytes of JSON Lines (uncompressed), rows of a table.
     share : float
-        How much of the input is read then, 0 to 1.
+        Share of the input that is read by then, 0 to 1.
     """
 
     text: bytes
@@ -64,16 +64,16 @@ class Chunk:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What is done to every line.
+    """How lines are answered.
 
     Parameters
     ----------
     setting : mapping or None
-        The setting of lines that carry none.
+        The default setting of lines without one.
     packed : bool
-        Whether the answers are wanted as one gzip member.
+        Whether the answers are one gzip member.
     version : str
-        Of the service that asks; a machine of a cluster that has another one refuses.
+        The service's version; a cluster worker with another version fails.
     """
 
     setting: Mapping[str, Any] | None = None
@@ -83,7 +83,7 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Charts by what became of them."""
+    """Numbers of charts by outcome."""
 
     solved: int = 0
     refused: int = 0
@@ -101,7 +101,7 @@ class Counts:
         return self.solved + self.refused + self.failed
 
     def __str__(self) -> str:
-        """As the last line on screen tells it."""
+        """The summary that the command prints."""
         return f"solved {self.solved:,}, refused {self.refused:,}, failed {self.failed:,}"
 
 
@@ -155,7 +155,7 @@ def answer_chunk(task: Task, chunk: Chunk) -> ChunkResult:
     Raises
     ------
     Stopped
-        This process is of another version than the one that asks.
+        This process has another version than the one that started the batch.
 
     >>> chunk = Chunk(1, (b'{"id": "a", "chart": "| C |"}', b"", b"[]"), 0, 1.0)
     >>> answer_chunk(Task(), chunk).counts
@@ -170,7 +170,7 @@ def answer_chunk(task: Task, chunk: Chunk) -> ChunkResult:
 
 
 def collect_lines(task: Task, answers: Iterable[bytes]) -> ChunkResult:
-    """Answer lines as they go into the output, counted."""
+    """Answer lines as bytes of the output, with their counts."""
     said = list(answers)
     data = b"".join(line + b"\n" for line in said)
     if task.packed and data:
@@ -179,7 +179,7 @@ def collect_lines(task: Task, answers: Iterable[bytes]) -> ChunkResult:
 
 
 def count_line(line: bytes) -> Counts:
-    """What became of one chart, from its answer line.
+    """The outcome of one chart, from its answer line.
 
     >>> count_line(b'{"id":"a","path":{}}')
     Counts(solved=1, refused=0, failed=0)

@@ -1,7 +1,7 @@
-"""Chunks answered on a Dask cluster: the same work, put out and scheduled by Dask.
+"""Chunks answered on a Dask cluster.
 
-Knows ``distributed``, which is an extra and loaded with this module only. A worker that is lost
-costs nothing but time: Dask gives its chunks to others.
+Knows ``distributed``, an optional dependency that only this module imports. When a worker is lost,
+Dask gives its chunks to others.
 """
 
 from __future__ import annotations
@@ -23,17 +23,17 @@ from shortway.batch.process_pool import AHEAD, Answered, submit_in_order
 
 LEAST_AHEAD: Final = 16
 MOST_AHEAD: Final = 512
-"""Chunks under way, whatever the size of the cluster: each answer is about 2 MB."""
+"""Chunks in progress, whatever the size of the cluster; an answer has about 2 MB."""
 
 WITHIN: Final = 10
-"""Seconds in which the scheduler has to answer at first."""
+"""Seconds within which the scheduler must answer at first."""
 
 RETRIES: Final = 2
-"""Times that Dask tries a chunk again after an error in a worker."""
+"""Retries of a chunk after an error in a worker."""
 
 
 def run_on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answered:
-    """Answers worked out on a cluster, in the order of the chunks.
+    """Answer the chunks on a cluster, in order.
 
     Parameters
     ----------
@@ -45,9 +45,9 @@ def run_on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answe
     Raises
     ------
     CannotStart
-        Nobody answers at that address, or has no workers.
+        No scheduler answers at that address, or it has no workers.
     Stopped
-        The scheduler is lost, or worker after worker on the same chunk.
+        The scheduler is lost, or several workers on the same chunk.
     """
     with _client(scheduler) as client, _working(scheduler):
 
@@ -86,12 +86,12 @@ def _working(scheduler: str) -> Iterator[None]:
     try:
         yield
     except KilledWorker as error:
-        detail = f"worker after worker was lost on the same lines: {_first_line(error)}"
+        detail = f"several workers were lost on the same lines: {_first_line(error)}"
         raise Stopped(detail) from None
     except (FutureCancelledError, OSError, ModuleNotFoundError) as error:
         raise Stopped(f"the cluster at {scheduler} failed: {_first_line(error)}") from None
 
 
 def _first_line(error: Exception) -> str:
-    """Dask's errors go on for many lines."""
+    """The first line of an error; Dask's have many."""
     return str(error).partition("\n")[0].rstrip(".")

@@ -1,22 +1,22 @@
-"""What can stop a batch as a whole; a bad line stops nothing.
+"""Errors that stop a whole batch; an invalid line does not.
 
 Knows no other module. ::
 
     BatchError
     ├── CannotStart     the command has to change: another input, no such file, a foreign output
-    └── Stopped         it ended before the end; what is answered is kept, the same command goes on
+    └── Stopped         it ended before the end; answered lines are kept, the same command resumes
 """
 
 from __future__ import annotations
 
 
 class BatchError(Exception):
-    """A batch that did not come to its end; its text is for whoever gave the command."""
+    """A batch that did not finish; the message is for the user."""
 
 
 class CannotStart(BatchError):
-    """The command cannot be done as it was given; nothing was changed."""
+    """The batch cannot start; nothing was changed."""
 
 
 class Stopped(BatchError):
-    """The batch ended before the end of the input; the same command goes on where it stopped."""
+    """The batch stopped before the end of the input; the same command resumes it."""

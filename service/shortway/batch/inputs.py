@@ -1,7 +1,7 @@
-"""The files of a batch by the ends of their names, and JSON Lines read from any point.
+"""The input files of a batch by file name extension, and JSON Lines read from any offset.
 
-Knows files and chunks. Nothing is held but the line being read, and of one that is too long only
-as much as shows it.
+Knows files and chunks. Only the current line is held in memory, and of a line that is too long only
+the beginning.
 """
 
 from __future__ import annotations
@@ -35,13 +35,13 @@ FORMATS: Final[dict[str, InputFormat]] = {
     ".ndjson.gz": InputFormat(packed=True),
     ".parquet": InputFormat(table=True),
 }
-"""The formats by the end of a file's name."""
+"""The formats by file name extension."""
 
 _ENDS: Final = ", ".join(FORMATS)
 
 
 def input_format(path: Path) -> InputFormat:
-    """The format that a file's name tells.
+    """The format of a file, by its name.
 
     Raises CannotStart.
 
@@ -70,20 +70,20 @@ def fingerprint(path: Path) -> str:
 
 
 def read_chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
-    """The input from a point on, in chunks.
+    """The input from an offset, in chunks.
 
     Parameters
     ----------
     path : Path
     offset, line : int
-        As a chunk's `offset` and `last` told them; 0 and 0 at the beginning.
+        A chunk's `offset` and `last`; 0 and 0 at the beginning.
 
     Raises
     ------
     CannotStart
-        Nothing of the file can be read; or a table has other columns than it should.
+        The file cannot be read, or a table has the wrong columns.
     Stopped
-        The file cannot be read on, a damaged gzip file for instance.
+        The rest of the file cannot be read: a damaged gzip file, for instance.
     """
     begun = False
     try:
@@ -93,7 +93,7 @@ def read_chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, No
                 yield chunk
     except (OSError, EOFError, zlib.error) as error:
         if begun:
-            raise Stopped(f"{path} cannot be read on: {error}") from None
+            raise Stopped(f"{path} cannot be read further: {error}") from None
         raise CannotStart(f"{path} cannot be read: {error}") from None
 
 
@@ -109,7 +109,7 @@ def _read(path: Path, offset: int) -> Generator[Line, None, None]:
 
 
 def _lines(file: BinaryIO, packed: bool, offset: int, size: int) -> Iterator[Line]:
-    """The lines of a file from the byte `offset` of its unpacked content."""
+    """The lines of a file from the byte `offset` of its uncompressed content."""
     content = cast(BinaryIO, gzip.GzipFile(fileobj=file)) if packed else file
     content.seek(offset)
     while text := content.readline(MAX_LINE + 1):
@@ -119,7 +119,7 @@ def _lines(file: BinaryIO, packed: bool, offset: int, size: int) -> Iterator[Lin
 
 
 def _rest(content: BinaryIO) -> int:
-    """Read on to the end of a line that is too long; how many bytes that was."""
+    """Skip the rest of a line that is too long; returns the bytes skipped."""
     passed = 0
     while more := content.readline(1 << 16):
         passed += len(more)

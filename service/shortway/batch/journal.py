@@ -1,10 +1,10 @@
-"""The output while it grows, and the note beside it from which a killed batch goes on.
+"""The growing output of a batch, and the state file from which a killed batch resumes.
 
-Knows files and no charts. Beside ``OUT`` lie two files. ``OUT.part`` takes the answers, appended;
-``OUT.state`` notes how far both input and output are, and what they were made from. Answers are
-on the disk before the note says so, and the note is replaced in one act: whatever moment a kill
-takes, the note tells a truth, and what stands in ``OUT.part`` beyond it is cut off and done again.
-``OUT`` itself appears in one act when all is done.
+Knows files and no charts. There are two files beside ``OUT``. Answers are appended to ``OUT.part``.
+``OUT.state`` holds the position in input and output, and what the output is made from. Answers are
+on disk before the state says so, and the state is replaced atomically, so it is true whenever the
+process is killed; a resumed batch truncates ``OUT.part`` to it. ``OUT`` appears atomically when all
+is done.
 """
 
 from __future__ import annotations
@@ -34,9 +34,9 @@ from shortway.batch.journal_state import (
 )
 
 COMMIT_EVERY: Final = 0.5
-"""Seconds of work that a kill may cost."""
+"""Seconds between two commits: the work that a kill may cost."""
 
-ANEW: Final = "--overwrite does it anew"
+ANEW: Final = "--overwrite replaces it"
 Convert = Callable[[Path, Path], None]
 
 
@@ -45,8 +45,8 @@ class Journal:
 
     Attributes
     ----------
-    mark : Mark
-        How far it is; known on the disk up to the last `commit`.
+    mark : JournalPosition
+        The position; on disk up to the last `commit`.
     """
 
     def __init__(
@@ -60,12 +60,12 @@ class Journal:
         self.begun = False
 
     def append(self, chunk: Chunk, answers: ChunkResult) -> None:
-        """Put the answers to `chunk` behind the others; now and then make sure of them.
+        """Append the answers to `chunk`, and commit now and then.
 
         Raises
         ------
         Stopped
-            The disk is full, or the like.
+            They cannot be written: the disk is full, for instance.
         """
         self._begin()
         self._next = replace(
@@ -82,33 +82,26 @@ class Journal:
             self.commit()
 
     def _begin(self) -> None:
-        """Cut off what the note does not know; a new note comes first, so that it tells a truth."""
+        """Truncate the output to the committed position, once."""
         if not self.begun:
             self.commit()
             os.ftruncate(self._part.fileno(), self.mark.written)
             self.begun = True
 
     def _write(self, data: bytes) -> None:
-        """All of `data` or nothing of it.
-
-        A disk that is nearly full takes some and says so only the next time.
-        """
+        """Write all of `data` or nothing; a nearly full disk takes a part without an error."""
         rest = memoryview(data)
         try:
             while rest:
                 rest = rest[self._part.write(rest) :]
         except OSError:
-            os.ftruncate(self._part.fileno(), self.mark.written)  # makes room for the note
+            os.ftruncate(self._part.fileno(), self.mark.written)  # makes room for the state
             raise
 
     def commit(self) -> None:
-        """Answers to the disk first, then the note about them.
+        """Sync the answers to disk, then write the state. Raises Stopped.
 
-        Answers that are written whole are noted, though a signal came before the mark told of them.
-
-        Raises
-        ------
-        Stopped
+        Answers that were written completely count, even if a signal came before `mark` was set.
         """
         with _writing(self.out):
             held = os.fstat(self._part.fileno()).st_size
@@ -119,7 +112,7 @@ class Journal:
         self._committed = time.monotonic()
 
     def publish(self, convert: Convert | None) -> None:
-        """Let the complete output appear under its name.
+        """Move the complete output to its name.
 
         Parameters
         ----------
@@ -141,7 +134,7 @@ class Journal:
         self.finish()
 
     def finish(self) -> None:
-        """Note that the output is complete, and leave nothing else beside it."""
+        """Write the state of a complete output, and remove the partial one."""
         with _writing(self.out):
             size = self.out.stat().st_size
             self.mark = replace(self.mark, stage=COMPLETE, size=size)
@@ -151,20 +144,20 @@ class Journal:
 
 @contextmanager
 def open_journal(out: Path, origin: dict[str, Any], overwrite: bool) -> Iterator[Journal]:
-    """The journal of `out`, new or where it stopped; no other process has it meanwhile.
+    """The journal of `out`, new or resumed; locked against other processes.
 
     Parameters
     ----------
     out : Path
     origin : dict
-        What the output is made from: JSON values. A journal of another origin is not gone on with.
+        What the output is made from: JSON values. A journal of another origin is not resumed.
     overwrite : bool
         Whether an output, or a journal of another origin, may be replaced.
 
     Raises
     ------
     CannotStart
-        Another process is at it; or an output or a journal is there that this batch did not make.
+        Another process has it, or there is an output or a journal of another batch.
     """
     path = sidecar(out, "part")
     with _creating(path) as part:
@@ -196,11 +189,11 @@ def _writing(out: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise Stopped(f"{out} cannot be written on: {error.strerror or error}") from None
+        raise Stopped(f"{out} cannot be written: {error.strerror or error}") from None
 
 
 def _converted(out: Path, convert: Convert) -> Path:
-    """The answers in the format of the output, on the disk; nothing is left of a failure."""
+    """The answers in the output's format, on disk; a failure leaves no file."""
     ready = sidecar(out, "ready")
     try:
         convert(sidecar(out, "part"), ready)
@@ -212,7 +205,7 @@ def _converted(out: Path, convert: Convert) -> Path:
 
 
 def _lock(part: io.RawIOBase, path: Path, out: Path) -> None:
-    """Keep other processes off; the lock goes with the process, whatever ends it."""
+    """Lock the output; the lock ends with the process."""
     try:
         fcntl.flock(part, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -220,16 +213,16 @@ def _lock(part: io.RawIOBase, path: Path, out: Path) -> None:
     with contextlib.suppress(FileNotFoundError):
         if os.path.samestat(os.fstat(part.fileno()), path.stat()):
             return
-    raise CannotStart(f"another process has just finished {out}; give the command again")
+    raise CannotStart(f"another process has just finished {out}; repeat the command")
 
 
 def _found(out: Path, origin: dict[str, Any], overwrite: bool, held: int) -> JournalPosition:
-    """The mark to go on from, given what lies on the disk; `held` bytes of answers do."""
+    """The position to resume from; there are `held` bytes of answers on disk."""
     noted = read_state(out)
     if noted is None:
         if (held or out.exists()) and not overwrite:
             what = out if out.exists() else sidecar(out, "part")
-            raise CannotStart(f"{what} exists and is not known to be of this batch; {ANEW}")
+            raise CannotStart(f"{what} exists and is not of this batch; {ANEW}")
         return JournalPosition()
     made_from, mark = noted
     moved = mark.stage == PUBLISHING and held < mark.written
@@ -244,10 +237,10 @@ def _found(out: Path, origin: dict[str, Any], overwrite: bool, held: int) -> Jou
 
 
 def _told(out: Path, made_from: dict[str, Any], origin: dict[str, Any], done: bool) -> str:
-    """That other things went into an output than are given now, and which."""
+    """The message that an output is of another origin, with what differs."""
     names = made_from.keys() | origin.keys()
     other = sorted(name for name in names if made_from.get(name) != origin.get(name))
-    state = "was made" if done else "was begun"
+    state = "was made" if done else "was started"
     return f"{out} {state} with another {' and '.join(other)}; {ANEW}"
 
 
@@ -255,12 +248,12 @@ def _done(out: Path, mark: JournalPosition, overwrite: bool) -> JournalPosition:
     if overwrite:
         return JournalPosition()
     if mark.size not in (None, out.stat().st_size):
-        raise CannotStart(f"{out} has been changed since it was complete; {ANEW}")
+        raise CannotStart(f"{out} has changed since it was complete; {ANEW}")
     return replace(mark, stage=COMPLETE)
 
 
 def _going_on(out: Path, mark: JournalPosition, held: int) -> JournalPosition:
     if held < mark.written:
         detail = f"{sidecar(out, 'part')} is shorter than {sidecar(out, 'state')} says"
-        raise CannotStart(f"{detail}; remove both to begin anew")
+        raise CannotStart(f"{detail}; remove both to start again")
     return replace(mark, stage=WORKING)

@@ -1,6 +1,6 @@
-"""The state of a batch on the disk: how far it is, beside its output.
+"""The state of a batch on disk: its position, beside its output.
 
-Knows files and no charts. ``OUT.state`` is replaced in one act, so it is always a whole one.
+Knows files and no charts. ``OUT.state`` is replaced atomically, so it is always complete.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ WORKING, PUBLISHING, COMPLETE = "working", "publishing", "complete"
 
 @dataclass(frozen=True, slots=True)
 class JournalPosition:
-    """How far a batch is.
+    """The position of a batch.
 
     Parameters
     ----------
     offset, line : int
-        Where the input goes on, and how many of its lines are read.
+        Where the unread input begins, and the number of lines that are read.
     written : int
         Bytes of the answers to them.
     counts : Counts
@@ -47,7 +47,7 @@ def sidecar(out: Path, what: str) -> Path:
 
 
 def write_state(out: Path, origin: dict[str, Any], mark: JournalPosition) -> None:
-    """Replace the state in one act. Raises OSError."""
+    """Replace the state atomically. Raises OSError."""
     fresh = sidecar(out, "state.new")
     try:
         with open(fresh, "w", encoding="utf-8") as file:
@@ -71,7 +71,7 @@ def read_state(out: Path) -> tuple[dict[str, Any], JournalPosition] | None:
 
 
 def sync(path: Path) -> None:
-    """Make sure that a file, or the names in a folder, are on the disk."""
+    """Sync a file, or the names in a folder, to disk."""
     number = os.open(path, os.O_RDONLY)
     try:
         os.fsync(number)

@@ -1,8 +1,8 @@
 """One line of a batch: JSON in, JSON out, and nothing raised.
 
 Knows the wire. A line is a paths request with a string ``id``; its answer is ``{"id","path"}`` or
-``{"id" or null,"line","problem"}``. The same request under another id is solved once while its
-answer is remembered: the memory is the process's and bounded.
+``{"id" or null,"line","problem"}``. Answers are cached by request without the id, in a cache of
+bounded size.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from shortway.wire.validation import validated
 MAX_LINE: Final = 1024 * 1024
 """Bytes of one line, its end not counted."""
 MEMORY: Final = 32 * 1024 * 1024
-"""Bytes of answers that are remembered in one process, for requests that come again."""
+"""Bytes of the answers that one process caches."""
 _OVERHEAD: Final = 300
 
 #: ``"path"`` or ``"problem"``, and its JSON.
@@ -52,7 +52,7 @@ def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = No
     number : int
         Its number from 1, blank lines counted.
     setting : mapping, optional
-        The setting of a request that carries none.
+        The default setting of a request without one.
 
     >>> answer_line(b'{"id": "a", "chart": "| Xm7 |"}', 3)[:34]
     b'{"id":"a","line":3,"problem":{"typ'
@@ -72,12 +72,12 @@ def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = No
 
 
 def line_too_large(number: int) -> bytes:
-    """The answer to a line over `MAX_LINE`, which need not be held to be refused."""
+    """The answer to a line over `MAX_LINE`."""
     return line_problem(number, "line-too-large", Fault("", "the line is longer than 1 MiB"))
 
 
 def line_problem(number: int, code: str, fault: Fault, name: str | None = None) -> bytes:
-    """The answer to a line that cannot be read, or whose work was lost."""
+    """The answer to a line that cannot be read, or whose worker was lost."""
     return _told(name, number, "problem", _problem(code, fault.detail, (fault,)))
 
 
@@ -93,21 +93,21 @@ def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
 
 
 def _outcome(request: Any) -> Outcome:
-    """What becomes of a request, remembered unless it was stopped.
+    """The outcome of a request, cached unless it was cancelled.
 
-    An unforeseen fault is logged and shows nothing.
+    An unexpected exception is logged, and the answer does not show it.
     """
     try:
         return _answers.get(_key(request), lambda: _solve(request))
     except Cancelled:
         return "problem", _problem("out-of-time", f"this takes too long: {OUT_OF_TIME}")
     except Exception:
-        _log.exception("unforeseen fault in a batch")
+        _log.exception("unexpected exception in a batch")
         return "problem", _problem("internal-error", "Something went wrong here; it is noted.")
 
 
 def _key(request: Any) -> bytes:
-    """Names a request, however its JSON was written; equal for no two different ones."""
+    """A key that is equal for equal JSON values only."""
     return sha256(json.dumps(request, sort_keys=True).encode()).digest()
 
 

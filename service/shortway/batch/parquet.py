@@ -29,7 +29,7 @@ ANSWERS: Final = pa.schema(
         pa.field("problem", pa.string()),
     ]
 )
-"""The columns of an output: what an answer line has, paths and problems as JSON."""
+"""The columns of an output: the fields of an answer line, paths and problems as JSON."""
 
 GROUP: Final = 1024
 """Rows of a row group of the output: about 30 MB of paths before they are compressed."""
@@ -81,13 +81,13 @@ def _values(file: Any, offset: int) -> Iterator[Row]:
 
 
 def _unpacked(batch: Any) -> Iterator[Row]:
-    """The rows of a batch; as bytes, since nobody has checked that they are UTF-8."""
+    """The rows of a batch as bytes; they may not be UTF-8."""
     columns = [column.cast(pa.large_binary()).to_pylist() for column in batch.columns]
     return (dict(zip(batch.schema.names, row, strict=True)) for row in zip(*columns, strict=True))
 
 
 def _text(row: Row) -> bytes:
-    """A row as the line that it stands for.
+    """A row as a line.
 
     What is no object makes no JSON and what is no UTF-8 makes none, and both are refused as such.
 
@@ -111,7 +111,7 @@ def _json(text: bytes | None) -> bytes:
 
 
 def convert_to_parquet(part: Path, ready: Path) -> None:
-    """Write answer lines, packed in `part`, as a table."""
+    """Write the gzipped answer lines of `part` as a table."""
     with (
         gzip.open(part, "rb") as lines,
         pq.ParquetWriter(ready, ANSWERS, compression="zstd") as writer,

@@ -1,10 +1,9 @@
 """Chunks answered on this machine: in this process, or in several.
 
-Knows chunks and processes. Answers come in the order of the chunks and no more than a few chunks
-are under way, so that memory does not grow with the input. Each worker has a pipe of its own and
-shares no lock with another, so that one that is killed, at whatever moment, can hold up nobody. A
-worker ends with the process that started it, whatever ended that; a line that ends its worker is
-answered as a failure.
+Knows chunks and processes. Answers come in the order of the chunks, and few chunks are in progress
+at a time, so memory does not grow with the input. Each worker has its own pipe and shares no lock,
+so a worker that is killed cannot block another. A worker exits with the process that started it. A
+line that kills its worker is answered with an error.
 """
 
 from __future__ import annotations
@@ -33,33 +32,33 @@ T_co = TypeVar("T_co", covariant=True)
 Answered = Generator[tuple[Chunk, ChunkResult], None, None]
 
 AHEAD: Final = 4
-"""Chunks under way for each worker."""
+"""Chunks in progress for each worker."""
 
 BUDGETS: Final = {
     "moves": 8 << 20, "edges": 6 << 20, "candidates": 16 << 20, "near pairs": 32 << 20,
     "voicings": 3 << 20, "wire": 3 << 20, "nodes": 2 << 20, "from home": 1 << 20,
     "batch answers": 4 << 20, "under a melody": 2 << 20,
 }  # fmt: skip
-"""Bytes that a worker's caches may take, where a service's take more: so the memory of a batch
-stays as it is after the first thousand charts."""
+"""Bytes of a worker's caches, less than a service's: memory stays constant after about a thousand
+charts."""
 
 STARTS: Final = 5
-"""Times that a worker may be lost before it has begun anything; then something is wrong here."""
+"""Times that a worker may exit before it is ready; then the batch stops."""
 
 _CONTEXT: Final = multiprocessing.get_context("spawn")
 
 
 class Future(Protocol[T_co]):
-    """A future of whatever makes."""
+    """A future of any executor."""
 
     def result(self) -> T_co:
-        """The value, once it is there."""
+        """Wait for the value."""
 
 
 def submit_in_order(
     chunks: Iterable[Chunk], submit: Callable[[Chunk], Future[T_co]], most: int
 ) -> Iterator[tuple[Chunk, Future[T_co]]]:
-    """Each chunk with its future, in order, when it is its turn; at most `most` are under way."""
+    """Each chunk with its future, in order; at most `most` are in progress."""
     under_way: deque[tuple[Chunk, Future[T_co]]] = deque()
     for chunk in chunks:
         if len(under_way) == most:
@@ -69,13 +68,13 @@ def submit_in_order(
 
 
 def run_in_process(task: Task, chunks: Iterable[Chunk]) -> Answered:
-    """Answers worked out in this process."""
+    """Answer the chunks in this process."""
     limit_budgets(BUDGETS)
     return ((chunk, answer_chunk(task, chunk)) for chunk in chunks)
 
 
 def run_in_pool(task: Task, chunks: Iterable[Chunk], workers: int) -> Answered:
-    """Answers worked out in `workers` processes, in the order of the chunks."""
+    """Answer the chunks in `workers` processes, in order."""
     pool = ProcessPool(workers)
     threads = ThreadPoolExecutor(workers)
     try:
@@ -91,10 +90,9 @@ def run_in_pool(task: Task, chunks: Iterable[Chunk], workers: int) -> Answered:
 
 
 def answer_with_retry(pool: ProcessPool, task: Task, chunk: Chunk) -> ChunkResult:
-    """Answers to a chunk.
+    """Answers to a chunk, retried once if its process exits.
 
-    If it loses its process it gets another one; if it loses that, too, each line gets its own, and
-    the one that ends it is a failure.
+    If that exits too, each line gets a process of its own, and a line that kills it is a failure.
     """
     for _ in range(2):
         with suppress(WorkerLost):
@@ -116,13 +114,13 @@ def _line(pool: ProcessPool, task: Task, number: int, text: bytes) -> bytes:
 
 
 class WorkerLost(Exception):
-    """The process that worked on a call has ended without an answer."""
+    """The process of a call exited without an answer."""
 
 
 class ProcessPool:
-    """At most `workers` processes, each started when it is needed and another when it is lost.
+    """At most `workers` processes, started when needed and replaced when lost.
 
-    As many threads may call at once. A thread has a worker to itself while it calls.
+    As many threads may call at once; each call has a worker to itself.
     """
 
     def __init__(self, workers: int) -> None:
@@ -134,14 +132,14 @@ class ProcessPool:
             self._idle.put(None)
 
     def call(self, function: Callable[..., T], *arguments: Any) -> T:
-        """What `function` gives, or raises, in a worker.
+        """The result of `function` in a worker, or what it raises there.
 
         Raises
         ------
-        Lost
-            The worker was ended meanwhile.
+        WorkerLost
+            The worker exited meanwhile.
         Stopped
-            The pool is closed, or no worker gets as far as beginning.
+            The pool is closed, or no worker gets ready.
         """
         worker = self._idle.get()
         try:
@@ -157,7 +155,7 @@ class ProcessPool:
             self._idle.put(worker)
 
     def close(self) -> None:
-        """End the workers, whatever they do; their callers find them lost."""
+        """Kill the workers; calls in progress raise WorkerLost."""
         with self._lock:
             self._closed = True
             alive, self._alive = self._alive, set()
@@ -176,7 +174,7 @@ class ProcessPool:
             if worker.ready():
                 return worker
             self._end(worker)
-        raise Stopped("the processes that should work end before they have begun")
+        raise Stopped("the worker processes exit before they are ready")
 
     def _end(self, worker: _Worker | None) -> None:
         if worker is not None:
@@ -195,7 +193,7 @@ class _Worker:
         far.close()  # so that the process alone holds it, and its end is the end of the pipe
 
     def ready(self) -> bool:
-        """Wait until it has begun; False if it has ended instead."""
+        """Wait until it is ready; False if it exited instead."""
         try:
             return bool(self._pipe.recv())
         except (EOFError, OSError):
@@ -217,7 +215,7 @@ class _Worker:
 
 
 def _work(pipe: Connection) -> None:
-    """In a worker: answer calls until nobody asks any more."""
+    """In a worker: answer calls until the pipe is closed."""
     _settle()
     with suppress(EOFError, OSError):
         pipe.send(True)
@@ -234,7 +232,7 @@ def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
 
 
 def _settle() -> None:
-    """In a worker: leave Ctrl-C to the one that started it, and end when that one has ended."""
+    """In a worker: ignore Ctrl-C, and exit when the parent process exits."""
     limit_budgets(BUDGETS)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()

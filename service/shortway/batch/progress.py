@@ -1,4 +1,4 @@
-"""How a batch gets on, on one line of a terminal.
+"""Progress of a batch, on one line of a terminal.
 
 Knows neither files nor processes; time and screen are given to it.
 """
@@ -16,7 +16,7 @@ Say = Callable[[str], None]
 
 
 class Progress:
-    """Charts done, their rate and the time left, told now and then.
+    """Prints charts done, their rate and the time left, now and then.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ class Progress:
             self._put(progress_line(done - before, now - begin, done, share, share_before))
 
     def end(self) -> None:
-        """Leave an empty line behind."""
+        """Clear the line."""
         if self._length:
             self._put("")
             self._say("\r")
@@ -54,7 +54,7 @@ class Progress:
 
 
 def progress_line(gained: int, seconds: float, done: int, share: float, share_before: float) -> str:
-    """What is told: `gained` charts in `seconds` make the rate and the guess at what is left.
+    """The progress line: `gained` charts in `seconds` give the rate and the time left.
 
     >>> progress_line(12345, 10.0, 20000, 0.25, 0.0)
     '20,000 charts, 25 %, 1,234 a second, 0:00:30 left'

@@ -1,7 +1,7 @@
-"""The one door of a batch: an input, an output, and who works.
+"""Runs a batch: an input file, an output file, and workers.
 
-Knows the other modules and does the work of none: the input is read in chunks from where the
-journal stands, the chunks are answered in order, the answers go into the journal.
+The input is read in chunks from the journal's position, the chunks are answered in order, and the
+answers are appended to the journal.
 """
 
 from __future__ import annotations
@@ -26,32 +26,32 @@ Pair = tuple[Chunk, ChunkResult]
 
 
 EMPTY: Final = ChunkResult(gzip.compress(b"", mtime=0), Counts())
-"""An empty file that gzip takes for its own."""
+"""An empty gzip file."""
 
 
 class ProgressObserver(Protocol):
-    """Whoever is told how a batch gets on."""
+    """Receives the progress of a batch."""
 
     def tell(self, done: int, share: float) -> None:
-        """So many charts are done, and so much of the input."""
+        """Report the charts done, and the share of the input read, 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """What is to be done.
+    """A batch job.
 
     Parameters
     ----------
     source, out : Path
-        JSON Lines, packed or not, or Parquet, by the ends of their names.
+        JSON Lines, gzipped or not, or Parquet, by file name extension.
     setting : mapping or None
-        The setting of lines that carry none, in the wire's form.
+        The default setting of lines without one, in the wire's form.
     workers : int
-        Processes on this machine; 1: this process alone.
+        Processes on this machine; 1 is this process alone.
     scheduler : str or None
-        The address of a Dask scheduler, whose workers then do the work.
+        The address of a Dask scheduler whose workers do the work.
     overwrite : bool
-        Whether what was made by another batch may be replaced.
+        Whether the output of another batch may be replaced.
     """
 
     source: Path
@@ -64,7 +64,7 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class BatchReport:
-    """What came of it: `before` charts were answered by earlier runs already."""
+    """The result of a batch; earlier runs had answered `before` of its charts."""
 
     counts: Counts
     before: int
@@ -77,7 +77,7 @@ def run_batch(batch: Batch, watcher: ProgressObserver | None = None) -> BatchRep
     Raises
     ------
     CannotStart, Stopped
-        With a text for whoever gave the command.
+        With a message for the user.
     """
     kind = inputs.input_format(batch.out)
     convert = _loaded(inputs.input_format(batch.source), kind)
@@ -108,7 +108,7 @@ def _answer_all(
 
 @contextmanager
 def _kept(journal: Journal) -> Iterator[None]:
-    """Whatever ends the work, the answers so far are kept; if that fails, earlier ones are."""
+    """Commit the answers so far when an exception ends the work."""
     try:
         yield
     except BaseException:
@@ -132,7 +132,7 @@ def _worked(batch: Batch, task: Task, read: Iterable[Chunk]) -> Generator[Pair, 
 
 
 def _loaded(source: InputFormat, out: InputFormat) -> Convert | None:
-    """What converts the answers into the format of the output; None if nothing has to."""
+    """The function that converts the answers into the output's format; None if none is needed."""
     if not source.table and not out.table:
         return None
     with _extra("parquet", "pyarrow"):
@@ -151,15 +151,15 @@ def _extra(name: str, module: str) -> Iterator[None]:
 
 
 def _check(batch: Batch) -> None:
-    """Refuse an output that cannot be one."""
+    """Reject an output that is a folder, or the input."""
     if batch.out.exists() and not batch.out.is_file():
-        raise CannotStart(f"{batch.out} is no file")
+        raise CannotStart(f"{batch.out} is not a file")
     if batch.out.exists() and batch.source.exists() and batch.out.samefile(batch.source):
         raise CannotStart("input and output are the same file")
 
 
 def _origin(batch: Batch) -> dict[str, Any]:
-    """What the output is made from; a change in it makes another output."""
+    """What the output is made from; if it changes, a journal is not resumed."""
     return {
         "input": inputs.fingerprint(batch.source),
         "setting": None if batch.setting is None else dict(batch.setting),

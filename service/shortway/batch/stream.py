@@ -1,7 +1,7 @@
-"""A batch as a stream: pieces of bytes in, answered lines out, no more than one line held.
+"""A batch as a stream: pieces of bytes in, answered lines out, one line held at a time.
 
-Knows lines and gzip; no socket. What is too long is read past without being held, and packed
-input is unpacked a block at a time, however much it stands for.
+Knows lines and gzip; no socket. A line that is too long is skipped without being held, and gzipped
+input is decompressed a block at a time.
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ from shortway.batch.lines import MAX_LINE, answer_line, line_problem, line_too_l
 from shortway.core.errors import Fault
 
 BLOCK: Final = 65_536
-"""Bytes that are unpacked at a time."""
+"""Bytes that are decompressed at a time."""
 _GZIP: Final = zlib.MAX_WBITS + 16
 
 
 class IncompleteInput(Exception):
-    """The input cannot be read on; `code` is the problem of the batch's last line."""
+    """The rest of the input cannot be read; `code` is the problem of the batch's last line."""
 
     def __init__(self, code: str, detail: str) -> None:
         super().__init__(detail)
@@ -35,12 +35,12 @@ def answer_stream(
     Parameters
     ----------
     pieces : iterable of bytes
-        The input, cut anywhere. Where it raises `IncompleteInput`, that problem is the last answer.
+        The input, split anywhere. If it raises `IncompleteInput`, that problem is the last answer.
     answer : callable
-        What answers a line of this number.
+        Answers a line, given with its number.
 
     >>> b"".join(answer_stream([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
-    b'{"id":"a","path":{"m'
+    b'{"id":"a","path":{"c'
     """
     splitter = LineSplitter()
     try:
@@ -59,12 +59,12 @@ def _answered(number: int, line: bytes | None, answer: Callable[[bytes, int], by
 
 
 class LineSplitter:
-    """Cuts pieces into numbered lines, blank ones left out; None is a line over `MAX_LINE`.
+    """Splits pieces into numbered lines without blank ones; None is a line over `MAX_LINE`.
 
     Attributes
     ----------
     number : int
-        Lines that have ended, blank ones counted.
+        Lines so far, blank ones counted.
     """
 
     def __init__(self) -> None:
@@ -107,12 +107,12 @@ class LineSplitter:
 
 
 def decompress(pieces: Iterable[bytes]) -> Iterator[bytes]:
-    """The bytes that gzipped `pieces` stand for, a block at a time; several members follow on.
+    """The bytes of gzipped `pieces`, of one or more members, a block at a time.
 
     Raises
     ------
-    BrokenOff
-        What has come is no gzip, or has no end.
+    IncompleteInput
+        The input is not gzip, or is truncated.
     """
     member = zlib.decompressobj(_GZIP)
     for piece in pieces:
@@ -134,7 +134,7 @@ def decompress(pieces: Iterable[bytes]) -> Iterator[bytes]:
 
 
 def compress(lines: Iterable[bytes]) -> Iterator[bytes]:
-    """`lines` as gzip, each sent on as soon as it is there; quick rather than small."""
+    """`lines` as gzip, flushed after each; fast rather than small."""
     packer = zlib.compressobj(1, zlib.DEFLATED, _GZIP)
     for line in lines:
         yield packer.compress(line) + packer.flush(zlib.Z_SYNC_FLUSH)

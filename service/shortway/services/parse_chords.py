@@ -1,6 +1,6 @@
 """Chord symbols read, one or many.
 
-Knows the core's parser; a symbol that cannot be read does not sink the rest.
+Knows the core's parser; a symbol that cannot be read does not stop the others.
 """
 
 from __future__ import annotations

@@ -70,7 +70,7 @@ def _refuse_both_or_none(both: bool) -> None:
 
 
 def read_performance(chart: Chart, data: bytes, align: Mapping[str, Any]) -> Performance:
-    """What a MIDI file plays at each step; `align` has been checked by its schema.
+    """The notes of a MIDI file at each step; `align` has been checked by its schema.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def read_performance(chart: Chart, data: bytes, align: Mapping[str, Any]) -> Per
 
 
 def decoded(text: str) -> bytes:
-    """The bytes that a base64 text stands for.
+    """The bytes of a base64 text.
 
     Raises
     ------

@@ -19,7 +19,7 @@ from shortway.core.errors import one_of
 
 @dataclass(frozen=True, slots=True)
 class FieldError:
-    """What a schema's field says of a value; stands where marshmallow has a message."""
+    """A field's error; takes the place of marshmallow's message."""
 
     code: str
     detail: str
@@ -74,13 +74,13 @@ class _Documented(fields.Field[Any]):
 
 
 class StrictString(_Documented, fields.String):
-    """A string and nothing else."""
+    """A string."""
 
     default_error_messages = _messages("a text", "invalid_utf8")
 
 
 class StrictInteger(_Documented, fields.Integer):
-    """A whole number; 4.0 and true are none."""
+    """A whole number; 4.0 and true are rejected."""
 
     default_error_messages = _messages("a whole number", "too_large")
 
@@ -91,7 +91,7 @@ class StrictInteger(_Documented, fields.Integer):
 
 
 class StrictNumber(_Documented, fields.Float):
-    """A number; true, NaN and infinity are none."""
+    """A finite number; true is rejected."""
 
     default_error_messages = _messages("a number", "too_large", "special")
 
@@ -104,7 +104,7 @@ class StrictNumber(_Documented, fields.Float):
 
 
 class StrictBoolean(_Documented, fields.Boolean):
-    """True or false, and no word or number for them."""
+    """True or false; no word or number for them."""
 
     default_error_messages = _messages("true or false")
 
@@ -141,7 +141,7 @@ class CoreValue(_Documented, fields.Raw):
 
 
 class CoreOptions(CoreValue):
-    """An object of optional fields that the core reads: one left out is left out, never null."""
+    """An object of optional fields that the core reads; null is rejected."""
 
     def _deserialize(self, value: object, *_: object, **__: object) -> object:
         given = value if isinstance(value, dict) else {}
@@ -152,7 +152,7 @@ class CoreOptions(CoreValue):
 
 
 def _nulls(value: object) -> Any:
-    """Field errors about `value` if it is null, or about what is null right inside it."""
+    """Field errors for `value` if it is null, or for each null directly inside it."""
     if value is None:
         return [FieldError("wrong-type", "null is no value here", "a value, or no such field")]
     return {name: _nulls(None) for name, inner in _items(value) if inner is None}
@@ -178,7 +178,7 @@ class Between(validate.Range):
         self.expected = f"{low}or more" if most is None else f"{low}to {most:,}"
 
     def __call__(self, value: Any) -> Any:
-        """Refuse a number outside."""
+        """Reject a number outside."""
         try:
             return super().__call__(value)
         except ValidationError:
@@ -193,7 +193,7 @@ class Length(validate.Length):
         super().__init__(min=least, max=most)
 
     def __call__(self, value: Any) -> Any:
-        """Refuse one that is longer or shorter."""
+        """Reject one that is longer or shorter."""
         try:
             return super().__call__(value)
         except ValidationError:
@@ -210,7 +210,7 @@ class OneOf(validate.OneOf):
         self.expected = one_of(list(words))
 
     def __call__(self, value: Any) -> Any:
-        """Refuse any other."""
+        """Reject any other."""
         try:
             return super().__call__(value)
         except ValidationError:

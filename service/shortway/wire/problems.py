@@ -14,7 +14,7 @@ from shortway.core.errors import Fault, NoVoicing, ShortwayError
 #: What the ``type`` of every problem begins with; its code follows.
 PROBLEM_TYPE: Final = "urn:problem-type:shortway:"
 
-#: Faults that a problem lists at most: a mebibyte of JSON may have a hundred thousand.
+#: Most faults that a problem lists: a mebibyte of JSON may have a hundred thousand.
 MOST_FAULTS: Final = 100
 
 #: Every code with its status and title.
@@ -55,12 +55,12 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "out-of-time": (503, "Time limit exceeded"),
 }
 
-#: What helps where work was stopped.
+#: What to change after out-of-time.
 OUT_OF_TIME: Final = "fewer alternatives or notes, a narrower range, a shorter chart take less"
 
 
 def fault_json(fault: Fault) -> dict[str, Any]:
-    """One thing wrong; position and expected only where there are any."""
+    """One fault; position and expected only if there are any."""
     optional = {"position": fault.position, "expected": fault.expected}
     given = {key: value for key, value in optional.items() if value is not None}
     return {"pointer": fault.pointer, **given, "detail": fault.detail}
@@ -80,7 +80,7 @@ def problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> dict[str, A
 
 
 def problem_json(error: ShortwayError) -> dict[str, Any]:
-    """The problem that an error of the core is; ``excluded`` counts what each rule rejected."""
+    """The problem of a core error; ``excluded`` counts the voicings that each rule rejected."""
     body = problem(error.code, error.detail, error.faults)
     if isinstance(error, NoVoicing) and error.excluded:
         body["excluded"] = dict(error.excluded)

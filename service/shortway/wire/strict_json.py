@@ -1,4 +1,4 @@
-"""JSON read strictly: one value in UTF-8, or a refusal that says where.
+"""JSON read strictly: one value in UTF-8, or an error with its position.
 
 Knows JSON and nothing of music. Nesting, huge integers, NaN, lone surrogates, keys that stand
 twice and other encodings are refused.

@@ -33,7 +33,7 @@ class TempoSchema(RequestSchema):
 
 
 def _refuse_disorder(tempi: list[dict[str, Any]]) -> None:
-    """Refuse a tempo map that does not begin at 0, or whose tempi do not ascend."""
+    """Reject a tempo map that does not begin at 0, or whose tempi do not ascend."""
     for index, tempo in enumerate(tempi):
         if tempo["at"] <= tempi[index - 1]["at"] if index else tempo["at"]:
             detail, expected = "tempi begin at 0 and ascend", "more than the one before"

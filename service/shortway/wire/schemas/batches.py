@@ -6,7 +6,7 @@ from shortway.wire.fields import ResponseSchema, StrictInteger, StrictNested, St
 from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
 from shortway.wire.schemas.problems import ProblemSchema
 
-_ID = doc("Your own name for this line; its answer has it again.", "monday-1")
+_ID = doc("Your own id for this line; its answer has the same id.", "monday-1")
 
 
 class BatchLineSchema(PathRequestSchema):
@@ -23,7 +23,7 @@ class BatchPathSchema(ResponseSchema):
 
 
 class BatchProblemSchema(ResponseSchema):
-    """The answer to a line that was not, or to a body that cannot be read on."""
+    """The answer to a line that was not solved, or to an incomplete body."""
 
     id = StrictString("The line's id; null where it could not be read.", None, null=True)
     line = StrictInteger("The line's number from 1, blank lines counted.", 3, minimum=1)

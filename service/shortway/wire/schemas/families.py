@@ -28,7 +28,7 @@ class RecipeSchema(ResponseSchema):
 
 
 class NeighbourSchema(ResponseSchema):
-    """Who plays what a family cannot."""
+    """The family used for chords that this one cannot play."""
 
     voices = StrictInteger("A number of upper notes.", 4)
     family = StrictString("The family that takes over.", "close", enum=list(FAMILIES))
@@ -65,7 +65,7 @@ class FamilySchema(ResponseSchema):
     serves = StrictList(_CHORD_TYPE, "Chord types that it serves.", ["dominant"])
     neighbours = StrictList(
         StrictNested(NeighbourSchema),
-        "Who plays what it cannot.",
+        "Families used for chords that it cannot play, by number of notes.",
         [{"voices": 4, "family": "close"}],
     )
     default_for = StrictList(

@@ -62,11 +62,15 @@ class ChartRequestSchema(RequestSchema):
 
     chart = CoreValue(CHART, "The chart, text or object.", required=True)
     setting = CoreOptions(SETTING, "Who plays and what is allowed.")
-    loop = StrictBoolean("Whether the form is played round and round.", False, load_default=False)
+    loop = StrictBoolean(
+        "Whether the form repeats.",
+        False,
+        load_default=False,
+    )
 
 
 class PlayedChartSchema(ChartRequestSchema):
-    """A chart, and what whoever plays it is held to."""
+    """A chart, who plays it, and pins."""
 
     pins = StrictList(
         StrictNested(PinSchema),
@@ -82,7 +86,7 @@ class PathRequestSchema(PlayedChartSchema):
 
     start_from = START_FROM
     alternatives = StrictInteger(
-        "How many further paths.", 2, load_default=0, validate=Between(0, MOST_ALTERNATIVES)
+        "Number of further paths.", 2, load_default=0, validate=Between(0, MOST_ALTERNATIVES)
     )
     differs_in = StrictInteger(
         "In how many steps each differs from the best and all earlier ones.",
@@ -100,7 +104,7 @@ class PathRequestSchema(PlayedChartSchema):
 
 
 class SizeSchema(ResponseSchema):
-    """What was searched."""
+    """The size of the search."""
 
     steps = StrictInteger("Steps of the unrolled chart.", 12)
     candidates = StrictInteger("Voicings over all steps.", 214)
@@ -190,8 +194,8 @@ class PathSchema(ResponseSchema):
         StrictNested(PriceItemSchema),
         "The prices of the whole path, in the order of `GET /v1/prices`.",
     )
-    optimal = StrictBoolean("Always true: nothing less is answered.", True)
-    size = StrictNested(SizeSchema, "What was searched.")
+    optimal = StrictBoolean("Always true: the path is proven to be the best.", True)
+    size = StrictNested(SizeSchema, "The size of the search.")
     setting = StrictNested(ResolvedSettingSchema, "The setting in full.")
     steps = StrictList(StrictNested(PathStepSchema), "Its steps in order.")
     alternatives = StrictList(

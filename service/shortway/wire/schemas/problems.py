@@ -1,4 +1,4 @@
-"""What any call may answer: problems, and the service's own health and document."""
+"""Problems, health and the OpenAPI document."""
 
 from shortway.wire.fields import (
     CoreValue,
@@ -20,14 +20,14 @@ _FAULT = {
 
 
 class FaultSchema(ResponseSchema):
-    """One thing wrong, where it is and what would have been right there."""
+    """One fault: where it is, and what is expected there."""
 
     pointer = StrictString(
         "JSON pointer (RFC 6901) into the body or query; empty: all of it.", _FAULT["pointer"]
     )
     position = StrictInteger("Index of the first faulty character, from 0.", 0, optional=True)
-    expected = StrictString("What would have been right there.", _FAULT["expected"], optional=True)
-    detail = StrictString("What is wrong there, in a musician's words.", _FAULT["detail"])
+    expected = StrictString("What is expected there.", _FAULT["expected"], optional=True)
+    detail = StrictString("What is wrong there.", _FAULT["detail"])
 
 
 class ProblemSchema(ResponseSchema):
@@ -46,22 +46,22 @@ class ProblemSchema(ResponseSchema):
             "x-codes": {c: {"status": s, "title": title} for c, (s, title) in PROBLEMS.items()},
         }
     )
-    detail = StrictString("What is wrong, in a musician's words.", _FAULT["detail"])
+    detail = StrictString("What is wrong.", _FAULT["detail"])
     errors = StrictList(
         StrictNested(FaultSchema),
-        f"Each thing wrong, {MOST_FAULTS} at most; may be empty.",
+        f"The faults, {MOST_FAULTS} at most; may be empty.",
         [_FAULT],
     )
     excluded = CoreValue(
         {"type": "object", "additionalProperties": {"type": "integer"}},
-        "With no-voicing: how many voicings each rule threw out.",
+        "With no-voicing: how many voicings each rule rejected.",
         {"reach": 12},
         optional=True,
     )
 
 
 class HealthSchema(ResponseSchema):
-    """How the service is."""
+    """The state of the service."""
 
     status = StrictString("ok, or ready.", "ok")
 

@@ -57,7 +57,7 @@ class ReviewRequestSchema(PlayedChartSchema):
 
 
 class PlayedMotionSchema(ResponseSchema):
-    """What moves, in semitones."""
+    """Motion and cost, in semitones."""
 
     cost = StrictInteger("Motion and prices, in semitones.", 31)
     total = StrictInteger("All of it, the loop's closing included.", 24)
@@ -83,7 +83,7 @@ class PlayedNoteSchema(NoteSchema):
 
 
 class HandsSchema(ResponseSchema):
-    """How hands share the notes that were played."""
+    """How the hands share the notes played."""
 
     left = StrictList(StrictInteger(), "The left hand's MIDI numbers.", [56])
     right = StrictList(StrictInteger(), "The right hand's.", [60, 63, 67])
@@ -128,7 +128,7 @@ class FindingSchema(ResponseSchema):
 
 
 class OnwardSchema(ResponseSchema):
-    """The best continuation from what was really played."""
+    """The best continuation from the notes played."""
 
     cost = StrictInteger("The least cost that remains to the end; in a loop to the first step.", 7)
     voicing = StrictNested(
@@ -137,7 +137,7 @@ class OnwardSchema(ResponseSchema):
 
 
 class StepReviewSchema(StepSchema):
-    """A step with what was played there and what is said of it."""
+    """A step with the notes played there and the findings."""
 
     played = StrictNested(PlayedSchema, "What was played; null: nothing.", null=True)
     findings = StrictList(StrictNested(FindingSchema), "What is found in it, faults first.")
@@ -166,14 +166,14 @@ class StepReviewSchema(StepSchema):
 
 
 class AlignmentSchema(ResponseSchema):
-    """What became of a MIDI file's notes."""
+    """How many notes of a MIDI file were used."""
 
     taken = StrictInteger("Notes that fell within the chart.", 48)
     left_out = StrictInteger("Notes before and after it.", 4)
 
 
 class ReviewSchema(ResponseSchema):
-    """What was played, judged step by step and beside the best path through the same steps."""
+    """A review step by step, compared with the best path through the same steps."""
 
     excess = StrictInteger(
         "The one overall figure: the cost of what was played, less the least of any path "
@@ -189,7 +189,7 @@ class ReviewSchema(ResponseSchema):
     )
     alignment = StrictNested(
         AlignmentSchema,
-        "What became of the MIDI file's notes; null where none was given.",
+        "How many of its notes were used; null without a MIDI file.",
         null=True,
     )
     setting = StrictNested(ResolvedSettingSchema, "The setting in full.")

@@ -59,7 +59,7 @@ class ShowSchema(RequestSchema):
 
 
 class StrokeInputSchema(RequestSchema):
-    """A hit of a pattern of one's own."""
+    """A hit of a custom pattern."""
 
     beat = StrictNumber(
         "Where it stands, from 1 on through its measures.", 2.5, required=True, minimum=1
@@ -69,7 +69,7 @@ class StrokeInputSchema(RequestSchema):
 
 
 class RhythmInputSchema(RequestSchema):
-    """A comping pattern by name, or hits of one's own, straight or swung."""
+    """A comping pattern by name, or custom hits, straight or swung."""
 
     pattern = StrictString("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES)
     hits = StrictList(
