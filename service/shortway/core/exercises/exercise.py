@@ -13,20 +13,13 @@ from typing import Any, Final
 
 from shortway.core import charts
 from shortway.core.charts import MAX_STEPS, Chart
-from shortway.core.errors import (
-    ChartError,
-    NoVoicing,
-    SettingError,
-    ShortwayError,
-    TooLarge,
-    WrongType,
-    one_of,
-)
+from shortway.core.errors import ChartError, NoVoicing, ShortwayError, TooLarge
 from shortway.core.exercises.copies import join_copies
 from shortway.core.exercises.formula import solve_formula
 from shortway.core.exercises.key_orders import keys_in_order
 from shortway.core.harmony.functions import main_key
 from shortway.core.harmony.transposition import distance, transpose
+from shortway.core.settings.fields import read_choice
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.request import as_chart
 from shortway.core.solver.results import Path
@@ -130,7 +123,7 @@ def exercise(
     ('C', True, [('C', 0, 0), ('F', 4, 4)])
     """
     given = as_chart(chart)
-    _check_formula(formula)
+    formula = read_choice({"formula": formula}, "formula", FORMULAS, "same")
     own = _own_key(given)
     names = keys_in_order(own, way)
     _check_size(given, len(names))
@@ -152,14 +145,6 @@ def exercise(
     parts = tuple(_in_keys(given, own, names, path))
     told = way if isinstance(way, str) else tuple(names)
     return Exercise(own, given.key is None, told, parts, whole, path, used)
-
-
-def _check_formula(formula: object) -> None:
-    if not isinstance(formula, str):
-        raise WrongType.at("/formula", "expected a string", expected=one_of(FORMULAS))
-    if formula not in FORMULAS:
-        detail = f"formula cannot be {formula[:40]!r}"
-        raise SettingError.at("/formula", detail, expected=one_of(FORMULAS))
 
 
 def _own_key(chart: Chart) -> str:

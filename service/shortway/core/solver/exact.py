@@ -9,6 +9,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -142,15 +143,13 @@ class _Search:
         changes = [problem.change(*seam) for seam in problem.seams]
         return NearChain(prices, into, steps, changes, max(4, int(steps[0].sizes[0])))
 
-    @property
+    @cached_property
     def _dense_moves(self) -> list[Matrix]:
-        if not hasattr(self, "_moves"):
-            self._moves = [self._moves_over(*seam) for seam in self.problem.seams]
-        return self._moves
-
-    def _moves_over(self, a: int, b: int) -> Matrix:
-        costs, forbidden = self.problem.move_costs(a, b), self.problem.forbidden(a, b)
-        return costs if forbidden is None else np.where(forbidden, NEVER, costs)
+        moves = []
+        for seam in self.problem.seams:
+            costs, forbidden = self.problem.move_costs(*seam), self.problem.forbidden(*seam)
+            moves.append(costs if forbidden is None else np.where(forbidden, NEVER, costs))
+        return moves
 
     def _kept(self, rows: list[Index]) -> list[Index]:
         """Rows for each layer; in a loop the first must be good at both ends."""
@@ -196,9 +195,13 @@ class _Search:
         problem = self.problem
         size = sum(len(rows[a]) * len(rows[b]) for a, b in problem.seams)
         if size * (len(rows[0]) if problem.closed else 1) > FEW_MOVES:
-            path = preferred_path(problem.on(rows))
-            return None if path is None else _original(rows, path.nodes)
+            return self._best_through(rows)
         return best_path(problem, rows, self._dense_moves)
+
+    def _best_through(self, rows: Sequence[Index]) -> Indices | None:
+        """The same by the kernel, for any number of rows."""
+        path = preferred_path(self.problem.on(rows))
+        return None if path is None else _original(rows, path.nodes)
 
     # --- near pairs known ---
 
@@ -210,7 +213,7 @@ class _Search:
         """
         problem = self.problem
         best, most = self._good_path()
-        found: tuple[tuple[object, ...], Indices] | None = None
+        found: list[Indices] = []
         heap: list[tuple[int, int, Index]] = [(0, 0, self.rows[0])]
         while heap:
             bound, _, first = heapq.heappop(heap)
@@ -230,11 +233,11 @@ class _Search:
             path = preferred_path(part)
             if path is None:
                 continue
-            rank = part.rank(path.nodes)
-            if found is None or rank < found[0]:
-                found = rank, _original(rows, path.nodes)
-                most = min(most, part.cost(path.nodes))
-        return (found[1] if found else best), most
+            found.append(_original(rows, path.nodes))
+            most = min(most, part.cost(path.nodes))
+        if len(found) > 1:  # the best path passes through the candidates of one of them
+            return self._best_through([np.unique(of) for of in zip(*found, strict=True)]), most
+        return (found[0] if found else best), most
 
     def _good_path(self) -> tuple[Indices | None, int]:
         """A good path over a few candidates a step, and its cost: an upper bound of the optimum."""

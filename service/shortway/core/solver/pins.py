@@ -13,10 +13,10 @@ from typing import Final, Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core.errors import PinError, SettingError, UnknownField, WrongType, one_of, token
+from shortway.core.errors import PinError, SettingError, WrongType, one_of
 from shortway.core.settings.families import FAMILIES
-from shortway.core.settings.fields import MOST_NOTES
-from shortway.core.theory.pitch import midi_number, pitch_name
+from shortway.core.settings.fields import MOST_NOTES, read_choice, read_pitch_name, refuse_unknown
+from shortway.core.theory.pitch import pitch_name
 from shortway.core.voice_leading.distance import least_assignment
 from shortway.core.voicings.model import Candidates
 
@@ -103,10 +103,7 @@ def read_pins(given: Sequence[Pin | Mapping[str, object]]) -> tuple[Pin, ...]:
 def _pin(value: object) -> Pin:
     if not isinstance(value, Mapping):
         raise WrongType.at("", "a pin is an object", expected="an object")
-    for name in value:
-        if name not in FIELDS:
-            detail = f"{str(name)[:40]!r} is no field of a pin"
-            raise UnknownField.at(token(name), detail, expected=one_of(FIELDS))
+    refuse_unknown(value, FIELDS, "")
     step = value.get("step")
     if type(step) is not int:
         raise WrongType.at("/step", "a pin names its step", expected="a whole number from 0")
@@ -116,32 +113,10 @@ def _pin(value: object) -> Pin:
     return Pin(
         step,
         None if midi is None else read_notes(midi, "/midi"),
-        _word(value, "family", tuple(FAMILIES)),
-        cast("Literal['A', 'B'] | None", _word(value, "form", ("A", "B"))),
-        _top(value.get("top")),
+        read_choice(value, "family", tuple(FAMILIES), "") or None,
+        cast("Literal['A', 'B'] | None", read_choice(value, "form", ("A", "B"), "") or None),
+        None if value.get("top") is None else read_pitch_name(value, "top", "/top", ""),
     )
-
-
-def _word(value: Mapping[str, object], name: str, choices: Sequence[str]) -> str | None:
-    word = value.get(name)
-    if word is None:
-        return None
-    if not isinstance(word, str):
-        raise WrongType.at(f"/{name}", f"{name} is a word", expected=one_of(choices))
-    if word not in choices:
-        raise SettingError.at(f"/{name}", f"no {name} {word[:40]!r}", expected=one_of(choices))
-    return word
-
-
-def _top(value: object) -> int | None:
-    if value is None:
-        return None
-    if not isinstance(value, str):
-        raise WrongType.at("/top", "top is a pitch such as G5", expected="a pitch name")
-    try:
-        return midi_number(value)
-    except SettingError as error:
-        raise error.under("/top") from None
 
 
 def read_notes(value: object, pointer: str) -> tuple[int, ...]:

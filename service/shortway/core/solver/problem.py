@@ -178,19 +178,6 @@ class PathProblem:
         moves = sum(int(self.move_costs(a, b)[indices[a], indices[b]]) for a, b in self.seams)
         return into + prices + moves
 
-    def rank(self, indices: Sequence[int]) -> tuple[object, ...]:
-        """The order of preference of one path, as a value that compares."""
-        entry = self.entry()
-        moved = [] if entry is None else [(entry, (0, indices[0]))]
-        moved += [(self.moves(a, b), (indices[a], indices[b])) for a, b in self.seams]
-        parts = [[0 if of is None else int(of[at]) for of in moves.parts] for moves, at in moved]
-        motion, bass, squares, top = map(sum, zip((0, 0, 0, 0), *parts, strict=True))
-        own = list(zip(self.costs, self.layers, indices, strict=True))
-        lacking = sum(int(of.lacking[k]) for of, _, k in own)
-        home = sum(int(of.home[k]) * len(layer.steps) for of, layer, k in own)
-        notes = [of.midi(k) for of, k in zip(self.candidates, indices, strict=True)]
-        return (self.cost(indices), motion, lacking, bass, squares, top, home, notes)
-
 
 def _distinct(of: Candidates, costs: VoicingCosts) -> Index:
     if len(of) < 2:

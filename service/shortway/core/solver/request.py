@@ -11,9 +11,10 @@ from typing import Final
 
 from shortway.core import charts
 from shortway.core.charts import Chart, Step
-from shortway.core.errors import PinError, SettingError, ShortwayError, WrongType, one_of
+from shortway.core.errors import PinError, ShortwayError
 from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts, suspended_dominants
+from shortway.core.settings.fields import read_choice
 from shortway.core.settings.setting import Setting, resolve
 from shortway.core.solver.layers import group_steps, layer_candidates
 from shortway.core.solver.pins import Pin, read_notes, read_pins
@@ -66,17 +67,8 @@ def build_problem(
         for of, layer in zip(of_layers, layers, strict=True)
     ]
     before = None if start_from is None else _before(start_from, resolved)
-    line = _top_line(top_line)
+    line = read_choice({"top_line": top_line}, "top_line", TOP_LINES, "free")
     return PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
-
-
-def _top_line(given: object) -> str:
-    if not isinstance(given, str):
-        raise WrongType.at("/top_line", "a top line is a word", expected=one_of(TOP_LINES))
-    if given not in TOP_LINES:
-        detail = f"top_line cannot be {given[:40]!r}"
-        raise SettingError.at("/top_line", detail, expected=one_of(TOP_LINES))
-    return given
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:

@@ -10,7 +10,8 @@ from dataclasses import replace
 from typing import Final
 
 from shortway.core.charts import Chart
-from shortway.core.errors import SettingError, TooLarge, WrongType
+from shortway.core.errors import TooLarge
+from shortway.core.settings.fields import read_integer
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.exact import least_motion, solve_k_best
 from shortway.core.solver.listing import voicings
@@ -85,19 +86,12 @@ def solve(
         as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from, top_line=top_line
     )
     steps = problem.steps
-    _within("alternatives", alternatives, 0, MOST_ALTERNATIVES)
-    _within("differs_in", differs_in, 1, max(1, len(steps)))
+    given = {"alternatives": alternatives, "differs_in": differs_in}
+    read_integer(given, "alternatives", 0, MOST_ALTERNATIVES, 0)
+    read_integer(given, "differs_in", 1, max(1, len(steps)), 1)
     if len(steps) * (alternatives + 1) > MOST_STEPS:
         detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
         raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_STEPS:,} steps in all")
     best, *others = map(build_path, solve_k_best(problem, alternatives, differs_in))
     least = least_motion(problem) if with_least_motion else None
     return replace(best, alternatives=tuple(others), least_motion=least)
-
-
-def _within(name: str, value: int, lowest: int, most: int) -> None:
-    expected = f"a whole number from {lowest} to {most}"
-    if type(value) is not int:
-        raise WrongType.at(f"/{name}", f"{name} is a whole number", expected=expected)
-    if not lowest <= value <= most:
-        raise SettingError.at(f"/{name}", f"{name} is {value}", expected=expected)
