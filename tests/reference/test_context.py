@@ -87,7 +87,7 @@ SUFFIXES = {
     "major-seventh": ("maj7", "maj9", "maj7#11"), "major-sixth": ("6", "6/9"),
 }  # fmt: skip
 # what the judge, who knows the symbol alone, cannot know of a colour that the context brings in
-EXCUSED = {"7 is neither tone nor tension": "7", "a minor ninth from 1 to b9": "b9"}
+EXCUSED = {"a minor ninth from 1 to b9": "b9"}
 SITUATIONS = (
     {}, {"hands": "left"}, {"hands": "right"}, {"bass_player": False},
     {"bass_player": False, "hands": "left"},

@@ -32,7 +32,7 @@ COLOURS: Final[dict[tuple[str, str], Degrees]] = {
     ("substitute-dominant", "dominant"): ("9", "#11", "13"),
     ("backdoor-dominant", "dominant"): ("9", "#11", "13"),
     ("borrowed", "dominant"): ("9", "#11", "13"),
-    ("tonic", "minor"): ("6", "7", "9"),
+    ("tonic", "minor"): ("6", "9"),
     ("tonic", "minor-sixth"): ("9",),
     ("mediant", "minor-seventh"): ("11",),
     ("mediant", "minor"): ("11",),
