@@ -14,6 +14,7 @@ from typing import Final
 from shortway.core.review.findings import CODES, Finding, VoicingContext, make_finding
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.wrong_notes import excuse_pedals, guides_missing, merge_slips
+from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distance_mm
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.pitch import pitch_name
@@ -21,6 +22,7 @@ from shortway.core.voicings.available_tones import ALTERED
 from shortway.core.voicings.candidates import BASS_TOPS, shares
 from shortway.core.voicings.melody_constraints import rubs_against
 from shortway.core.voicings.stacking import stands_on
+from shortway.core.voicings.templates import templates
 
 
 def check_voicing(case: VoicingContext) -> tuple[Finding, ...]:
@@ -43,7 +45,7 @@ def _guide_tones(case: VoicingContext) -> Iterator[Finding]:
     # Under a root in the melody the available has the sixth for a seventh, which may sound as well.
     plays_own = of.seventh not in case.chord.degrees and {*case.chord.guide_tones} <= {*degrees}
     enough = of.has_open_guide_tones if _stack_of_fourths(case.upper) else of.has_guide_tones
-    if not plays_own and not enough((*degrees, "b5"), seats):
+    if not (plays_own or enough((*degrees, "b5"), seats) or _is_row(case)):
         sixth = of.sixth in degrees
         guides = [of.third, None if sixth else of.seventh]
         missing = [guide for guide in guides if guide and guide not in degrees]
@@ -51,6 +53,17 @@ def _guide_tones(case: VoicingContext) -> Iterator[Finding]:
     if of.flat_fifth and seats >= 3 and "b5" not in degrees:
         text = f"the {case.spelled('b5')} is missing, which makes the chord {case.chord.symbol}"
         yield make_finding("flat-fifth-missing", text, (), "b5")
+
+
+def _is_row(case: VoicingContext) -> bool:
+    """Whether a family of the setting has these degrees as a row, which may leave out a guide."""
+    setting, played = case.setting, tuple(note.degree for note in case.upper)
+    return any(
+        played == template.degrees
+        for family in setting.families
+        if len(played) in FAMILIES[family].voices
+        for template in templates(family, case.available, len(played), setting.waive)
+    )
 
 
 def _stack_of_fourths(notes: Sequence[NamedNote]) -> bool:
