@@ -88,8 +88,9 @@ def _candidates(available: AvailableTones, root: int, bass: int, setting: Settin
     kept = order[_first_of_family(notes[order], recipe[order], recipes)]
     has_bass = not setting.bass_player
     sizes = (notes[kept] >= 0).sum(axis=1).astype(np.int16) - has_bass
+    width = int(sizes.max(initial=1)) + has_bass  # a larger size may have left nothing
     return Candidates(
-        notes[kept],
+        notes[kept, :width],
         sizes,
         left[kept],
         recipe[kept],
