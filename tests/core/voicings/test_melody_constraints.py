@@ -13,7 +13,6 @@ from shortway.core.solver import exact as optimum
 from shortway.core.solver import problem as search
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.theory.pitch import midi_number
-from shortway.core.voice_leading import objective as preference
 from shortway.wire.serializers.paths import path_json
 
 
@@ -40,7 +39,7 @@ def test_another_top_begins_its_own_voicing() -> None:
     assert tops(path) == [every[0], every[0], every[-1], every[-1]]
     loop = solve(chart({"symbol": "Dm7", "top": every[0]}, {"symbol": "G7"}, *entries), loop=True)
     assert tops(loop)[0] == tops(loop)[2] == tops(loop)[3] == every[0]
-    assert loop.loop == 0
+    assert loop.loop_motion == 0
 
 
 def test_what_carries_the_melody_follows_it() -> None:
@@ -212,20 +211,20 @@ def test_everything_playable_under_a_melody(monkeypatch: pytest.MonkeyPatch) -> 
         dense = solve(chart(*entries), setting, loop=loop)
         monkeypatch.setattr(optimum, "WIDE", -1)
         narrowed = solve(chart(*entries), setting, loop=loop)
-        assert (narrowed.total, tops(narrowed)) == (dense.total, tops(dense))
+        assert (narrowed.cost, tops(narrowed)) == (dense.cost, tops(dense))
         assert [step.voicing for step in narrowed.steps] == [step.voicing for step in dense.steps]
 
 
 def test_a_long_chart_with_a_line_takes_little(monkeypatch: pytest.MonkeyPatch) -> None:
     """Seams between the same candidates share their costs, with a line as without."""
     laid: list[int] = []
-    whole = preference.Packing.against
+    whole = search.against
 
-    def counted(self: preference.Packing, *arguments: Any) -> Any:
+    def counted(*arguments: Any) -> Any:
         laid.append(1)
-        return whole(self, *arguments)
+        return whole(*arguments)
 
-    monkeypatch.setattr(preference.Packing, "against", counted)
+    monkeypatch.setattr(search, "against", counted)
     path = solve("| Dm7 | G7 " * 500 + "|", loop=True, top_line="hold")
     assert path.top_line == 0
     assert len(laid) == 2
@@ -237,6 +236,6 @@ def test_what_a_melody_leaves_is_remembered() -> None:
     before = {report.name: report for report in cache.cache_reports()}
     assert solve(given) == first
     after = {report.name: report for report in cache.cache_reports()}
-    for name in ("under a melody", "moves", "edges"):
+    for name in ("under a melody", "move costs", "voicing costs"):
         assert after[name].hits > before[name].hits
         assert after[name].misses == before[name].misses

@@ -70,11 +70,13 @@ class PathProblem:
         return self.loop and len(self.layers) > 1
 
     def on(self, rows: Sequence[Index]) -> PathProblem:
-        """The same request on the candidates `rows` of each layer, each of shape (rows,)."""
+        """The same request on some candidates of each layer; those kept whole stay shared."""
+        whole = [len(kept) == len(of) for of, kept in zip(self.candidates, rows, strict=True)]
+        parts = list(zip(self.candidates, self.costs, rows, whole, strict=True))
         return replace(
             self,
-            candidates=[of.take(kept) for of, kept in zip(self.candidates, rows, strict=True)],
-            costs=[of.take(kept) for of, kept in zip(self.costs, rows, strict=True)],
+            candidates=[of if every else of.take(kept) for of, _, kept, every in parts],
+            costs=[of if every else of.take(kept) for _, of, kept, every in parts],
         )
 
     def repriced(self, setting: Setting) -> PathProblem:
