@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import product
 
 import networkx as nx
@@ -66,7 +67,8 @@ class Layered:
     chords: list[Chord]
     facts: list[AvailableTones]
     contexts: list[Context | None]
-    _costs: dict[tuple[int, int, int], Cost] = field(default_factory=dict)
+    _edges: dict[tuple[int, int, int, int], Cost] = field(default_factory=dict)
+    _owned: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
 
     # --- rules ---
 
@@ -107,8 +109,20 @@ class Layered:
         prices = dict(zip(PRICES, self.setting.prices, strict=True))
         return sum(prices[name] * count for name, count in counts.items())
 
+    @cached_property
+    def alike(self) -> list[int]:
+        """For each layer the first with the same chord, context and candidates."""
+        kinds = list(zip(self.names, self.layers, strict=True))
+        return [kinds.index(kind) for kind in kinds]
+
     def edge(self, a: int, i: int, b: int, j: int) -> Cost:
         """Cost, motion, bass motion, squares, top movement from one candidate to another."""
+        key = self.alike[a], i, self.alike[b], j
+        if key not in self._edges:
+            self._edges[key] = self._edge(*key)
+        return self._edges[key]
+
+    def _edge(self, a: int, i: int, b: int, j: int) -> Cost:
         before, after = self.layers[a][i], self.layers[b][j]
         low, high = bass(before), bass(after)
         old, new = (self.chords[a], self.facts[a], before), (self.chords[b], self.facts[b], after)
@@ -125,7 +139,7 @@ class Layered:
     def node(self, k: int, i: int) -> Cost:
         """Price, colours, distance from home, and what leads in from the notes that sounded."""
         notes = upper(self.layers[k][i])
-        price, lacking = self._own(k, i) if self.paid(k) else (0, 0)
+        price, lacking = self.own(k, i) if self.paid(k) else (0, 0)
         far = abs(sum(notes) - len(notes) * self.setting.home)
         here: Cost = (price, 0, lacking, 0, 0, 0, far)
         if k or self.start is None:
@@ -135,8 +149,14 @@ class Layered:
         before = self.start[1:] if has_bass else self.start
         return plus(here, self._moved(before, notes, low, bass(self.layers[k][i])))
 
-    def _own(self, k: int, i: int) -> tuple[int, int]:
+    def own(self, k: int, i: int) -> tuple[int, int]:
         """The price of a voicing, and the colours of its context that it lacks."""
+        key = self.alike[k], i
+        if key not in self._owned:
+            self._owned[key] = self._own(*key)
+        return self._owned[key]
+
+    def _own(self, k: int, i: int) -> tuple[int, int]:
         context, chord, voicing = self.contexts[k], self.chords[k], self.layers[k][i]
         wants = context.wants if context else ()
         colours = context.colours if context else ()
@@ -223,7 +243,8 @@ class Layered:
         return min((total for total in totals if total is not None), default=None)
 
     def _dijkstra(self, firsts: Sequence[int], home: int | None) -> int | None:
-        graph = self._graph()
+        graph = self._graph
+        graph.remove_nodes_from(["begin", "end"])
         last = len(self.layers) - 1
         for i in firsts:
             graph.add_edge("begin", (0, i), weight=self.node(0, i)[0])
@@ -237,6 +258,7 @@ class Layered:
         except (nx.NetworkXNoPath, nx.NodeNotFound):
             return None
 
+    @cached_property
     def _graph(self) -> nx.DiGraph:
         graph = nx.DiGraph()
         for k in range(len(self.layers) - 1):
