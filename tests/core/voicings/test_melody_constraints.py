@@ -10,6 +10,7 @@ import pytest
 from shortway.core import cache
 from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
 from shortway.core.solver import exact as optimum
+from shortway.core.solver import packed_costs
 from shortway.core.solver import problem as search
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.theory.pitch import midi_number
@@ -144,12 +145,14 @@ def test_notes_over_a_listing_that_are_none(
     assert caught.value.faults[0].pointer == pointer
 
 
-@pytest.mark.parametrize(("given", "kind"), [("up", SettingError), (1, WrongType)])
-def test_a_top_line_that_is_none(given: Any, kind: type[ShortwayError]) -> None:
+@pytest.mark.parametrize(
+    ("given", "kind", "expected"), [("up", SettingError, "hold"), (1, WrongType, "a word")]
+)
+def test_a_top_line_that_is_none(given: Any, kind: type[ShortwayError], expected: str) -> None:
     with pytest.raises(kind) as caught:
         solve("| C | F |", top_line=given)
     assert caught.value.faults[0].pointer == "/top_line"
-    assert "hold" in str(caught.value.faults[0].expected)
+    assert expected in str(caught.value.faults[0].expected)
 
 
 # --- the top line --------------------------------------------------------------------------------
@@ -218,13 +221,13 @@ def test_everything_playable_under_a_melody(monkeypatch: pytest.MonkeyPatch) -> 
 def test_a_long_chart_with_a_line_takes_little(monkeypatch: pytest.MonkeyPatch) -> None:
     """Seams between the same candidates share their costs, with a line as without."""
     laid: list[int] = []
-    whole = search.against
+    whole = packed_costs.against
 
     def counted(*arguments: Any) -> Any:
         laid.append(1)
         return whole(*arguments)
 
-    monkeypatch.setattr(search, "against", counted)
+    monkeypatch.setattr(packed_costs, "against", counted)
     path = solve("| Dm7 | G7 " * 500 + "|", loop=True, top_line="hold")
     assert path.top_line == 0
     assert len(laid) == 2
