@@ -7,6 +7,7 @@ what it may add); every count is made here, from the notes and degrees of one vo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from itertools import combinations, pairwise
 
 from shortway.core.theory.chord import Chord
@@ -82,6 +83,7 @@ def _places(voicing: Voicing, of: AvailableTones, home: int) -> dict[str, int]:
     }
 
 
+@cache
 def most_classes(of: AvailableTones) -> int:
     """How many degrees of a chord may sound together at most; four where it is complete."""
     if of.chord_type == "diminished-seventh":
