@@ -1,4 +1,4 @@
-"""Context: what a chord does where it stands, as a frozen value.
+"""Context: the function of a chord in its progression, as a frozen value.
 
 Knows nothing else; `harmony.functions` finds the context of each chord of a chart.
 """
@@ -17,14 +17,14 @@ FUNCTIONS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What a chord does where it stands.
+    """The function of a chord in its progression.
 
     Attributes
     ----------
     function : str
         One of `FUNCTIONS`.
     goal : str
-        The key or chord that it is heard towards, as a key is written: ``F``, ``Dm``.
+        The key or chord that it leads to, as a key is written: ``F``, ``Dm``.
     why : str
         The reason, in a musician's words.
     colours : tuple of str

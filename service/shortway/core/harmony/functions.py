@@ -1,6 +1,6 @@
-"""Functions: what each chord of a chart does there, and the colours that follow from it.
+"""Functions: the function of each chord of a chart, and the colours that follow from it.
 
-Knows charts, keys, which chord follows which; no voicing. A chord is first seen by where it goes
+Knows charts, keys, which chord follows which; no voicing. A chord is first read by where it leads
 (a dominant that falls a fifth or a half step, a ii before its V, a diminished chord that passes),
 then by its place in the local key. `harmony.tensions` says which degrees each function takes.
 """
@@ -32,12 +32,12 @@ _MINOR_DEGREES: Final = (2, 4, 9)
 def contexts(
     chart: Chart, steps: Sequence[Step], *, loop: bool = False, melody: bool = True
 ) -> list[Context | None]:
-    """What each step's chord does; None in N.C.
+    """The context of each step's chord; None in N.C.
 
     Parameters
     ----------
     chart : Chart
-        Its keys are a help where there are any; where it begins afresh, nothing leads in.
+        Its keys count as evidence; where it begins afresh, no chord precedes.
     steps : sequence of Step
         `shortway.core.charts.unroll(chart)`.
     loop : bool
@@ -88,7 +88,7 @@ def suspended_dominants(
 
 
 def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
-    """The key that most of a chart is heard in, the last one's of equals; None: no chord sounds.
+    """The key of most of a chart, the last of equals; None without a chord.
 
     `steps` are `shortway.core.charts.unroll(chart)`.
 
@@ -125,7 +125,7 @@ class _Analysis:
         self._triadic = 2 * triads > len(spans)
 
     def _cadences(self) -> Iterator[tuple[int, int, Key, bool]]:
-        """Pairs of chords that make a key heard, and whether the second is its tonic."""
+        """Pairs of chords that establish a key, and whether the second is its tonic."""
         progression = self.progression
         for number, span in enumerate(self.spans):
             there = progression.after(number)
@@ -157,7 +157,7 @@ class _Analysis:
         )
 
     def context(self, number: int, sung: Sequence[int] = ()) -> Context:
-        """What the chord `number` does under the melody notes `sung`."""
+        """The context of the chord `number` under the melody notes `sung`."""
         function, goal, why, row = self._function(number)
         span = self.spans[number]
         above = frozenset((note - (span.chord.root_pc or 0)) % 12 for note in sung)

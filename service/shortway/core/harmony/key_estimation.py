@@ -1,8 +1,8 @@
-"""Local keys: which key each chord of a progression is heard in.
+"""Local keys: the key of each chord of a progression.
 
 Knows chord types, no chart. Every chord has a price in each of the 24 keys, from the table of
 the places that chords have in a key; a cadence makes its key cheaper, a change of key costs. The
-cheapest way through the keys is found exactly (a Viterbi path over 24 states).
+path of least cost through the keys is found exactly (Viterbi, 24 states).
 
 Source of the places: the diatonic and borrowed chords that both open textbooks list (Hutchinson;
 Open Music Theory); the prices are ours.
@@ -85,7 +85,7 @@ Key = int
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """A chord as the keys see it: pitch class of its root, class of its type, its chart's key."""
+    """A chord for key estimation: pitch class of its root, class of its type, its chart's key."""
 
     root: int
     kind: str
@@ -130,7 +130,7 @@ def _prices(root: int, kind: str) -> tuple[int, ...]:
 def local_keys(
     chords: Sequence[Evidence], cadences: Sequence[tuple[int, int, Key, bool]]
 ) -> list[Key]:
-    """The key that each chord is heard in.
+    """The key of each chord.
 
     Parameters
     ----------

@@ -19,8 +19,8 @@ from shortway.core.settings.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distan
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.available_tones import ALTERED
-from shortway.core.voicings.candidates import BASS_TOPS, shares
-from shortway.core.voicings.melody_constraints import rubs_against
+from shortway.core.voicings.candidates import BASS_TOPS, left_hand_shares
+from shortway.core.voicings.melody_constraints import clashes_with
 from shortway.core.voicings.stacking import stands_on
 from shortway.core.voicings.templates import templates
 
@@ -204,7 +204,7 @@ def _melody(case: VoicingContext) -> Iterator[Finding]:
     for sung in melody:
         for note in case.notes:
             own = note.midi in melody
-            if not own and rubs_against(note, sung, case.chord) and _counts(case, note, sung):
+            if not own and clashes_with(note, sung, case.chord) and _counts(case, note, sung):
                 words = f"{note.note} rubs against the melody's {pitch_name(sung)}"
                 yield make_finding("against-melody", words, [note])
     over = [note for note in case.notes if note.midi >= min(melody)]
@@ -248,7 +248,7 @@ def split(notes: Sequence[int], setting: Setting, wished: int | None = None) -> 
     (2, None)
     """
     wish = len(notes) // 2 if wished is None else wished
-    able = [k for k in shares(len(notes), setting) if _in_reach(notes, k, setting)]
+    able = [k for k in left_hand_shares(len(notes), setting) if _in_reach(notes, k, setting)]
     return min(able, key=lambda k: (abs(k - wish), k), default=None)
 
 

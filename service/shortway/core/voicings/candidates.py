@@ -31,7 +31,7 @@ from shortway.core.voicings.templates import templates
 #: root, which is muddy below C3.
 BASS_TOPS: Final = (55, 59)
 
-# What a seating may cost more than the least, tried in turn until one lies under the hands.
+# Cost of a seating above the least, tried in order until one is playable.
 _SPARE: Final = (0, 2, 4, 6, 8)
 _WITH_SEATS: Final = ("seats", "colours")
 
@@ -39,9 +39,9 @@ _WITH_SEATS: Final = ("seats", "colours")
 def candidates(
     chord: Chord, setting: Setting, colours: tuple[str, ...] | None = None
 ) -> Candidates:
-    """Every voicing of `chord` under `setting`; empty only where the rules leave nothing.
+    """Every voicing of `chord` under `setting`; empty only where the rules exclude all.
 
-    Chords of one quality, root and bass share the answer, whatever their spelling. `colours` are
+    Chords of one quality, root and bass share the result, whatever their spelling. `colours` are
     the degrees that may be added to what the symbol writes; None leaves that to the setting. A
     triad with too few tones for a recipe, such as C5 in one hand, takes its tensions too.
     """
@@ -70,9 +70,9 @@ _CANDIDATES: Final[Cache[tuple[AvailableTones, int, int, Setting], Candidates]] 
 
 
 def _candidates(available: AvailableTones, root: int, bass: int, setting: Setting) -> Candidates:
-    room = _Room(available, root, bass, setting)
+    placement = _Placement(available, root, bass, setting)
     placed = [
-        room.played(family, size)
+        placement.place_family(family, size)
         for size in setting.sizes
         for family in setting.families
         if size in FAMILIES[family].sizes(setting.bass_player)
@@ -98,7 +98,7 @@ def _candidates(available: AvailableTones, root: int, bass: int, setting: Settin
         available,
         root,
         has_bass,
-        room.excluded,
+        placement.excluded,
         shared=True,
     )
 
@@ -114,8 +114,8 @@ class _Placed:
 
 
 @dataclass(frozen=True)
-class _Room:
-    """One chord's pitch classes under a setting, where templates are placed."""
+class _Placement:
+    """The placement of one chord's templates on the keyboard under a setting."""
 
     available: AvailableTones
     root: int
@@ -123,7 +123,7 @@ class _Room:
     setting: Setting
     excluded: dict[str, int] = field(default_factory=dict)
 
-    def played(self, family: str, size: int) -> _Placed:
+    def place_family(self, family: str, size: int) -> _Placed:
         """The placements of `family`, or of its neighbour where it has none."""
         if FAMILIES[family].built == "every":
             return self._every(family, size)
@@ -135,7 +135,7 @@ class _Room:
                 if len(placed.notes):
                     return placed
         neighbour = dict(FAMILIES[family].neighbour).get(size)
-        return placed if neighbour is None else self.played(neighbour, size)
+        return placed if neighbour is None else self.place_family(neighbour, size)
 
     @property
     def _low_bass(self) -> bool:
@@ -155,25 +155,27 @@ class _Room:
         offsets = np.array([template.offsets for template in made], np.int16).reshape(-1, size)
         notes, row = _registers(offsets + self.root, self.setting)
         self._count("range", len(made), len(np.unique(row)))
-        wished = np.array([_wish(family, template, self.setting) for template in made], np.int16)
+        preferred = np.array(
+            [_preferred_share(family, template, self.setting) for template in made], np.int16
+        )
         recipes = tuple((family, template) for template in made)
-        return self._playable(notes, row, wished, recipes, top)
+        return self._playable(notes, row, preferred, recipes, top)
 
     def _playable(
         self,
         notes: Notes,
         row: NDArray[np.intp],
-        wished: NDArray[np.int16],
+        preferred: NDArray[np.int16],
         recipes: tuple[tuple[str, Template | None], ...],
         top: int = BASS_TOPS[0],
     ) -> _Placed:
         """What the bass, the low interval limits and the hands leave of placed upper notes."""
         if not self.setting.bass_player:
             notes, row = self._over_bass(notes, row, top)
-        clear = ~self._mud(notes)
+        clear = ~self._too_low(notes)
         self._count("low-interval-limits", len(notes), int(clear.sum()))
         notes, row = notes[clear], row[clear]
-        left = _hands(notes, wished[row], self.setting)
+        left = _hands(notes, preferred[row], self.setting)
         held = left >= 0
         self._count("reach", len(notes), int(held.sum()))
         return _Placed(notes[held], left[held], row[held].astype(np.int64), recipes)
@@ -188,7 +190,7 @@ class _Room:
         self._count("bass-below", len(upper), int(below.any(axis=1).sum()))
         return np.column_stack([places[columns], upper[rows]]).astype(np.int16), row[rows]
 
-    def _mud(self, notes: Notes) -> Mask:
+    def _too_low(self, notes: Notes) -> Mask:
         """Which rows lie too low; under a written slash bass no root is assumed."""
         setting = self.setting
         if setting.low_interval_limits == "off":
@@ -222,17 +224,17 @@ def _bass_places(bass: int, setting: Setting, top: int) -> Notes:
 # --- hands ---------------------------------------------------------------------------------------
 
 
-def _hands(notes: Notes, wished: NDArray[np.int16], setting: Setting) -> NDArray[np.int16]:
-    """The left hand's share of each row: as wished, else the nearest within reach, else -1."""
+def _hands(notes: Notes, preferred: NDArray[np.int16], setting: Setting) -> NDArray[np.int16]:
+    """The left hand's share of each row: the nearest to `preferred` within reach, else -1."""
     left = np.full(len(notes), -1, np.int16)
     distance = np.full(len(notes), notes.shape[1] + 1, np.int16)
-    for k in shares(notes.shape[1], setting):
-        nearer = _within_reach(notes, k, setting.reach_mm) & (abs(wished - k) < distance)
-        left[nearer], distance[nearer] = k, abs(wished - k)[nearer]
+    for k in left_hand_shares(notes.shape[1], setting):
+        nearer = _within_reach(notes, k, setting.reach_mm) & (abs(preferred - k) < distance)
+        left[nearer], distance[nearer] = k, abs(preferred - k)[nearer]
     return left
 
 
-def _wish(family: str, template: Template, setting: Setting) -> int:
+def _preferred_share(family: str, template: Template, setting: Setting) -> int:
     """How many notes the family gives the left hand, the bass among them."""
     bass = int(not setting.bass_player)
     if "both" in FAMILIES[family].hands:
@@ -240,7 +242,7 @@ def _wish(family: str, template: Template, setting: Setting) -> int:
     return bass if bass else len(template.degrees)
 
 
-def shares(voices: int, setting: Setting) -> range:
+def left_hand_shares(voices: int, setting: Setting) -> range:
     """The left hand's possible shares of so many notes."""
     if setting.hands == "both":
         fewest = max(voices - FINGERS, int(not setting.bass_player))

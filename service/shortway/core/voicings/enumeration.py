@@ -1,9 +1,9 @@
 """Every playable voicing: all sets of keys that the rules allow, with no recipe, as arrays.
 
-Knows available, setting and keyboard. Voicings are grown note by note from the bottom, whole arrays
-at a time; a set that breaks a rule between notes goes no further. The rules beyond those of all
-families are common practice: no half step between the two top notes, no three notes within a whole
-step, no gap over an octave above the bass note, no altered tension twice.
+Knows available tones, setting and keyboard. Voicings grow note by note from the bottom, as arrays;
+a set that breaks a rule between notes is dropped at once. The rules beyond those of all families
+are common practice: no half step between the two top notes, no three notes within a whole step, no
+gap over an octave above the bass note, no altered tension twice.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ Mask = NDArray[np.bool_]
 
 #: Most sets of keys that are grown at a time: 10 notes of 2 bytes, 20 MB.
 MOST_GROWN: Final = 1_000_000
-#: Most voicings of one chord that a path is searched over.
+#: Most voicings of one chord.
 MOST_VOICINGS: Final = 20_000
 
 
@@ -42,7 +42,7 @@ def degrees_by_class(available: AvailableTones) -> dict[int, str]:
 def enumerate_voicings(
     available: AvailableTones, root: int, voices: int, setting: Setting
 ) -> Notes:
-    """All sets of upper notes that may sound, in no order; hands and mud over a bass come later.
+    """All sets of upper notes that may sound, in no order; hands and a bass are checked later.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def enumerate_voicings(
     Raises
     ------
     TooLarge
-        If there are more than `MOST_GROWN` on the way; before the memory is taken.
+        If there are more than `MOST_GROWN` at any size; before the memory is taken.
     """
     names = degrees_by_class(available)
     keys = np.arange(setting.lowest, setting.highest + 1, dtype=np.int16)
@@ -158,7 +158,7 @@ def _led(available: AvailableTones, has: Callable[[str], Mask]) -> Mask:
 
 
 def refuse(count: int, most: int, what: str) -> None:
-    """Refuse a setting under which one chord has more than `most` of something."""
+    """Raises `TooLarge` where one chord has more than `most` of something."""
     if count > most:
         detail = f"any-playable would weigh {count:,} {what} of one chord"
         expected = f"at most {most:,}: a narrower range, a shorter reach, or other notes"

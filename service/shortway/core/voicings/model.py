@@ -1,7 +1,7 @@
 """Voicing: the notes that two hands strike, and all the candidates of one chord as arrays.
 
-Knows chords and shapes. Arrays while they are searched, values with spelled notes once they are
-shown.
+Knows chords and templates. Candidates are arrays for the solver; voicings are values with spelled
+notes for results.
 """
 
 from __future__ import annotations
@@ -87,15 +87,15 @@ class Candidates:
     left : int16, shape (candidates,)
         How many of the notes the left hand takes.
     recipe : int64, shape (candidates,)
-        Index into `recipes`: (family, shape) of each; a voicing without recipe has no shape.
+        Index into `recipes`: (family, template) of each; ``any-playable`` has no template.
     root : int
         The root's pitch class.
     has_bass : bool
         Whether column 0 is a bass note.
     excluded : dict of str to int
-        Placements thrown out, by rule; empty if nothing was.
+        How many placements each rule excludes.
     shared : bool
-        Whether other requests meet this very object, so that tables of it are worth keeping.
+        Whether other requests use this very object, so that tables of it are cached.
     """
 
     notes: Notes
@@ -114,13 +114,13 @@ class Candidates:
 
     @cached_property
     def voices(self) -> int | None:
-        """How many upper notes all of them have; None where they differ."""
+        """The number of upper notes, if all candidates have the same; else None."""
         sizes = {int(size) for size in np.unique(self.sizes)}
         return sizes.pop() if len(sizes) == 1 else None
 
     @cached_property
     def distinct(self) -> Candidates:
-        """The first of every set of notes: families may agree on one."""
+        """The first candidate of every set of notes, which several families may have."""
         first = np.ones(len(self), np.bool_)
         first[1:] = (self.notes[1:] != self.notes[:-1]).any(axis=1)
         return self if first.all() else self.take(np.nonzero(first)[0])
@@ -144,7 +144,7 @@ class Candidates:
         return self.notes[:, int(self.has_bass) :]
 
     def index_of(self, midi: Sequence[int]) -> int | None:
-        """The first candidate with just these notes, ascending; None where there is none."""
+        """The first candidate with exactly these notes, ascending; None without one."""
         short = self.notes.shape[1] - len(midi)
         if short < 0:
             return None
@@ -168,9 +168,9 @@ class Candidates:
 
     def degrees(self, index: int) -> tuple[str, ...]:
         """The degrees of one candidate's upper notes, from the bottom."""
-        shape = self.recipes[int(self.recipe[index])][1]
-        if shape is not None:
-            return as_thirteenth(self.available, shape.degrees)
+        template = self.recipes[int(self.recipe[index])][1]
+        if template is not None:
+            return as_thirteenth(self.available, template.degrees)
         names = degrees_by_class(self.available)
         upper = self.midi(index)[int(self.has_bass) :]
         return as_sixth(self.available, tuple(names[(n - self.root) % 12] for n in upper))
@@ -200,9 +200,9 @@ _VOICINGS: Final[Cache[tuple[Candidates, int, str, str | None], Voicing]] = Cach
 
 
 def sounding(notes: Sequence[int], *, has_bass: bool) -> Candidates:
-    """Notes that sound already as the one candidate of a step before the first.
+    """Notes that already sound, as the only candidate of a step before the first.
 
-    The lowest is the bass where `has_bass`; a single note is never one.
+    With `has_bass` the lowest is the bass, unless it is the only note.
     """
     bass = has_bass and len(notes) > 1
     row = np.array([notes], np.int16)
@@ -234,12 +234,12 @@ def bass_note(chord: Chord, midi: int) -> Note:
     return Note(midi, with_octave(name, midi), _bass_degree(chord, name), bass=True)
 
 
-#: What a pitch class is that no table names, by semitones above the root.
+#: Degrees of pitch classes outside the chord, by semitones above the root.
 OUTSIDE: Final = ("1", "b9", "9", "b3", "3", "11", "#11", "5", "b13", "13", "b7", "7")
 
 
 def _bass_degree(chord: Chord, name: str) -> str:
-    """What a bass note is in the chord, or would be if it belonged to it."""
+    """The degree of a bass note, in the chord or outside it."""
     target = pitch_class(name)
     own = next((tone.degree for tone in chord.tones if tone.pitch_class == target), None)
     return own or OUTSIDE[(target - pitch_class(chord.root or "C")) % 12]

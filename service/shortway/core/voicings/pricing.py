@@ -1,7 +1,7 @@
-"""Pricing: how often each price of a voicing is due, for all candidates of a chord at once.
+"""Pricing: how often each price of a voicing applies, for all candidates of a chord at once.
 
-Knows candidates and the table of prices; no move. Everything is asked by pitch class above the
-root, so that families that agree on a set of notes agree on its prices, but for the hands.
+Knows candidates and the table of prices; no move. Prices depend on pitch classes above the root, so
+that families with the same notes have the same prices, except for the hands.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from shortway.core.voicings.model import Candidates
 
 Counts = NDArray[np.int32]
 
-#: Groups of degrees that a context asks for; any one degree of a group will do.
+#: Groups of degrees that a context asks for; any one degree of a group satisfies it.
 Wants = tuple[tuple[str, ...], ...]
 
 #: Most groups of a context that count.
@@ -32,7 +32,7 @@ _SIXTH: Final = DEGREES["6"]
 
 
 def voicing_counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
-    """How often each price is due; int32 of shape (prices, candidates).
+    """How often each price applies; int32 of shape (prices, candidates).
 
     Parameters
     ----------
@@ -55,16 +55,16 @@ _COUNTS: Final[Cache[tuple[Candidates, Wants, int], Counts]] = Cache(
 
 def colour_counts(candidates: Candidates, colours: Sequence[str]) -> Counts:
     """How many of `colours` each candidate has; shape (candidates,)."""
-    heard = _Heard(candidates)
+    classes = _PitchClasses(candidates)
     found = np.zeros(len(candidates), np.int32)
     for place in {DEGREES[degree] for degree in colours}:
-        found += heard.times[:, place] > 0
+        found += classes.times[:, place] > 0
     return found
 
 
 def _counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
-    heard = _Heard(candidates)
-    by_name = {**heard.tones(wants), **heard.intervals(), **heard.places(home)}
+    classes = _PitchClasses(candidates)
+    by_name = {**classes.tones(wants), **classes.intervals(), **classes.places(home)}
     return np.array([by_name[name] for name in VOICING_PRICES], np.int32)
 
 
@@ -79,8 +79,8 @@ def _singly(*degrees: str | None) -> list[tuple[str]]:
 
 
 @dataclass(eq=False, slots=True)
-class _Heard:
-    """Candidates as they sound over their root.
+class _PitchClasses:
+    """Candidates as pitch classes above their root.
 
     Attributes
     ----------
@@ -118,7 +118,7 @@ class _Heard:
         return found
 
     def tones(self, wants: Wants) -> dict[str, Counts]:
-        """What is due for the degrees that sound and those that do not."""
+        """Prices of the degrees that sound and those that are missing."""
         of, times = self.of, self.times
         guides = _classes((of.third, of.seventh))
         doubled = np.maximum(times[:, guides] - 1, 0).sum(axis=1)
@@ -134,7 +134,9 @@ class _Heard:
                 [of.required] if of.by_choice and of.required else _singly(*of.required)
             ),
             "pitch-class-missing": np.maximum(room - distinct, 0),
-            "context-colour-missing": np.minimum(self._lacking(available(of, wants)), MOST_WANTS),
+            "context-colour-missing": np.minimum(
+                self._lacking(satisfiable_wants(of, wants)), MOST_WANTS
+            ),
             "fifth-under-altered-ninths": ninths
             & (times[:, _classes(("b9", "#9", "5"))] > 0).all(axis=1),
         }
@@ -148,7 +150,7 @@ class _Heard:
         return (missing & (self.times[:, _SIXTH] > 0)).astype(np.int32)
 
     def intervals(self) -> dict[str, Counts]:
-        """What is due for notes that lie close."""
+        """Prices of small intervals."""
         notes, upper = self.candidates.notes, self.candidates.upper
         low, high = upper[:, :-1], upper[:, 1:]
         at_root = (high - low == 1) & np.isin((high - self.candidates.root) % 12, (0, 1))
@@ -164,7 +166,7 @@ class _Heard:
         }
 
     def places(self, home: int) -> dict[str, Counts]:
-        """What is due for where the notes lie."""
+        """Prices of register."""
         upper, sizes = self.candidates.upper, self.candidates.sizes.astype(np.int32)
         total = np.where(upper >= 0, upper, 0).sum(axis=1, dtype=np.int32)
         beyond = np.abs(total - sizes * home) - sizes * HOME_BAND
@@ -183,7 +185,7 @@ class _Heard:
         }
 
 
-def available(of: AvailableTones, wants: Wants) -> list[tuple[str, ...]]:
+def satisfiable_wants(of: AvailableTones, wants: Wants) -> list[tuple[str, ...]]:
     """The groups of `wants` that the chord can satisfy."""
     can = set(_classes(of.pool))
     return [group for group in wants if not can.isdisjoint(_classes(group))]
