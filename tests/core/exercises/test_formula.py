@@ -150,5 +150,5 @@ def test_a_formula_is_a_word_that_is_known() -> None:
     with pytest.raises(SettingError, match="formula cannot be 'other'") as caught:
         exercise(CADENCE, formula="other")
     assert caught.value.faults[0].pointer == "/formula"
-    with pytest.raises(WrongType, match="formula is a word"):
+    with pytest.raises(WrongType, match="formula is same or best"):
         exercise(CADENCE, formula=1)  # type: ignore[arg-type]

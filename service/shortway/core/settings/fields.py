@@ -196,7 +196,7 @@ def read_integer(
 
 def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: str) -> str:
     """One of `choices`. Raises WrongType or SettingError."""
-    value = _typed(fields, name, lambda v: isinstance(v, str), "a word")
+    value = _typed(fields, name, lambda v: isinstance(v, str), one_of(choices))
     if value is None:
         return default
     if value not in choices:
