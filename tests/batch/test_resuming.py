@@ -371,7 +371,7 @@ def test_a_complete_output_is_left_alone(book: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["out.jsonl", "out.jsonl.part"])
 def test_a_file_of_somebody_else_is_left_alone(name: str, book: Path, tmp_path: Path) -> None:
     (tmp_path / name).write_text("somebody else's")
-    with pytest.raises(CannotStart, match=f"{name} exists and is not known"):
+    with pytest.raises(CannotStart, match=f"{name} exists and is not of this batch"):
         run_batch(Batch(book, tmp_path / "out.jsonl"))
     assert [path.read_text() for path in tmp_path.iterdir()] == ["somebody else's"]
 

@@ -15,11 +15,10 @@ from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongT
 from shortway.request_trace import PARSE, phase
 from shortway.scores.leadsheet.model import ChartSource
 
-__all__ = ["FORMS", "KINDS", "ChartSource", "read_chart", "read_lead_sheet", "requested_chart"]
+__all__ = ["FORMS", "ChartSource", "read_chart", "read_lead_sheet", "requested_chart"]
 
-#: The forms of a score inside a chart, and as bytes.
+#: The forms of a lead sheet.
 FORMS: Final = ("musicxml", "mxl")
-KINDS: Final = ("musicxml", "mxl")
 
 
 def read_chart(value: object) -> ChartSource:
@@ -81,14 +80,14 @@ def read_lead_sheet(data: bytes, kind: str) -> ChartSource:
     ----------
     data : bytes
     kind : str
-        One of `KINDS`.
+        One of `FORMS`.
 
     Raises
     ------
     ChartError, BeatsError, SymbolError, TooLarge
         With the pointer ``""``.
     """
-    if kind not in KINDS:
+    if kind not in FORMS:
         raise ValueError(f"not a kind of lead sheet: {kind!r}")
     return _read(data, kind)
 
