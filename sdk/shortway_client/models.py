@@ -1207,8 +1207,8 @@ class ExerciseOptions(TypedDict, total=False):
     #: Whether the form repeats.
     loop: bool | None
     #: `same`: every key plays the same voicings, transposed, in the octave that makes the whole
-    #: cost least; where no octave leaves all keys in the range, the range is widened by as little
-    #: as is needed. `best`: whatever costs least.
+    #: cost least; a default range is widened by five semitones at each end, a given one by as
+    #: little as is needed. `best`: whatever costs least.
     formula: str | None
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises

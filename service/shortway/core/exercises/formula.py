@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property, reduce
+from functools import cached_property, partial, reduce
 from itertools import groupby
 from typing import Final
 
@@ -34,7 +34,10 @@ Array = NDArray[np.int64]
 #: What a voicing is apart from its key: family, and MIDI numbers in the first key.
 _Rows = dict[tuple[str, tuple[int, ...]], int]
 
-#: Semitones by which the range is widened at each end, at most, where no octave fits all keys.
+#: Semitones by which a default range is widened at each end: twelve keys need an octave more than
+#: one, or few voicings have a place in all of them.
+WIDENING: Final = 5
+#: Semitones by which a range is widened at each end at most, where no voicing fits all keys.
 MAX_WIDENING: Final = 12
 _LAST_MIDI: Final = 127
 
@@ -73,25 +76,30 @@ def solve_formula(
     -----
     The octaves of the keys lie within one octave of each other: for each of the twelve ways to do
     so, the candidates are those that every key has, transposed, and the best formula is exact.
-    Where there are none, the range is widened by the fewest semitones that give some.
+    A default range is widened by `WIDENING` semitones at each end; a given range, and where there
+    is no formula, by the fewest semitones that give one.
     """
-    problem = build_problem(chart, setting, loop=loop, start_from=start_from, top_line=top_line)
+    laid_out = partial(build_problem, chart, loop=loop, start_from=start_from, top_line=top_line)
+    problem = laid_out(setting)
     range_ = problem.setting.lowest, problem.setting.highest
     if not problem.layers:
         return build_path(Solution(problem, ()))
-    found = _solved(problem, semitones, range_)
+    given = isinstance(setting, Setting) or "range" in (setting or {})
+    found = _solved(problem, semitones, range_) if given else None
     if found is None:
-        wide = _widened(problem.setting)
-        problem = build_problem(chart, wide, loop=loop, start_from=start_from, top_line=top_line)
-        for by in range(1, MAX_WIDENING + 1):
+        problem = laid_out(_widened(problem.setting))
+        for by in range(1 if given else WIDENING, MAX_WIDENING + 1):
             found = _solved(problem, semitones, (range_[0] - by, range_[1] + by))
             if found is not None:
                 break
-    return None if found is None else _in_range(found, range_)
+    if found is None:
+        return None
+    used = _with_notes_of(found, range_)
+    return replace(found, setting=used, size=laid_out(used).size())
 
 
 def _solved(problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]) -> Path | None:
-    """The best formula within a range; the counts are those of `problem`."""
+    """The best formula within a range."""
     laid_out = _by_key(problem, len(semitones))
     if laid_out is None:
         return None
@@ -102,16 +110,14 @@ def _solved(problem: PathProblem, semitones: Sequence[int], range_: tuple[int, i
         found = folded.solve(shifts)
         if found is not None and (best is None or found[0] < best[0]):
             best = found
-    if best is None:
-        return None
-    return replace(build_path(Solution(laid_out, best[1])), size=problem.size())
+    return None if best is None else build_path(Solution(laid_out, best[1]))
 
 
-def _in_range(path: Path, range_: tuple[int, int]) -> Path:
-    """The path with the range that it was given, widened to its own notes."""
+def _with_notes_of(path: Path, range_: tuple[int, int]) -> Setting:
+    """The path's setting with a range that holds `range_` and the notes of the path."""
     midi = [note for step in path.steps if step.voicing for note in step.voicing.midi]
     lowest, highest = min([range_[0], *midi]), max([range_[1], *midi])
-    return replace(path, setting=replace(path.setting, lowest=lowest, highest=highest))
+    return replace(path.setting, lowest=lowest, highest=highest)
 
 
 def _by_key(problem: PathProblem, keys: int) -> PathProblem | None:

@@ -42,7 +42,7 @@ class ExerciseRequestSchema(ChartRequestSchema):
     )
     formula = StrictString(
         "`same`: every key plays the same voicings, transposed, in the octave that makes the "
-        "whole cost least; where no octave leaves all keys in the range, the range is widened "
+        "whole cost least; a default range is widened by five semitones at each end, a given one "
         "by as little as is needed. `best`: whatever costs least.",
         "same",
         validate=OneOf(FORMULAS),
