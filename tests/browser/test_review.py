@@ -36,16 +36,16 @@ def recorded(*steps: Sequence[int]) -> bytes:
 
 
 def test_a_planted_fault_is_named(page: webdriver.Chrome) -> None:
-    """F# over Dm7 is its major third: foreign, and the minor third is missing."""
+    """F# over Dm7 is a wrong third, which is one finding."""
     solved(page, CHART)
     typed(page, "played", f"{DM7.replace('F3', 'F#3')}\n{G7}\n{CMAJ7}")
     judged(page)
     first, second, third = rows(page, "judged")
     assert "Fault: F#3" in first.text
     assert "F#3 (3) foreign" in first.text
-    assert "the b3 (F) is missing" in first.text
+    assert "F#3 is a major third: Dm7 has the b3 (F)" in first.text
     assert "Fault" not in second.text + third.text
-    assert "2 faults" in text(page, "counts")
+    assert "1 fault," in text(page, "counts")
     assert text(page, "excess").startswith("Excess: ")
     assert "on the best path through the same steps" in text(page, "excess-words")
     cells = [cell.text for cell in second.find_elements(By.TAG_NAME, "td")]
@@ -69,7 +69,7 @@ def test_the_path_is_filled_in_and_reviewed(page: webdriver.Chrome) -> None:
     typed(page, "played", "60 64 | - | B3 F4 A4 | %")
     judged(page)
     cells = [row.find_elements(By.TAG_NAME, "td")[2].text for row in rows(page, "judged")]
-    assert cells[2] == cells[3]
+    assert cells[3].startswith(cells[2])
     assert "B3 (3)" in cells[2]
     press(page, "played-fill")
     press(page, "played-back")

@@ -107,7 +107,7 @@ function playedCell({ played: notes, findings: found, strengths }) {
   const findings = [...found, ...strengths];
   const cell = createElement("td", notes ? notes.notes.map(noteText).join("  ") : "nothing");
   if (!findings.length) return cell;
-  const list = createElement("ul", "", { className: "findings" });
+  const list = createElement("ul", "", { className: found.length ? "findings" : "findings none" });
   list.append(...findings.map(({ severity, words }) => {
     const item = createElement("li", "", { className: severity });
     item.append(createElement("strong", SEVERITIES[severity]), words);
