@@ -285,4 +285,4 @@ def test_alternatives_follow_the_path() -> None:
     assert "Alternative 2" in told.stdout
     wrong = CliRunner().invoke(main, ["solve", "| Dm7 |", "--alternatives", "99"])
     assert wrong.exit_code == 2
-    assert "a whole number from 0 to 50" in wrong.stderr
+    assert "expected 0 to 50" in wrong.stderr

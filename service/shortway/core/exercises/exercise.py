@@ -120,7 +120,7 @@ def exercise(
 
     >>> found = exercise("| Dm7 | G7 | Cmaj7 | % |", ["C", "F"], {"hands": "left"})
     >>> found.key, found.inferred, [(one.key, one.step, one.motion) for one in found.keys]
-    ('C', True, [('C', 0, 0), ('F', 4, 4)])
+    ('C', True, [('C', 0, 0), ('F', 4, 22)])
     """
     given = as_chart(chart)
     formula = read_choice({"formula": formula}, "formula", FORMULAS, "same")

@@ -73,9 +73,9 @@ def suspended_dominants(
     None for every other step. Where a triad on its root follows, a suspended chord stays one.
 
     >>> from shortway.core.charts import parse_text_chart, unroll
-    >>> chart = parse_text_chart("| C | Gsus G | Gsus | C |")
+    >>> chart = parse_text_chart("| C | Gsus G | C Gsus | C |")
     >>> [c.colours if c else () for c in suspended_dominants(chart, unroll(chart))]
-    [(), (), (), ('b7',), ()]
+    [(), (), (), (), ('b7',), ()]
     """
     found: list[Context | None] = [None] * len(steps)
     for index, context in enumerate(contexts(chart, steps, loop=loop)):

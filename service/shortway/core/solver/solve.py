@@ -78,7 +78,8 @@ def solve(
     TooLarge
         If the request is too large to be solved exactly.
 
-    >>> path = solve("| Dm7 | G7 | Cmaj7 | % |", {"families": ["guide-tone-extended"]})
+    >>> setting = {"families": ["guide-tone-extended"], "pricing": "none"}
+    >>> path = solve("| Dm7 | G7 | Cmaj7 | % |", setting)
     >>> path.motion, [step.motion for step in path.steps]
     (6, [0, 5, 1, 0])
     """
