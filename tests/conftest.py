@@ -33,6 +33,7 @@ MARKERS = {
 #: Tests that need a library of the [dev] extra. Where it is not installed they are left out, unless
 #: SHORTWAY_NEED_PEERS is set. Those outside the folders above are marked `peer`.
 LIBRARIES = {
+    "api/resources/test_exercises.py": ("music21",),
     "api/telemetry/test_tracing.py": ("opentelemetry",),
     "batch/test_cluster.py": ("distributed",),
     "batch/test_resuming.py": ("psutil", "pyarrow"),
@@ -41,7 +42,9 @@ LIBRARIES = {
     "browser": ("axe_selenium_python", "selenium"),
     "conformance": ("schemathesis",),
     "containers": ("compose_spec", "kubernetes_validate", "redis", "yaml"),
+    "core/exercises/test_formula.py": ("music21",),
     "core/harmony/test_transposition.py": ("music21",),
+    "core/theory/test_enharmonics.py": ("music21",),
     "reference/test_melody.py": ("music21",),
     "reference/test_motion.py": ("scipy",),
     "reference/test_reviews.py": ("harte", "music21", "scipy"),
@@ -53,6 +56,7 @@ LIBRARIES = {
     "scores/notation/test_part_insertion.py": ("music21", "musicxml", "xmlschema"),
     "scores/notation/test_rhythm.py": ("music21", "musicxml", "xmlschema"),
     "scores/pictures/test_staff.py": ("music21", "psutil"),
+    "sdk/test_generated.py": ("ruff",),
     "serving/test_faults.py": ("redis",),
 }
 

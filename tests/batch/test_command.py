@@ -145,7 +145,9 @@ def test_a_setting_that_cannot_be_is_refused_before_anything_is_read(tmp_path: P
         ("in.jsonl", "out.txt", "has to end in"),
         ("in.jsonl", "in.jsonl", "the same file"),
         ("in.jsonl", "none/out.jsonl", "cannot be written"),
-        ("no.parquet", "out.jsonl", "no.parquet cannot be read"),
+        pytest.param(
+            "no.parquet", "out.jsonl", "no.parquet cannot be read", marks=pytest.mark.peer
+        ),
         ("no.jsonl.gz", "out.jsonl", "no.jsonl.gz cannot be read"),
     ],
 )

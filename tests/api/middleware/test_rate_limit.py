@@ -178,6 +178,7 @@ def test_redis_gone_and_back(redis: Redis, caplog: pytest.LogCaptureFixture) -> 
     assert ask(client).headers["RateLimit"].startswith('"default";r=998;')
 
 
+@pytest.mark.peer
 def test_redis_that_was_never_there() -> None:
     client = limited(REDIS_URL="redis://127.0.0.1:9/0")
     assert passed(client, 4) == 3

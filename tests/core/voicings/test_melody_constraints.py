@@ -146,7 +146,7 @@ def test_notes_over_a_listing_that_are_none(
 
 
 @pytest.mark.parametrize(
-    ("given", "kind", "expected"), [("up", SettingError, "hold"), (1, WrongType, "a word")]
+    ("given", "kind", "expected"), [("up", SettingError, "hold"), (1, WrongType, "hold")]
 )
 def test_a_top_line_that_is_none(given: Any, kind: type[ShortwayError], expected: str) -> None:
     with pytest.raises(kind) as caught:
