@@ -242,3 +242,8 @@ def test_what_a_melody_leaves_is_remembered() -> None:
     for name in ("under a melody", "move costs", "voicing costs"):
         assert after[name].hits > before[name].hits
         assert after[name].misses == before[name].misses
+
+
+def test_nothing_left_of_several_sizes_is_an_empty_listing() -> None:
+    setting = {"families": ["guide-tone-extended", "fourths"], "notes": "free"}
+    assert voicings("Bb7", setting, ceiling=midi_number("C2")).total == 0

@@ -134,7 +134,7 @@ class Candidates:
         """The candidates `rows`, shape (chosen,), in that order."""
         notes, sizes = self.notes[rows], self.sizes[rows]
         if self.voices is None:
-            notes = notes[:, : int(sizes.max(initial=0)) + self.has_bass]
+            notes = notes[:, : int(sizes.max(initial=1)) + self.has_bass]
         parts = (notes, sizes, self.left[rows], self.recipe[rows])
         return Candidates(*parts, self.recipes, self.available, self.root, self.has_bass)
 
