@@ -103,7 +103,7 @@ def read_reach(fields: Fields) -> tuple[str | None, float]:
     if isinstance(given, bool) or not isinstance(given, (int, float)):
         raise WrongType.at("/reach_mm", "the reach in mm is a number", expected="a number")
     if not (math.isfinite(given) and 20 <= given <= 400):
-        raise SettingError.at("/reach_mm", f"no hand reaches {given} mm", expected="20 to 400")
+        raise SettingError.at("/reach_mm", f"{given} mm is out of range", expected="20 to 400")
     if name and REACHES[name] != given:
         raise SettingError.at(
             "/reach_mm", f"{given} mm is not a {name}", expected=f"{REACHES[name]}, or no reach"
@@ -164,14 +164,14 @@ def refuse_unknown(fields: Fields, known: Collection[str], at: str) -> None:
     """Reject a field that is not `known`. Raises UnknownField."""
     for name in fields:
         if name not in known:
-            detail = f"{str(name)[:40]!r} is no field of it"
+            detail = f"unknown field {str(name)[:40]!r}"
             raise UnknownField.at(at + token(name), detail, expected=one_of(list(known)))
 
 
 def _typed(fields: Fields, name: str, right: Callable[[object], bool], what: str) -> object:
     value = fields.get(name)
     if value is not None and not right(value):
-        raise WrongType.at(f"/{name}", f"{name} is {what}", expected=what)
+        raise WrongType.at(f"/{name}", f"{name} must be {what}", expected=what)
     return value
 
 
@@ -201,7 +201,7 @@ def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: st
         return default
     if value not in choices:
         raise SettingError.at(
-            f"/{name}", f"{name} cannot be {str(value)[:40]!r}", expected=one_of(choices)
+            f"/{name}", f"{str(value)[:40]!r} is not a valid {name}", expected=one_of(choices)
         )
     return str(value)
 
@@ -217,9 +217,9 @@ def read_words(
     for index, word in enumerate(words):
         pointer = f"/{name}/{index}"
         if not isinstance(word, str):
-            raise WrongType.at(pointer, f"{name} is a list of words", expected=one_of(choices))
+            raise WrongType.at(pointer, f"{name} must be a list of words", expected=one_of(choices))
         if word not in choices:
-            detail = f"{name} cannot have {word[:40]!r}"
+            detail = f"{word[:40]!r} is not valid in {name}"
             raise SettingError.at(pointer, detail, expected=one_of(choices))
     return tuple(dict.fromkeys(str(word) for word in words))
 
@@ -228,7 +228,7 @@ def read_pitch_name(fields: Fields, name: str, pointer: str, default: str) -> in
     """A pitch name as a MIDI number. Raises WrongType or SettingError."""
     value = fields.get(name)
     if value is not None and not isinstance(value, str):
-        raise WrongType.at(pointer, f"{name} is a pitch such as Eb3", expected="a pitch name")
+        raise WrongType.at(pointer, f"{name} must be a pitch such as Eb3", expected="a pitch name")
     try:
         return midi_number(default if value is None else value)
     except SettingError as error:
