@@ -149,7 +149,7 @@ def _packed(container: bytes, score: bytes) -> bytes:
 
 def _sheet(data: bytes, kind: str) -> None:
     try:
-        chart = sheets.read_bytes(data, kind).chart
+        chart = sheets.read_lead_sheet(data, kind).chart
     except ShortwayError as error:
         return _inside(error, data)
     _written_back(chart)
@@ -171,7 +171,7 @@ def _with_its_part(data: bytes, chart: Chart) -> None:
     except ShortwayError as error:
         return _inside(error, {"chart": {"musicxml": text}})
     try:
-        again = sheets.read_bytes(score, "musicxml").chart
+        again = sheets.read_lead_sheet(score, "musicxml").chart
     except BeatsError:
         # a last measure of no meter's length, which written out stands before another
         return hold(len(chart.order) > len(chart.measures), "what was written cannot be read")

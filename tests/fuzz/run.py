@@ -130,7 +130,7 @@ def _fuzzed(law: str, seconds: float, corpus: Path, place: Path) -> Tally:
 
 
 def _run(law: str, seconds: int, corpus: Path, place: Path) -> subprocess.CompletedProcess[bytes]:
-    command = [sys.executable, str(HERE / "fuzz.py"), "--child", law, "--seconds", str(seconds)]
+    command = [sys.executable, str(HERE / "run.py"), "--child", law, "--seconds", str(seconds)]
     command += ["--corpus", str(corpus), "--place", str(place)]
     return subprocess.run(command, capture_output=True, check=False, timeout=seconds + 600)
 

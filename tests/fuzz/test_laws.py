@@ -1,6 +1,6 @@
 """The laws of the readers over all that was ever found, over damaged inputs and over large ones.
 
-`fuzz.py` searches for hours what is tried here in seconds; what it finds lies in `found/` and is
+`run.py` searches for hours what is tried here in seconds; what it finds lies in `found/` and is
 tried here for ever. Inputs of our own; common practice, no source.
 """
 

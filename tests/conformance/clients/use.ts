@@ -20,7 +20,7 @@ const refused = await ask("| Fm7 | Bbq7 |");
 if (refused.error === undefined) throw new Error("this was to be refused");
 console.log(
   JSON.stringify({
-    total: found.data.motion.total,
+    total: found.data.motion,
     played: played(found.data),
     code: refused.error.code,
     pointers: refused.error.errors.map((fault) => fault.pointer),
