@@ -318,10 +318,10 @@ def begun(book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Batch:
 
 def test_another_input_is_not_mixed_in(begun: Batch, tmp_path: Path, answered: bytes) -> None:
     other = written(tmp_path / "other.jsonl", requests(3, measures=1, seed=1))
-    with pytest.raises(CannotStart, match="was started with another input; --overwrite"):
+    with pytest.raises(CannotStart, match="was started with another input; --force"):
         run_batch(Batch(other, begun.out))
     assert run_batch(begun).before > 0
-    with pytest.raises(CannotStart, match="was made with another input; --overwrite"):
+    with pytest.raises(CannotStart, match="was made with another input; --force"):
         run_batch(Batch(other, begun.out))
     assert begun.out.read_bytes() == answered
     assert run_batch(Batch(other, begun.out, overwrite=True)).counts.total == 3

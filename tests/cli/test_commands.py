@@ -16,6 +16,7 @@ from shortway.core.rhythm.patterns import PATTERNS
 from shortway.core.settings.presets import PRESETS
 from shortway.core.solver.solve import solve, voicings
 from shortway.core.symbols.parser import parse
+from shortway.core.theory.pitch import midi_number
 from shortway.page import example_charts
 from shortway.wire.serializers.chords import chord_json
 from shortway.wire.serializers.paths import path_json
@@ -34,6 +35,30 @@ def answer(*arguments: str, given: str | bytes = "", **environment: str) -> Any:
     result = run(*arguments, "--json", given=given, **environment)
     assert (result.exit_code, result.stderr) == (0, "")
     return json.loads(result.stdout)
+
+
+def test_brief_is_a_line_for_each_step() -> None:
+    lines = run("solve", TURN, "--format", "brief").stdout.splitlines()
+    rows = [line.split("\t") for line in lines]
+    steps = path_json(solve(TURN))["steps"]
+    assert [(int(row[0]), int(row[1]), row[3]) for row in rows] == [
+        (number, step["measure"], step["symbol"]) for number, step in enumerate(steps)
+    ]
+    for row, step in zip(rows, steps, strict=True):
+        assert [midi_number(note) for note in row[4].split()] == list(step["voicing"]["midi"])
+
+
+def test_the_table_is_as_wide_as_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shortway.cli.table.columns", lambda: 80)
+    assert max(map(len, run("solve", TURN).stdout.splitlines())) <= 80
+
+
+def test_the_shell_completes_words_of_the_setting() -> None:
+    asked = {"_SHORTWAY_COMPLETE": "bash_complete", "COMP_CWORD": "3"}
+    said = CliRunner().invoke(
+        main, prog_name="shortway", env={**asked, "COMP_WORDS": "shortway solve --hands r"}
+    )
+    assert said.stdout.split() == ["plain,right"]
 
 
 def test_solve_says_what_the_core_says() -> None:
@@ -139,7 +164,7 @@ def test_the_table_fits_and_has_every_step() -> None:
         lines = result.stdout.split("\n")
         path = solve(text, loop=True)
         assert max(map(len, lines)) <= WIDTH
-        assert sum(bool(re.match(r"\d+\.\d", line)) for line in lines) == len(path.steps)
+        assert sum(bool(re.match(r"\d+ +\d+\.\d", line)) for line in lines) == len(path.steps)
         assert f"otion {path.motion} semitones" in result.stdout
         assert "stop when it hurts" in " ".join(result.stdout.split())
         assert result.stdout.isascii()

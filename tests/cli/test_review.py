@@ -68,13 +68,21 @@ def test_the_table() -> None:
     lines = result.stdout.splitlines()
     assert max(map(len, lines)) <= WIDTH
     assert lines[0].split() == [
-        "bar", "chord", "left", "hand", "|", "right", "hand", "move", "excess", "findings",
+        "step", "bar", "chord", "left", "hand", "|", "right", "hand", "move", "excess", "findings",
     ]  # fmt: skip
     assert "the b3 (F) and the b7 (C) sound" in lines[2]
     assert any("D# would be" in line or "D#4 would be" in line for line in lines)
     assert "(nothing)" in result.stdout
     assert "2 faults, 0 remarks" in result.stdout
     assert "stop when it hurts" in " ".join(lines)
+
+
+@pytest.mark.parametrize(("level", "code"), [("never", 0), ("fault", 0), ("remark", 1)])
+def test_it_fails_on_findings_as_severe_as_asked(level: str, code: int) -> None:
+    remarked = "F3 A3 C4 E4 | F3 A3 B3 Eb4"
+    result = run("| Dm7 | G7 |", remarked, "--format", "brief", "--fail-on", level)
+    assert result.exit_code == code
+    assert result.stdout.startswith("1\t2\t1\tG7\tremark\tEb4 is the b13")
 
 
 @pytest.mark.parametrize(

@@ -36,6 +36,20 @@ def test_every_form_by_the_end_of_the_name(tmp_path: Path, end: str, kind: str) 
     assert out.read_bytes() == write_score(asked, kind)[1]
 
 
+def test_standard_output_gets_musicxml_alone() -> None:
+    assert ran(CHART, "-o", "-").stdout_bytes == write_score({"chart": CHART}, "musicxml")[1]
+
+
+def test_an_existing_file_is_kept_without_force(tmp_path: Path) -> None:
+    out = tmp_path / "Tune.mid"
+    out.write_bytes(b"mine")
+    said = ran(CHART, "-o", out)
+    assert (said.exit_code, out.read_bytes()) == (2, b"mine")
+    assert "exists: --force replaces it" in said.stderr
+    assert ran(CHART, "-o", out, "--force").exit_code == 0
+    assert out.read_bytes()[:4] == b"MThd"
+
+
 def test_a_lead_sheet_from_a_file(tmp_path: Path) -> None:
     sheet, out = tmp_path / "sheet.musicxml", tmp_path / "out.mxl"
     assert ran(CHART, "-o", sheet).exit_code == 0

@@ -36,7 +36,7 @@ from shortway.batch.journal_state import (
 COMMIT_EVERY: Final = 0.5
 """Seconds between two commits: the work that a kill may cost."""
 
-ANEW: Final = "--overwrite replaces it"
+ANEW: Final = "--force replaces it"
 Convert = Callable[[Path, Path], None]
 
 

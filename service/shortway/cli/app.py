@@ -7,6 +7,8 @@ capitals; the command line has priority.
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from shortway import __version__
@@ -29,8 +31,11 @@ COMMANDS = (
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="shortway")
-def main() -> None:
+@click.pass_context
+def main(ctx: click.Context) -> None:
     """The smoothest playable keyboard voicings for a chord chart."""
+    if os.environ.get("NO_COLOR"):
+        ctx.color = False
 
 
 for subcommand in COMMANDS:

@@ -4,34 +4,78 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
 import click
 
+from shortway.cli.click_types import GroupedCommand, GroupedOption, SettingWord
+
 Function = Callable[..., Any]
 
+
 SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
-    (("--preset",), {"metavar": "NAME", "help": "Defaults by situation; see shortway settings."}),
+    (
+        ("--preset",),
+        {
+            "metavar": "NAME",
+            "help": "Defaults by situation; see shortway settings.",
+        },
+    ),
     (
         ("--bass-player/--no-bass-player",),
         {"default": None, "help": "Whether a bass player plays the roots."},
     ),
-    (("--hands",), {"metavar": "WHICH", "help": "both, left or right."}),
-    (("--families",), {"multiple": True, "metavar": "NAMES", "help": "Names separated by commas."}),
+    (
+        ("--hands",),
+        {"metavar": "WHICH", "help": "both, left or right."},
+    ),
+    (
+        ("--families",),
+        {
+            "multiple": True,
+            "metavar": "NAMES",
+            "help": "Names separated by commas.",
+        },
+    ),
     (("--notes",), {"metavar": "N", "help": "Upper notes per voicing, or free."}),
     (
         ("--split-cost",),
         {"type": int, "help": "Cost of a split or merge with free notes, semitones."},
     ),
-    (("--tensions",), {"metavar": "WHICH", "help": "written, available or in-context."}),
-    (("--reach",), {"metavar": "NAME", "help": "octave, ninth, tenth or eleventh."}),
+    (
+        ("--tensions",),
+        {
+            "metavar": "WHICH",
+            "help": "written, available or in-context.",
+        },
+    ),
+    (
+        ("--reach",),
+        {
+            "metavar": "NAME",
+            "help": "octave, ninth, tenth or eleventh.",
+        },
+    ),
     (("--reach-mm",), {"type": float, "help": "Reach from key to key, in millimetres."}),
     (("--lowest",), {"metavar": "NOTE", "help": "Lowest note allowed: Eb3."}),
     (("--highest",), {"metavar": "NOTE", "help": "Highest note allowed: C6."}),
     (("--range",), {"nargs": 2, "metavar": "NOTE NOTE", "help": "Lowest and highest note."}),
     (("--home",), {"metavar": "NOTE", "help": "Preferred mean pitch: D4."}),
-    (("--repeats",), {"metavar": "HOW", "help": "Repeated chords: hold or change."}),
-    (("--low-interval-limits",), {"metavar": "HOW", "help": "assumed-root, usual or off."}),
+    (
+        ("--repeats",),
+        {
+            "metavar": "HOW",
+            "help": "Repeated chords: hold or change.",
+        },
+    ),
+    (
+        ("--low-interval-limits",),
+        {
+            "metavar": "HOW",
+            "help": "assumed-root, usual or off.",
+        },
+    ),
     (
         ("--waive",),
         {
@@ -40,23 +84,54 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
             "help": "Rules to waive: guide-tones, colours, minor-ninths.",
         },
     ),
-    (("--pricing",), {"metavar": "HOW", "help": "comfort, or none for the least motion."}),
+    (
+        ("--pricing",),
+        {
+            "metavar": "HOW",
+            "help": "comfort, or none for the least motion.",
+        },
+    ),
     (
         ("--price", "prices"),
         {"multiple": True, "metavar": "NAME=N", "help": "A price in semitones: top-note-held=0."},
     ),
-    (("--melody",), {"metavar": "HOW", "help": "The melody: avoid, below, carry or ignore."}),
+    (
+        ("--melody",),
+        {
+            "metavar": "HOW",
+            "help": "The melody: avoid, below, carry or ignore.",
+        },
+    ),
 )
 """The options of a setting: names and arguments of `click.option`."""
 
-json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+_WORDS = {"preset", "hands", "families", "tensions", "reach", "repeats", "low_interval_limits",
+          "waive", "pricing", "melody"}  # fmt: skip
+"""Fields of the setting with a closed list of words."""
+
+FORMATS = ("table", "brief", "json")
+"""How an answer is printed; the first is the default."""
+
+_OUTPUT_OPTIONS = (
+    click.option(
+        "--format",
+        "output",
+        type=click.Choice(FORMATS),
+        default=FORMATS[0],
+        show_default=True,
+        help="A table, a line for each item, or the JSON of the HTTP API.",
+    ),
+    click.option("--json", "output", flag_value="json", help="Short for --format json."),
+)
+
+_path_option = functools.partial(click.option, cls=GroupedOption, group="Path")
 
 WAY_OPTIONS = (
-    click.option("--loop", is_flag=True, help="Play the chart as a loop."),
-    click.option(
+    _path_option("--loop", is_flag=True, help="Play the chart as a loop."),
+    _path_option(
         "--start-from", metavar="NOTES", help="Notes before the first chord: F3,B3,E4 or 53,59,64."
     ),
-    click.option(
+    _path_option(
         "--top-line", default="free", metavar="HOW", help="Top voice: free, hold, rise or fall."
     ),
 )
@@ -64,7 +139,7 @@ WAY_OPTIONS = (
 
 PATH_OPTIONS = (
     *WAY_OPTIONS,
-    click.option(
+    _path_option(
         "--pin",
         "pins",
         multiple=True,
@@ -74,6 +149,37 @@ PATH_OPTIONS = (
 )
 """The options of a path through a chart of one key."""
 
+ENDS = ".musicxml, .mxl, .mid or .svg"
+_score_option = functools.partial(click.option, cls=GroupedOption, group="Score")
+
+_SCORE_OPTIONS = (
+    _score_option("--title", metavar="TEXT", help="Default: the chart's title."),
+    _score_option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120."),
+    _score_option("--rhythm", metavar="NAME", help="Comping rhythm; see shortway rhythms."),
+    _score_option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1."),
+    _score_option("--held", type=click.Choice(["tied", "struck"]), help="Common notes; tied."),
+    _score_option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),
+    _score_option("--degrees/--no-degrees", default=None, help="The degree under each note."),
+    _score_option(
+        "--picture",
+        type=click.Choice(["staff", "keyboards", "lines"]),
+        help="Picture of an .svg; staff.",
+    ),
+    _score_option("--width", type=click.FloatRange(240, 4000), help="Width of an .svg, px; 960."),
+)
+"""The options of a score in any format."""
+
+_OUT_OPTIONS = (
+    _score_option(
+        "-o",
+        "--out",
+        type=click.Path(path_type=Path, dir_okay=False, allow_dash=True),
+        help=f"The score to write: {ENDS}; - for MusicXML on standard output.",
+    ),
+    _score_option("--force", is_flag=True, help="Replace an existing file."),
+)
+"""Where a score goes."""
+
 FIELDS = tuple(
     names[-1].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
 )
@@ -81,7 +187,14 @@ FIELDS = tuple(
 
 def command(name: str) -> Callable[[Function], click.Command]:
     """A subcommand whose options can be set in the environment."""
-    return click.command(name, context_settings={"auto_envvar_prefix": "SHORTWAY"})
+    return click.command(
+        name, cls=GroupedCommand, context_settings={"auto_envvar_prefix": "SHORTWAY"}
+    )
+
+
+def output_options(function: Function) -> Function:
+    """Add --format and --json; `function` gets one of `FORMATS` as `output`."""
+    return add_options(function, _OUTPUT_OPTIONS)
 
 
 def setting_options(function: Function) -> Function:
@@ -92,8 +205,9 @@ def setting_options(function: Function) -> Function:
         fields = {name: arguments.pop(name) for name in FIELDS}
         return function(setting=setting_from_options(fields), **arguments)
 
-    for names, details in reversed(SETTINGS):
-        click.option(*names, **details)(with_setting)
+    for field, (names, details) in reversed(list(zip(FIELDS, SETTINGS, strict=True))):
+        kind = {"type": SettingWord(field)} if field in _WORDS else {}
+        click.option(*names, cls=GroupedOption, group="Setting", **kind, **details)(with_setting)
     return with_setting
 
 
@@ -105,6 +219,16 @@ def path_options(function: Function) -> Function:
 def way_options(function: Function) -> Function:
     """Add the options of any solved path: all path options but pins."""
     return add_options(function, WAY_OPTIONS)
+
+
+def score_options(function: Function) -> Function:
+    """Add the options of a score."""
+    return add_options(function, _SCORE_OPTIONS)
+
+
+def out_options(function: Function) -> Function:
+    """Add the options of a file to write."""
+    return add_options(function, _OUT_OPTIONS)
 
 
 def add_options(function: Function, options: Sequence[Callable[[Function], Function]]) -> Function:

@@ -2,48 +2,48 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from shortway.cli.table import (
     CAUTION,
-    WIDTH,
     count_noun,
     format_hands,
     format_position,
     format_table,
+    wrap,
 )
 
 Wire = Mapping[str, Any]
 
-HEADS = ("bar", "chord", "left hand", "| right hand", "move", "excess", "findings")
+HEADS = ("step", "bar", "chord", "left hand", "| right hand", "move", "excess", "findings")
 
 
 def format_review(review: Wire) -> Iterator[str]:
     """A review: table, totals, caution."""
-    yield from format_table(HEADS, [_row(step) for step in review["steps"]])
+    yield from format_table(HEADS, [_row(*numbered) for numbered in enumerate(review["steps"])])
     yield ""
     motion, best = review["motion"]["total"], review["best"]["total"]
     told = (
-        f"Motion {count_noun(motion, 'semitone')}, {best} on the best path, "
-        f"excess {review['excess']}. {count_noun(review['faults'], 'fault')}, "
+        f"Motion {count_noun(motion, 'semitone')}, {best} on the best path; "
+        f"cost {review['excess']} over the best. {count_noun(review['faults'], 'fault')}, "
         f"{count_noun(review['remarks'], 'remark')}."
     )
-    yield from textwrap.wrap(told, WIDTH)
+    yield from wrap(told)
     aligned = review["alignment"]
     if aligned is not None:
         yield (
             f"{count_noun(aligned['taken'], 'note')} of the MIDI file within the chart, "
             f"{aligned['left_out']} outside."
         )
-    yield from textwrap.wrap(CAUTION, WIDTH)
+    yield from wrap(CAUTION)
 
 
-def _row(step: Wire) -> tuple[str, ...]:
+def _row(number: int, step: Wire) -> tuple[str, ...]:
     played = step["played"]
     found = "\n".join(f["words"] for f in step["findings"] or step["strengths"])
     return (
+        str(number),
         format_position(step),
         step["symbol"],
         *(_hands(played) if played else ("(nothing)", "")),

@@ -1,4 +1,4 @@
-"""Responses of the wire as text: plain ASCII, at most a hundred columns.
+"""Responses of the wire as text: plain ASCII, as wide as the terminal or a hundred columns.
 
 Knows the wire's shapes, not the core's. Each step has two lines: notes, and below each its degree.
 """
@@ -6,9 +6,11 @@ Knows the wire's shapes, not the core's. Each step has two lines: notes, and bel
 from __future__ import annotations
 
 import json
+import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
+from shutil import get_terminal_size
 from typing import Any
 
 import click
@@ -18,6 +20,7 @@ from shortway.core.theory.enharmonics import practical_name
 Wire = Mapping[str, Any]
 
 WIDTH = 100
+MIN_WIDTH = 60
 CELL = 5
 """Columns of a note: ``Abb4`` and a space."""
 CAUTION = (
@@ -26,13 +29,25 @@ CAUTION = (
 )
 
 
-def print_answer(answer: Wire, as_json: bool, lines: Iterable[str]) -> None:
-    """Print a response as JSON, or its lines."""
-    for line in [json.dumps(answer, ensure_ascii=False, indent=2)] if as_json else lines:
+def print_answer(answer: Wire, output: str, table: Iterable[str], brief: Iterable[str]) -> None:
+    """Print a response in the format `output`: its table, its brief lines, or JSON."""
+    if output == "json":
+        table = [json.dumps(answer, ensure_ascii=False, indent=2)]
+    for line in brief if output == "brief" else table:
         click.echo(line)
 
 
-HEADS = ("bar", "chord", "left hand", "| right hand", "move", "remark")
+def columns() -> int:
+    """The width to print: that of the terminal; 100 where the output is no terminal."""
+    return max(MIN_WIDTH, get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
+
+
+def wrap(text: str) -> list[str]:
+    """A paragraph as lines."""
+    return textwrap.wrap(text, columns())
+
+
+HEADS = ("step", "bar", "chord", "left hand", "| right hand", "move", "remark")
 
 
 def format_path(path: Wire, heading: str = "") -> Iterator[str]:
@@ -45,22 +60,23 @@ def format_path(path: Wire, heading: str = "") -> Iterator[str]:
     size = path["size"]
     proof = f"proven optimal among {size['candidates']} voicings"
     summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proven optimal'}."
-    yield from textwrap.wrap(summed, WIDTH)
-    yield from textwrap.wrap(f"{_widest(path['steps'])} {CAUTION}", WIDTH)
+    yield from wrap(summed)
+    yield from wrap(f"{_widest(path['steps'])} {CAUTION}")
     for number, other in enumerate(path["alternatives"], start=1):
         yield ""
         yield f"Alternative {number}"
         yield from format_table(HEADS, list(_path_rows(other["steps"])))
         yield ""
-        yield from textwrap.wrap(f"{_sum(other)}. {_widest(other['steps'])}", WIDTH)
+        yield from wrap(f"{_sum(other)}. {_widest(other['steps'])}")
 
 
 def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
     before: Any = None
-    for step in steps:
+    for number, step in enumerate(steps):
         voicing = step["voicing"]
         held = voicing is not None and before is not None and voicing["midi"] == before["midi"]
         yield (
+            str(number),
             format_position(step),
             f"{step['symbol']}\n{(step['context'] or {}).get('function', '')}",
             *(("(held)", "") if held else format_hands(voicing) if voicing else ("(silent)", "")),
@@ -245,15 +261,20 @@ def format_table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Ite
         max([len(head), *(len(line) for row in rows for line in row[i].split("\n"))])
         for i, head in enumerate(heads[:-1])
     ]
-    room = max(16, WIDTH - sum(widths) - 2 * len(widths))
-    yield _row(widths, heads)
-    yield _row(widths, (*("-" * width for width in widths), "-" * min(room, len(heads[-1]))))
+    room = max(16, columns() - sum(widths) - 2 * len(widths))
+    rule = (*("-" * width for width in widths), "-" * min(room, len(heads[-1])))
+    yield click.style(_row(widths, heads), bold=True)
+    yield click.style(_row(widths, rule), dim=True)
     for row in rows:
         cells = [cell.split("\n") for cell in row[:-1]]
         last = [line for part in row[-1].split("\n") for line in textwrap.wrap(part, room)]
-        yield from (_row(widths, line) for line in zip_longest(*cells, last, fillvalue=""))
+        for below, line in enumerate(zip_longest(*cells, last, fillvalue="")):
+            yield _row(widths, line, dim=below > 0)
 
 
-def _row(widths: Sequence[int], cells: Sequence[str]) -> str:
-    padded = [f"{cell:{width}}" for cell, width in zip(cells, widths, strict=False)]
-    return "  ".join([*padded, *cells[len(widths) :]]).rstrip()
+def _row(widths: Sequence[int], cells: Sequence[str], dim: bool = False) -> str:
+    """One line; all but its last cell are dimmed where it stands below the first of a row."""
+    padded = "  ".join(f"{cell:{width}}" for cell, width in zip(cells, widths, strict=False))
+    last = cells[-1] if len(cells) > len(widths) else ""
+    styled = click.style(padded, dim=True) if dim and padded.strip() and last else padded
+    return f"{styled}  {last}".rstrip() if last else padded.rstrip()

@@ -9,14 +9,15 @@ import click
 
 from shortway.cli.errors import REFUSED, print_error, report_errors
 from shortway.cli.input import notes_from_text
-from shortway.cli.options import command, json_option, setting_options
+from shortway.cli.options import command, output_options, setting_options
 
 
 @command("chords")
 @click.argument("symbols", nargs=-1, required=True)
-@json_option
-def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
+@output_options
+def chords_command(symbols: tuple[str, ...], output: str) -> None:
     """Read chord SYMBOLS: spelled notes, degrees, tensions."""
+    from shortway.cli.brief import brief_chords
     from shortway.cli.table import format_chords, print_answer
     from shortway.core.errors import SymbolError
     from shortway.services.parse_chords import parse_chords
@@ -28,7 +29,7 @@ def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
             print_error(chord, {"symbols": list(symbols)})
     answer = chords_json(found)
     good = [chord for chord in answer["chords"] if "problem" not in chord]
-    print_answer(answer, as_json, format_chords(good) if good else ())
+    print_answer(answer, output, format_chords(good) if good else (), brief_chords(good))
     sys.exit(0 if len(good) == len(found) else REFUSED)
 
 
@@ -42,13 +43,14 @@ def chords_command(symbols: tuple[str, ...], as_json: bool) -> None:
 @click.option("--colours", metavar="DEGREES", help="Degrees that may be added: b9,b13.")
 @click.option("--limit", default=100, show_default=True, type=click.IntRange(1, 1000))
 @click.option("--offset", default=0, show_default=True, type=click.IntRange(0))
-@json_option
+@output_options
 def voicings_command(
-    as_json: bool, after: str | None, over: str | None, colours: str | None, **given: Any
+    output: str, after: str | None, over: str | None, colours: str | None, **given: Any
 ) -> None:
     """List the voicings of a chord SYMBOL."""
     given |= {"after": after, "melody": over, "colours": colours}
     with report_errors(given):
+        from shortway.cli.brief import brief_voicings
         from shortway.cli.table import format_voicings, print_answer
         from shortway.services.list_voicings import list_voicings
         from shortway.wire.serializers.voicings import listing_json
@@ -59,4 +61,4 @@ def voicings_command(
             "colours": colours and colours.replace(",", " ").split(),
         }
         answer = listing_json(list_voicings(request))
-    print_answer(answer, as_json, format_voicings(answer, given["offset"]))
+    print_answer(answer, output, format_voicings(answer, given["offset"]), brief_voicings(answer))

@@ -9,18 +9,22 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from shortway.cli.commands.score import (
-    ENDS,
-    OUT_FILE,
     drop_none,
     format_of_file,
     render_score,
     save_score,
     score_fields,
-    score_options,
 )
 from shortway.cli.errors import report_errors
 from shortway.cli.input import request_from_arguments
-from shortway.cli.options import command, json_option, setting_options, way_options
+from shortway.cli.options import (
+    command,
+    out_options,
+    output_options,
+    score_options,
+    setting_options,
+    way_options,
+)
 
 if TYPE_CHECKING:
     from shortway.core.exercises.exercise import Exercise
@@ -46,22 +50,23 @@ _REQUEST: Final = ("chart", "way", "formula", "setting", "loop", "start_from", "
     metavar="WHICH",
     help="same: the same voicings in every key, transposed; best: whatever costs least.",
 )
-@click.option("-o", "--out", type=OUT_FILE, help=f"Write a score instead: {ENDS}.")
+@out_options
 @setting_options
 @way_options
 @score_options
-@json_option
-def exercise_command(out: Path | None, as_json: bool, **options: Any) -> None:
+@output_options
+def exercise_command(out: Path | None, force: bool, output: str, **options: Any) -> None:
     """Solve CHART in all twelve keys as one path.
 
     CHART is its text, a file, or - for standard input. If it names no key, the key is estimated
-    from its chords.
+    from its chords. With -o, a score is written instead of the answer.
     """
     given = {name: options.pop(name) for name in _REQUEST}
     if out is None and (unused := drop_none(options)):
         raise click.UsageError(f"--{next(iter(unused))} needs a score: add -o")
-    score_format = format_of_file(out) if out else None
+    score_format = format_of_file(out, force) if out else None
     with report_errors(given):
+        from shortway.cli.brief import brief_path
         from shortway.cli.table import format_exercise, print_answer
         from shortway.services.write_exercise import write_exercise
         from shortway.wire.serializers.exercises import exercise_json
@@ -76,7 +81,7 @@ def exercise_command(out: Path | None, as_json: bool, **options: Any) -> None:
         save_score(out, content)
         return
     answer = exercise_json(found)
-    print_answer(answer, as_json, format_exercise(answer))
+    print_answer(answer, output, format_exercise(answer), brief_path(answer["path"]))
 
 
 def _pinned(found: Exercise) -> dict[str, Any]:

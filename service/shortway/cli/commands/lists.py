@@ -2,40 +2,47 @@
 
 from __future__ import annotations
 
-from shortway.cli.options import command, json_option
+from shortway.cli.options import command, output_options
 
 
 @command("families")
-@json_option
-def families_command(as_json: bool) -> None:
+@output_options
+def families_command(output: str) -> None:
     """List the families of voicings, for --families."""
+    from shortway.cli.brief import brief_list
     from shortway.cli.table import format_families, print_answer
     from shortway.core.settings.families import FAMILIES
     from shortway.wire.serializers.families import families_json
 
     answer = families_json(FAMILIES.values())
-    print_answer(answer, as_json, format_families(answer["families"]))
+    print_answer(
+        answer, output, format_families(answer["families"]), brief_list(answer["families"])
+    )
 
 
 @command("rhythms")
-@json_option
-def rhythms_command(as_json: bool) -> None:
+@output_options
+def rhythms_command(output: str) -> None:
     """List the comping rhythms, for shortway score --rhythm."""
+    from shortway.cli.brief import brief_list
     from shortway.cli.table import format_rhythms, print_answer
     from shortway.core.rhythm.patterns import PATTERNS
     from shortway.wire.serializers.rhythms import rhythms_json
 
     answer = rhythms_json(PATTERNS.values())
-    print_answer(answer, as_json, format_rhythms(answer["rhythms"]))
+    items = answer["rhythms"]
+    print_answer(answer, output, format_rhythms(items), brief_list(items))
 
 
 @command("settings")
-@json_option
-def settings_command(as_json: bool) -> None:
+@output_options
+def settings_command(output: str) -> None:
     """List the settings by situation, for --preset."""
+    from shortway.cli.brief import brief_list
     from shortway.cli.table import format_presets, print_answer
     from shortway.core.settings.presets import PRESETS
     from shortway.wire.serializers.settings import presets_json
 
     answer = presets_json(PRESETS.values())
-    print_answer(answer, as_json, format_presets(answer["settings"]))
+    items = answer["settings"]
+    print_answer(answer, output, format_presets(items), brief_list(items))

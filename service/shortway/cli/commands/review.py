@@ -17,11 +17,14 @@ import click
 
 from shortway.cli.errors import report_errors
 from shortway.cli.input import is_existing_file, request_from_arguments
-from shortway.cli.options import command, json_option, setting_options
+from shortway.cli.options import command, output_options, setting_options
 
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
 #: Entries of a text for silence, and for the step before again.
 NOTHING, SAME = "-", "%"
+#: What a review may fail on; each includes those before it.
+FAILING = ("never", "fault", "remark")
+FAILED = 1
 ALIGN = ("start", "early", "tempo_map", "channels")
 
 
@@ -35,8 +38,15 @@ ALIGN = ("start", "early", "tempo_map", "channels")
 @click.option("--early", type=float, help="MIDI: quarter notes that a chord may be early.")
 @click.option("--tempo-map", metavar="AT:TEMPO", help="MIDI without a click: 0:132,16:126.")
 @click.option("--channel", "channels", type=int, multiple=True, help="MIDI: a channel to read.")
-@json_option
-def review_command(played: str, as_json: bool, **given: Any) -> None:
+@click.option(
+    "--fail-on",
+    type=click.Choice(FAILING),
+    default=FAILING[0],
+    show_default=True,
+    help="Exit with code 1 where a finding is at least this severe.",
+)
+@output_options
+def review_command(played: str, output: str, fail_on: str, **given: Any) -> None:
     """Review PLAYED over CHART: findings at each step, and the distance from the best path.
 
     PLAYED is a MIDI file, a JSON file, or text (a file, - or the argument itself) with the notes of
@@ -45,6 +55,7 @@ def review_command(played: str, as_json: bool, **given: Any) -> None:
     """
     align = {name: given.pop(name) for name in ALIGN}
     with report_errors(given):
+        from shortway.cli.brief import brief_review
         from shortway.cli.review_table import format_review
         from shortway.cli.table import print_answer
         from shortway.services.review import review_playing
@@ -60,7 +71,10 @@ def review_command(played: str, as_json: bool, **given: Any) -> None:
         found = review_playing(validated(ReviewRequestSchema(), given | request))
     took = found.performance
     answer = review_json(found.review, None if took is None else (took.taken, took.left_out))
-    print_answer(answer, as_json, format_review(answer))
+    print_answer(answer, output, format_review(answer), brief_review(answer))
+    failing = FAILING[1 : FAILING.index(fail_on) + 1]
+    if any(f["severity"] in failing for step in answer["steps"] for f in step["findings"]):
+        sys.exit(FAILED)
 
 
 def _bytes(name: str) -> bytes:

@@ -1,11 +1,11 @@
 """``shortway score``: the best path through a chart as notes, sound or a picture.
 
-The suffix of the file's name chooses the format.
+The suffix of the file's name chooses the format; standard output gets MusicXML.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,57 +13,47 @@ import click
 
 from shortway.cli.errors import exit_with_error, report_errors
 from shortway.cli.input import request_from_arguments
-from shortway.cli.options import add_options, command, path_options, setting_options
-
-ENDS = ".musicxml, .mxl, .mid or .svg"
-OUT_FILE = click.Path(path_type=Path, dir_okay=False)
-_SHOWN = ("held", "symbols", "degrees", "picture", "width")
-
-SCORE_OPTIONS = (
-    click.option("--title", metavar="TEXT", help="Default: the chart's title."),
-    click.option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120."),
-    click.option("--rhythm", metavar="NAME", help="Comping rhythm; see shortway rhythms."),
-    click.option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1."),
-    click.option("--held", type=click.Choice(["tied", "struck"]), help="Common notes; tied."),
-    click.option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),
-    click.option("--degrees/--no-degrees", default=None, help="The degree under each note."),
-    click.option(
-        "--picture",
-        type=click.Choice(["staff", "keyboards", "lines"]),
-        help="Picture of an .svg; staff.",
-    ),
-    click.option("--width", type=click.FloatRange(240, 4000), help="Width of an .svg, px; 960."),
+from shortway.cli.options import (
+    ENDS,
+    command,
+    out_options,
+    path_options,
+    score_options,
+    setting_options,
 )
-"""The options of a score in any format."""
 
-
-def score_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options of a score."""
-    return add_options(function, SCORE_OPTIONS)
+STDOUT = Path("-")
+_SHOWN = ("held", "symbols", "degrees", "picture", "width")
 
 
 @command("score")
 @click.argument("chart")
-@click.option("-o", "--out", required=True, type=OUT_FILE, help=f"The file to write: {ENDS}.")
+@out_options
 @score_options
 @setting_options
 @path_options
-def score_command(out: Path, **options: Any) -> None:
+def score_command(out: Path | None, force: bool, **options: Any) -> None:
     """Write the best path through CHART as a score: notes, sound or a picture.
 
     CHART is its text, a file, or - for standard input.
     """
-    score_format = format_of_file(out)
+    if out is None:
+        raise click.UsageError("-o is required: the file to write, or - for standard output")
+    score_format = format_of_file(out, force)
     given = drop_none(score_fields(options))
     with report_errors(given):
         content = render_score(request_from_arguments(given), score_format)
     save_score(out, content)
 
 
-def format_of_file(out: Path) -> str:
-    """The format for a file's name; exits with code 2 if there is none."""
+def format_of_file(out: Path, force: bool) -> str:
+    """The format for a file's name; exits with code 2 if there is none, or if the file exists."""
     from shortway.services.write_score import form_of_name
 
+    if out == STDOUT:
+        return "musicxml"
+    if out.exists() and not force:
+        exit_with_error(f"{out} exists: --force replaces it")
     found = form_of_name(out.name)
     if found is None:
         exit_with_error(f"cannot write {out.name}: the name must end in {ENDS}")
@@ -79,6 +69,9 @@ def render_score(request: dict[str, Any], score_format: str) -> bytes:
 
 def save_score(out: Path, content: bytes) -> None:
     """Write a score and print its size; exits with code 2 if it cannot be written."""
+    if out == STDOUT:
+        sys.stdout.buffer.write(content)
+        return
     try:
         out.write_bytes(content)
     except OSError as error:

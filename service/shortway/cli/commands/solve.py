@@ -8,7 +8,7 @@ import click
 
 from shortway.cli.errors import pointer_prefix, report_errors
 from shortway.cli.input import request_from_arguments
-from shortway.cli.options import command, json_option, path_options, setting_options
+from shortway.cli.options import command, output_options, path_options, setting_options
 
 
 @command("solve")
@@ -18,14 +18,15 @@ from shortway.cli.options import command, json_option, path_options, setting_opt
 @click.option("--alternatives", default=0, metavar="N", help="Number of further paths.")
 @click.option("--differs-in", default=1, metavar="N", help="Steps in which alternatives differ.")
 @click.option("--with-least-motion", is_flag=True, help="Tell the least motion possible.")
-@json_option
-def solve_command(as_json: bool, **given: Any) -> None:
+@output_options
+def solve_command(output: str, **given: Any) -> None:
     """Solve CHART: its text, a file, or - for standard input.
 
     A chart is text such as "| Dm7 | G7 | Cmaj7 | % |", the JSON form of the service, or a lead
     sheet (MusicXML or .mxl).
     """
     with report_errors(given):
+        from shortway.cli.brief import brief_path
         from shortway.cli.table import format_path, print_answer
         from shortway.services.read_chart import read_chart
         from shortway.services.solve_path import solve_path
@@ -37,4 +38,4 @@ def solve_command(as_json: bool, **given: Any) -> None:
         answer = path_json(solve_path({**request, "chart": chart}))
     parts = [chart.title or "Chart", f"key {chart.key}" if chart.key else ""]
     heading = ", ".join(part for part in (*parts, "{}/{}".format(*chart.meter)) if part)
-    print_answer(answer, as_json, format_path(answer, heading))
+    print_answer(answer, output, format_path(answer, heading), brief_path(answer))
