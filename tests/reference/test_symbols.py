@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import warnings
 from pathlib import Path
@@ -183,6 +184,47 @@ def test_harte_in_harte_library(suffix: str) -> None:
     theirs = {re.sub("-", "b", pitch.name) for pitch in Harte(chord.harte).pitches}
     ours = {tone.note for tone in chord.tones}
     assert {name for name in ours if "bbb" not in name} == theirs
+
+
+#: Shorthands that all three read, and lists and basses that fit any of them.
+SHORTHANDS = (
+    "maj", "min", "aug", "dim", "sus4", "maj7", "min7", "7", "dim7", "hdim7", "minmaj7", "maj6",
+    "min6", "maj9", "min9", "9",
+)  # fmt: skip
+LISTS = ("", "(9)", "(#11)", "(*5)", "(11,13)", "(b9,#11)", "(*3,9)", "(*b3)")
+BASSES = ("", "/1", "/3", "/b3", "/5", "/b7", "/2", "/#4")
+
+
+def read_labels() -> list[str]:
+    """Those of the labels that we read, two thirds or more of all that there are."""
+    labels = [
+        f"{key}:{s}{list_}{bass}"
+        for key, bass in zip(KEYS, (*BASSES, *BASSES[4:]), strict=True)
+        for s in SHORTHANDS
+        for list_ in LISTS
+    ]
+    found = []
+    for label in labels:
+        with contextlib.suppress(SymbolError):
+            parse(label)
+            found.append(label)
+    assert len(found) > 2 * len(labels) / 3
+    return found
+
+
+@each_row("label", read_labels(), sample=300)
+def test_labels_are_read_as_mir_eval_and_harte_library_read_them(label: str) -> None:
+    """mir_eval 0.8, `chord.encode`; harte-library 0.4.5, `Harte.pitches`."""
+    chord = parse(label)
+    sounding = {t.pitch_class for t in chord.tones}
+    low = chord.root_pc if chord.bass is None else chord.bass_pc
+    root, bitmap, bass = mir_eval.chord.encode(label, reduce_extended_chords=True)
+    assert root == chord.root_pc
+    assert (root + bass) % 12 == low
+    assert {(root + pc) % 12 for pc in range(12) if bitmap[pc]} == sounding | {low}
+    if "*" not in label:  # harte-library keeps what is left out
+        pitches = Harte(label).pitches
+        assert {pitch.midi % 12 for pitch in pitches} == sounding | {low}
 
 
 @each_row(

@@ -1,7 +1,7 @@
 """The words and signs of chord symbols: tables, and the one pattern that cuts a suffix into them.
 
 Knows no grammar: which word may stand where is `symbols.grammar`'s affair. Spellings are
-common practice, no source, but for those of research corpora (``^ j h``).
+common practice, no source, but for those of research corpora (``^ j h %``).
 """
 
 from __future__ import annotations
@@ -34,7 +34,8 @@ ACCIDENTALS = {
 }  # fmt: skip
 NOTE = r"([A-G])(bb|♭♭|𝄫|##|♯♯|𝄪|[b♭#♯])?"
 
-NO_CHORD = re.compile(r"\s*(?:n\.? ?c\.?|no ?chord)\s*", re.IGNORECASE)
+#: ``N`` and ``X``, no chord and an unknown one, are Harte's and mir_eval's.
+NO_CHORD = re.compile(r"\s*(?:n\.? ?c\.?|no ?chord|(?-i:[NX]))\s*", re.IGNORECASE)
 
 
 class Word(NamedTuple):
@@ -50,7 +51,17 @@ _WORDS: dict[str, Word] = {
     **dict.fromkeys(("min", "minor", "mi", "m"), Word("minor")),
     **dict.fromkeys(("dim", "diminished", "°", "o"), Word("diminished")),
     **dict.fromkeys(
-        ("ø", "h", "hdim", "halfdim", "half-dim", "half dim", "half-diminished", "half diminished"),
+        (
+            "ø",
+            "h",
+            "%",
+            "hdim",
+            "halfdim",
+            "half-dim",
+            "half dim",
+            "half-diminished",
+            "half diminished",
+        ),
         Word("half_diminished"),
     ),
     **dict.fromkeys(("aug", "augmented"), Word("augmented")),

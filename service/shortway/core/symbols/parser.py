@@ -1,8 +1,8 @@
 """Chord symbols: text -> Chord. The one door to the reader.
 
-Knows the suffix grammar and the chord. ::
+Knows the grammars of suffixes and of Harte labels, and the chord. ::
 
-    symbol     = no-chord | root suffix [ "/" bass ]
+    symbol     = no-chord | root suffix [ "/" bass ] | root ":" label
     root, bass = "A".."G" [ "b" | "#" | "bb" | "##" ]
 
 A sign directly after the root's letter belongs to the root: ``Ab5`` is a power chord on A flat,
@@ -16,6 +16,7 @@ from functools import lru_cache
 
 from shortway.core.errors import Fault, SymbolError
 from shortway.core.symbols.grammar import read_suffix
+from shortway.core.symbols.harte import read_harte
 from shortway.core.symbols.lexicon import ACCIDENTALS, NO_CHORD, NOTE
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.qualities import NO_CHORD as NO_QUALITY
@@ -50,8 +51,8 @@ def parse(text: str) -> Chord:
 
     >>> parse("Abm7b5/Gb").name, [tone.note for tone in parse("Abm7b5/Gb").tones]
     ('Abm7b5/Gb', ['Ab', 'Cb', 'Ebb', 'Gb'])
-    >>> parse("C-Δ9").name, parse("N.C.").root
-    ('Cm(maj9)', None)
+    >>> parse("C-Δ9").name, parse("G:7(b9,*5)/3").name, parse("N.C.").root
+    ('Cm(maj9)', 'G7b9(no5)/B', None)
     """
     if not isinstance(text, str):
         raise SymbolError.at("", "a chord symbol must be text", None, "text such as Ebmaj7")
@@ -73,6 +74,9 @@ def _remembered(text: str) -> Chord:
         root = letter + ACCIDENTALS[sign]
         if len(root) == 3:
             _refuse_doubled_sign(text, match.start(2))
+    if text[start : start + 1] == ":":
+        quality, bass = read_harte(text, start + 1, root)
+        return Chord(text, root, bass, quality)
     stroke = text.rfind("/")
     end, bass = (len(text), None) if stroke < 0 else _read_bass(text, stroke)
     try:

@@ -12,13 +12,13 @@ from shortway.core.theory.quality_names import ALT, ALT_WRITTEN, IMPLIED, Degree
 
 #: The order of a quality's degrees; a sus2's 9 is set in the third's place by hand.
 _ORDER = "1 b3 3 4 b5 5 #5 6 bb7 b7 7 b9 9 #9 11 #11 b13 13"
-_RANK = {degree: rank for rank, degree in enumerate(_ORDER.split())}
+RANK = {degree: rank for rank, degree in enumerate(_ORDER.split())}
 
 #: Alterations that nearly always mean a seventh as well, so that without one they are ambiguous.
 _NEEDS_SEVENTH = frozenset({"b9", "#9", "b13"})
 _NATURAL_UPPER = frozenset({"9", "11", "13"})
 _FIFTHS = frozenset({"b5", "5", "#5"})
-_NUMBER = {degree: degree_number(degree) for degree in _RANK}
+_NUMBER = {degree: degree_number(degree) for degree in RANK}
 
 
 def interpret(state: ParseState) -> Quality:
@@ -176,7 +176,7 @@ def _written(state: ParseState, third: str, fifths: Degrees, upper: Degrees) -> 
         written += fifths
     if "7" in state.added:
         written.append("7")
-    return tuple(sorted(written, key=_RANK.__getitem__)) if len(written) > 1 else tuple(written)
+    return tuple(sorted(written, key=RANK.__getitem__)) if len(written) > 1 else tuple(written)
 
 
 def _diminished(state: ParseState, third: str, fifths: Degrees) -> bool:
@@ -193,7 +193,7 @@ def _omit(state: ParseState, third: str, fifths: Degrees, upper: Degrees) -> Deg
         middle.append("6")
     if "7" in state.added:
         middle.append("7")
-    middle.sort(key=_RANK.__getitem__)
+    middle.sort(key=RANK.__getitem__)
     whole = ("1", third, *middle) if third else ("1", *middle)
     return _without(state, whole, upper) if state.omitted else whole
 

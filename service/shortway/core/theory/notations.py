@@ -49,7 +49,7 @@ ALL_KINDS: dict[str, Degrees] = _TRIADS_AND_SEVENTHS | {
 }
 
 #: Harte shorthands (Harte et al., ISMIR 2005, as in mir_eval's tables) with what they stand for.
-_SHORTHANDS: dict[str, Degrees] = {
+HARTE_SHORTHANDS: dict[str, Degrees] = {
     "maj": ("1", "3", "5"), "min": ("1", "b3", "5"),
     "aug": ("1", "3", "#5"), "dim": ("1", "b3", "b5"),
     "sus2": ("1", "9", "5"), "sus4": ("1", "4", "5"), "5": ("1", "5"),
@@ -75,7 +75,7 @@ def _by_third(table: dict[str, Degrees]) -> dict[str, dict[str, Degrees]]:
 
 
 _KINDS_BY_THIRD = _by_third(ALL_KINDS)
-_SHORTHANDS_BY_THIRD = _by_third(_SHORTHANDS)
+_SHORTHANDS_BY_THIRD = _by_third(HARTE_SHORTHANDS)
 
 
 @dataclass(frozen=True, slots=True)
