@@ -114,7 +114,7 @@ def kernel_rows(rounds: int) -> None:
 
     found = preferred_path(search)
     assert found is not None
-    assert theirs() == search.cost(found.nodes)
+    assert theirs() == search.weighted_cost(found.nodes)
     print(f"-- {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm")
     nodes, edges = packed_costs(search)
     ours = best_of(20 * rounds, lambda: path.shortest(nodes, edges))

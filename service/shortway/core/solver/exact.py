@@ -91,6 +91,8 @@ class _Search:
         else:
             self.problem.refuse_too_large()
         best, most = self._near_best() if self.wide else self._dense_best()
+        if best is None and self.problem.keep:  # so many changes may weigh more than `NEVER`
+            return self._kernel_paths(self.rows)[0]
         if best is None or not self.alternatives:
             return [] if best is None else [best]
         return self._with_alternatives(most)
@@ -99,7 +101,7 @@ class _Search:
         """The best paths through the candidates `rows`, and the highest cost among them."""
         part = self.problem.on(rows)
         paths = preferred_paths(part, self.alternatives, self.differs_in)
-        highest = max((part.cost(path.nodes) for path in paths), default=0)
+        highest = max((part.weighted_cost(path.nodes) for path in paths), default=0)
         return [_original(rows, path.nodes) for path in paths], highest
 
     def _with_alternatives(self, most: int) -> list[Indices]:
@@ -111,7 +113,8 @@ class _Search:
         chain, more = self.chain(None), 2
         rest = chain.costs_to_go()
         while True:
-            rows = self._kept(survivors(chain, rest, most))
+            kept, beyond = survivors(chain, rest, most)
+            rows = self._kept(kept)
             all_left = sum(map(len, rows)) == sum(map(len, self.rows))
             found, highest = self._kernel_paths(rows)
             if all_left or (len(found) > self.alternatives and highest <= most):
@@ -119,7 +122,7 @@ class _Search:
             if len(found) > self.alternatives:
                 most = highest
             else:
-                most, more = most + more, 2 * more
+                most, more = max(most + more, beyond), 2 * more
             if most >= NEVER:
                 return self._kernel_paths(self.rows)[0]
 
@@ -128,9 +131,7 @@ class _Search:
     def chain(self, ends: Index | None) -> Chain:
         """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
         problem = self.problem
-        prices = [
-            _within(of.price, rows) for of, rows in zip(problem.costs, self.rows, strict=True)
-        ]
+        prices = [_within(problem.weighted_prices(k), rows) for k, rows in enumerate(self.rows)]
         if ends is not None:
             prices[0] = _within(prices[0], ends)
         if problem.closed:
@@ -171,7 +172,7 @@ class _Search:
             rest = chain.costs_to_go()
         if most >= NEVER:
             return None, most
-        return self._best_of(self._kept(survivors(chain, rest, most))), most
+        return self._best_of(self._kept(survivors(chain, rest, most)[0])), most
 
     def _starts(self, bounds: Bound) -> tuple[Index, int]:
         """Where the loops of least cost begin, and that cost; `bounds` are lower bounds.
@@ -222,7 +223,7 @@ class _Search:
             chain = self.chain(first if problem.closed else None)
             rest = chain.costs_to_go()
             bounds = chain.entry + rest[0]
-            rows = self._kept(survivors(chain, rest, most))
+            rows = self._kept(survivors(chain, rest, most)[0])
             if min(map(len, rows)) == 0:
                 continue
             part = problem.on(rows)
@@ -234,7 +235,7 @@ class _Search:
             if path is None:
                 continue
             found.append(_original(rows, path.nodes))
-            most = min(most, part.cost(path.nodes))
+            most = min(most, part.weighted_cost(path.nodes))
         if len(found) > 1:  # the best path passes through the candidates of one of them
             return self._best_through([np.unique(of) for of in zip(*found, strict=True)]), most
         return (found[0] if found else best), most
@@ -247,9 +248,10 @@ class _Search:
         rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if self.problem.closed else kept
         part = self.problem.on(rows)
         path = preferred_path(part)
-        if path is None:
+        cost = NEVER if path is None else part.weighted_cost(path.nodes)
+        if path is None or cost >= NEVER:
             return None, NEVER - 1
-        return _original(rows, path.nodes), part.cost(path.nodes)
+        return _original(rows, path.nodes), cost
 
 
 def _is_wide(problem: PathProblem) -> bool:

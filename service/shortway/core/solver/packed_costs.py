@@ -5,6 +5,7 @@ Knows problems, the order of preference and the kernel.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from itertools import islice
 from typing import Final
@@ -82,7 +83,13 @@ def packed_costs(problem: PathProblem) -> tuple[list[Array], list[Array]]:
     entry, costs = problem.entry(), {seam: problem.move_costs(*seam) for seam in problem.seams}
     places = packing(_largest_sums(problem, entry, costs))
     nodes = [
-        places.pack(of.price.shape, cost=of.price, lacking=of.lacking, home=of.home * len(to.steps))
+        places.pack(
+            of.price.shape,
+            changed=of.changed,
+            cost=of.price,
+            lacking=of.lacking,
+            home=of.home * len(to.steps),
+        )
         for of, to in zip(problem.costs, problem.layers, strict=True)
     ]
     if entry is not None and problem.before is not None:
@@ -99,18 +106,22 @@ def _largest_sums(
     motion, bass, squares, top = (
         map(sum, zip(*(moves.most for moves in moved), strict=True)) if moved else (0,) * 4
     )
-    most = [of.most() for of in problem.costs]
-    moving = sum(int(of.max(initial=0)) for of in costs.values())
     steps = [len(layer.steps) for layer in problem.layers]
+    most: Counter[str] = Counter()
+    for of, count in zip(problem.costs, steps, strict=True):
+        own = of.most()
+        most.update(own | {"home": own["home"] * count})
+    moving = sum(int(of.max(initial=0)) for of in costs.values())
     return {
+        "changed": most["changed"],
         "against": 0 if problem.top_line == "free" else _HIGHEST * (len(steps) + 1),
-        "cost": moving + sum(price for price, _, _ in most) + (entry.most[0] if entry else 0),
+        "cost": moving + most["cost"] + (entry.most[0] if entry else 0),
         "motion": motion,
-        "lacking": sum(lacking for _, lacking, _ in most),
+        "lacking": most["lacking"],
         "bass": bass,
         "squares": squares,
         "top": top,
-        "home": sum(home * count for (_, _, home), count in zip(most, steps, strict=True)),
+        "home": most["home"],
     }
 
 

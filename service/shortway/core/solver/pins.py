@@ -119,6 +119,28 @@ def _pin(value: object) -> Pin:
     )
 
 
+def read_keep(given: Sequence[Mapping[str, object]]) -> dict[int, tuple[int, ...]]:
+    """The notes to keep, by step, from their wire form.
+
+    Raises
+    ------
+    WrongType, UnknownField, SettingError
+        With pointers relative to the list.
+    """
+    keep: dict[int, tuple[int, ...]] = {}
+    for index, value in enumerate(given):
+        if not isinstance(value, Mapping):
+            raise WrongType.at(f"/{index}", "kept notes are an object", expected="an object")
+        refuse_unknown(value, ("step", "midi_notes"), f"/{index}")
+        step = value.get("step")
+        if type(step) is not int:
+            raise WrongType.at(f"/{index}/step", "no step", expected="a whole number from 0")
+        if step in keep:
+            raise SettingError.at(f"/{index}/step", f"step {step} twice", expected="each step once")
+        keep[step] = read_notes(value.get("midi_notes"), f"/{index}/midi_notes")
+    return keep
+
+
 def read_notes(value: object, pointer: str) -> tuple[int, ...]:
     """MIDI numbers of sounding notes, ascending, from 1 to 10 different ones in any order.
 

@@ -5,12 +5,13 @@ Knows layers, candidates and costs; `solver.packed_costs` makes arrays for the k
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shortway.core.charts import Step
 from shortway.core.errors import TooLarge
@@ -20,7 +21,7 @@ from shortway.core.solver.layers import Layer
 from shortway.core.solver.results import Size
 from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
 from shortway.core.voice_leading.move_costs import ChordChange, chord_change, move_costs
-from shortway.core.voice_leading.near_pairs import Index
+from shortway.core.voice_leading.near_pairs import NEVER, Bound, Index
 from shortway.core.voice_leading.objective import VoicingCosts, voicing_costs
 from shortway.core.voicings.model import Candidates, Mask
 
@@ -43,6 +44,10 @@ class PathProblem:
         Of each layer's candidates.
     before : Candidates or None
         The notes that sound before the first step.
+    keep : mapping
+        MIDI numbers, ascending, by the steps that are to keep them.
+    change_weight : int
+        More than the cost of any path: what one changed step counts where costs alone are compared.
     """
 
     steps: Sequence[Step]
@@ -54,6 +59,8 @@ class PathProblem:
     loop: bool
     top_line: str = "free"
     contexts: Sequence[Context | None] = ()
+    keep: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    change_weight: int = 0
     _changes: dict[Seam, ChordChange] = field(default_factory=dict, init=False, repr=False)
     _moves: dict[Seam, Moves] = field(default_factory=dict, init=False, repr=False)
     _move_costs: dict[Seam, Matrix] = field(default_factory=dict, init=False, repr=False)
@@ -86,6 +93,24 @@ class PathProblem:
             for of, layer in zip(self.candidates, self.layers, strict=True)
         ]
         return replace(self, setting=setting, costs=costs)
+
+    def keeping(self, keep: Mapping[int, tuple[int, ...]]) -> PathProblem:
+        """The same request with notes to keep; steps without a voicing cannot keep any."""
+        costs = [
+            replace(of, changed=_changes(layer, candidates, keep), shared=False)
+            for of, layer, candidates in zip(self.costs, self.layers, self.candidates, strict=True)
+        ]
+        weight = 1 + self._most_cost()
+        return replace(self, costs=costs, keep=keep, change_weight=weight)
+
+    def _most_cost(self) -> int:
+        """A cost that no path exceeds, without the cost of every move."""
+        of, split_cost = self.candidates, self.setting.split_cost
+        entry = [] if self.before is None or not of else [(self.before, of[0])]
+        pairs = [*entry, *((of[a], of[b]) for a, b in self.seams)]
+        a_voice = sum(self.setting.move_prices)
+        moves = sum(_most_motion(a, b, split_cost + a_voice) for a, b in pairs)
+        return moves + sum(costs.most()["cost"] for costs in self.costs)
 
     def distinct(self) -> list[Index]:
         """Of every set of notes the candidate of the least price, the first of equals.
@@ -170,15 +195,49 @@ class PathProblem:
         plainer = "" if self.top_line == "free" else ', or "top_line": "free"'
         refuse_too_large(self.different(), MAX_TRANSITIONS, plainer)
 
-    # --- one path ---
+    # --- cost and changed steps as one number ---
 
-    def cost(self, indices: Sequence[int]) -> int:
-        """The cost of one path, from the notes that sounded and round the loop included."""
+    def weighted_prices(self, k: int) -> Bound:
+        """The prices of the candidates of layer `k`, each changed step at its weight.
+
+        Of shape (candidates,); at most `NEVER`.
+        """
+        price, changed = self.costs[k].price, self.costs[k].changed
+        if changed is None:
+            return price
+        weighted = np.minimum(price + changed.astype(np.int64) * self.change_weight, NEVER)
+        return np.asarray(weighted, np.int32)
+
+    def weighted_cost(self, indices: Sequence[int]) -> int:
+        """The cost of one path, from the notes that sounded and round the loop included.
+
+        Each changed step counts more than any path costs.
+        """
         entry = self.entry()
         into = 0 if entry is None else int(entry.motion[0, indices[0]])
-        prices = sum(int(of.price[k]) for of, k in zip(self.costs, indices, strict=True))
+        prices = sum(int(self.weighted_prices(k)[at]) for k, at in enumerate(indices))
         moves = sum(int(self.move_costs(a, b)[indices[a], indices[b]]) for a, b in self.seams)
         return into + prices + moves
+
+
+def _changes(
+    layer: Layer, of: Candidates, keep: Mapping[int, tuple[int, ...]]
+) -> NDArray[np.int32] | None:
+    """Steps of a layer that each candidate changes beyond what any of them has to."""
+    kept = [keep[step] for step in layer.steps if step in keep]
+    if not kept or not len(of):
+        return None
+    changed = np.sum([~of.playing(midi) for midi in kept], axis=0, dtype=np.int32)
+    least: NDArray[np.int32] = changed - changed.min()
+    return least
+
+
+def _most_motion(a: Candidates, b: Candidates, more: int) -> int:
+    """Semitones, `more` for every voice, that no move from `a` to `b` exceeds."""
+    high = max(int(of.notes.max()) for of in (a, b))
+    low = min(int(of.notes[of.notes >= 0].min()) for of in (a, b))
+    voices: int = max(of.upper.shape[1] for of in (a, b))
+    return voices * (high - low + more)
 
 
 def _distinct(of: Candidates, costs: VoicingCosts) -> Index:

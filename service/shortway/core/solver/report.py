@@ -152,6 +152,11 @@ class Solution:
             sums[item.name][1] += item.total
         return tuple(PriceItem(name, *both) for name, both in sums.items() if both[0])
 
+    def released(self) -> tuple[int, ...]:
+        """The steps whose kept notes are not played."""
+        own = {step: self.played[layer].midi for step, layer in self.layer_of.items()}
+        return tuple(sorted(k for k, kept in self.problem.keep.items() if own.get(k) != kept))
+
     def against(self) -> int | None:
         """Semitones by which the top voice deviates from the top line; None without one."""
         problem, line = self.problem, self.problem.top_line
@@ -219,6 +224,7 @@ def build_path(solution: Solution) -> Path:
         setting=problem.setting,
         steps=steps,
         top_line=solution.against(),
+        released=solution.released(),
     )
 
 

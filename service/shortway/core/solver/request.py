@@ -17,7 +17,7 @@ from shortway.core.harmony.functions import contexts, suspended_dominants
 from shortway.core.settings.fields import read_choice
 from shortway.core.settings.setting import Setting, resolve
 from shortway.core.solver.layers import group_steps, layer_candidates
-from shortway.core.solver.pins import Pin, read_notes, read_pins
+from shortway.core.solver.pins import Pin, read_keep, read_notes, read_pins
 from shortway.core.solver.problem import PathProblem
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
@@ -35,6 +35,7 @@ def build_problem(
     pins: Sequence[Pin | Mapping[str, object]] = (),
     start_from: Sequence[int] | None = None,
     top_line: str = "free",
+    keep: Sequence[Mapping[str, object]] = (),
     silent: Collection[int] = (),
 ) -> PathProblem:
     """The problem of a request, its arguments read as `solve` reads them.
@@ -47,7 +48,7 @@ def build_problem(
     Raises
     ------
     ChartError, SymbolError, SettingError, PinError, NoVoicing
-        With pointers below ``/chart``, ``/setting``, ``/pins`` and ``/start_from``.
+        With pointers below ``/chart``, ``/setting``, ``/pins``, ``/keep`` and ``/start_from``.
     """
     steps = charts.unroll(chart)
     resolved = resolved_setting(setting, [step.chord for step in steps])
@@ -68,7 +69,8 @@ def build_problem(
     ]
     before = None if start_from is None else _before(start_from, resolved)
     line = read_choice({"top_line": top_line}, "top_line", TOP_LINES, "free")
-    return PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
+    problem = PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
+    return problem.keeping(_keep_of(keep)) if keep else problem
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:
@@ -108,6 +110,13 @@ def pins_of(given: Sequence[Pin | Mapping[str, object]], steps: Sequence[Step]) 
             expected = "a step with a chord"
             raise PinError.at(pointer, f"step {pin.step} is N.C.", expected=expected)
     return pins
+
+
+def _keep_of(given: Sequence[Mapping[str, object]]) -> dict[int, tuple[int, ...]]:
+    try:
+        return read_keep(given)
+    except ShortwayError as error:
+        raise error.under("/keep") from None
 
 
 def _before(start_from: Sequence[int], setting: Setting) -> Candidates:

@@ -104,6 +104,8 @@ class Path:
         Motion of the bass in all; the largest move of any other voice.
     price_items : tuple of PriceItem
         Of the whole path, in the order of the table.
+    released : tuple of int
+        The steps of the request whose kept notes are not played, ascending.
     top_line : int or None
         Semitones by which the top voice deviates from the requested line; None without one.
     """
@@ -121,3 +123,4 @@ class Path:
     alternatives: tuple[Path, ...] = ()
     least_motion: int | None = None
     top_line: int | None = None
+    released: tuple[int, ...] = ()

@@ -39,6 +39,7 @@ def solve(
     loop: bool = False,
     pins: Sequence[Pin | Mapping[str, object]] = (),
     start_from: Sequence[int] | None = None,
+    keep: Sequence[Mapping[str, object]] = (),
     alternatives: int = 0,
     differs_in: int = 1,
     top_line: str = "free",
@@ -58,6 +59,10 @@ def solve(
         Voicings of given steps.
     start_from : sequence of int, optional
         MIDI numbers of the notes already sounding, the bass among them where nobody else plays it.
+    keep : sequence of mapping
+        ``{"step": int, "midi_notes": [...]}``: notes of an earlier path, at steps of this chart. As
+        few of these steps as possible change, before anything else is compared; the path lists
+        them as `released`.
     alternatives, differs_in : int, optional
         How many further paths, 0 to 50: each the best of those that differ from the best path and
         all earlier alternatives in at least `differs_in` steps. With 1 they are the next best paths
@@ -72,7 +77,7 @@ def solve(
     Raises
     ------
     ChartError, SymbolError, SettingError, PinError
-        With pointers below ``/chart``, ``/setting``, ``/pins`` and ``/start_from``.
+        With pointers below ``/chart``, ``/setting``, ``/pins``, ``/keep`` and ``/start_from``.
     NoVoicing
         If a step has no voicing, with how many each rule excludes.
     TooLarge
@@ -84,7 +89,13 @@ def solve(
     (6, [0, 5, 1, 0])
     """
     problem = build_problem(
-        as_chart(chart), setting, loop=loop, pins=pins, start_from=start_from, top_line=top_line
+        as_chart(chart),
+        setting,
+        loop=loop,
+        pins=pins,
+        start_from=start_from,
+        top_line=top_line,
+        keep=keep,
     )
     steps = problem.steps
     given = {"alternatives": alternatives, "differs_in": differs_in}

@@ -82,9 +82,9 @@ def _rank(
 def _node_ranks(problem: PathProblem, k: int, kept: Sequence[int]) -> dict[int, int]:
     if len(kept) == 1:  # every path goes through it
         return {kept[0]: 0}
-    of, steps = problem.costs[k], len(problem.layers[k].steps)
+    of, steps, prices = problem.costs[k], len(problem.layers[k].steps), problem.weighted_prices(k)
     return {
-        i: _rank(int(of.price[i]), 0, int(of.lacking[i]), 0, 0, 0, int(of.home[i]) * steps)
+        i: _rank(int(prices[i]), 0, int(of.lacking[i]), 0, 0, 0, int(of.home[i]) * steps)
         for i in kept
     }
 

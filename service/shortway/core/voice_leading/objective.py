@@ -40,6 +40,8 @@ class VoicingCosts:
         Colours of the chord's context that do not sound.
     home : int64, shape (candidates,)
         |sum of the notes - notes * home|, bass excluded.
+    changed : int32, shape (candidates,), or None
+        Steps at which the voicing would replace notes that the request keeps; None without any.
     shared : bool
         Whether other requests use this very object.
     """
@@ -48,19 +50,25 @@ class VoicingCosts:
     lacking: NDArray[np.int32]
     home: Array
     shared: bool = False
+    changed: NDArray[np.int32] | None = None
 
     def take(self, rows: NDArray[np.intp]) -> VoicingCosts:
         """The costs of the candidates `rows`, shape (rows,), in their order."""
-        return VoicingCosts(self.price[rows], self.lacking[rows], self.home[rows])
+        changed = None if self.changed is None else self.changed[rows]
+        own = self.price[rows], self.lacking[rows], self.home[rows]
+        return VoicingCosts(*own, changed=changed)
 
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
         return self.price.nbytes + self.lacking.nbytes + self.home.nbytes
 
-    def most(self) -> tuple[int, ...]:
-        """The largest entry of each."""
-        return tuple(int(of.max(initial=0)) for of in (self.price, self.lacking, self.home))
+    def most(self) -> dict[str, int]:
+        """The largest entry of each, by field of the order of preference."""
+        parts = {
+            "changed": self.changed, "cost": self.price, "lacking": self.lacking, "home": self.home,
+        }  # fmt: skip
+        return {name: 0 if of is None else int(of.max(initial=0)) for name, of in parts.items()}
 
 
 def voicing_costs(
@@ -101,8 +109,19 @@ def from_home(candidates: Candidates, home: int) -> Array:
     return distance
 
 
-#: The sums in the order of preference; `against` is 0 without a top line.
-FIELDS: Final = ("against", "cost", "motion", "lacking", "bass", "squares", "top", "home")
+#: The sums in the order of preference; `changed` is 0 where nothing is kept, `against` without a
+#: top line.
+FIELDS: Final = (
+    "changed",
+    "against",
+    "cost",
+    "motion",
+    "lacking",
+    "bass",
+    "squares",
+    "top",
+    "home",
+)
 
 
 @dataclass(frozen=True, slots=True)

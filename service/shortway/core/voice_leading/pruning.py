@@ -190,7 +190,7 @@ def _best(bounds: Bound, width: int) -> Index:
     return np.sort(best[bounds[best] < NEVER])
 
 
-def survivors(chain: Chain, rest: Sequence[Bound], most: int) -> list[Index]:
+def survivors(chain: Chain, rest: Sequence[Bound], most: int) -> tuple[list[Index], int]:
     """The candidates of each step that a path of cost `most` or less may pass through.
 
     Parameters
@@ -201,16 +201,21 @@ def survivors(chain: Chain, rest: Sequence[Bound], most: int) -> list[Index]:
 
     Returns
     -------
-    list of intp arrays, each of shape (kept,)
+    kept : list of intp arrays, each of shape (kept,)
         Empty where no such path exists.
+    beyond : int
+        The least bound of those that are dropped: with a lower `most` no more survive.
     """
-    so_far = chain.entry
-    kept = [np.nonzero(so_far + rest[0] <= most)[0]]
-    for step in range(len(chain.prices) - 1):
-        rows = kept[-1]
-        if len(rows) == 0:
-            return [rows] * len(chain.prices)
-        paid = so_far[rows] + chain.prices[step][rows]
-        so_far = chain.forward(step, rows, paid, rest[step + 1], most)
-        kept.append(np.nonzero(so_far + rest[step + 1] <= most)[0])
-    return kept
+    so_far, beyond = chain.entry, NEVER
+    kept: list[Index] = []
+    for step in range(len(chain.prices)):
+        if step:
+            rows = kept[-1]
+            paid = so_far[rows] + chain.prices[step - 1][rows]
+            so_far = chain.forward(step - 1, rows, paid, rest[step], most)
+        bounds = so_far + rest[step]
+        kept.append(np.nonzero(bounds <= most)[0])
+        beyond = min(beyond, int(bounds[bounds > most].min(initial=NEVER)))
+        if len(kept[-1]) == 0:
+            return [kept[-1]] * len(chain.prices), beyond
+    return kept, beyond

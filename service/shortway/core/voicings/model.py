@@ -145,11 +145,16 @@ class Candidates:
 
     def index_of(self, midi: Sequence[int]) -> int | None:
         """The first candidate with exactly these notes, ascending; None without one."""
+        found = np.nonzero(self.playing(midi))[0]
+        return int(found[0]) if len(found) else None
+
+    def playing(self, midi: Sequence[int]) -> Mask:
+        """Which candidates have exactly these notes, ascending; shape (candidates,)."""
         short = self.notes.shape[1] - len(midi)
         if short < 0:
-            return None
-        found = np.nonzero((self.notes == [*midi, *[-1] * short]).all(axis=1))[0]
-        return int(found[0]) if len(found) else None
+            return np.zeros(len(self), np.bool_)
+        found: Mask = (self.notes == [*midi, *[-1] * short]).all(axis=1)
+        return found
 
     def midi(self, index: int) -> tuple[int, ...]:
         """MIDI numbers of one candidate, ascending."""
