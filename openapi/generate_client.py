@@ -33,8 +33,6 @@ CLASS_NAMES = {
     "ChordInMeasure": "Entry",
     "BatchLine": "PathRequest",
 }
-#: Fields that are words of Python's, and those that read with them.
-FIELD_NAMES = {("Move", "from"): "from_midi", ("Move", "to"): "to_midi"}
 #: Fields that may be left out though the document requires them: a proxy's problem may lack them
 #: (RFC 9457), a line gets its number for an id.
 DEFAULTS = {
@@ -59,7 +57,7 @@ OPTIONS = {
     "VoicingsOptions": ("VoicingsRequest", {"symbol", "setting", "limit", "offset"}, ()),
     "PathOptions": ("PathRequest", {"chart", "setting"}, ()),
     "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("Show",)),
-    "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi"}, ()),
+    "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi_file"}, ()),
     "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "way"}, ()),
 }
 #: Methods of the client by operationId: name, and the fields that have an argument of their own.
@@ -129,13 +127,13 @@ CODEC_TOOLS = '''
 def to_json(value: Any) -> Any:
     """A value as the wire writes it; optional fields that are None are left out.
 
-    >>> to_json(models.Pin(0, midi=(53, 59)))
+    >>> to_json(models.Pin(0, midi_notes=(53, 59)))
     {'step': 0, 'midi': [53, 59]}
     """
     if dataclasses.is_dataclass(value):
         given = ((f, getattr(value, f.name)) for f in dataclasses.fields(value))
         return {
-            _WIRE.get(f.name, f.name): to_json(inner)
+            f.name: to_json(inner)
             for f, inner in given
             if inner is not None or f.default is not None
         }
@@ -387,7 +385,6 @@ def _model(document: Document, name: str) -> str:
     given = document.is_request(name)
     rows = []
     for field, schema, required in document.fields(name):
-        own = FIELD_NAMES.get((name, field), field)
         ref = schema.get("$ref", "").rpartition("/")[2]
         hint = ALIASES[ref] if given and ref in ALIASES else document.hint(schema)
         is_open = required or hint.endswith("| None")
@@ -395,7 +392,7 @@ def _model(document: Document, name: str) -> str:
         if (name, field) in DEFAULTS:
             hint, value = DEFAULTS[name, field]
             default = f" = {value}"
-        rows.append(_field(own, hint, default, schema["description"]))
+        rows.append(_field(field, hint, default, schema["description"]))
     about = _about(document.schemas[name]["description"])
     body = "\n".join([*rows, MEMBERS.get(name, "")])
     return f"\n@dataclass(frozen=True, slots=True)\nclass {class_name(name)}:\n{about}\n\n{body}"
@@ -416,10 +413,9 @@ def _options(document: Document, name: str) -> str:
 
 def codec(document: Document) -> str:
     """The text of _codec.py."""
-    wire = {own: field for (_, field), own in FIELD_NAMES.items()}
     scores = dict(zip(SCORE_KINDS, document.score_types, strict=True))
     tables = (
-        f"_WIRE = {json.dumps(wire)}\nAPI_VERSION = {json.dumps(document.version)}\n"
+        f"API_VERSION = {json.dumps(document.version)}\n"
         f'SCORES = {json.dumps(scores)}\n"""Kinds of a score with their media types."""'
     )
     parts = [CODEC_HEAD, tables, CODEC_TOOLS]
@@ -430,11 +426,10 @@ def codec(document: Document) -> str:
 def _reader(document: Document, name: str) -> str:
     rows = []
     for field, schema, required in document.fields(name):
-        own = FIELD_NAMES.get((name, field), field)
         how = "_required" if required else "_optional"
         default = f" or {DEFAULTS[name, field][1]}" if (name, field) in DEFAULTS else ""
         read = f'{how}(fields, "{field}", at, {document.reader(schema)})'
-        rows.append(f"        {own}={read}{default},")
+        rows.append(f"        {field}={read}{default},")
     body = "\n".join(rows)
     kind = f"models.{class_name(name)}"
     return (

@@ -4,7 +4,7 @@
 >>> with Client() as client:  # doctest: +SKIP
 ...     path = client.solve_path("| Dm7 | G7 | Cmaj7 | % |")
 ...     for step in path.steps:
-...         print(step.symbol, step.voicing.midi, step.remark)
+...         print(step.symbol, step.voicing.midi_notes, step.remark)
 """
 
 from shortway_client import errors, models

@@ -17,7 +17,6 @@ T = TypeVar("T")
 S = TypeVar("S")
 Reader = Callable[[Any, str], T]
 
-_WIRE = {"from_midi": "from", "to_midi": "to"}
 API_VERSION = "1"
 SCORES = {
     "musicxml": "application/vnd.recordare.musicxml+xml",
@@ -31,13 +30,13 @@ SCORES = {
 def to_json(value: Any) -> Any:
     """A value as the wire writes it; optional fields that are None are left out.
 
-    >>> to_json(models.Pin(0, midi=(53, 59)))
+    >>> to_json(models.Pin(0, midi_notes=(53, 59)))
     {'step': 0, 'midi': [53, 59]}
     """
     if dataclasses.is_dataclass(value):
         given = ((f, getattr(value, f.name)) for f in dataclasses.fields(value))
         return {
-            _WIRE.get(f.name, f.name): to_json(inner)
+            f.name: to_json(inner)
             for f, inner in given
             if inner is not None or f.default is not None
         }
@@ -254,7 +253,7 @@ def read_note(value: Any, at: str = "") -> models.Note:
         midi=_required(fields, "midi", at, _integer),
         note=_required(fields, "note", at, _string),
         degree=_required(fields, "degree", at, _string),
-        bass=_required(fields, "bass", at, _boolean),
+        is_bass=_required(fields, "is_bass", at, _boolean),
     )
 
 
@@ -273,7 +272,7 @@ def read_voicing(value: Any, at: str = "") -> models.Voicing:
         form=_required(fields, "form", at, _nullable(_string)),
         left=_required(fields, "left", at, _list_of(read_note)),
         right=_required(fields, "right", at, _list_of(read_note)),
-        midi=_required(fields, "midi", at, _list_of(_integer)),
+        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
         span_mm=_required(fields, "span_mm", at, read_span),
     )
 
@@ -282,11 +281,11 @@ def read_move(value: Any, at: str = "") -> models.Move:
     fields = _object(value, at)
     return models.Move(
         voice=_required(fields, "voice", at, _integer),
-        to_midi=_required(fields, "to", at, _integer),
+        from_midi=_required(fields, "from_midi", at, _integer),
+        to_midi=_required(fields, "to_midi", at, _integer),
         semitones=_required(fields, "semitones", at, _integer),
         from_degree=_required(fields, "from_degree", at, _nullable(_string)),
         to_degree=_required(fields, "to_degree", at, _string),
-        from_midi=_required(fields, "from", at, _integer),
     )
 
 
@@ -407,7 +406,7 @@ def read_listed_voicing(value: Any, at: str = "") -> models.ListedVoicing:
         form=_required(fields, "form", at, _nullable(_string)),
         left=_required(fields, "left", at, _list_of(read_note)),
         right=_required(fields, "right", at, _list_of(read_note)),
-        midi=_required(fields, "midi", at, _list_of(_integer)),
+        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
         span_mm=_required(fields, "span_mm", at, read_span),
         price=_required(fields, "price", at, _integer),
         price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
@@ -490,13 +489,13 @@ def read_chart_reading(value: Any, at: str = "") -> models.ChartReading:
     )
 
 
-def read_played_motion(value: Any, at: str = "") -> models.PlayedMotion:
+def read_path_totals(value: Any, at: str = "") -> models.PathTotals:
     fields = _object(value, at)
-    return models.PlayedMotion(
+    return models.PathTotals(
         cost=_required(fields, "cost", at, _integer),
-        total=_required(fields, "total", at, _integer),
-        loop=_required(fields, "loop", at, _nullable(_integer)),
-        bass=_required(fields, "bass", at, _integer),
+        motion=_required(fields, "motion", at, _integer),
+        loop_motion=_required(fields, "loop_motion", at, _nullable(_integer)),
+        bass_motion=_required(fields, "bass_motion", at, _integer),
         largest_leap=_required(fields, "largest_leap", at, _integer),
     )
 
@@ -515,7 +514,7 @@ def read_played_note(value: Any, at: str = "") -> models.PlayedNote:
         midi=_required(fields, "midi", at, _integer),
         note=_required(fields, "note", at, _string),
         degree=_required(fields, "degree", at, _nullable(_string)),
-        bass=_required(fields, "bass", at, _boolean),
+        is_bass=_required(fields, "is_bass", at, _boolean),
         part=_required(fields, "part", at, _string),
     )
 
@@ -532,7 +531,7 @@ def read_hands(value: Any, at: str = "") -> models.Hands:
 def read_played(value: Any, at: str = "") -> models.Played:
     fields = _object(value, at)
     return models.Played(
-        midi=_required(fields, "midi", at, _list_of(_integer)),
+        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
         notes=_required(fields, "notes", at, _list_of(read_played_note)),
         hands=_required(fields, "hands", at, _nullable(read_hands)),
         family=_required(fields, "family", at, _nullable(_string)),
@@ -546,7 +545,7 @@ def read_finding(value: Any, at: str = "") -> models.Finding:
         code=_required(fields, "code", at, _string),
         severity=_required(fields, "severity", at, _string),
         words=_required(fields, "words", at, _string),
-        notes=_required(fields, "notes", at, _list_of(_integer)),
+        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
         degrees=_required(fields, "degrees", at, _list_of(_string)),
     )
 
@@ -588,8 +587,8 @@ def read_review(value: Any, at: str = "") -> models.Review:
         excess=_required(fields, "excess", at, _integer),
         faults=_required(fields, "faults", at, _integer),
         remarks=_required(fields, "remarks", at, _integer),
-        motion=_required(fields, "motion", at, read_played_motion),
-        best=_required(fields, "best", at, read_played_motion),
+        totals=_required(fields, "totals", at, read_path_totals),
+        best_totals=_required(fields, "best_totals", at, read_path_totals),
         alignment=_required(fields, "alignment", at, _nullable(read_alignment)),
         setting=_required(fields, "setting", at, read_resolved_setting),
         steps=_required(fields, "steps", at, _list_of(read_step_review)),

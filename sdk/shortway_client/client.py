@@ -147,7 +147,7 @@ class Client(Operations):
         played; or the bytes of a Standard MIDI File, which `align` places along the chart.
         """
         midi = b64encode(played).decode() if isinstance(played, bytes) else None
-        given = {"played": played} if midi is None else {"midi": midi}
+        given = {"played": played} if midi is None else {"midi_file": midi}
         request = {"chart": chart, "setting": setting, **given, **options}
         return self._call(_wire.post("v1/reviews", request), _codec.read_review)
 

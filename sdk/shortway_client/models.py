@@ -257,7 +257,7 @@ class Pin:
     #: The step, from 0.
     step: int
     #: Exactly these notes, the bass included.
-    midi: tuple[int, ...] | None = None
+    midi_notes: tuple[int, ...] | None = None
     #: A voicing of this family.
     family: str | None = None
     #: A voicing of this form.
@@ -379,7 +379,7 @@ class Note:
     #: Its degree over the root.
     degree: str
     #: Whether it is the bass note that nobody else plays.
-    bass: bool
+    is_bass: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -405,7 +405,7 @@ class Voicing:
     #: The right hand's notes.
     right: tuple[Note, ...]
     #: All its notes, ascending.
-    midi: tuple[int, ...]
+    midi_notes: tuple[int, ...]
     #: How far each hand stretches.
     span_mm: Span
 
@@ -421,6 +421,8 @@ class Move:
 
     #: From 1 at the bottom, bass excluded.
     voice: int
+    #: MIDI number it comes from.
+    from_midi: int
     #: MIDI number it goes to.
     to_midi: int
     #: Upwards, or downwards if negative.
@@ -429,8 +431,6 @@ class Move:
     from_degree: str | None
     #: Its degree in this chord.
     to_degree: str
-    #: MIDI number it comes from.
-    from_midi: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -629,7 +629,7 @@ class ListedVoicing:
     #: The right hand's notes.
     right: tuple[Note, ...]
     #: All its notes, ascending.
-    midi: tuple[int, ...]
+    midi_notes: tuple[int, ...]
     #: How far each hand stretches.
     span_mm: Span
     #: Semitones of all its prices together.
@@ -780,17 +780,17 @@ class Align:
 
 
 @dataclass(frozen=True, slots=True)
-class PlayedMotion:
+class PathTotals:
     """Motion and cost, in semitones."""
 
     #: Motion and prices, in semitones.
     cost: int
     #: All of it, the loop's closing included.
-    total: int
+    motion: int
     #: From the last step to the first; null where it is no loop.
-    loop: int | None
+    loop_motion: int | None
     #: What the bass notes move, counted apart.
-    bass: int
+    bass_motion: int
     #: The widest move of a single voice.
     largest_leap: int
 
@@ -816,7 +816,7 @@ class PlayedNote:
     #: Its degree over the root, of a foreign note what it would be; null in N.C.
     degree: str | None
     #: Whether it is the bass note that nobody else plays.
-    bass: bool
+    is_bass: bool
     #: tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass note.
     #: foreign: it does not belong there. free: there is no chord.
     part: str
@@ -839,7 +839,7 @@ class Played:
     """What was played at a step."""
 
     #: All notes, ascending.
-    midi: tuple[int, ...]
+    midi_notes: tuple[int, ...]
     #: The same, named.
     notes: tuple[PlayedNote, ...]
     #: A way for the setting's hands to play them; null: there is none.
@@ -881,8 +881,8 @@ class Finding:
     severity: str
     #: What it is, for a musician.
     words: str
-    #: The notes concerned, by MIDI.
-    notes: tuple[int, ...]
+    #: The notes concerned.
+    midi_notes: tuple[int, ...]
     #: Degrees concerned, missing ones too.
     degrees: tuple[str, ...]
 
@@ -951,10 +951,10 @@ class Review:
     faults: int
     #: Findings that are worth knowing.
     remarks: int
-    #: What was played moves.
-    motion: PlayedMotion
-    #: What the best path moves, through the steps at which something was played.
-    best: PlayedMotion
+    #: Of what was played.
+    totals: PathTotals
+    #: Of the best path through the steps at which something was played.
+    best_totals: PathTotals
     #: How many of its notes were used; null without a MIDI file.
     alignment: Alignment | None
     #: The setting in full.
@@ -1258,9 +1258,9 @@ __all__ = [
     "PathOptions",
     "PathRequest",
     "PathStep",
+    "PathTotals",
     "Pin",
     "Played",
-    "PlayedMotion",
     "PlayedNote",
     "Preset",
     "Presets",

@@ -130,10 +130,10 @@ def test_pins_and_start() -> None:
         json.dumps(path_json(solve(TURN, pins=pins, start_from=[52, 60, 67])))
     )
     assert found["steps"][1]["voicing"]["form"] == "A"
-    joined = "+".join(map(str, notes.midi))
-    assert answer("solve", TURN, "--pin", f"0:midi={joined}")["steps"][0]["voicing"][
-        "midi"
-    ] == list(notes.midi)
+    joined = "+".join(map(str, notes.midi_notes))
+    assert answer("solve", TURN, "--pin", f"0:midi_notes={joined}")["steps"][0]["voicing"][
+        "midi_notes"
+    ] == list(notes.midi_notes)
 
 
 def test_a_melody_and_a_top_line() -> None:

@@ -58,7 +58,7 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
     assert (said.exit_code, said.output) == (0, f"{out}: {out.stat().st_size:,} bytes\n")
     found = exercise(CHART, setting={"hands": "left"}, loop=True)
     pins = [
-        {"step": k, "midi": list(step.voicing.midi)}
+        {"step": k, "midi_notes": list(step.voicing.midi_notes)}
         for k, step in enumerate(found.path.steps)
         if step.voicing
     ]

@@ -48,17 +48,17 @@ def test_what_was_played_may_come_in_many_ways(tmp_path: Path) -> None:
 
 def test_the_same_again() -> None:
     found = answer("| Dm7 | % |", "F3 A3 C4 E4 | %")
-    assert found["steps"][0]["played"]["midi"] == found["steps"][1]["played"]["midi"]
+    assert found["steps"][0]["played"]["midi_notes"] == found["steps"][1]["played"]["midi_notes"]
 
 
 def test_a_midi_file(tmp_path: Path) -> None:
     file = tmp_path / "played.mid"
     file.write_bytes(FILE)
     found = answer("| Dm7 | G7 |", str(file))
-    assert [step["played"]["midi"] for step in found["steps"]] == [[60], [62]]
+    assert [step["played"]["midi_notes"] for step in found["steps"]] == [[60], [62]]
     assert found["alignment"] == {"taken": 2, "left_out": 0}
     slow = answer("| Dm7 / / G7 |", str(file), "--tempo-map", "0:60", "--channel", "1")
-    assert slow["steps"][0]["played"]["midi"] == [60, 62]
+    assert slow["steps"][0]["played"]["midi_notes"] == [60, 62]
     assert "2 notes of the MIDI file within the chart" in run("| Dm7 | G7 |", str(file)).output
 
 

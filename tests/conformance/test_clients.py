@@ -49,7 +49,7 @@ def expected(url: str) -> dict[str, Any]:
     sent = json.dumps({"chart": "| Fm7 | N.C. | Bb7 |", "setting": setting}).encode()
     with urlopen(Request(f"{url}/v1/paths", sent, {"Content-Type": "application/json"})) as said:
         path = json.load(said)
-    played = [step["voicing"] and step["voicing"]["midi"] for step in path["steps"]]
+    played = [step["voicing"] and step["voicing"]["midi_notes"] for step in path["steps"]]
     refused = {"code": "symbol-unreadable", "pointers": ["/chart"]}
     return {"total": path["motion"], "played": played, **refused}
 

@@ -96,8 +96,8 @@ def _midis() -> Iterator[bytes]:
     from shortway.services.write_score import write_score
 
     for request in _requests():
-        if isinstance(request["body"], dict) and "midi" in request["body"]:
-            yield base64.b64decode(request["body"]["midi"])
+        if isinstance(request["body"], dict) and "midi_file" in request["body"]:
+            yield base64.b64decode(request["body"]["midi_file"])
     yield write_score({"chart": _TEXTS[0]}, "midi")[1]
     yield (
         b"MThd\0\0\0\6\0\1\0\2\0\x60MTrk\0\0\0\x0d\0\xff\x51\3\7\xa1\x20\0\xff\x2f\0MTrk\0\0\0\x1c"

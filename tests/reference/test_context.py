@@ -55,7 +55,9 @@ def test_a_bare_symbol_takes_the_printed_colours(
         assert step.context is not None
         listed = voicings(step.step.chord, wide, colours=step.context.colours).voicings
         if notes is not None:
-            assert midi(notes, by) in {ranked.voicing.midi for ranked in listed}, step.step.symbol
+            assert midi(notes, by) in {ranked.voicing.midi_notes for ranked in listed}, (
+                step.step.symbol
+            )
 
 
 # TEREFENKO, ch. 5: extensions, diatonic and chromatic, and the sixth or seventh that a chord may

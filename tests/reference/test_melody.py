@@ -58,7 +58,7 @@ SUNG_OVER = [
 
 def listed(symbol: str, setting: Mapping[str, object], **over: Any) -> list[tuple[int, ...]]:
     found = core.voicings(symbol, setting, **over).voicings
-    return [ranked.voicing.midi for ranked in found]
+    return [ranked.voicing.midi_notes for ranked in found]
 
 
 def harsh(notes: Sequence[int], sung: int, root: int, has_bass: bool, own_b9: bool) -> int:
@@ -145,7 +145,7 @@ def test_the_sixth_is_played_under_a_root_that_is_sung(root: str) -> None:
             degrees = {note.degree for note in ranked.voicing.notes}
             assert "7" not in degrees
             assert degrees & {"6", "13"}
-            assert not any(abs(note - sung) in HARSH for note in ranked.voicing.midi)
+            assert not any(abs(note - sung) in HARSH for note in ranked.voicing.midi_notes)
 
 
 def test_a_dissonance_of_the_tunes_own_is_kept_to_itself() -> None:
@@ -169,7 +169,7 @@ def test_real_lead_sheets_are_not_refused(name: str, setting: Mapping[str, objec
     clashing = 0
     for step in sung:
         assert step.voicing is not None
-        notes, chord = step.voicing.midi, step.step.chord
+        notes, chord = step.voicing.midi_notes, step.step.chord
         root, alone = plain.pitch_class(str(chord.root)), setting.get("bass_player") is False
         own = "b9" in chord.degrees
         bad = [n for n in step.step.melody if harsh(notes, n, root, alone, own)]
@@ -220,7 +220,7 @@ def key(
 
 
 def played(path: Path) -> tuple[tuple[int, ...], ...]:
-    return tuple(step.voicing.midi for step in path.steps if step.voicing is not None)
+    return tuple(step.voicing.midi_notes for step in path.steps if step.voicing is not None)
 
 
 SYMBOLS = st.sampled_from(

@@ -66,7 +66,7 @@ def test_every_set_of_keys_is_listed_that_the_rules_allow(suffix: str, notes: in
     )
     for root in ("C", "F#"):
         chord = parse(root + suffix)
-        listed = {r.voicing.midi for r in voicings(chord, setting).voicings}
+        listed = {r.voicing.midi_notes for r in voicings(chord, setting).voicings}
         keys = range(setting.lowest, setting.highest + 1)
         allowed = {midi for midi in combinations(keys, notes) if plays(midi, chord.symbol)}
         assert listed == allowed, chord.symbol
@@ -203,7 +203,7 @@ def test_pinned_over_everything_is_networkxs(
     assume(len(free.layers) > 1 and all(free.layers) and max(map(len, free.layers)) <= 120)
     k = data.draw(st.integers(0, len(free.layers) - 1))
     voicing = data.draw(st.sampled_from(free.layers[k]))
-    pins = [{"step": free.indices[k], "midi": list(voicing.midi)}]
+    pins = [{"step": free.indices[k], "midi_notes": list(voicing.midi_notes)}]
     problem = layered(text, setting, loop=loop, pins=pins)
     assume(not loop or len(problem.layers[0]) <= 40)
     expected = problem.by_networkx()
@@ -236,7 +236,7 @@ def test_thousands_of_candidates_against_scipy() -> None:
     setting = {**NONE, "families": ["any-playable"], "notes": 5, "tensions": "available"}
     symbols = ("Dm7", "G7", "Cmaj7", "Eb7#11")
     layers = [
-        np.array([r.voicing.midi for r in voicings(symbol, setting).voicings], np.int16)
+        np.array([r.voicing.midi_notes for r in voicings(symbol, setting).voicings], np.int16)
         for symbol in symbols
     ]
     firsts = np.cumsum([0, *map(len, layers)])
@@ -289,7 +289,7 @@ def test_alternatives_are_the_best_that_keep_apart(
 def differences(a: tuple[int, ...], b: tuple[int, ...], problem: Layered) -> int:
     """In how many steps two ways differ."""
     return sum(
-        problem.layers[k][i].midi != problem.layers[k][j].midi
+        problem.layers[k][i].midi_notes != problem.layers[k][j].midi_notes
         for k, (i, j) in enumerate(zip(a, b, strict=True))
     )
 
@@ -300,7 +300,7 @@ def test_next_best_totals_are_networkxs_shortest_simple_paths(root: str) -> None
     at = ROOTS.index(root)
     symbols = [ROOTS[(at + 2) % 12] + "m7", ROOTS[(at + 7) % 12] + "7", root + "maj7"]
     setting = {"families": ["rootless", "drop-2"], "notes": 4, "tensions": "available", **NONE}
-    layers = [[r.voicing.midi for r in voicings(s, setting).voicings] for s in symbols]
+    layers = [[r.voicing.midi_notes for r in voicings(s, setting).voicings] for s in symbols]
     graph = nx.DiGraph()
     for k, (a, b) in enumerate(pairwise(layers)):
         for i, low in enumerate(a):

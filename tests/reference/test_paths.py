@@ -33,7 +33,7 @@ Given = Mapping[str, object]
 
 def played(path: Path) -> tuple[tuple[int, ...], ...]:
     """The notes of every sounding step."""
-    return tuple(step.voicing.midi for step in path.steps if step.voicing is not None)
+    return tuple(step.voicing.midi_notes for step in path.steps if step.voicing is not None)
 
 
 def answer(path: Path, problem: Layered) -> tuple[int, ...]:
@@ -89,7 +89,7 @@ def test_pins_and_sounding_notes_are_kept_by_both(
     assume(all(free.layers))
     k = data.draw(st.integers(0, len(free.layers) - 1))
     voicing = data.draw(st.sampled_from(free.layers[k]))
-    wishes: dict[str, object] = {"midi": list(voicing.midi), "family": voicing.family}
+    wishes: dict[str, object] = {"midi_notes": list(voicing.midi_notes), "family": voicing.family}
     wishes["top"] = (voicing.left + voicing.right)[-1].note
     if voicing.form:
         wishes["form"] = voicing.form

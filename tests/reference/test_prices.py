@@ -34,7 +34,7 @@ SETTINGS: tuple[Json, ...] = (
 
 def upper(voicing: Json) -> list[int]:
     """The notes that motion counts."""
-    return [n["midi"] for hand in ("left", "right") for n in voicing[hand] if not n["bass"]]
+    return [n["midi"] for hand in ("left", "right") for n in voicing[hand] if not n["is_bass"]]
 
 
 def move(chords: tuple[Json, Json], prices: Json, a: Json, b: Json) -> int:
@@ -44,8 +44,8 @@ def move(chords: tuple[Json, Json], prices: Json, a: Json, b: Json) -> int:
     old, new = ({k: c[k] for k in ("root", "kind", "kind_degrees")} for c in chords)
     if old == new:
         return cost
-    cost += prices["unheard-change"] * (a["midi"] == b["midi"])
-    cost += prices["top-note-held"] * (a["midi"][-1] == b["midi"][-1])
+    cost += prices["unheard-change"] * (a["midi_notes"] == b["midi_notes"])
+    cost += prices["top-note-held"] * (a["midi_notes"][-1] == b["midi_notes"][-1])
     fourth, third = ({t["degree"]: t["pitch_class"] for t in c["tones"]} for c in chords)
     if old["root"] == new["root"] and "3" not in fourth and "4" in fourth and "3" in third:
         stays = [y for x, y in zip(low, high, strict=True) if x % 12 == fourth["4"] and y != x - 1]
@@ -77,7 +77,7 @@ def test_a_stranger_finds_the_same_least_cost(symbols: list[str], setting: Json)
     for k, (a, b) in enumerate(pairwise(layers)):
         for i, low in enumerate(a):
             for j, high in enumerate(b):
-                key = k, tuple(low["midi"]), tuple(high["midi"])
+                key = k, tuple(low["midi_notes"]), tuple(high["midi_notes"])
                 if key not in memo:
                     memo[key] = move((chords[k], chords[k + 1]), prices, low, high)
                 graph.add_edge((k, i), (k + 1, j), weight=memo[key] + high["price"])

@@ -172,10 +172,10 @@ def muddy_and_allowed(situation: str) -> tuple[tuple[Chord, bool], ...]:
     for root in ROOTS:
         for sort in SORTS:
             symbol = root + sort
-            allowed = {r.voicing.midi for r in voicings(symbol, setting).voicings}
+            allowed = {r.voicing.midi_notes for r in voicings(symbol, setting).voicings}
             free = voicings(symbol, {**setting, "low_interval_limits": "off"}).voicings
             for ranked in free:
-                midi = ranked.voicing.midi
+                midi = ranked.voicing.midi_notes
                 found[symbol, midi] = midi not in allowed
     return tuple((midi, muddy) for (_, midi), muddy in found.items())
 

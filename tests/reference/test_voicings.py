@@ -56,7 +56,7 @@ def tensions_of(symbol: str) -> str:
 def test_every_printed_voicing_is_a_candidate(symbol: str, notes: tuple[int, ...]) -> None:
     """HUTCHINSON."""
     listing = voicings(symbol, {**ALONE, "tensions": tensions_of(symbol)})
-    assert notes in [ranked.voicing.midi for ranked in listing.voicings]
+    assert notes in [ranked.voicing.midi_notes for ranked in listing.voicings]
 
 
 #: Lines that come out note by note, and those whose upper voices do.
@@ -77,8 +77,8 @@ def test_printed_lines_come_out_once_they_are_begun(name: str) -> None:
     family = "spread" if name == "blues spread" else "rootless"
     setting = {**ALONE, "families": [family], "tensions": "written"}
     text = "| " + " | ".join(symbol for symbol, _ in rows) + " |"
-    path = solve(text, setting, pins=[{"step": 0, "midi": list(printed[0])}])
-    found = [step.voicing.midi for step in path.steps if step.voicing]
+    path = solve(text, setting, pins=[{"step": 0, "midi_notes": list(printed[0])}])
+    found = [step.voicing.midi_notes for step in path.steps if step.voicing]
     assert ([notes[1:] for notes in found] == [notes[1:] for notes in printed]) == (name in UPPER)
     assert (found == printed) == (name in EXACT)
     assert (path.motion == sum(UPPER_MOTION[name])) == (name != "ii V I spread")
@@ -96,8 +96,8 @@ def test_no_printed_line_moves_less_than_the_answer(name: str) -> None:
 def test_the_tritone_substitute_has_the_altered_dominants_right_hand() -> None:
     """HUTCHINSON: Db13 and G7#9#5 are the same four notes over different basses."""
     setting = {"families": ["rootless"], "hands": "right"}
-    substitute = {ranked.voicing.midi for ranked in voicings("Db13", setting).voicings}
-    altered = {ranked.voicing.midi for ranked in voicings("G7#9#5", setting).voicings}
+    substitute = {ranked.voicing.midi_notes for ranked in voicings("Db13", setting).voicings}
+    altered = {ranked.voicing.midi_notes for ranked in voicings("G7#9#5", setting).voicings}
     assert pitches("B3 Eb4 F4 Bb4") in substitute & altered
 
 
@@ -113,22 +113,22 @@ SHELLS = {
 
 def test_two_guide_tones_walk_down_the_circle_of_dominants() -> None:
     """OMT and HUTCHINSON: D4 G#4, C#4 G4, C4 F#4, B3 F4, two semitones a step."""
-    path = solve("| E7 | A7 | D7 | G7 |", SHELLS, pins=[{"step": 0, "midi": [62, 68]}])
+    path = solve("| E7 | A7 | D7 | G7 |", SHELLS, pins=[{"step": 0, "midi_notes": [62, 68]}])
     printed = ["D4 G#4", "C#4 G4", "C4 F#4", "B3 F4"]
-    assert [s.voicing.midi for s in path.steps if s.voicing] == [pitches(p) for p in printed]
+    assert [s.voicing.midi_notes for s in path.steps if s.voicing] == [pitches(p) for p in printed]
     assert [s.motion for s in path.steps] == [0, 2, 2, 2]
 
 
 def test_two_guide_tones_of_a_two_five_one_in_f() -> None:
     """OMT: F4 Bb4, E4 Bb4, E4 A4, one semitone a step."""
-    path = solve("| Gm7 | C7 | Fmaj7 |", SHELLS, pins=[{"step": 0, "midi": [65, 70]}])
-    assert [s.voicing.midi for s in path.steps if s.voicing] == [(65, 70), (64, 70), (64, 69)]
+    path = solve("| Gm7 | C7 | Fmaj7 |", SHELLS, pins=[{"step": 0, "midi_notes": [65, 70]}])
+    assert [s.voicing.midi_notes for s in path.steps if s.voicing] == [(65, 70), (64, 70), (64, 69)]
 
 
 @pytest.mark.parametrize("symbol", ["C7", "Cm7", "Cmaj7", "Cm7b5", "Cdim7", "C7sus", "C6"])
 def test_two_guide_tones_are_a_fourth_or_a_fifth_apart(symbol: str) -> None:
     """OMT, computed from its rule: 5, 6 or 7 semitones; a diminished or sus one also."""
-    apart = {b - a for a, b in (r.voicing.midi for r in voicings(symbol, SHELLS).voicings)}
+    apart = {b - a for a, b in (r.voicing.midi_notes for r in voicings(symbol, SHELLS).voicings)}
     assert apart <= {5, 6, 7}
     assert len(apart) > 0
 
@@ -146,8 +146,10 @@ def test_rootless_two_five_ones_come_out_once_begun(family: str, text: str) -> N
     """SITES: F A C E, F A B E, E G B D; 3 7 9 with three notes."""
     printed = [pitches(notes) for notes in text.split(";")]
     setting = {"hands": "left", "families": [family], "tensions": "written", "pricing": "none"}
-    path = solve("| Dm9 | G13 | Cmaj9 |", setting, pins=[{"step": 0, "midi": list(printed[0])}])
-    assert [step.voicing.midi for step in path.steps if step.voicing] == printed
+    path = solve(
+        "| Dm9 | G13 | Cmaj9 |", setting, pins=[{"step": 0, "midi_notes": list(printed[0])}]
+    )
+    assert [step.voicing.midi_notes for step in path.steps if step.voicing] == printed
 
 
 # --- drop voicings and fourths -------------------------------------------------------------------
@@ -169,9 +171,9 @@ def test_cmaj7_drops_in_every_inversion(family: str) -> None:
     setting = {"families": [family], "tensions": "written", "reach": "eleventh"}
     setting["range"] = {"lowest": "E3"}
     drops = {midi for midi in map(pitches, DROPS[family]) if midi[-1] - midi[-2] > 1}
-    listed = {r.voicing.midi for r in voicings("Cmaj7", setting).voicings}
+    listed = {r.voicing.midi_notes for r in voicings("Cmaj7", setting).voicings}
     waived = {**setting, "waive": ["minor-ninths"]}
-    assert drops <= {r.voicing.midi for r in voicings("Cmaj7", waived).voicings}
+    assert drops <= {r.voicing.midi_notes for r in voicings("Cmaj7", waived).voicings}
     assert drops & listed == {notes for notes in drops if not minor_ninths(notes)}
     assert 0 < len(drops & listed) < 4
 
@@ -191,7 +193,7 @@ def test_stacks_of_fourths_as_taught(symbol: str, notes: str) -> None:
     """SITES: fourths with a third on top, perfect stacks, a tritone at the bottom of G13."""
     setting = {"families": ["fourths"], "notes": 5, "low_interval_limits": "usual"}
     setting["range"] = {"lowest": "C3", "highest": "C6"}
-    listed = {r.voicing.midi for r in voicings(symbol, setting).voicings}
+    listed = {r.voicing.midi_notes for r in voicings(symbol, setting).voicings}
     assert pitches(notes) in listed
 
 
@@ -199,11 +201,13 @@ def test_the_low_stack_on_d_has_intervals_five_five_five_four() -> None:
     """SITES: D G C F A."""
     setting = {"families": ["fourths"], "low_interval_limits": "off"}
     setting["range"] = {"lowest": "C3", "highest": "C5"}
-    found = [ranked.voicing.midi for ranked in voicings("Dm11", setting).voicings]
+    found = [ranked.voicing.midi_notes for ranked in voicings("Dm11", setting).voicings]
     assert pitches("D3 G3 C4 F4 A4") in found
     # Low limits, table B: a fourth wants Bb2 below it, so nothing forbids D3 G3.
     limited = {**setting, "low_interval_limits": "usual"}
-    assert pitches("D3 G3 C4 F4 A4") in [r.voicing.midi for r in voicings("Dm11", limited).voicings]
+    assert pitches("D3 G3 C4 F4 A4") in [
+        r.voicing.midi_notes for r in voicings("Dm11", limited).voicings
+    ]
 
 
 # --- trade facts ---------------------------------------------------------------------------------
@@ -301,7 +305,7 @@ def test_right_hands_are_stacks_of_perfect_fourths(
 def test_a_c7_in_form_a_is_the_textbook_hand() -> None:
     """TRADE: E Bb | C G and Bb E | G C."""
     found = {
-        r.voicing.midi: r.voicing.form
+        r.voicing.midi_notes: r.voicing.form
         for r in voicings("C7", {"families": ["guide-tone"]}).voicings
     }
     assert found[pitches("E3 Bb3 C4 G4")] == "A"

@@ -38,19 +38,22 @@ def test_a_review_is_the_services(client: Client) -> None:
     assert found.steps[0].played is not None
     assert [note.degree for note in found.steps[0].played.notes] == ["b3", "5", "b7", "9"]
     assert found.steps[3].played is None
-    assert to_json(found.steps[1].best)["midi"] == expected["steps"][1]["best"]["midi"]
+    assert to_json(found.steps[1].best)["midi_notes"] == expected["steps"][1]["best"]["midi_notes"]
     again = client.review(CHART, played, found.setting, loop=True)
     assert again == found
 
 
 def test_a_file_is_laid_along_the_chart(client: Client) -> None:
     found = client.review("| Dm7 | G7 |", FILE)
-    assert [step.played.midi if step.played else () for step in found.steps] == [(60,), (62,)]
+    assert [step.played.midi_notes if step.played else () for step in found.steps] == [(60,), (62,)]
     assert found.alignment is not None
     assert found.alignment.taken == 2
     slow = Align(tempo_map=(Tempo(0, 60),), channels=(1,))
     found = client.review("| Dm7 / / G7 |", FILE, align=slow)
-    assert [step.played.midi if step.played else () for step in found.steps] == [(60, 62), (62,)]
+    assert [step.played.midi_notes if step.played else () for step in found.steps] == [
+        (60, 62),
+        (62,),
+    ]
 
 
 def test_a_refusal_says_where(client: Client) -> None:

@@ -19,24 +19,10 @@ from shortway_client import (
     models,
     to_json,
 )
-from shortway_client._codec import read_move, read_path
+from shortway_client._codec import read_path
 
-MOVE = {
-    "voice": 2,
-    "from": 58,
-    "to": 57,
-    "semitones": -1,
-    "from_degree": "b7",
-    "to_degree": "3",
-}
 OPENAPI = Path(__file__).parents[2] / "openapi"
 PATH = json.loads((OPENAPI / "examples" / "path.json").read_bytes())["response"]["body"]
-
-
-def test_a_move_has_the_words_that_python_keeps() -> None:
-    move = read_move(MOVE)
-    assert (move.from_midi, move.to_midi) == (58, 57)
-    assert to_json(move) == MOVE
 
 
 def test_a_path_may_hold_paths() -> None:

@@ -44,12 +44,12 @@ def plus(*costs: Cost) -> Cost:
 
 def upper(voicing: Voicing) -> tuple[int, ...]:
     """MIDI numbers without the bass."""
-    return tuple(n.midi for n in voicing.left + voicing.right if not n.bass)
+    return tuple(n.midi for n in voicing.left + voicing.right if not n.is_bass)
 
 
 def bass(voicing: Voicing) -> int | None:
     """The marked bass note."""
-    return next((n.midi for n in voicing.left + voicing.right if n.bass), None)
+    return next((n.midi for n in voicing.left + voicing.right if n.is_bass), None)
 
 
 @dataclass
@@ -83,7 +83,7 @@ class Layered:
             return True
         before, after = self.layers[a][i], self.layers[b][j]
         if self.setting.repeats == "change":
-            return before.midi != after.midi
+            return before.midi_notes != after.midi_notes
         return self.indices[b] in self.pinned or before == after
 
     def joins(self, k: int) -> bool:
@@ -163,7 +163,7 @@ class Layered:
         if context is None and self.setting.tensions != "written":
             colours = chord.colours
         added = {place(d) for d in chord.content.added(colours)}
-        heard = {place(n.degree) for n in voicing.notes if not n.bass}
+        heard = {place(n.degree) for n in voicing.notes if not n.is_bass}
         counts = voicing_counts(voicing, self.facts[k], wants, self.setting.home)
         return self.price(counts), len(added - heard)
 
@@ -179,7 +179,7 @@ class Layered:
         edges = [self.edge(a, way[a], b, way[b]) for a, b in self.seams()]
         return (
             plus(NOTHING, *nodes, *edges),
-            tuple(self.layers[k][i].midi for k, i in enumerate(way)),
+            tuple(self.layers[k][i].midi_notes for k, i in enumerate(way)),
             tuple(self.rank(k, i) for k, i in enumerate(way)),
         )
 
@@ -217,7 +217,7 @@ class Layered:
 
     def _ending(self, i: int, first: int | None) -> Key | None:
         last = len(self.layers) - 1
-        own = (self.node(last, i), (self.layers[last][i].midi,), (self.rank(last, i),))
+        own = (self.node(last, i), (self.layers[last][i].midi_notes,), (self.rank(last, i),))
         if first is None or last == 0:
             return own
         if not self.allowed(last, i, 0, first):
@@ -225,7 +225,7 @@ class Layered:
         return plus(own[0], self.edge(last, i, 0, first)), own[1], own[2]
 
     def _best(self, k: int, i: int, values: list[Key | None]) -> Key | None:
-        here, midi, rank = self.node(k, i), self.layers[k][i].midi, self.rank(k, i)
+        here, midi, rank = self.node(k, i), self.layers[k][i].midi_notes, self.rank(k, i)
         return min(
             (
                 (plus(here, self.edge(k, i, k + 1, j), v[0]), (midi, *v[1]), (rank, *v[2]))
@@ -322,7 +322,7 @@ def _facts(chord: Chord, setting: Setting, context: Context | None) -> Available
 
 def _meets(voicing: Voicing, pin: Mapping[str, object]) -> bool:
     return (
-        ("midi" not in pin or list(voicing.midi) == pin["midi"])
+        ("midi_notes" not in pin or list(voicing.midi_notes) == pin["midi_notes"])
         and ("family" not in pin or voicing.family == pin["family"])
         and ("form" not in pin or voicing.form == pin["form"])
         and ("top" not in pin or (voicing.left + voicing.right)[-1].note == pin["top"])

@@ -33,8 +33,8 @@ def place(degree: str) -> int:
 
 def voicing_counts(voicing: Voicing, of: AvailableTones, wants: Wants, home: int) -> dict[str, int]:
     """How often each price of a voicing is due; those that are not due are left out."""
-    upper = [n for n in voicing.notes if not n.bass]
-    bass = next((n for n in voicing.notes if n.bass), None)
+    upper = [n for n in voicing.notes if not n.is_bass]
+    bass = next((n for n in voicing.notes if n.is_bass), None)
     heard = [place(n.degree) for n in upper]
     struck = {*heard} | ({place(bass.degree)} if bass else set())
     guides = [g for g in (of.third, of.seventh) if g]
@@ -60,9 +60,9 @@ def voicing_counts(voicing: Voicing, of: AvailableTones, wants: Wants, home: int
 
 def _places(voicing: Voicing, of: AvailableTones, home: int) -> dict[str, int]:
     """What is due for where the notes lie."""
-    upper = [n.midi for n in voicing.notes if not n.bass]
+    upper = [n.midi for n in voicing.notes if not n.is_bass]
     above = {n.midi: place(n.degree) for n in voicing.notes}
-    bass = [n for n in voicing.notes if n.bass]
+    bass = [n for n in voicing.notes if n.is_bass]
     hands = voicing.left[-1:] + voicing.right[:1]
     size = len(upper)
     third = [of.third] if of.third in ("3", "b3") else []
@@ -78,7 +78,7 @@ def _places(voicing: Voicing, of: AvailableTones, home: int) -> dict[str, int]:
         "bass-third-doubled": sum(
             place(n.degree) == place(third[0])
             for n in voicing.notes
-            if not n.bass and bass and third and place(bass[0].degree) == place(third[0])
+            if not n.is_bass and bass and third and place(bass[0].degree) == place(third[0])
         ),
     }
 
@@ -107,12 +107,12 @@ def move_counts(
     if (old.root_pc, old.degrees, old.written) == (new.root_pc, new.degrees, new.written):
         return {}
     counts = {
-        "unheard-change": int(a.midi == b.midi),
-        "top-note-held": int(a.midi[-1] == b.midi[-1]),
+        "unheard-change": int(a.midi_notes == b.midi_notes),
+        "top-note-held": int(a.midi_notes[-1] == b.midi_notes[-1]),
     }
     resolves = old.root_pc == new.root_pc and old_of.third in ("4", "11") and new_of.third == "3"
     if resolves:
-        low, high = ([n.midi for n in v.notes if not n.bass] for v in (a, b))
+        low, high = ([n.midi for n in v.notes if not n.is_bass] for v in (a, b))
         fourths = [k for k, n in enumerate(low) if (n - (old.root_pc or 0)) % 12 == 5]
         falls = [
             low[k] - 1 == high[k] if len(low) == len(high) else low[k] - 1 in high for k in fourths

@@ -45,7 +45,7 @@ def broken(chord: Chord, voicing: Voicing, setting: Setting) -> list[str]:
 
 
 def _upper(voicing: Voicing) -> list[str]:
-    return [note.degree for note in voicing.left + voicing.right if not note.bass]
+    return [note.degree for note in voicing.left + voicing.right if not note.is_bass]
 
 
 def _spelling(chord: Chord, voicing: Voicing) -> Iterator[str]:
@@ -54,7 +54,7 @@ def _spelling(chord: Chord, voicing: Voicing) -> Iterator[str]:
             yield f"{note.note} is not {note.midi}"
         if (pitch_class(str(chord.root)) + semitones(note.degree) - note.midi) % 12:
             yield f"{note.note} is no {note.degree}"
-        if not note.bass and note.degree not in _allowed(chord):
+        if not note.is_bass and note.degree not in _allowed(chord):
             yield f"{note.degree} is neither tone nor tension"
 
 
@@ -67,7 +67,7 @@ def _allowed(chord: Chord) -> set[str]:
 
 def _hands(voicing: Voicing, setting: Setting) -> Iterator[str]:
     midi = [note.midi for note in voicing.left + voicing.right]
-    if midi != sorted(set(midi)) or tuple(midi) != voicing.midi:
+    if midi != sorted(set(midi)) or tuple(midi) != voicing.midi_notes:
         yield "hands cross, or a key is struck twice"
     for hand, span in zip((voicing.left, voicing.right), voicing.span_mm, strict=True):
         keys = tuple(note.midi for note in hand)
@@ -83,7 +83,7 @@ def _hands(voicing: Voicing, setting: Setting) -> Iterator[str]:
 
 def _bass(chord: Chord, voicing: Voicing, setting: Setting) -> Iterator[str]:
     notes = voicing.left + voicing.right
-    marked = [note.midi for note in notes if note.bass]
+    marked = [note.midi for note in notes if note.is_bass]
     if setting.bass_player:
         if marked:
             yield "a bass beside the bass player"
@@ -94,26 +94,26 @@ def _bass(chord: Chord, voicing: Voicing, setting: Setting) -> Iterator[str]:
 
 
 def _register(chord: Chord, voicing: Voicing, setting: Setting) -> Iterator[str]:
-    if voicing.midi[0] < setting.lowest or voicing.midi[-1] > setting.highest:
+    if voicing.midi_notes[0] < setting.lowest or voicing.midi_notes[-1] > setting.highest:
         yield "outside the range"
-    if setting.low_interval_limits != "off" and muddy(voicing.midi):
+    if setting.low_interval_limits != "off" and muddy(voicing.midi_notes):
         yield "below a low interval limit"
     assumed = setting.low_interval_limits == "assumed-root" and setting.bass_player
     root = pitch_class(str(chord.root))
-    if assumed and chord.bass is None and assumed_root_muddy(voicing.midi[0], root):
+    if assumed and chord.bass is None and assumed_root_muddy(voicing.midi_notes[0], root):
         yield "too low over the assumed root"
 
 
 def _intervals(chord: Chord, voicing: Voicing) -> Iterator[str]:
     by_key = {note.midi: note for note in voicing.left + voicing.right}
-    for low, high in minor_ninths(voicing.midi):
+    for low, high in minor_ninths(voicing.midi_notes):
         below, above = by_key[low], by_key[high]
         written = above.degree in chord.degrees or len(_tones(chord)) < 3
-        slash = below.bass and chord.bass is not None and written
+        slash = below.is_bass and chord.bass is not None and written
         root = below.degree == "1" and above.degree == "b9"
         if not (slash or root):
             yield f"a minor ninth from {below.degree} to {above.degree}"
-    upper = [note.midi for note in voicing.left + voicing.right if not note.bass]
+    upper = [note.midi for note in voicing.left + voicing.right if not note.is_bass]
     if len(upper) > 1 and upper[-1] - upper[-2] == 1:
         yield "a half step between the two top notes"
     degrees = _upper(voicing)
@@ -149,7 +149,7 @@ def _guide_tones(chord: Chord, voicing: Voicing, setting: Setting) -> Iterator[s
     degrees = _upper(voicing)
     sounding = {*degrees}
     if not setting.bass_player:
-        sounding |= {note.degree for note in voicing.left + voicing.right if note.bass}
+        sounding |= {note.degree for note in voicing.left + voicing.right if note.is_bass}
     sixth = "6" in degrees and chord.chord_type == "major-seventh"
     missing = [d for d in _guides(chord) if d not in sounding and not (d == "7" and sixth)]
     open_fourths = voicing.family == "fourths" and chord.chord_type in (

@@ -130,16 +130,16 @@ def pin_from_text(text: str, index: int) -> dict[str, Any]:
     PinError
         If it cannot be read; the pointer is ``/pins/`` and `index`.
 
-    >>> pin_from_text("3:midi=F3+59,form=B", 0)
-    {'step': 3, 'midi': [53, 59], 'form': 'B'}
+    >>> pin_from_text("3:midi_notes=F3+59,form=B", 0)
+    {'step': 3, 'midi_notes': [53, 59], 'form': 'B'}
     """
     from shortway.core.errors import PinError
 
     step, _, what = text.partition(":")
     fields: dict[str, Any] = dict(part.partition("=")[::2] for part in what.split(","))
-    if not step.isdecimal() or not fields.keys() <= {"midi", "family", "form", "top"}:
-        expected = "STEP:WHAT, where WHAT is one or more of midi=, family=, form=, top="
+    if not step.isdecimal() or not fields.keys() <= {"midi_notes", "family", "form", "top"}:
+        expected = "STEP:WHAT, where WHAT is one or more of midi_notes=, family=, form=, top="
         raise PinError.at(f"/pins/{index}", f"cannot read the pin {text!r}", 0, expected)
-    if "midi" in fields:
-        fields["midi"] = notes_from_text(fields["midi"], f"/pins/{index}", "+")
+    if "midi_notes" in fields:
+        fields["midi_notes"] = notes_from_text(fields["midi_notes"], f"/pins/{index}", "+")
     return {"step": int(step), **fields}

@@ -144,7 +144,7 @@ PATH_OPTIONS = (
         "pins",
         multiple=True,
         metavar="STEP:WHAT",
-        help="Fix a step, from 0: 0:form=A,top=G5 or 3:midi=53+59+64 or 2:family=close.",
+        help="Fix a step, from 0: 0:form=A,top=G5 or 3:midi_notes=53+59+64 or 2:family=close.",
     ),
 )
 """The options of a path through a chart of one key."""

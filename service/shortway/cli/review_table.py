@@ -23,7 +23,7 @@ def format_review(review: Wire) -> Iterator[str]:
     """A review: table, totals, caution."""
     yield from format_table(HEADS, [_row(*numbered) for numbered in enumerate(review["steps"])])
     yield ""
-    motion, best = review["motion"]["total"], review["best"]["total"]
+    motion, best = review["totals"]["motion"], review["best_totals"]["motion"]
     told = (
         f"Motion {count_noun(motion, 'semitone')}, {best} on the best path; "
         f"cost {review['excess']} over the best. {count_noun(review['faults'], 'fault')}, "
@@ -55,6 +55,6 @@ def _row(number: int, step: Wire) -> tuple[str, ...]:
 
 def _hands(played: Wire) -> tuple[str, str]:
     """Notes over degrees for each hand; all in the left column if no hands fit."""
-    left = len(played["midi"]) if played["hands"] is None else len(played["hands"]["left"])
+    left = len(played["midi_notes"]) if played["hands"] is None else len(played["hands"]["left"])
     notes = [note | {"degree": note["degree"] or ""} for note in played["notes"]]
     return format_hands({"left": notes[:left], "right": notes[left:]})

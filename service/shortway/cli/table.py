@@ -74,7 +74,11 @@ def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
     before: Any = None
     for number, step in enumerate(steps):
         voicing = step["voicing"]
-        held = voicing is not None and before is not None and voicing["midi"] == before["midi"]
+        held = (
+            voicing is not None
+            and before is not None
+            and voicing["midi_notes"] == before["midi_notes"]
+        )
         yield (
             str(number),
             format_position(step),
@@ -89,7 +93,7 @@ def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
 def format_hands(voicing: Wire) -> tuple[str, str]:
     """Left and right hand, two lines each: notes over degrees.
 
-    >>> note = {"midi": 55, "note": "G3", "degree": "b7", "bass": False}
+    >>> note = {"midi": 55, "note": "G3", "degree": "b7", "is_bass": False}
     >>> format_hands({"left": [note], "right": [note]})
     ('G3\\nb7', '| G3\\n| b7')
     """
@@ -99,7 +103,7 @@ def format_hands(voicing: Wire) -> tuple[str, str]:
 
 def _name(note: Wire) -> str:
     """The practical name; root and bass keep the symbol's."""
-    own = note["bass"] or note["degree"] == "1"
+    own = note["is_bass"] or note["degree"] == "1"
     return str(note["note"] if own else practical_name(note["note"]))
 
 

@@ -72,7 +72,7 @@ function jsonErrorPosition(text, words) {
 }
 
 export function pathRequest() {
-  const pins = [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, midi]) => ({ step, midi }));
+  const pins = [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, notes]) => ({ step, midi_notes: notes }));
   const asked = state.exercise ? state.exercise.chart : chartInput();
   return { chart: asked, ...pathOptions(), ...(pins.length ? { pins } : {}) };
 }

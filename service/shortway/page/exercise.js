@@ -30,7 +30,7 @@ export async function practiseAllKeys() {
 
 // The score of an exercise plays the voicings that were found.
 function pinsOf(path) {
-  return path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi: voicing.midi }] : []));
+  return path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi_notes: voicing.midi_notes }] : []));
 }
 
 // Keys are separated by commas or blanks, but "C minor" is one key.

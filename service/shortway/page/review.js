@@ -29,7 +29,7 @@ function reviewRequest() {
   const asked = { chart, setting, loop, ...(pins ? { pins } : {}) };
   if (!state.recording) return { ...asked, played: parsePlayed(el("played").value) };
   const start = el("start").value.trim();
-  return { ...asked, midi: state.recording.value, ...(start ? { align: { start: Number(start) } } : {}) };
+  return { ...asked, midi_file: state.recording.value, ...(start ? { align: { start: Number(start) } } : {}) };
 }
 
 // --- input --------------------------------------------------------------------------------------
@@ -80,8 +80,8 @@ function showReview(found) {
   el("reviewed").hidden = false;
 }
 
-function excessText({ excess, motion, best }) {
-  const ways = `${motion.total} moved, ${best.total} on the best path through the same steps under the same setting`;
+function excessText({ excess, totals, best_totals: best }) {
+  const ways = `${totals.motion} moved, ${best.motion} on the best path through the same steps under the same setting`;
   if (excess > 0) return `${countNoun(excess, "semitone")} more than necessary: ${ways}.`;
   if (excess === 0) return `A shortest path: ${ways}.`;
   return `${countNoun(-excess, "semitone")} less than any path of listed voicings, with notes or note counts that the setting does not allow: ${ways}.`;

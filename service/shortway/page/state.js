@@ -25,7 +25,7 @@ const SHARPS = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
 
 /** The name that a player reads, as core/theory/enharmonics.py has it: C for B#, but a root keeps its name. */
 function practicalName(note) {
-  if (note.bass || note.degree === "1" || !/^(?:.bb|.##|[EB]#|[CF]b)/.test(note.note)) return note.note;
+  if (note.is_bass || note.degree === "1" || !/^(?:.bb|.##|[EB]#|[CF]b)/.test(note.note)) return note.note;
   const names = note.note[1] === "b" ? FLATS : SHARPS;
   return names[note.midi % 12] + (Math.floor(note.midi / 12) - 1);
 }

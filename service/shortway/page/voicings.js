@@ -9,7 +9,7 @@ const PAGE = 20;
 
 export function lockVoicing(midi) {
   if (midi === undefined && state.pins.has(state.at)) state.pins.delete(state.at);
-  else state.pins.set(state.at, midi ?? state.path.steps[state.at].voicing.midi);
+  else state.pins.set(state.at, midi ?? state.path.steps[state.at].voicing.midi_notes);
   solvePath();
 }
 
@@ -39,14 +39,14 @@ function voicingsRequest({ steps, setting }, at) {
   const colours = step.context?.colours ?? step.colours;
   if (colours !== undefined) body.colours = colours;
   const before = at > 0 ? steps[at - 1].voicing : null;
-  if (before) body.after = before.midi;
+  if (before) body.after = before.midi_notes;
   return body;
 }
 
 function voicingItem(voicing) {
   const motion = voicing.motion === undefined ? "" : `, ${voicing.motion} semitones`;
   const item = createElement("li");
-  item.append(createButton(`${voicingNames(voicing)}; ${voicing.family}${motion}`, () => lockVoicing(voicing.midi)));
+  item.append(createButton(`${voicingNames(voicing)}; ${voicing.family}${motion}`, () => lockVoicing(voicing.midi_notes)));
   return item;
 }
 

@@ -49,12 +49,14 @@ def review_playing(request: Mapping[str, Any]) -> PlayingReview:
         With pointers into the request.
     """
     chart = requested_chart(request).chart
-    options = {k: v for k, v in request.items() if k not in ("chart", "midi", "align")}
+    options = {k: v for k, v in request.items() if k not in ("chart", "midi_file", "align")}
     performance = None
-    if (options.get("played") is None) == (request.get("midi") is None):
+    if (options.get("played") is None) == (request.get("midi_file") is None):
         _refuse_both_or_none(options.get("played") is not None)
     if options.get("played") is None:
-        performance = read_performance(chart, decoded(request["midi"]), request.get("align") or {})
+        performance = read_performance(
+            chart, decoded(request["midi_file"]), request.get("align") or {}
+        )
         options |= {"played": performance.played, "timing": performance.timing}
     elif request.get("align") is not None:
         detail = "only a MIDI file is aligned with the chart"
@@ -65,8 +67,8 @@ def review_playing(request: Mapping[str, Any]) -> PlayingReview:
 
 def _refuse_both_or_none(both: bool) -> None:
     detail = "the notes are given twice" if both else "nothing says what was played"
-    expected = "either played or midi"
-    raise PlayedError.at("/midi" if both else "/played", detail, expected=expected)
+    expected = "either played or midi_file"
+    raise PlayedError.at("/midi_file" if both else "/played", detail, expected=expected)
 
 
 def read_performance(chart: Chart, data: bytes, align: Mapping[str, Any]) -> Performance:
@@ -75,14 +77,14 @@ def read_performance(chart: Chart, data: bytes, align: Mapping[str, Any]) -> Per
     Raises
     ------
     MidiError
-        With pointers below ``/midi``.
+        With pointers below ``/midi_file``.
     """
     from shortway.scores.midi.performance import align_performance
 
     try:
         return align_performance(chart, data, _alignment(align))
     except MidiError as error:
-        raise error.under("/midi") from None
+        raise error.under("/midi_file") from None
 
 
 def decoded(text: str) -> bytes:
@@ -91,7 +93,7 @@ def decoded(text: str) -> bytes:
     Raises
     ------
     MidiError
-        With the pointer ``/midi``.
+        With the pointer ``/midi_file``.
     """
     try:
         return base64.b64decode(text, validate=True)
@@ -99,7 +101,9 @@ def decoded(text: str) -> bytes:
         wrong = _NOT_BASE64.search(text)
         position = len(text) if wrong is None else wrong.start()
         detail = "the MIDI file is not in base64"
-        raise MidiError.at("/midi", detail, position, "A-Z a-z 0-9 + / and = at the end") from None
+        raise MidiError.at(
+            "/midi_file", detail, position, "A-Z a-z 0-9 + / and = at the end"
+        ) from None
 
 
 def _alignment(align: Mapping[str, Any]) -> Alignment:

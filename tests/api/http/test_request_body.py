@@ -135,7 +135,7 @@ FIELDS: list[tuple[str, str, str, Any]] = [
     ("out-of-range", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": -1, "form": "A"}]}),
     ("out-of-range", "/pins/0/form", "paths", {"chart": "C", "pins": [{"step": 0, "form": "C"}]}),
     ("out-of-range", "/pins/0/midi/1", "paths",
-     {"chart": "| C |", "pins": [{"step": 0, "midi": [60, 128]}]}),
+     {"chart": "| C |", "pins": [{"step": 0, "midi_notes": [60, 128]}]}),
     ("out-of-range", "/pins/0", "paths", {"chart": "| C |", "pins": [{"step": 0}]}),
     ("out-of-range", "/pins/0/top", "paths", {"chart": "| C |", "pins": [{"step": 0, "top": "X"}]}),
     ("pin-unplayable", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": 9, "form": "A"}]}),

@@ -82,7 +82,9 @@ def test_limit_is_a_hundred_by_default(client: FlaskClient) -> None:
 
 
 def test_after_puts_the_nearest_first(client: FlaskClient) -> None:
-    after = post(client, "voicings", {"symbol": "Fm7", "setting": BAND})["voicings"][0]["midi"]
+    after = post(client, "voicings", {"symbol": "Fm7", "setting": BAND})["voicings"][0][
+        "midi_notes"
+    ]
     said = post(client, "voicings", {"symbol": "Bb7", "setting": BAND, "after": after})
     motion = [voicing["motion"] for voicing in said["voicings"]]
     assert motion == sorted(motion)
@@ -164,17 +166,17 @@ def test_path_is_the_cores(client: FlaskClient) -> None:
 
 def test_every_field_of_a_path_reaches_the_core(client: FlaskClient) -> None:
     first = post(client, "paths", {"chart": CHART, "setting": BAND})
-    notes = first["steps"][1]["voicing"]["midi"]
+    notes = first["steps"][1]["voicing"]["midi_notes"]
     body = {
         "chart": {"meter": "4/4", "measures": [[{"symbol": "Fm7", "beats": 4}],
                                                [{"symbol": "Bb7", "beats": 4}]]},
         "setting": BAND,
         "loop": True,
-        "pins": [{"step": 1, "midi": notes}],
+        "pins": [{"step": 1, "midi_notes": notes}],
         "start_from": notes,
     }  # fmt: skip
     said = post(client, "paths", body)
-    assert said["steps"][1]["voicing"]["midi"] == notes
+    assert said["steps"][1]["voicing"]["midi_notes"] == notes
     assert said["loop_motion"] == said["steps"][0]["motion"]
     assert said["start_motion"] is not None
     assert first["start_motion"] is None

@@ -65,7 +65,11 @@ def test_a_formula_is_repeated_by_its_notes_and_setting(client: FlaskClient, cha
     """The chart, the setting of the answer, and its voicings as pins: the same path again."""
     said = asked(client, chart=chart, way="half-steps-up", setting={"hands": "left"})
     steps, setting = said["path"]["steps"], said["path"]["setting"]
-    pins = [{"step": k, "midi": s["voicing"]["midi"]} for k, s in enumerate(steps) if s["voicing"]]
+    pins = [
+        {"step": k, "midi_notes": s["voicing"]["midi_notes"]}
+        for k, s in enumerate(steps)
+        if s["voicing"]
+    ]
     again = client.post(
         "/v1/paths", json={"chart": said["chart"], "setting": setting, "pins": pins}
     ).get_json()

@@ -61,7 +61,7 @@ def test_reviews_are_the_cores(client: FlaskClient) -> None:
 
 def test_a_best_path_comes_back_clean_over_http(client: FlaskClient) -> None:
     path = client.post("/v1/paths", json={"chart": CHART, "setting": LEFT}).get_json()
-    played = [step["voicing"]["midi"] for step in path["steps"]]
+    played = [step["voicing"]["midi_notes"] for step in path["steps"]]
     said = post(client, {"chart": CHART, "played": played, "setting": LEFT})
     assert (said["excess"], said["faults"], said["remarks"]) == (0, 0, 0)
     assert [step["best"] for step in said["steps"]] == [s["voicing"] for s in path["steps"]]
@@ -72,7 +72,7 @@ def test_a_best_path_comes_back_clean_over_http(client: FlaskClient) -> None:
 def test_a_midi_file_says_what_its_notes_say(client: FlaskClient) -> None:
     file = midi((56, 60, 63, 67), (56, 60, 62, 67), (55, 58, 62, 65))
     body = {"chart": "| Fm7 | Bb7 | Ebmaj7 |", "setting": LEFT}
-    by_file = post(client, body | {"midi": file, "align": {"start": 2, "channels": [1]}})
+    by_file = post(client, body | {"midi_file": file, "align": {"start": 2, "channels": [1]}})
     notes = [[56, 60, 63, 67], [56, 60, 62, 67], [55, 58, 62, 65]]
     by_notes = post(client, body | {"played": notes})
     assert by_file["alignment"] == {"taken": 12, "left_out": 0}
@@ -108,26 +108,26 @@ FILE = midi((56, 60, 63, 67))
     "more, code, pointer",
     [
         ({}, "played-unreadable", "/played"),
-        ({"played": [[60]], "midi": FILE}, "played-unreadable", "/midi"),
+        ({"played": [[60]], "midi_file": FILE}, "played-unreadable", "/midi_file"),
         ({"played": []}, "played-unreadable", "/played"),
         ({"played": [[60], [60]]}, "played-unreadable", "/played"),
         ({"played": "C4"}, "wrong-type", "/played"),
-        ({"played": [{"midi": [60]}]}, "wrong-type", "/played/0"),
+        ({"played": [{"midi_notes": [60]}]}, "wrong-type", "/played/0"),
         ({"played": [[109]]}, "out-of-range", "/played/0/0"),
         ({"played": [["C"]]}, "out-of-range", "/played/0/0"),
         ({"played": [[60, 60]]}, "played-unreadable", "/played/0/1"),
         ({"played": [[60]], "align": {}}, "played-unreadable", "/align"),
         ({"played": None}, "wrong-type", "/played"),
-        ({"midi": 7}, "wrong-type", "/midi"),
-        ({"midi": ""}, "midi-unreadable", "/midi"),
-        ({"midi": "AAAA"}, "midi-unreadable", "/midi"),
-        ({"midi": "no base64"}, "midi-unreadable", "/midi"),
-        ({"midi": FILE, "align": {"start": 400}}, "midi-unreadable", "/midi"),
-        ({"midi": FILE, "align": {"begin": 0}}, "unknown-field", "/align/begin"),
-        ({"midi": FILE, "align": {"start": "0"}}, "wrong-type", "/align/start"),
-        ({"midi": FILE, "align": {"tempo_map": [{"at": 0}]}}, "missing-field",
+        ({"midi_file": 7}, "wrong-type", "/midi_file"),
+        ({"midi_file": ""}, "midi-unreadable", "/midi_file"),
+        ({"midi_file": "AAAA"}, "midi-unreadable", "/midi_file"),
+        ({"midi_file": "no base64"}, "midi-unreadable", "/midi_file"),
+        ({"midi_file": FILE, "align": {"start": 400}}, "midi-unreadable", "/midi_file"),
+        ({"midi_file": FILE, "align": {"begin": 0}}, "unknown-field", "/align/begin"),
+        ({"midi_file": FILE, "align": {"start": "0"}}, "wrong-type", "/align/start"),
+        ({"midi_file": FILE, "align": {"tempo_map": [{"at": 0}]}}, "missing-field",
          "/align/tempo_map/0/tempo"),
-        ({"midi": FILE, "align": {"tempo_map": [{"at": 2, "tempo": 90}]}}, "out-of-range",
+        ({"midi_file": FILE, "align": {"tempo_map": [{"at": 2, "tempo": 90}]}}, "out-of-range",
          "/align/tempo_map/0/at"),
         ({"played": [[60]], "setting": {"hands": "feet"}}, "out-of-range", "/setting/hands"),
         ({"played": [[60]], "pins": [{"step": 4, "form": "A"}]}, "pin-unplayable",

@@ -19,7 +19,7 @@ def test_a_paths_voicing_is_listed_under_its_steps_context(client: FlaskClient, 
     for step in steps:
         body = {"symbol": step["symbol"], "context": step["context"], "limit": 1000}
         listed = posted(client, "voicings", body)["voicings"]
-        assert step["voicing"]["midi"] in [voicing["midi"] for voicing in listed]
+        assert step["voicing"]["midi_notes"] in [voicing["midi_notes"] for voicing in listed]
 
 
 def test_an_unknown_degree_or_function_is_refused(client: FlaskClient) -> None:

@@ -25,7 +25,7 @@ def main() -> None:
     assert isinstance(problem, Problem)
     said = {
         "total": path.motion,
-        "played": [step.voicing.midi if step.voicing else None for step in path.steps],
+        "played": [step.voicing.midi_notes if step.voicing else None for step in path.steps],
         "code": problem.code,
         "pointers": [fault.pointer for fault in problem.errors],
     }

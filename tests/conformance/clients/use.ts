@@ -11,7 +11,7 @@ async function ask(chart: string) {
 }
 
 function played(path: Path): (number[] | null)[] {
-  return path.steps.map((step) => step.voicing?.midi ?? null);
+  return path.steps.map((step) => step.voicing?.midi_notes ?? null);
 }
 
 const found = await ask("| Fm7 | N.C. | Bb7 |");

@@ -35,7 +35,7 @@ def formula_of(found: Exercise, key: int) -> list[Any]:
     one = found.keys[key]
     steps = found.path.steps[one.step : one.step + one.steps]
     of = [step.voicing for step in steps]
-    return [v and (v.family, v.form, tuple(n.degree for n in v.notes), v.midi) for v in of]
+    return [v and (v.family, v.form, tuple(n.degree for n in v.notes), v.midi_notes) for v in of]
 
 
 def transposed(midi: Sequence[int], by: int) -> tuple[int, ...]:
@@ -78,7 +78,7 @@ def test_the_joins_are_counted(chart: str, setting: dict[str, Any]) -> None:
 
 
 def pinned(found: Exercise, setting: dict[str, Any], loop: bool, notes: Sequence[Any]) -> Path:
-    pins = [{"step": k, "midi": list(midi)} for k, midi in enumerate(notes)]
+    pins = [{"step": k, "midi_notes": list(midi)} for k, midi in enumerate(notes)]
     return solve(found.chart, setting, loop=loop, pins=pins)
 
 
@@ -95,11 +95,11 @@ def test_no_other_formula_costs_less(setting: dict[str, Any], keys: list[str], l
     steps = [step.step for step in found.path.steps[:2]]
     contexts = [step.context for step in found.path.steps[:2]]
     of = [
-        [r.voicing.midi for r in voicings(s.chord, setting, context=c).voicings]
+        [r.voicing.midi_notes for r in voicings(s.chord, setting, context=c).voicings]
         for s, c in zip(steps, contexts, strict=True)
     ]
     listed = [
-        {r.voicing.midi for r in voicings(s.step.chord, setting, context=s.context).voicings}
+        {r.voicing.midi_notes for r in voicings(s.step.chord, setting, context=s.context).voicings}
         for s in found.path.steps
     ]
     semitones = [key.semitones - found.keys[0].semitones for key in found.keys]
@@ -129,7 +129,7 @@ def test_the_range_is_widened_by_as_little_as_is_needed() -> None:
     """A left hand's range is too narrow for one formula in twelve keys, and wide enough for two."""
     setting = {"hands": "left"}
     found, own = exercise(CADENCE, setting=setting), resolve(setting)
-    notes = [n for step in found.path.steps if step.voicing for n in step.voicing.midi]
+    notes = [n for step in found.path.steps if step.voicing for n in step.voicing.midi_notes]
     used = found.path.setting
     assert (used.lowest, used.highest) != (own.lowest, own.highest)
     assert used.lowest == min(own.lowest, *notes)
@@ -151,7 +151,7 @@ def test_what_holds_over_a_chord_leaves_the_octave_no_choice() -> None:
     """A top note moves by the nearest semitones, and the voicings with it."""
     entry = {"symbol": "C6", "top": "C5"}
     found = exercise({"key": "C", "measures": [[entry]]}, setting={"families": ["close"]})
-    tops = [step.voicing.midi[-1] for step in found.path.steps if step.voicing]
+    tops = [step.voicing.midi_notes[-1] for step in found.path.steps if step.voicing]
     assert found.formula == "same"
     assert tops == [72 + key.semitones for key in found.keys]
 

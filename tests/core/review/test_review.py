@@ -35,7 +35,7 @@ ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C8"}}
 
 
 def played_of(path: Path) -> list[list[int] | None]:
-    return [None if s.voicing is None else list(s.voicing.midi) for s in path.steps]
+    return [None if s.voicing is None else list(s.voicing.midi_notes) for s in path.steps]
 
 
 def codes(found: Review, step: int = 0) -> set[str]:
@@ -62,7 +62,7 @@ def _up(chord: Any, semitones_up: int) -> str:
 def assert_is_clean(found: Review, path: Path) -> None:
     assert found.excess == 0
     assert found.count("fault") == 0, [f for s in found.steps for f in s.findings]
-    assert (found.total, found.loop, found.bass) == (
+    assert (found.motion, found.loop_motion, found.bass_motion) == (
         path.motion,
         path.loop_motion,
         path.bass_motion,
@@ -256,7 +256,7 @@ def test_a_planted_fault_is_named_and_nothing_else(
     found = review(chart, [midi], given_setting)
     assert codes(found) == set(code.split()), [f.words for f in found.steps[0].findings]
     finding = found.steps[0].findings[0]
-    assert list(finding.notes) == [midi[place] for place in places]
+    assert list(finding.midi_notes) == [midi[place] for place in places]
     assert list(finding.degrees) == list(degrees)
     assert finding.severity == CODES[finding.code][0]
 
@@ -277,8 +277,8 @@ def test_a_slip_by_a_half_step_is_named(key: int, slip: int) -> None:
     path = solve(chart, setting)
     for index, step in enumerate(path.steps):
         assert step.voicing is not None
-        for voice in range(len(step.voicing.midi)):
-            midi = list(step.voicing.midi)
+        for voice in range(len(step.voicing.midi_notes)):
+            midi = list(step.voicing.midi_notes)
             midi[voice] += slip
             if len(set(midi)) < len(midi) or _is_tone(step.step.chord, midi[voice]):
                 continue
@@ -302,7 +302,7 @@ def test_a_slip_by_a_half_step_is_named(key: int, slip: int) -> None:
             assert codes(found, index) == expected, (step.step.symbol, midi)
             named = found.steps[index].findings
             codes_ = ("foreign-note", "guide-tone-wrong")
-            assert midi[voice] in [n for f in named if f.code in codes_ for n in f.notes]
+            assert midi[voice] in [n for f in named if f.code in codes_ for n in f.midi_notes]
             assert all(codes(found, other) == set() for other in range(6) if other != index)
 
 
@@ -372,7 +372,7 @@ def test_notes_without_a_chord_and_a_chord_without_notes() -> None:
     found = review("| N.C. | Dm7 | N.C. |", [["C4"], [], None])
     assert [codes(found, k) for k in range(3)] == [{"no-chord"}, {"nothing-played"}, set()]
     assert [note.degree for note in found.steps[0].notes] == [""]
-    assert (found.total, found.excess, found.best.motion) == (0, 0, 0)
+    assert (found.motion, found.excess, found.best.motion) == (0, 0, 0)
     assert all(step.motion is None for step in found.steps)
 
 
@@ -381,7 +381,7 @@ def test_a_missed_pin_is_remarked() -> None:
     first = path.steps[0].voicing
     assert first is not None
     other = next(v for v in voicings("Dm7", {"hands": "left"}).voicings if v.voicing != first)
-    pins = [{"step": 0, "midi": list(other.voicing.midi)}]
+    pins = [{"step": 0, "midi_notes": list(other.voicing.midi_notes)}]
     found = review(TURN, played_of(path), {"hands": "left"}, pins=pins)
     assert [codes(found, k) for k in range(4)] == [{"pin-missed"}, set(), set(), set()]
     assert found.best.steps[0].voicing == other.voicing
@@ -481,7 +481,7 @@ def test_excess_is_the_sum_of_the_steps_own(
     assert said.count("fault") == played.count(None)
     if loop:
         first = next((s for s in said.steps if s.motion is not None), None)
-        assert said.loop == (0 if first is None else first.motion)
+        assert said.loop_motion == (0 if first is None else first.motion)
 
 
 def test_any_best_path_has_no_excess_though_it_is_another() -> None:
@@ -533,8 +533,8 @@ def test_whatever_is_played_is_reviewed(
     assert sum(step.excess or 0 for step in found.steps) == found.excess
     for step, notes in zip(found.steps, played, strict=True):
         assert [note.midi for note in step.notes] == sorted(notes or [])
-        assert all(set(f.notes) <= set(notes or []) for f in step.findings)
-        ninths = [f.notes for f in step.findings if f.code == "minor-ninth"]
+        assert all(set(f.midi_notes) <= set(notes or []) for f in step.findings)
+        ninths = [f.midi_notes for f in step.findings if f.code == "minor-ninth"]
         assert all(high - low > 12 and (high - low) % 12 == 1 for low, high in ninths)
 
 

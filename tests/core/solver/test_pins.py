@@ -34,12 +34,12 @@ REFUSED = [
     ([{"step": 0, "family": "bebop"}], "/0/family", SettingError),
     ([{"step": 0, "top": 79}], "/0/top", WrongType),
     ([{"step": 0, "top": "G"}], "/0/top", SettingError),
-    ([{"step": 0, "midi": 60}], "/0/midi", WrongType),
-    ([{"step": 0, "midi": [60, "64"]}], "/0/midi/1", WrongType),
-    ([{"step": 0, "midi": [60, 128]}], "/0/midi/1", SettingError),
-    ([{"step": 0, "midi": []}], "/0/midi", SettingError),
-    ([{"step": 0, "midi": [60, 60]}], "/0/midi", SettingError),
-    ([{"step": 0, "midi": list(range(60, 71))}], "/0/midi", SettingError),
+    ([{"step": 0, "midi_notes": 60}], "/0/midi_notes", WrongType),
+    ([{"step": 0, "midi_notes": [60, "64"]}], "/0/midi_notes/1", WrongType),
+    ([{"step": 0, "midi_notes": [60, 128]}], "/0/midi_notes/1", SettingError),
+    ([{"step": 0, "midi_notes": []}], "/0/midi_notes", SettingError),
+    ([{"step": 0, "midi_notes": [60, 60]}], "/0/midi_notes", SettingError),
+    ([{"step": 0, "midi_notes": list(range(60, 71))}], "/0/midi_notes", SettingError),
 ]
 
 
@@ -61,7 +61,9 @@ def test_each_fault_is_refused_where_it_is(
 
 def test_notes_come_in_any_order() -> None:
     assert read_notes([67, 60, 64], "/midi") == (60, 64, 67)
-    assert read_pins([{"step": 2, "midi": (64, 60), "top": "E4"}]) == (Pin(2, (60, 64), top=64),)
+    assert read_pins([{"step": 2, "midi_notes": (64, 60), "top": "E4"}]) == (
+        Pin(2, (60, 64), top=64),
+    )
 
 
 def test_a_pin_value_passes_as_it_is() -> None:
@@ -86,7 +88,9 @@ def test_a_step_without_a_chord() -> None:
 @pytest.mark.parametrize("k", range(0, 14, 3))
 def test_notes_are_fixed(k: int) -> None:
     wanted = voicings("G7").voicings[k].voicing
-    path = solve(TEXT, pins=[{"step": 1, "midi": list(wanted.midi), "family": wanted.family}])
+    path = solve(
+        TEXT, pins=[{"step": 1, "midi_notes": list(wanted.midi_notes), "family": wanted.family}]
+    )
     assert path.steps[1].voicing == wanted
 
 
@@ -102,7 +106,7 @@ def test_family_form_and_top_are_fixed() -> None:
 
 def test_an_unplayable_pin_names_the_nearest_voicing() -> None:
     with pytest.raises(PinError, match=r"step 1 \(G7\) has no voicing with C4 E4 G4") as caught:
-        solve(TEXT, pins=[{"step": 0, "form": "B"}, {"step": 1, "midi": [60, 64, 67]}])
+        solve(TEXT, pins=[{"step": 0, "form": "B"}, {"step": 1, "midi_notes": [60, 64, 67]}])
     fault = caught.value.faults[0]
     assert fault.pointer == "/pins/1"
     assert str(fault.expected).startswith("a listed voicing; the nearest is ")
@@ -124,7 +128,9 @@ def test_a_pinned_repeat_need_not_hold(loop: bool) -> None:
     text = "| Cmaj7 | Cmaj7 | F7 | Cmaj7 | Cmaj7 |"
     listed = [ranked.voicing for ranked in voicings("Cmaj7").voicings]
     wanted = {0: listed[0], 1: listed[3], 3: listed[2], 4: listed[5]}
-    pins = [{"step": k, "midi": list(v.midi), "family": v.family} for k, v in wanted.items()]
+    pins = [
+        {"step": k, "midi_notes": list(v.midi_notes), "family": v.family} for k, v in wanted.items()
+    ]
     path = solve(text, loop=loop, pins=pins)
     assert {k: path.steps[k].voicing for k in wanted} == wanted
 
@@ -133,5 +139,7 @@ def test_what_follows_a_pin_holds_it() -> None:
     other = next(
         r.voicing for r in voicings("Cmaj7").voicings if r.voicing != solve(TEXT).steps[3].voicing
     )
-    path = solve(TEXT, pins=[{"step": 3, "midi": list(other.midi), "family": other.family}])
+    path = solve(
+        TEXT, pins=[{"step": 3, "midi_notes": list(other.midi_notes), "family": other.family}]
+    )
     assert path.steps[3].voicing == path.steps[4].voicing == other

@@ -31,7 +31,7 @@ Notes = tuple[tuple[int, ...], ...]
 
 def played(path: Path) -> Notes:
     """The notes of every sounding step."""
-    return tuple(step.voicing.midi for step in path.steps if step.voicing is not None)
+    return tuple(step.voicing.midi_notes for step in path.steps if step.voicing is not None)
 
 
 # --- least motion --------------------------------------------------------------------------------
@@ -82,7 +82,7 @@ def in_order(problem: Layered) -> list[Notes]:
     for way in problem.every_way():
         own = [nodes[k][i] for k, i in enumerate(way)]
         moves = [edges[a, way[a], b, way[b]] for a, b in problem.seams()]
-        notes = tuple(problem.layers[k][i].midi for k, i in enumerate(way))
+        notes = tuple(problem.layers[k][i].midi_notes for k, i in enumerate(way))
         keyed.append((plus(*own, *moves), notes))
     return list(dict.fromkeys(notes for _, notes in sorted(keyed)))
 
@@ -109,8 +109,8 @@ def test_alternatives_are_the_next_of_all_ways(
     assume(len(problem.layers) > 1 and all(problem.layers))
     if pinned:
         k = data.draw(st.integers(0, len(problem.layers) - 1))
-        midi = data.draw(st.sampled_from(problem.layers[k])).midi
-        pins = [{"step": problem.indices[k], "midi": list(midi)}]
+        midi = data.draw(st.sampled_from(problem.layers[k])).midi_notes
+        pins = [{"step": problem.indices[k], "midi_notes": list(midi)}]
         problem = layered(text, setting, loop=loop, pins=pins)
     assume(0 < problem.ways() <= 3_000)
     expected = apart(in_order(problem), 4, differs_in)

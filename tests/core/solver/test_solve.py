@@ -39,7 +39,7 @@ Given = dict[str, object]
 
 def played(path: Path) -> list[tuple[int, ...] | None]:
     """The notes of every step."""
-    return [None if step.voicing is None else step.voicing.midi for step in path.steps]
+    return [None if step.voicing is None else step.voicing.midi_notes for step in path.steps]
 
 
 def name_of(midi: int) -> str:
@@ -136,11 +136,15 @@ def test_pins_never_lower_the_cost(chords: list[str], loop: bool, data: st.DataO
     colours = context.colours if context else None
     listed = voicings(path.steps[k].step.symbol, path.setting, colours=colours).voicings
     pinned = data.draw(st.sampled_from(listed)).voicing
-    pin = {"step": k, "midi": list(pinned.midi), "family": pinned.family}
+    pin = {"step": k, "midi_notes": list(pinned.midi_notes), "family": pinned.family}
     assert solve(text, loop=loop, pins=[pin]).cost >= path.cost
     own = path.steps[k].voicing
     assert own is not None
-    kept = solve(text, loop=loop, pins=[{"step": k, "midi": list(own.midi), "family": own.family}])
+    kept = solve(
+        text,
+        loop=loop,
+        pins=[{"step": k, "midi_notes": list(own.midi_notes), "family": own.family}],
+    )
     assert kept.cost == path.cost
 
 
@@ -159,7 +163,7 @@ def test_the_rest_of_a_best_path_is_the_best_from_there(
     assume(path.steps[k].step.chord != path.steps[k - 1].step.chord)
     before = path.steps[k - 1].voicing
     assert before is not None
-    rest = solve("| " + " | ".join(chords[k:]) + " |", setting, start_from=list(before.midi))
+    rest = solve("| " + " | ".join(chords[k:]) + " |", setting, start_from=list(before.midi_notes))
     assert rest.motion == sum(step.motion or 0 for step in path.steps[k:])
     assert rest.start_motion == rest.steps[0].motion
     assert played(rest) == played(path)[k:]
@@ -174,7 +178,7 @@ def test_hold_keeps_and_change_changes(text: str, loop: bool) -> None:
     except NoVoicing:
         heard = solve(text, loop=loop).steps
         sounds = (
-            {r.voicing.midi for r in voicings(s.step.chord, context=s.context).voicings}
+            {r.voicing.midi_notes for r in voicings(s.step.chord, context=s.context).voicings}
             for s in heard
             if s.voicing
         )
@@ -297,7 +301,7 @@ def test_a_loop_pays_for_its_way_back() -> None:
 def test_the_bass_is_counted_apart() -> None:
     path = solve("| C7 | F7 |", {"bass_player": False})
     low = [step.voicing.notes[0] for step in path.steps if step.voicing]
-    assert [note.bass for note in low] == [True, True]
+    assert [note.is_bass for note in low] == [True, True]
     assert path.bass_motion == abs(low[0].midi - low[1].midi) > 0
     assert all(move.from_midi != low[0].midi for move in path.steps[1].moves)
 
@@ -306,7 +310,7 @@ def test_notes_that_sound_have_a_bass_where_nobody_else_plays_it() -> None:
     path = solve("| C7 |", {"bass_player": False}, start_from=[43, 53, 57, 59, 64])
     assert path.start_motion is not None
     assert {move.from_midi for move in path.steps[0].moves} == {53, 57, 59, 64}
-    assert path.bass_motion == abs(path.steps[0].voicing.midi[0] - 43)  # type: ignore[union-attr]
+    assert path.bass_motion == abs(path.steps[0].voicing.midi_notes[0] - 43)  # type: ignore[union-attr]
 
 
 # --- bad input -----------------------------------------------------------------------------------

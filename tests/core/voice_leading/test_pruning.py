@@ -147,7 +147,7 @@ from shortway.core.solver.solve import solve
 setting = {"families": ["any-playable"], "notes": 5}
 for loop in (False, True):
     path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)
-    print(path.cost, [step.voicing.midi for step in path.steps])
+    print(path.cost, [step.voicing.midi_notes for step in path.steps])
 """
 
 
@@ -168,7 +168,7 @@ def test_ties_fall_alike_in_every_process_and_at_every_cache_state() -> None:
     for loop in (True, False, True):
         setting = {"families": ["any-playable"], "notes": 5}
         path = solve("| Dm7 | G7 | Cmaj7 | A7alt |", setting, loop=loop)
-        midi = [step.voicing.midi for step in path.steps if step.voicing]
+        midi = [step.voicing.midi_notes for step in path.steps if step.voicing]
         here.append(f"{path.cost} {midi}\n")
     assert said == {here[1] + here[2]}
     assert here[0] == here[2]

@@ -136,5 +136,5 @@ def test_moves_lead_from_each_voicing_to_the_next(
 
 def test_a_pin_may_be_given_as_a_value() -> None:
     wanted = voicings("C7", GUIDE).voicings[-1].voicing
-    path = solve("| C7 |", GUIDE, pins=[Pin(0, midi=wanted.midi)])
+    path = solve("| C7 |", GUIDE, pins=[Pin(0, midi_notes=wanted.midi_notes)])
     assert path.steps[0].voicing == wanted

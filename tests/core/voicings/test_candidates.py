@@ -35,14 +35,14 @@ SLASHED = [f"{symbol}/{bass}" for symbol in SYMBOLS for bass in ROOTS]
 def faults(listing: Listing) -> list[str]:
     """What is wrong with a listing, voicing by voicing and as a whole."""
     found = [
-        f"{listing.chord.symbol} {ranked.voicing.family} {ranked.voicing.midi}: {fault}"
+        f"{listing.chord.symbol} {ranked.voicing.family} {ranked.voicing.midi_notes}: {fault}"
         for ranked in listing.voicings
         for fault in broken(listing.chord, ranked.voicing, listing.setting)
     ]
-    order = [ranked.voicing.midi for ranked in listing.voicings]
+    order = [ranked.voicing.midi_notes for ranked in listing.voicings]
     if order != sorted(order):
         found.append(f"{listing.chord.symbol}: not lowest first")
-    keys = {(ranked.voicing.family, ranked.voicing.midi) for ranked in listing.voicings}
+    keys = {(ranked.voicing.family, ranked.voicing.midi_notes) for ranked in listing.voicings}
     if len(keys) < len(order):
         found.append(f"{listing.chord.symbol}: one voicing twice")
     if {len(ranked.voicing.upper) for ranked in listing.voicings} - set(listing.setting.sizes):
@@ -129,7 +129,7 @@ def test_a_plain_triad_is_not_voiced_as_its_relative_minor(symbol: str) -> None:
     """Recorded: upper triads took the 6 for a tension and played A minor for C."""
     for ranked in voicings(symbol).voicings:
         degrees = {note.degree for note in ranked.voicing.notes}
-        assert degrees - {"1", "3", "6"}, ranked.voicing.midi
+        assert degrees - {"1", "3", "6"}, ranked.voicing.midi_notes
 
 
 # --- the major seventh ---------------------------------------------------------------------------
@@ -199,14 +199,16 @@ def test_spelling_is_the_chords() -> None:
 def test_enharmonic_spelling_changes_no_key(symbol: str) -> None:
     other = {"C7": "B#7", "Abm7b5": "G#m7b5", "F#maj9": "Gbmaj9"}[symbol]
     a, b = voicings(symbol), voicings(other)
-    assert [r.voicing.midi for r in a.voicings] == [r.voicing.midi for r in b.voicings]
+    assert [r.voicing.midi_notes for r in a.voicings] == [r.voicing.midi_notes for r in b.voicings]
 
 
 def test_waived_rules_only_add() -> None:
     setting = {"families": ["close", "drop-2"]}
-    strict = {r.voicing.midi for r in voicings("Cmaj7", setting).voicings}
+    strict = {r.voicing.midi_notes for r in voicings("Cmaj7", setting).voicings}
     for rule in ("guide-tones", "colours", "minor-ninths"):
-        waived = {r.voicing.midi for r in voicings("Cmaj7", {**setting, "waive": [rule]}).voicings}
+        waived = {
+            r.voicing.midi_notes for r in voicings("Cmaj7", {**setting, "waive": [rule]}).voicings
+        }
         assert strict <= waived
     everything = {**setting, "waive": ["guide-tones", "minor-ninths"]}
-    assert strict < {r.voicing.midi for r in voicings("Cmaj7", everything).voicings}
+    assert strict < {r.voicing.midi_notes for r in voicings("Cmaj7", everything).voicings}

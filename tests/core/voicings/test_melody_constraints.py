@@ -22,7 +22,7 @@ def chart(*entries: dict[str, Any]) -> dict[str, Any]:
 
 
 def tops(path: Path) -> list[int]:
-    return [step.voicing.midi[-1] for step in path.steps if step.voicing is not None]
+    return [step.voicing.midi_notes[-1] for step in path.steps if step.voicing is not None]
 
 
 def test_steps_that_hold_share_their_melody() -> None:
@@ -34,7 +34,7 @@ def test_steps_that_hold_share_their_melody() -> None:
 
 
 def test_another_top_begins_its_own_voicing() -> None:
-    every = sorted({ranked.voicing.midi[-1] for ranked in voicings("Dm7").voicings})
+    every = sorted({ranked.voicing.midi_notes[-1] for ranked in voicings("Dm7").voicings})
     entries = [{"symbol": "Dm7", "top": every[0]}, {"symbol": "Dm7"}]
     path = solve(chart(*entries, {"symbol": "Dm7", "top": every[-1]}, {"symbol": "Dm7"}))
     assert tops(path) == [every[0], every[0], every[-1], every[-1]]
@@ -177,7 +177,7 @@ def test_a_loop_begins_its_line_anew() -> None:
 def test_a_chord_held_over_the_repeat_has_no_new_beginning() -> None:
     """The first chord is the last one's: what rises must come down again before it."""
     seven, four = (
-        {ranked.voicing.midi[-1] for ranked in voicings(symbol, {"hands": "left"}).voicings}
+        {ranked.voicing.midi_notes[-1] for ranked in voicings(symbol, {"hands": "left"}).voicings}
         for symbol in ("C7", "F7")
     )
     given = chart({"symbol": "C7"}, {"symbol": "F7", "top": max(four - seven)}, {"symbol": "C7"})

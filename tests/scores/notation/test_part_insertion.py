@@ -145,7 +145,9 @@ def test_a_repeat_played_alike_stays() -> None:
     chart = {
         "musicxml": sheet_of(ONE + NOTE, FORWARD + TWO + NOTE, FIVE + NOTE + REPEAT, ONE + NOTE)
     }
-    pins = [{"step": k, "midi": list(n)} for k, n in _voicings(chart, {1: 0, 2: 1, 3: 0, 4: 1})]
+    pins = [
+        {"step": k, "midi_notes": list(n)} for k, n in _voicings(chart, {1: 0, 2: 1, 3: 0, 4: 1})
+    ]
     score = written(chart, {"families": ["guide-tone"]}, pins=pins)
     root = ElementTree.fromstring(score)
     assert [len(p.findall("measure")) for p in root.findall("part")] == [4, 4]
@@ -159,7 +161,7 @@ def test_a_repeat_played_otherwise_is_written_out() -> None:
     chart = {
         "musicxml": sheet_of(ONE + NOTE, FORWARD + TWO + NOTE, FIVE + NOTE + REPEAT, ONE + NOTE)
     }
-    pins = [{"step": k, "midi": list(n)} for k, n in _voicings(chart, {1: 0, 3: 1})]
+    pins = [{"step": k, "midi_notes": list(n)} for k, n in _voicings(chart, {1: 0, 3: 1})]
     score = written(chart, {"families": ["guide-tone"]}, pins=pins)
     root = ElementTree.fromstring(score)
     for part in root.findall("part"):
@@ -178,7 +180,7 @@ def _voicings(chart: Any, which: dict[int, int]) -> list[tuple[int, tuple[int, .
     found = []
     for step, k in which.items():
         listed = voicings(steps[step].chord, {"families": ["guide-tone"]}).voicings
-        found.append((step, listed[k].voicing.midi))
+        found.append((step, listed[k].voicing.midi_notes))
     return found
 
 
@@ -204,7 +206,7 @@ def test_jumps_are_written_out_with_what_holds_where_they_land() -> None:
         )
     }
     first = _voicings(chart, {0: 0, 4: 1})
-    pins = [{"step": k, "midi": list(n)} for k, n in first]
+    pins = [{"step": k, "midi_notes": list(n)} for k, n in first]
     score = written(chart, {"families": ["guide-tone"]}, pins=pins)
     root = ElementTree.fromstring(score)
     melody, piano = root.findall("part")

@@ -175,7 +175,7 @@ def test_marks_say_hand_bass_and_held(name: str) -> None:
     path = PATHS[name]
     drawn = steps(ET.fromstring(draw_keyboards(path)))
     sounding = [step for step in path.steps if step.voicing]
-    before = set(sounding[-1].voicing.midi) if path.loop_motion is not None else set()  # type: ignore[union-attr]
+    before = set(sounding[-1].voicing.midi_notes) if path.loop_motion is not None else set()  # type: ignore[union-attr]
     before |= {move.from_midi for move in path.steps[0].moves}
     for number, step in enumerate(path.steps):
         if step.voicing is None:
@@ -184,8 +184,8 @@ def test_marks_say_hand_bass_and_held(name: str) -> None:
             for note in notes:
                 mark = next(m for midi, _, m, _, _ in _marks(drawn[number]) if midi == note.midi)
                 held = note.midi in before
-                assert mark == hand + "-bass" * note.bass + "-held" * held
-        before = set(step.voicing.midi)
+                assert mark == hand + "-bass" * note.is_bass + "-held" * held
+        before = set(step.voicing.midi_notes)
 
 
 @pytest.mark.parametrize("name", PATHS)
@@ -210,7 +210,7 @@ def test_the_blank_keyboard_has_the_keys_of_its_octaves(name: str) -> None:
     fronts, tops = (path.get("d", "") for path in keys.iter(f"{SVG}path"))
     named = [text.text or "" for text in keys.iter(f"{SVG}text")]
     whites, blacks = fronts.count("M") + 1, tops.count("M")
-    midi = [key for step in PATHS[name].steps if step.voicing for key in step.voicing.midi]
+    midi = [key for step in PATHS[name].steps if step.voicing for key in step.voicing.midi_notes]
     span = max(midi, default=60) - min(midi, default=60) + 1
     assert span <= whites + blacks <= max(span + 6 + 6, 12)  # from B down to F, from F up to B
     assert len(named) in (whites // 7, whites // 7 + 1)
@@ -244,7 +244,7 @@ def test_every_voice_is_where_its_pitch_is(name: str) -> None:
     heights: dict[int, float] = {}
     for number, step in enumerate(path.steps):
         dots = _dots(drawn[number])
-        midi = step.voicing.midi if step.voicing else ()
+        midi = step.voicing.midi_notes if step.voicing else ()
         assert sorted(key for key, _, _ in dots) == list(midi)
         places = [x for _, x, _ in dots]
         assert max(places, default=0.0) - min(places, default=0.0) < 0.02
@@ -314,6 +314,6 @@ def test_a_loop_shows_where_it_comes_from() -> None:
     path, open_path = PATHS["loop"], solve("| Dm7 | G7 | Cmaj7 | % |")
     first = steps(ET.fromstring(draw_voice_lines(path)))[0]
     hollow = [n for n in first.iter(f"{SVG}circle") if n.get("data-midi") is None]
-    assert len(hollow) == len(path.steps[-1].voicing.midi)  # type: ignore[union-attr]
+    assert len(hollow) == len(path.steps[-1].voicing.midi_notes)  # type: ignore[union-attr]
     opening = steps(ET.fromstring(draw_voice_lines(open_path)))[0]
     assert [n for n in opening.iter(f"{SVG}circle") if n.get("data-midi") is None] == []

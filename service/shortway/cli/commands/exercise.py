@@ -89,7 +89,7 @@ def _pinned(found: Exercise) -> dict[str, Any]:
     from shortway.core.settings.setting import setting_json
 
     sounding = ((k, s.voicing) for k, s in enumerate(found.path.steps) if s.voicing is not None)
-    pins = [{"step": k, "midi": list(voicing.midi)} for k, voicing in sounding]
+    pins = [{"step": k, "midi_notes": list(voicing.midi_notes)} for k, voicing in sounding]
     return {"pins": pins, "setting": setting_json(found.path.setting)}
 
 

@@ -65,7 +65,7 @@ def review_command(played: str, output: str, fail_on: str, **given: Any) -> None
 
         request = request_from_arguments(given)
         if played.lower().endswith(MIDI_SUFFIXES):
-            given |= {"midi": b64encode(_bytes(played)).decode(), "align": _align(align)}
+            given |= {"midi_file": b64encode(_bytes(played)).decode(), "align": _align(align)}
         else:
             given |= {"played": _notes(played)}
         found = review_playing(validated(ReviewRequestSchema(), given | request))
@@ -84,7 +84,7 @@ def _bytes(name: str) -> bytes:
         return Path(name).read_bytes()
     except OSError as error:
         detail = f"cannot read the MIDI file {name!r}: {error.strerror}"
-        raise MidiError.at("/midi", detail) from None
+        raise MidiError.at("/midi_file", detail) from None
 
 
 def _align(options: dict[str, Any]) -> dict[str, Any]:

@@ -115,7 +115,7 @@ def _solved(problem: PathProblem, semitones: Sequence[int], range_: tuple[int, i
 
 def _with_notes_of(path: Path, range_: tuple[int, int]) -> Setting:
     """The path's setting with a range that holds `range_` and the notes of the path."""
-    midi = [note for step in path.steps if step.voicing for note in step.voicing.midi]
+    midi = [note for step in path.steps if step.voicing for note in step.voicing.midi_notes]
     lowest, highest = min([range_[0], *midi]), max([range_[1], *midi])
     return replace(path.setting, lowest=lowest, highest=highest)
 

@@ -122,9 +122,9 @@ class Comparison:
         return Review(
             setting=self.search.setting,
             steps=steps,
-            total=sum(motion for motion, _ in self.moved.values()),
-            loop=loop,
-            bass=sum(bass for _, bass in self.moved.values()),
+            motion=sum(motion for motion, _ in self.moved.values()),
+            loop_motion=loop,
+            bass_motion=sum(bass for _, bass in self.moved.values()),
             largest_leap=max(leaps, default=0),
             best=self.best,
             cost=sum(move + price for move, price in self.paid.values()),
@@ -243,7 +243,7 @@ def _moved(before: Candidates, after: Candidates, cost: int) -> tuple[int, int]:
 
 
 def _upper(notes: Sequence[NamedNote]) -> list[NamedNote]:
-    return [note for note in notes if not note.bass]
+    return [note for note in notes if not note.is_bass]
 
 
 def _distance(notes: Sequence[NamedNote], voicing: Voicing) -> int:

@@ -67,7 +67,7 @@ class Finding:
     severity : "fault", "remark" or "strength"
     words : str
         What it is, for a musician.
-    notes : tuple of int
+    midi_notes : tuple of int
         MIDI numbers of the notes concerned, ascending; empty where one is missing.
     degrees : tuple of str
         Degrees concerned: of those notes, or of what is missing.
@@ -76,7 +76,7 @@ class Finding:
     code: str
     severity: Severity
     words: str
-    notes: tuple[int, ...] = ()
+    midi_notes: tuple[int, ...] = ()
     degrees: tuple[str, ...] = ()
 
 
@@ -99,7 +99,7 @@ class VoicingContext:
     @cached_property
     def upper(self) -> tuple[NamedNote, ...]:
         """The notes above the bass."""
-        return tuple(note for note in self.notes if not note.bass)
+        return tuple(note for note in self.notes if not note.is_bass)
 
     @cached_property
     def own(self) -> tuple[NamedNote, ...]:

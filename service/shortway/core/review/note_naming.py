@@ -99,4 +99,4 @@ def _renamed(chord: Chord, note: NamedNote, degree: str) -> NamedNote:
     if degree == note.degree:
         return note
     name = with_octave(spell(chord.root or "C", degree), note.midi)
-    return NamedNote(note.midi, name, degree, note.bass, note.part)
+    return NamedNote(note.midi, name, degree, note.is_bass, note.part)

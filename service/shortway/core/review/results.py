@@ -77,7 +77,7 @@ class Review:
         Cost of what was played, less that of `best`, in semitones.
     cost : int
         Motion and prices of what was played.
-    total, bass, largest_leap, loop : int
+    motion, bass_motion, largest_leap, loop_motion : int
         Of what was played, as a `Path` counts them.
     best : Path
         The best path through the steps at which something was played.
@@ -85,9 +85,9 @@ class Review:
 
     setting: Setting
     steps: tuple[StepReview, ...]
-    total: int
-    loop: int | None
-    bass: int
+    motion: int
+    loop_motion: int | None
+    bass_motion: int
     largest_leap: int
     best: Path
     cost: int = 0

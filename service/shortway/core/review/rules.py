@@ -88,7 +88,7 @@ def _foreign(case: VoicingContext) -> Iterator[Finding]:
 def _colours(case: VoicingContext) -> Iterator[Finding]:
     if "colours" in case.setting.waive:
         return
-    own = [note for note in case.own if not note.bass]
+    own = [note for note in case.own if not note.is_bass]
     # A natural 11 and a major third: the available has the one or the other.
     suspended = ("3", "11") if not {"3", "11"} <= set(case.available.pool) else ("", "")
     for pair in (*case.available.conflicts(), suspended):

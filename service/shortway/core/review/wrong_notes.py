@@ -36,7 +36,7 @@ def merge_slips(found: Sequence[Finding], context: VoicingContext) -> Iterator[F
             absent = [degree for degree in finding.degrees if degree not in wrong]
             if absent:
                 yield guides_missing(context, absent)
-        elif not (finding.code in _CONSEQUENCES and slips & {*finding.notes}):
+        elif not (finding.code in _CONSEQUENCES and slips & {*finding.midi_notes}):
             yield finding
     for degree, note in wrong.items():
         played, name = _NAMES[(note.midi - (context.chord.root_pc or 0)) % 12]
@@ -74,11 +74,11 @@ def excuse_pedals(found: Sequence[Finding], context: VoicingContext) -> Iterator
     """
     note = context.notes[0]
     codes = ("foreign-note", "bass-wrong")
-    if not (context.pedal and any(f.code in codes and note.midi in f.notes for f in found)):
+    if not (context.pedal and any(f.code in codes and note.midi in f.midi_notes for f in found)):
         yield from found
         return
     for finding in found:
-        if not (finding.code in _OF_PEDALS and note.midi in finding.notes):
+        if not (finding.code in _OF_PEDALS and note.midi in finding.midi_notes):
             yield finding
     words = f"{note.note} is held while the chords change: a pedal point"
     yield make_finding("pedal-point", words, [note])

@@ -70,7 +70,7 @@ def voicings(
         With pointers below ``/setting``, ``/after`` and the other arguments.
 
     >>> listing = voicings("F7", {"families": ["guide-tone"]}, after=[52, 58, 60, 67])
-    >>> listing.voicings[0].motion, listing.voicings[0].voicing.midi
+    >>> listing.voicings[0].motion, listing.voicings[0].voicing.midi_notes
     (4, (51, 57, 60, 65))
     """
     chord = parse(symbol) if isinstance(symbol, str) else symbol

@@ -20,7 +20,7 @@ from shortway.core.theory.pitch import pitch_name
 from shortway.core.voice_leading.distance import least_assignment
 from shortway.core.voicings.model import Candidates
 
-FIELDS: Final = ("step", "midi", "family", "form", "top")
+FIELDS: Final = ("step", "midi_notes", "family", "form", "top")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Pin:
     ----------
     step : int
         From 0, in the unrolled chart.
-    midi : tuple of int or None
+    midi_notes : tuple of int or None
         All its notes, ascending, the bass among them.
     family, form : str or None
     top : int or None
@@ -39,7 +39,7 @@ class Pin:
     """
 
     step: int
-    midi: tuple[int, ...] | None = None
+    midi_notes: tuple[int, ...] | None = None
     family: str | None = None
     form: Literal["A", "B"] | None = None
     top: int | None = None
@@ -53,7 +53,7 @@ class Pin:
     def _met(self, candidates: Candidates, k: int) -> bool:
         midi = candidates.midi(k)
         return (
-            (self.midi is None or midi == self.midi)
+            (self.midi_notes is None or midi == self.midi_notes)
             and (self.top is None or midi[-1] == self.top)
             and (self.family is None or candidates.family(k) == self.family)
             and (self.form is None or candidates.form(k) == self.form)
@@ -61,7 +61,7 @@ class Pin:
 
     def refusal(self, candidates: Candidates, symbol: str, pointer: str) -> PinError:
         """The error that no candidate matches the pin, with the nearest candidate."""
-        names = [pitch_name(n) for n in self.midi or ()]
+        names = [pitch_name(n) for n in self.midi_notes or ()]
         asked = [" ".join(names), self.family, self.form and f"form {self.form}"]
         if self.top is not None:
             asked.append(f"{pitch_name(self.top)} on top")
@@ -73,9 +73,9 @@ class Pin:
         )
 
     def _nearest(self, candidates: Candidates) -> str:
-        if self.midi is None:
+        if self.midi_notes is None:
             return "one of the voicings that are listed for this symbol and setting"
-        wanted = self.midi
+        wanted = self.midi_notes
         nearest = min(
             (candidates.midi(k) for k in range(len(candidates))),
             key=lambda midi: least_assignment(wanted, midi).size,
@@ -109,10 +109,10 @@ def _pin(value: object) -> Pin:
         raise WrongType.at("/step", "a pin names its step", expected="a whole number from 0")
     if not any(value.get(name) is not None for name in FIELDS[1:]):
         raise SettingError.at("", "a pin without a requirement", expected=one_of(FIELDS[1:]))
-    midi = value.get("midi")
+    midi_notes = value.get("midi_notes")
     return Pin(
         step,
-        None if midi is None else read_notes(midi, "/midi"),
+        None if midi_notes is None else read_notes(midi_notes, "/midi_notes"),
         read_choice(value, "family", tuple(FAMILIES), "") or None,
         cast("Literal['A', 'B'] | None", read_choice(value, "form", ("A", "B"), "") or None),
         None if value.get("top") is None else read_pitch_name(value, "top", "/top", ""),

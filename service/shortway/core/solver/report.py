@@ -162,7 +162,7 @@ class Solution:
         problem, line = self.problem, self.problem.top_line
         if line == "free":
             return None
-        tops = [voicing.midi[-1] for voicing in self.played]
+        tops = [voicing.midi_notes[-1] for voicing in self.played]
         ups = [tops[b] - tops[a] for a, b in problem.seams if not problem.begins_anew(b)]
         if problem.before is not None and tops:
             ups.append(tops[0] - problem.before.midi(0)[-1])

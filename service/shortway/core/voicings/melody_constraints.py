@@ -225,7 +225,7 @@ def describe_under_melody(
     """
     if not constraint.melody or how == "ignore":
         return ""
-    top, text = voicing.midi[-1], ""
+    top, text = voicing.midi_notes[-1], ""
     if how == "carry" and constraint.top is None and top != max(constraint.melody):
         text = f"no voicing has the melody's {pitch_name(max(constraint.melody))} on top"
     if how == "below" and top >= min(constraint.melody):
@@ -251,7 +251,7 @@ def clashes_with(note: Note, sung: int, chord: Chord) -> bool:
     apart = abs(note.midi - sung)
     low = min(note.midi, sung) % 12
     own_b9 = "b9" in (*chord.degrees, note.degree) and low == chord.root_pc
-    ninth = apart > 12 and apart % 12 == 1 and not note.bass and not own_b9
+    ninth = apart > 12 and apart % 12 == 1 and not note.is_bass and not own_b9
     return apart == 1 or ninth
 
 

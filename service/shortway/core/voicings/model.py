@@ -34,7 +34,7 @@ class Note:
     midi: int
     note: str
     degree: str
-    bass: bool = False
+    is_bass: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,14 +61,14 @@ class Voicing:
         return self.left + self.right
 
     @cached_property
-    def midi(self) -> tuple[int, ...]:
+    def midi_notes(self) -> tuple[int, ...]:
         """MIDI numbers of all notes, ascending."""
         return tuple(note.midi for note in self.notes)
 
     @cached_property
     def upper(self) -> tuple[Note, ...]:
         """The notes that motion counts: all but the bass."""
-        return tuple(note for note in self.notes if not note.bass)
+        return tuple(note for note in self.notes if not note.is_bass)
 
 
 @dataclass(frozen=True, eq=False)
@@ -236,7 +236,7 @@ def _span(hand: tuple[Note, ...]) -> float | None:
 def bass_note(chord: Chord, midi: int) -> Note:
     """The note of the bass: the written one, else the root."""
     name = chord.bass or chord.root or "C"
-    return Note(midi, with_octave(name, midi), _bass_degree(chord, name), bass=True)
+    return Note(midi, with_octave(name, midi), _bass_degree(chord, name), is_bass=True)
 
 
 #: Degrees of pitch classes outside the chord, by semitones above the root.

@@ -43,7 +43,7 @@ def _voices(path: Path) -> str:
     sizes = sorted({len(step.voicing.upper) for step in path.steps if step.voicing})
     if not sizes:
         return "no notes"
-    bass = any(note.bass for step in path.steps if step.voicing for note in step.voicing.notes)
+    bass = any(note.is_bass for step in path.steps if step.voicing for note in step.voicing.notes)
     many = f"{sizes[0]} to {sizes[-1]} voices" if len(sizes) > 1 else pluralize(sizes[0], "voice")
     return f"{many} and a bass" if bass else many
 

@@ -107,7 +107,7 @@ def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -
 
 def _fit(path: Path, room: float) -> tuple[_Card, int]:
     """The geometry of the cards, and how many a row has: the most whose keys are wide enough."""
-    midi = [key for step in path.steps if step.voicing for key in step.voicing.midi]
+    midi = [key for step in path.steps if step.voicing for key in step.voicing.midi_notes]
     first, last = keyboard_range(min(midi, default=_MIDDLE_C), max(midi, default=_MIDDLE_C))
     count = count_white_keys(first, last)
     columns = max(1, int((room + _GAP) // (count * _LEAST_WHITE + _GAP)))
@@ -165,10 +165,10 @@ def _draw(
 
 def _mark(mark: Element, note: Note, hand: str, held: bool, card: _Card, picture: str) -> None:
     words = [note.note, note.degree, f"{hand} hand"]
-    words += ["bass"] * note.bass + ["held"] * held
+    words += ["bass"] * note.is_bass + ["held"] * held
     add_element(mark, "title", ", ".join(words))
     x, y = card.keys.at(note.midi), card.top + card.keys.mark_y(note.midi)
-    add_element(mark, "use", href=f"#{marker_id(picture, hand, note.bass, held)}", x=x, y=y)
+    add_element(mark, "use", href=f"#{marker_id(picture, hand, note.is_bass, held)}", x=x, y=y)
 
 
 def _bracket(group: Element, hand: str, notes: Sequence[Note], card: _Card) -> None:

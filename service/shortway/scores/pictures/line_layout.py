@@ -155,6 +155,6 @@ class PitchAxis:
 
 def pitch_axis_of(path: Path) -> PitchAxis:
     """The range of a path's notes and of those that it starts from, with a margin."""
-    midi = [key for step in path.steps if step.voicing for key in step.voicing.midi]
+    midi = [key for step in path.steps if step.voicing for key in step.voicing.midi_notes]
     midi += [move.from_midi for step in path.steps for move in step.moves]
     return PitchAxis(min(midi, default=60) - 1, max(midi, default=72) + 1)

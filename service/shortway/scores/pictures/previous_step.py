@@ -40,4 +40,6 @@ def previous_notes(path: Path) -> tuple[PreviousNotes, ...]:
 
 
 def _bass(step: PathStep) -> Note | None:
-    return next((note for note in step.voicing.notes if note.bass), None) if step.voicing else None
+    return (
+        next((note for note in step.voicing.notes if note.is_bass), None) if step.voicing else None
+    )

@@ -122,19 +122,21 @@ def _draw(
         add_element(group, "text", "hands rest", x=x, y=middle, font_size=9, fill=QUIET)
         return
     y = axis.y
-    held = "".join(f"M{px(place.x)} {px(y(midi))}h{px(place.hold)}" for midi in step.voicing.midi)
+    held = "".join(
+        f"M{px(place.x)} {px(y(midi))}h{px(place.hold)}" for midi in step.voicing.midi_notes
+    )
     still = MOTION_STYLES[0]
     add_element(group, "path", d=held, stroke=still.colour, stroke_width=still.width, fill="none")
     _strokes(group, place, lead.moves, axis)
     for note in step.voicing.notes:
         dot = _dot(group, place.x, y(note.midi), note)
-        add_element(dot, "title", f"{note.note}, {note.degree}{', bass' * note.bass}")
+        add_element(dot, "title", f"{note.note}, {note.degree}{', bass' * note.is_bass}")
     _numbers(group, place, lead.moves, axis)
 
 
 def _dot(group: Element, x: float, y: float, note: Note) -> Element:
     """The dot of a voice, or the diamond of the bass."""
-    if not note.bass:
+    if not note.is_bass:
         return add_element(group, "circle", cx=x, cy=y, r=_DOT, data_midi=note.midi)
     d = px(_DOT * 1.5)
     shape = f"M{px(x - _DOT * 1.5)} {px(y)}l{d} -{d} {d} {d} -{d} {d}z"

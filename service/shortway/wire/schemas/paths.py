@@ -1,7 +1,5 @@
 """Paths: one voicing per step, at the least cost."""
 
-from typing import ClassVar
-
 from shortway.core.charts import MAX_STEPS
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.settings.fields import MOST_NOTES
@@ -46,7 +44,7 @@ class PinSchema(RequestSchema):
     """What a step must have: its step and at least one thing more."""
 
     step = StrictInteger("The step, from 0.", 0, required=True, validate=Between(0, MAX_STEPS - 1))
-    midi = StrictList(
+    midi_notes = StrictList(
         _MIDI,
         "Exactly these notes, the bass included.",
         [55, 61, 65, 70, 75],
@@ -114,13 +112,9 @@ class SizeSchema(ResponseSchema):
 class MoveSchema(ResponseSchema):
     """How one voice came into a step."""
 
-    class Meta:
-        """A field whose name is a word of Python's."""
-
-        include: ClassVar = {"from": StrictInteger("MIDI number it comes from.", 56)}
-
     voice = StrictInteger("From 1 at the bottom, bass excluded.", 1, minimum=1)
-    to = StrictInteger("MIDI number it goes to.", 55)
+    from_midi = StrictInteger("MIDI number it comes from.", 56)
+    to_midi = StrictInteger("MIDI number it goes to.", 55)
     semitones = StrictInteger("Upwards, or downwards if negative.", -1)
     from_degree = StrictString(
         "Its degree in the chord before; null where that is not known.", "b7", null=True

@@ -47,7 +47,7 @@ class ReviewRequestSchema(PlayedChartSchema):
     played = CoreValue(
         _PLAYED, "What was played at each step of the unrolled chart, N.C. and held chords counted."
     )
-    midi = StrictString(
+    midi_file = StrictString(
         "A Standard MIDI File in base64, format 0 or 1, of 256 KiB at most: laid along the "
         "chart by its beats. A note belongs to the step in which it is struck, and to each "
         "further one through more than half of which it is held, by finger or pedal.",
@@ -56,15 +56,15 @@ class ReviewRequestSchema(PlayedChartSchema):
     align = StrictNested(AlignSchema, "How the MIDI file is laid along the chart.")
 
 
-class PlayedMotionSchema(ResponseSchema):
+class PathTotalsSchema(ResponseSchema):
     """Motion and cost, in semitones."""
 
     cost = StrictInteger("Motion and prices, in semitones.", 31)
-    total = StrictInteger("All of it, the loop's closing included.", 24)
-    loop = StrictInteger(
+    motion = StrictInteger("All of it, the loop's closing included.", 24)
+    loop_motion = StrictInteger(
         "From the last step to the first; null where it is no loop.", None, null=True
     )
-    bass = StrictInteger("What the bass notes move, counted apart.", 0)
+    bass_motion = StrictInteger("What the bass notes move, counted apart.", 0)
     largest_leap = StrictInteger("The widest move of a single voice.", 2)
 
 
@@ -95,7 +95,7 @@ class HandsSchema(ResponseSchema):
 class PlayedSchema(ResponseSchema):
     """What was played at a step."""
 
-    midi = StrictList(StrictInteger(), "All notes, ascending.", [56, 60, 63])
+    midi_notes = StrictList(StrictInteger(), "All notes, ascending.", [56, 60, 63])
     notes = StrictList(StrictNested(PlayedNoteSchema), "The same, named.")
     hands = StrictNested(
         HandsSchema, "A way for the setting's hands to play them; null: there is none.", null=True
@@ -123,7 +123,7 @@ class FindingSchema(ResponseSchema):
         enum=["fault", "remark", "strength"],
     )
     words = StrictString("What it is, for a musician.", "D4 would be the #11 of Ab: an avoid note")
-    notes = StrictList(StrictInteger(), "The notes concerned, by MIDI.", [62])
+    midi_notes = StrictList(StrictInteger(), "The notes concerned.", [62])
     degrees = StrictList(StrictString(), "Degrees concerned, missing ones too.", ["#11"])
 
 
@@ -182,10 +182,10 @@ class ReviewSchema(ResponseSchema):
     )
     faults = StrictInteger("Findings that break a hard rule.", 1)
     remarks = StrictInteger("Findings that are worth knowing.", 0)
-    motion = StrictNested(PlayedMotionSchema, "What was played moves.")
-    best = StrictNested(
-        PlayedMotionSchema,
-        "What the best path moves, through the steps at which something was played.",
+    totals = StrictNested(PathTotalsSchema, "Of what was played.")
+    best_totals = StrictNested(
+        PathTotalsSchema,
+        "Of the best path through the steps at which something was played.",
     )
     alignment = StrictNested(
         AlignmentSchema,

@@ -26,7 +26,7 @@ from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 
 MAX_PAGE = 1000
 
-_NOTE = {"midi": 55, "note": "G3", "degree": "3", "bass": False}
+_NOTE = {"midi": 55, "note": "G3", "degree": "3", "is_bass": False}
 
 
 class NoteSchema(ResponseSchema):
@@ -35,7 +35,7 @@ class NoteSchema(ResponseSchema):
     midi = StrictInteger("MIDI number; C4 is 60.", 55, minimum=0, maximum=127)
     note = StrictString("Its name, spelled after the chord.", "G3")
     degree = StrictString("Its degree over the root.", "3")
-    bass = StrictBoolean("Whether it is the bass note that nobody else plays.", False)
+    is_bass = StrictBoolean("Whether it is the bass note that nobody else plays.", False)
 
 
 class SpansSchema(ResponseSchema):
@@ -61,7 +61,7 @@ class VoicingSchema(ResponseSchema):
     )
     left = StrictList(StrictNested(NoteSchema), "The left hand's notes.", [_NOTE])
     right = StrictList(StrictNested(NoteSchema), "The right hand's notes.", [_NOTE])
-    midi = StrictList(StrictInteger(), "All its notes, ascending.", [55, 61, 65, 70, 75])
+    midi_notes = StrictList(StrictInteger(), "All its notes, ascending.", [55, 61, 65, 70, 75])
     span_mm = StrictNested(
         SpansSchema, "How far each hand stretches.", {"left": 82.3, "right": 141.0}
     )

@@ -18,11 +18,11 @@ _HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 24 << 20, lambda _: 4096
 
 
 def move_json(move: Move) -> Json:
-    """How one voice came into a step; ``from`` and ``to`` are MIDI numbers."""
+    """How one voice came into a step."""
     return {
         "voice": move.voice,
-        "from": move.from_midi,
-        "to": move.to_midi,
+        "from_midi": move.from_midi,
+        "to_midi": move.to_midi,
         "semitones": move.semitones,
         "from_degree": move.from_degree,
         "to_degree": move.to_degree,

@@ -23,18 +23,18 @@ def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
         "excess": review.excess,
         "faults": review.count("fault"),
         "remarks": review.count("remark"),
-        "motion": {
+        "totals": {
             "cost": review.cost,
-            "total": review.total,
-            "loop": review.loop,
-            "bass": review.bass,
+            "motion": review.motion,
+            "loop_motion": review.loop_motion,
+            "bass_motion": review.bass_motion,
             "largest_leap": review.largest_leap,
         },
-        "best": {
+        "best_totals": {
             "cost": best.cost,
-            "total": best.motion,
-            "loop": best.loop_motion,
-            "bass": best.bass_motion,
+            "motion": best.motion,
+            "loop_motion": best.loop_motion,
+            "bass_motion": best.bass_motion,
             "largest_leap": best.largest_leap,
         },
         "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
@@ -60,7 +60,7 @@ def step_review_json(step: StepReview) -> Json:
 
 def _played(step: StepReview) -> Json:
     return {
-        "midi": [note.midi for note in step.notes],
+        "midi_notes": [note.midi for note in step.notes],
         "notes": [heard_json(note) for note in step.notes],
         "hands": None if step.hands is None else _hands(step.hands, step.notes),
         "family": step.family,
@@ -74,7 +74,7 @@ def heard_json(note: NamedNote) -> Json:
         "midi": note.midi,
         "note": note.note,
         "degree": note.degree or None,
-        "bass": note.bass,
+        "is_bass": note.is_bass,
         "part": note.part,
     }
 
@@ -95,7 +95,7 @@ def finding_json(finding: Finding) -> Json:
         "code": finding.code,
         "severity": finding.severity,
         "words": finding.words,
-        "notes": list(finding.notes),
+        "midi_notes": list(finding.midi_notes),
         "degrees": list(finding.degrees),
     }
 

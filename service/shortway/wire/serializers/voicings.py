@@ -13,7 +13,7 @@ from shortway.wire.serializers.chords import chord_json
 
 def note_json(note: Note) -> Json:
     """A note that a hand strikes."""
-    return {"midi": note.midi, "note": note.note, "degree": note.degree, "bass": note.bass}
+    return {"midi": note.midi, "note": note.note, "degree": note.degree, "is_bass": note.is_bass}
 
 
 def voicing_json(voicing: Voicing) -> Json:
@@ -24,7 +24,7 @@ def voicing_json(voicing: Voicing) -> Json:
         "form": voicing.form,
         "left": [note_json(note) for note in voicing.left],
         "right": [note_json(note) for note in voicing.right],
-        "midi": list(voicing.midi),
+        "midi_notes": list(voicing.midi_notes),
         "span_mm": {"left": _tenth(left), "right": _tenth(right)},
     }
 
