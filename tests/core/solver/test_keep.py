@@ -30,7 +30,7 @@ def wire(keep: Keep) -> list[dict[str, object]]:
 
 def of_path(path: Path) -> Keep:
     """All notes of a path, by step."""
-    return {k: s.voicing.midi for k, s in enumerate(path.steps) if s.voicing is not None}
+    return {k: s.voicing.midi_notes for k, s in enumerate(path.steps) if s.voicing is not None}
 
 
 @pytest.mark.parametrize("loop", [False, True], ids=["open", "loop"])
@@ -46,7 +46,7 @@ def test_the_fewest_steps_change_and_then_cost_decides(
 ) -> None:
     problem = layered(text, setting, loop=loop)
     assume(len(problem.layers) > 1 and all(problem.layers))
-    notes = [st.sampled_from([of.midi for of in layer]) for layer in problem.layers]
+    notes = [st.sampled_from([of.midi_notes for of in layer]) for layer in problem.layers]
     keep: Keep = {
         step: data.draw(own if data.draw(st.booleans()) else st.just((41, 48, 51)))
         for step, own in zip(problem.indices, notes, strict=True)
@@ -106,8 +106,8 @@ def test_a_held_chord_keeps_what_most_of_its_steps_keep() -> None:
     )
     assert first is not None
     assert other is not None
-    for most in (first.midi, other.midi):
-        fewer = other.midi if most == first.midi else first.midi
+    for most in (first.midi_notes, other.midi_notes):
+        fewer = other.midi_notes if most == first.midi_notes else first.midi_notes
         path = solve("| Dm7 | % | % |", setting, keep=wire({0: fewer, 1: most, 2: most}))
         assert path.released == (0,)
         assert set(of_path(path).values()) == {most}

@@ -154,7 +154,7 @@ class Solution:
 
     def released(self) -> tuple[int, ...]:
         """The steps whose kept notes are not played."""
-        own = {step: self.played[layer].midi for step, layer in self.layer_of.items()}
+        own = {step: self.played[layer].midi_notes for step, layer in self.layer_of.items()}
         return tuple(sorted(k for k, kept in self.problem.keep.items() if own.get(k) != kept))
 
     def against(self) -> int | None:
