@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from marshmallow import RAISE, Schema, ValidationError, fields, missing, validate
 
+from shortway.core.cancellation import checkpoint
 from shortway.core.errors import one_of
 
 
@@ -115,10 +116,18 @@ class StrictBoolean(_Documented, fields.Boolean):
 
 
 class StrictList(_Documented, fields.List[Any]):
-    """A list."""
+    """A list; one of a wrong length is rejected before its items are read."""
 
     items = 1
     default_error_messages = _messages("a list")
+
+    def _deserialize(self, value: Any, *rest: Any, **more: Any) -> list[Any]:
+        checkpoint()
+        if isinstance(value, list):
+            for check in self.validators:
+                if isinstance(check, Length):
+                    check(value)
+        return super()._deserialize(value, *rest, **more)
 
 
 class StrictNested(_Documented, fields.Nested):

@@ -7,6 +7,7 @@ twice and other encodings are refused.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -65,7 +66,6 @@ def _reason(raw: bytes, said: str) -> str:
 def _object(pairs: list[tuple[str, Any]]) -> Mapping[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
+        twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
         raise ValueError(f"the field {twice[:40]!r} stands twice")
     return found

@@ -89,6 +89,8 @@ class ListedVoicingSchema(VoicingSchema):
         "That motion and its price; moves from notes alone have no price.", 9, optional=True
     )
 
+_EACH_COLOUR = Length(0, len(COLOURS))
+
 
 class ContextRequestSchema(RequestSchema):
     """What a chord does where it stands, as a path's step says it."""
@@ -101,9 +103,10 @@ class ContextRequestSchema(RequestSchema):
         "Degrees that a voicing may add to what the symbol writes.",
         ["b9", "#9", "b13"],
         required=True,
+        validate=_EACH_COLOUR,
     )
     wants = StrictList(
-        StrictList(StrictString(validate=OneOf(tuple(DEGREES)))),
+        StrictList(StrictString(validate=OneOf(tuple(DEGREES))), validate=Length(0, len(DEGREES))),
         "Groups of degrees that it asks for; any one degree of a group satisfies it.",
         [["b9", "#9"], ["b13", "#5"]],
         validate=Length(0, 8),
@@ -124,7 +127,9 @@ class VoicingsRequestSchema(RequestSchema):
     melody = StrictList(CoreValue(PITCH), validate=Length(0, MOST_MELODY), metadata=MELODY)
     ceiling = CoreValue(PITCH, metadata=CEILING)
     top = CoreValue(PITCH, metadata=TOP)
-    colours = StrictList(StrictString(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
+    colours = StrictList(
+        StrictString(validate=OneOf(COLOURS)), validate=_EACH_COLOUR, metadata=COLOURS_TOLD
+    )
     context = StrictNested(
         ContextRequestSchema,
         "What the chord does where it stands; `colours` overrides its colours.",
