@@ -89,6 +89,7 @@ class ListedVoicingSchema(VoicingSchema):
         "That motion and its price; moves from notes alone have no price.", 9, optional=True
     )
 
+
 _EACH_COLOUR = Length(0, len(COLOURS))
 
 
