@@ -92,6 +92,7 @@ def _init_middleware(app: Flask) -> None:
     app.before_request(responses.check_request)
     app.after_request(responses.add_standard_headers)
     init_cors(app)
+    app.before_request(responses.answer_options)
     init_authentication(app)
     init_rate_limit(app)
     init_places(app)

@@ -48,6 +48,64 @@ def test_405_has_allow(client: FlaskClient) -> None:
     assert "POST" in response.headers["Allow"]
 
 
+@pytest.mark.parametrize(
+    ("path", "methods"),
+    [
+        ("/v1/chords", "GET, HEAD, OPTIONS, POST"),
+        ("/v1/paths", "OPTIONS, POST"),
+        ("/v1/batches", "OPTIONS, POST"),
+        ("/docs", "GET, HEAD, OPTIONS"),
+        ("/docs/charts", "GET, HEAD, OPTIONS"),
+        ("/", "GET, HEAD, OPTIONS"),
+        ("/page/page.js", "GET, HEAD, OPTIONS"),
+        ("/metrics", "GET, HEAD, OPTIONS"),
+    ],
+)
+def test_options_says_the_methods(client: FlaskClient, path: str, methods: str) -> None:
+    """RFC 9110 section 9.3.7: OPTIONS asks for no resource, so that neither Accept nor a query
+    matters; Allow lists the methods (10.2.1), as it does with a 405."""
+    response = client.options(f"{path}?any=1", headers={"Accept": "text/html"})
+    assert (response.status_code, response.data) == (204, b"")
+    assert response.headers["Allow"] == methods
+    assert "Content-Type" not in response.headers
+    refused = client.delete(path)
+    assert refused.status_code == 405
+    assert set(refused.headers["Allow"].split(", ")) == set(methods.split(", "))
+
+
+def test_options_of_the_whole_service_and_of_nothing(client: FlaskClient) -> None:
+    """RFC 9110 section 9.3.7: an asterisk means the server in general (RFC 9112, 3.2.4)."""
+    response = client.options("/", environ_overrides={"PATH_INFO": "*"})
+    assert (response.status_code, response.headers["Allow"]) == (204, "GET, HEAD, OPTIONS, POST")
+    assert client.options("/nothing").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/",
+        "/docs",
+        "/healthz",
+        "/readyz",
+        "/metrics",
+        "/openapi.json",
+        "/v1/prices",
+        "/page/page.js",
+    ],
+)
+def test_head_wherever_get_is(client: FlaskClient, path: str) -> None:
+    """RFC 9110 section 9.1: general-purpose servers must support GET and HEAD."""
+    get, head = client.get(path), client.head(path)
+    assert (head.status_code, head.data, head.content_type) == (200, b"", get.content_type)
+
+
+def test_head_of_what_only_takes_a_post(client: FlaskClient) -> None:
+    """RFC 9110 sections 15.5.6 and 9.3.2: 405 with Allow, and no content."""
+    response = client.head("/v1/paths")
+    assert (response.status_code, response.data) == (405, b"")
+    assert set(response.headers["Allow"].split(", ")) == {"OPTIONS", "POST"}
+
+
 def test_415_may_say_what_is_read(client: FlaskClient) -> None:
     """RFC 9110 section 15.5.16: the Accept response field can say which types would have been."""
     response = client.post("/v1/paths", data=b"<x/>", content_type="application/xml")

@@ -48,7 +48,8 @@ def register_pages(app: Flask) -> None:
     for address, name in PAGES.items():
         app.add_url_rule(address, f"page {name}", lambda name=name: _sent(name))
     app.add_url_rule("/page/<name>", "page file", _file)
-    app.add_url_rule(MANUAL, "page manual", _manual, strict_slashes=False)
+    for address in (MANUAL, MANUAL.rstrip("/")):
+        app.add_url_rule(address, "page manual", _manual)
     app.add_url_rule(f"{MANUAL}<path:name>", "page of the manual", _manual, strict_slashes=False)
 
 

@@ -159,9 +159,8 @@ def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",))
     kinds = " or ".join(accepted)
     how = "uncompressed" if len(encodings) == 1 else "as gzip or uncompressed"
     detail = f"Content-Type is {given}; this call accepts {kinds} in UTF-8, {how}"
-    headers = {"Accept": ", ".join(accepted)}
-    if len(encodings) > 1:
-        headers["Accept-Encoding"] = "gzip, identity"
+    codings = "identity" if len(encodings) == 1 else "gzip, identity"
+    headers = {"Accept": ", ".join(accepted), "Accept-Encoding": codings}
     raise RequestError("unsupported-media-type", detail, headers=headers)
 
 

@@ -7,13 +7,14 @@ Knows HTTP and no noun. The response to a GET is a pure function of its request,
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from secrets import token_hex
 from typing import Any, Final
 
 import orjson
-from flask import Response, request
+from flask import Response, current_app, request
 
+from shortway.api.http.problems import MEDIA_TYPE as PROBLEM_TYPE
 from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
 from shortway.request_trace import current_request
@@ -39,10 +40,9 @@ def json_response(value: Any) -> Response:
 
 
 def with_etag(response: Response, cache_control: str = CACHE_CONTROL) -> Response:
-    """A GET's response with ``ETag`` and ``Cache-Control``; 304 where If-None-Match has the tag."""
+    """A GET's response with ``ETag`` and ``Cache-Control``; see `response_cache` for its 304."""
     response.headers["Cache-Control"] = cache_control
     response.add_etag()
-    response.make_conditional(request)
     return response
 
 
@@ -72,6 +72,26 @@ def check_request() -> None:
         raise RequestError("uri-too-long", f"the URL is longer than {MAX_URI:,} bytes")
 
 
+def answer_options() -> Response | None:
+    """The methods of a URL, or of the whole service for ``*`` (RFC 9110, section 9.3.7)."""
+    if request.method != "OPTIONS":
+        return None
+    rules = [*current_app.url_map.iter_rules()]
+    if request.url_rule is not None:
+        rules = [rule for rule in rules if rule.rule == request.url_rule.rule]
+    elif request.environ["PATH_INFO"] != "*":
+        return None
+    methods = sorted({method for rule in rules for method in rule.methods or ()})
+    return empty_response({"Allow": ", ".join(methods)})
+
+
+def empty_response(headers: Mapping[str, str]) -> Response:
+    """A response without content (204)."""
+    response = Response(status=204, headers=headers)
+    del response.headers["Content-Type"]
+    return response
+
+
 def add_standard_headers(response: Response) -> Response:
     """Add the headers that every response has."""
     headers = response.headers
@@ -84,7 +104,10 @@ def add_standard_headers(response: Response) -> Response:
 
 
 def negotiate(media_types: Sequence[str]) -> str:
-    """The first of `media_types` that the Accept header allows; without the header, the first.
+    """The one of `media_types` that the Accept header prefers; the first without a preference.
+
+    A client that accepts problems and none of them gets the first, too: generators let it list
+    the type of every response (RFC 9110, section 12.5.1 leaves this to the server).
 
     Raises
     ------
@@ -92,14 +115,13 @@ def negotiate(media_types: Sequence[str]) -> str:
         None of them is acceptable (406).
     """
     accepted = request.environ.get("HTTP_ACCEPT", "")
-    found = next((kind for kind in media_types if _is_accepted(accepted, kind)), None)
-    if found is None:
-        kinds = " or ".join(media_types)
-        detail = f"this call returns {kinds}, which the Accept header excludes"
-        raise RequestError("not-acceptable", detail, Fault("", detail, None, kinds))
-    return found
-
-
-def _is_accepted(accepted: str, media_type: str) -> bool:
-    """Whether an Accept header allows `media_type`; common headers are not parsed."""
-    return accepted in ("", "*/*", media_type) or request.accept_mimetypes.quality(media_type) > 0
+    if accepted in ("", "*/*", media_types[0]):
+        return media_types[0]
+    found = request.accept_mimetypes.best_match(media_types)
+    if found is not None:
+        return found
+    if any(kind == PROBLEM_TYPE and weight > 0 for kind, weight in request.accept_mimetypes):
+        return media_types[0]
+    kinds = " or ".join(media_types)
+    detail = f"this call returns {kinds}, which the Accept header excludes"
+    raise RequestError("not-acceptable", detail, Fault("", detail, None, kinds))

@@ -12,19 +12,23 @@ from typing import Final
 
 from flask import Flask, Response, current_app, request
 
+from shortway.api.http.responses import empty_response
+
 ORIGINS: Final = "CORS_ORIGINS"
 #: Request headers that are allowed beside the safelisted ones.
 _ALLOWED_HEADERS: Final = (
     "Authorization, Content-Type, Content-Encoding, If-None-Match, X-Request-Id"
 )
-_METHODS: Final = "GET, HEAD, POST"
 #: Response headers that are exposed beside the safelisted ones.
 EXPOSED_HEADERS: Final = (
     "API-Version", "X-Request-Id", "ETag", "Retry-After", "RateLimit", "RateLimit-Policy",
     "Content-Disposition", "WWW-Authenticate",
 )  # fmt: skip
-#: Seconds for which a browser may cache a preflight; the most that all browsers accept.
-_MAX_AGE: Final = 7200
+_PREFLIGHT: Final = {
+    "Access-Control-Allow-Methods": "GET, HEAD, POST",
+    "Access-Control-Allow-Headers": _ALLOWED_HEADERS,
+    "Access-Control-Max-Age": "7200",  # seconds; the most that all browsers accept
+}
 
 
 def init_cors(app: Flask) -> None:
@@ -53,11 +57,7 @@ def _preflight() -> Response | None:
     asks = request.method == "OPTIONS" and "Access-Control-Request-Method" in request.headers
     if not (asks and request.headers.get("Origin") in current_app.config[ORIGINS]):
         return None
-    response = Response(status=204)
-    response.headers["Access-Control-Allow-Methods"] = _METHODS
-    response.headers["Access-Control-Allow-Headers"] = _ALLOWED_HEADERS
-    response.headers["Access-Control-Max-Age"] = str(_MAX_AGE)
-    return response
+    return empty_response(_PREFLIGHT)
 
 
 def _allow(response: Response) -> Response:

@@ -1,8 +1,9 @@
-"""The response cache: the same body to the same call gets the same bytes, without being parsed.
+"""The response cache: the same request gets the same bytes, neither parsed nor compressed again.
 
 Knows HTTP and no noun. The response to a POST is a pure function of its request. Only successful
-responses are stored (an error is raised, and raised again); headers such as X-Request-Id are added
-to each. What must hold for every request (authentication, rate limit, Accept) is checked before.
+responses are stored (an error is raised, and raised again), one for each content coding; headers
+such as X-Request-Id are added to each. What must hold for every request (authentication, rate
+limit, Accept) is checked before. A GET is cheap to answer: only its coded body is stored, by ETag.
 """
 
 from __future__ import annotations
@@ -11,10 +12,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import wraps
 from hashlib import sha256
+from http import HTTPStatus
 from typing import Any, Final
 
 from flask import Flask, Response, current_app, request
 
+from shortway.api.http.content_coding import IDENTITY, coding_of, encode, preferred_coding
 from shortway.api.http.request_body import body_bytes
 from shortway.api.http.responses import negotiate
 from shortway.core.cache import Cache
@@ -24,7 +27,7 @@ _EXTENSION: Final = "shortway-answers"
 #: Bytes that an entry takes beside its body: key, digest, and the cache's own.
 _OVERHEAD: Final = 500
 #: Headers of a response that are stored with its body.
-_STORED: Final = ("Content-Type", "Content-Disposition", "Vary")
+_STORED: Final = ("Content-Type", "Content-Encoding", "Content-Disposition", "Vary")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,7 @@ def init_response_cache(app: Flask) -> None:
     """Give `app` a response cache of ``ANSWER_CACHE_MB``, or none where that is 0."""
     budget = app.config["ANSWER_CACHE_MB"] * 1024 * 1024
     app.extensions[_EXTENSION] = Cache("answers", budget, _size) if budget else None
+    app.after_request(_encode)
 
 
 def _size(stored: CachedResponse) -> int:
@@ -73,8 +77,10 @@ def cached(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable
         made: list[Response] = []
 
         def compute() -> CachedResponse:
-            made.append(view(*args, **named))
-            return CachedResponse.of(made[0])
+            response = view(*args, **named)
+            encode(response, coding_of(response))
+            made.append(response)
+            return CachedResponse.of(response)
 
         stored = cache.get(_key(kinds), compute)
         if made:
@@ -86,10 +92,47 @@ def cached(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable
 
 
 def _key(kinds: Sequence[str]) -> tuple[str, bytes]:
-    """The path, and a digest of the response's kind and the request's content type and body."""
-    digest = sha256(request.environ.get("CONTENT_TYPE", "").encode())
-    if kinds:
-        digest.update(b"\0" + negotiate(kinds).encode())
-    digest.update(b"\0")
-    digest.update(body_bytes())
-    return request.environ["PATH_INFO"], digest.digest()
+    """The path, and a digest of the response's kind and coding and the request's type and body."""
+    environ = request.environ
+    parts = (
+        environ.get("CONTENT_TYPE", ""),
+        environ.get("QUERY_STRING", ""),
+        negotiate(kinds) if kinds else "",
+        preferred_coding(),
+    )
+    digest = sha256("\0".join(parts).encode())
+    digest.update(b"\0" + body_bytes())
+    return environ["PATH_INFO"], digest.digest()
+
+
+def _encode(response: Response) -> Response:
+    """Code a response that is not coded yet; 304 where If-None-Match has the tag of its coding.
+
+    A strong tag belongs to one representation (RFC 9110, section 8.8.3), so each coding has its
+    own.
+    """
+    coding = coding_of(response)
+    tag = response.get_etag()[0]
+    if tag and coding != IDENTITY:
+        response.set_etag(f"{tag}-{coding}")
+    if tag:
+        response.make_conditional(request)
+    if response.status_code != HTTPStatus.NOT_MODIFIED:
+        _code(response, coding, tag)
+    return response
+
+
+def _code(response: Response, coding: str, tag: str | None) -> None:
+    """Code a response; one with a tag is looked up first."""
+    cache: ResponseCache | None = current_app.extensions[_EXTENSION]
+    if cache is None or tag is None or coding == IDENTITY:
+        return encode(response, coding)
+
+    def compute() -> CachedResponse:
+        encode(response, coding)
+        return CachedResponse.of(response)
+
+    stored = cache.get((coding, tag.encode()), compute)
+    response.set_data(stored.body)
+    response.headers["Content-Encoding"] = coding
+    return None

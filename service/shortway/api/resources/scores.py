@@ -36,5 +36,5 @@ def post_scores(body: Mapping[str, Any]) -> Response:
     title, content = write_score(body, FORM_OF[kind])
     response = Response(content, mimetype=kind)
     response.headers["Content-Disposition"] = disposition(title, FORM_OF[kind])
-    response.headers["Vary"] = "Accept"
+    response.vary.add("Accept")
     return response
