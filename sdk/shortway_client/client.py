@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Callable, Iterable, Iterator, Sized
-from dataclasses import fields
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sized
+from copy import copy
+from dataclasses import fields, replace
 from importlib import import_module
 from os import PathLike
 from pathlib import Path as FilePath
@@ -72,14 +73,13 @@ class Client(Operations):
         token: str | None = None,
         session: requests.Session | None = None,
     ) -> None:
-        if retries < 0:
-            raise ValueError("retries cannot be negative")
-        url, patience, token = (
+        self._transport = Transport(
             _checked_url(base_url),
             _checked_timeout(timeout),
+            _checked_retries(retries),
+            session or _new_session(),
             _checked_token(token),
         )
-        self._transport = Transport(url, patience, retries, session or _new_session(), token)
 
     def __enter__(self) -> Self:
         return self
@@ -90,6 +90,30 @@ class Client(Operations):
     def close(self) -> None:
         """Close the connections."""
         self._transport.session.close()
+
+    def with_options(self, *, timeout: Timeout | None = None, retries: int | None = None) -> Self:
+        """A client with other options for single calls, over the same connections.
+
+        `timeout` and `retries` are as for the client; None keeps its own. Raises ValueError as the
+        client does.
+        """
+        changed = copy(self)
+        changed._transport = replace(
+            self._transport,
+            timeout=self._transport.timeout if timeout is None else _checked_timeout(timeout),
+            retries=self._transport.retries if retries is None else _checked_retries(retries),
+        )
+        return changed
+
+    def send(self, method: str, path: str, fields: Mapping[str, Any] | None = None) -> bytes:
+        """The body of a call's successful answer as it came, for example `send("GET", "healthz")`.
+
+        Raises Problem where the call is rejected.
+        """
+        body = None if fields is None else _wire.dump(_wire.converted(fields))
+        headers = {"Accept": "*/*"} | ({"Content-Type": _wire.JSON} if body else {})
+        answer = self._transport.send(_wire.Request(method, path.lstrip("/"), headers, body))
+        return answer.body if 200 <= answer.status < 300 else _wire.refuse(answer)
 
     def every_voicing(
         self,
@@ -208,6 +232,12 @@ def _checked_timeout(timeout: Timeout) -> tuple[float, float]:
     if not (0 < connect < float("inf") and 0 < read < float("inf")):
         raise ValueError("a timeout has to be a positive number of seconds")
     return float(connect), float(read)
+
+
+def _checked_retries(retries: int) -> int:
+    if retries < 0:
+        raise ValueError("retries cannot be negative")
+    return retries
 
 
 def _checked_token(token: str | None) -> str | None:

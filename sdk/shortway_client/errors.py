@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Any
+
 from shortway_client.models import Fault, ProblemDetails
 
 __all__ = [
@@ -36,7 +39,11 @@ class OtherVersion(ShortwayClientError):
 
     def __init__(self, version: str, own: str) -> None:
         super().__init__(f"the service speaks version {version} of its API, this client {own}")
-        self.version = version
+        self.version, self._own = version, own
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Its arguments, so that it can be pickled."""
+        return type(self), (self.version, self._own)
 
 
 class Problem(ShortwayClientError):
@@ -63,6 +70,11 @@ class Problem(ShortwayClientError):
         self.details, self.request_id, self.retry_after = details, request_id, retry_after
         self.status, self.code = details.status, details.code
         self.title, self.detail, self.errors = details.title, details.detail, details.errors
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Its arguments, so that it can be pickled."""
+        kind = partial(type(self), request_id=self.request_id, retry_after=self.retry_after)
+        return kind, (self.details,)
 
 
 class Refused(Problem):

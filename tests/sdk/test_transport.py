@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import threading
 import time
 from collections.abc import Iterator
@@ -51,6 +52,42 @@ def client_of(*script: Script, retries: int = 3) -> Iterator[tuple[Client, Fault
         client._transport.sleep = waits.append
         client._transport.jitter = lambda: 1.0
         yield client, faulty, waits
+
+
+def test_errors_survive_pickling() -> None:
+    """A pool of processes sends them back to its parent."""
+    headers = {"X-Request-Id": "abc", "Retry-After": "7"}
+    with (
+        client_of(problem(429, **headers), retries=0) as (client, _, _),
+        pytest.raises(RateLimited) as raised,
+    ):
+        client.health()
+    back = pickle.loads(pickle.dumps(raised.value))
+    assert (type(back), back.code, back.request_id, back.retry_after, str(back)) == (
+        RateLimited, "some-code", "abc", 7.0, str(raised.value),
+    )  # fmt: skip
+    for error in (OtherVersion("2", "1"), BadAnswer("no JSON", status=200, excerpt="<html>")):
+        again = pickle.loads(pickle.dumps(error))
+        assert (type(again), str(again), vars(again)) == (type(error), str(error), vars(error))
+
+
+def test_one_call_may_have_a_timeout_of_its_own() -> None:
+    release = threading.Event()
+    with client_of(hanging(release), answer(200, ALIVE), retries=0) as (client, _, _):
+        with pytest.raises(TimedOut):
+            client.with_options(timeout=0.1).health()
+        release.set()
+        assert client.health().status == "ok"
+        assert client.with_options(retries=2)._transport.session is client._transport.session
+        with pytest.raises(ValueError, match="positive"):
+            client.with_options(timeout=0)
+
+
+def test_the_bytes_of_any_call() -> None:
+    with client_of(answer(200, ALIVE), problem(404)) as (client, _, _):
+        assert client.send("GET", "/healthz") == ALIVE
+        with pytest.raises(Refused):
+            client.send("POST", "v1/paths", {"chart": "| C |"})
 
 
 @pytest.mark.parametrize("status", [429, 502, 503, 504])
