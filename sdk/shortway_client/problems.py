@@ -104,6 +104,10 @@ class BeatsDoNotFit(Refused):
     """Chords do not fill their measure (422 beats-do-not-fit)."""
 
 
+class MeasuresNeeded(Refused):
+    """Lengths of the chords required (422 measures-needed)."""
+
+
 class NoVoicing(Refused):
     """No playable voicing for a chord (422 no-voicing)."""
 
@@ -163,6 +167,7 @@ BY_CODE: dict[str, type[Problem]] = {
     "symbol-unreadable": SymbolUnreadable,
     "chart-unreadable": ChartUnreadable,
     "beats-do-not-fit": BeatsDoNotFit,
+    "measures-needed": MeasuresNeeded,
     "no-voicing": NoVoicing,
     "pin-unplayable": PinUnplayable,
     "played-unreadable": PlayedUnreadable,

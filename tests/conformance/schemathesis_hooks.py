@@ -29,6 +29,7 @@ MEANING = {
     "beats-do-not-fit": "beats have to add up to the measure",
     "no-voicing": "hands, range and recipe may leave a chord nothing",
     "pin-unplayable": "a pin has to be met by a listed voicing",
+    "measures-needed": "a text may leave out bar lines",
     "notes-needed": "families may share no one number of voices",
     "search-too-large": "sizes multiply",
     "played-unreadable": "as many steps must be played as the chart has",

@@ -8,7 +8,8 @@ the request is wrong and what is expected there.
     ShortwayError
     ├── SymbolError          symbol-unreadable    a chord symbol that cannot be read
     ├── ChartError           chart-unreadable     the text or structure of a chart
-    │   └── BeatsError       beats-do-not-fit     a measure that its chords do not fill
+    │   ├── BeatsError       beats-do-not-fit     a measure that its chords do not fill
+    │   └── MeasuresNeeded   measures-needed      chords whose lengths the chart leaves open
     ├── SettingError         out-of-range         a value outside its range
     │   ├── WrongType        wrong-type
     │   ├── UnknownField     unknown-field
@@ -88,6 +89,18 @@ class BeatsError(ChartError):
     """A measure that its chords do not fill, or overfill."""
 
     code = "beats-do-not-fit"
+
+
+class MeasuresNeeded(ChartError):
+    """`measure_each` is required: the chart does not say how long its chords last."""
+
+    code = "measures-needed"
+
+    @classmethod
+    def among(cls, count: int, position: int) -> Self:
+        """The error of `count` chords without bar lines, the first of them at `position`."""
+        detail = f"{count} chords without bar lines: is each a measure, or each line?"
+        return cls.at("", detail, position, 'bar lines |, or measure_each: "symbol" or "line"')
 
 
 class SettingError(ShortwayError):

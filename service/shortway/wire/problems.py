@@ -45,6 +45,7 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "symbol-unreadable": (422, "Cannot read a chord symbol"),
     "chart-unreadable": (422, "Cannot read the chart"),
     "beats-do-not-fit": (422, "Chords do not fill their measure"),
+    "measures-needed": (422, "Lengths of the chords required"),
     "no-voicing": (422, "No playable voicing for a chord"),
     "pin-unplayable": (422, "Pin cannot be played"),
     "played-unreadable": (422, "Notes do not fit the chart"),

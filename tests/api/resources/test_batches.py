@@ -75,7 +75,7 @@ BAD: list[tuple[bytes, str]] = [
 NAMED: list[tuple[Json, str]] = [
     ({}, "missing-field"),
     ({"chart": "| C |", "swing": 1}, "unknown-field"),
-    ({"chart": "| X |"}, "symbol-unreadable"),
+    ({"chart": "| Xm7 |"}, "symbol-unreadable"),
     ({"chart": {"measures": [[{"symbol": "C", "beats": 3}], [{"symbol": "C", "beats": 9}]]}},
      "beats-do-not-fit"),
     ({"chart": "| C |", "setting": {"hands": "feet"}}, "out-of-range"),

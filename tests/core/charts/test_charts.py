@@ -21,7 +21,14 @@ from shortway.core.charts import (
     parse_text_chart,
     unroll,
 )
-from shortway.core.errors import BeatsError, ChartError, ShortwayError, TooLarge, WrongType
+from shortway.core.errors import (
+    BeatsError,
+    ChartError,
+    ShortwayError,
+    SymbolError,
+    TooLarge,
+    WrongType,
+)
 from support.tables import each_row
 
 FOUR = Fraction(4)
@@ -48,7 +55,21 @@ PLAYED = [
     ("| C || F |]", "|C|F"),
     ("| C |\n| F |\n\n| G |", "|C|F|G"),
     ("| C |\r\n F | G\rAm |", "|C|F|G|Am"),
-    ("C\nF", "|C|F"),
+    ("C | F\nG", "|C|F|G"),
+    ("Dm7 G7 |\n", "|Dm7 G7"),
+    ("Eb7", "|Eb7"),
+    ("Bb:min7/b3 | G:7(b9,*5)", "|Bb:min7/b3|G:7(b9,*5)"),
+    ("| N | C% | X |", "|N|C%|X"),
+    # grids as they are pasted: sections, bars without outer bar lines, times of a repeat
+    ("[A]\n| C | F |\n[B] G | Am\n", "|C|F|G|Am"),
+    ("[Verse 1]: |: C | F :| x3\n[B]|G|", "|C|F|C|F|C|F|G"),
+    ("|: C :| X2 |: F :| (3x) | G |", "|C|C|F|F|F|G"),
+    ("|: C :| ×2|: F :|3x", "|C|C|F|F|F"),
+    ("|: [A] C | [B] F :|", "|C|F|C|F"),
+    # what a measure is where no bar line says so
+    ("measure_each: symbol\nDm7 G7\n| Cmaj7 | Am7 D7 |", "|Dm7|G7|Cmaj7|Am7 D7"),
+    ("measure_each: symbol\nDm7 G7 %", "|Dm7|G7|G7"),
+    ("measure_each: line\nDm7 G7\nCmaj7", "|Dm7 G7|Cmaj7"),
     ("\ufeff| C\u00a0F |", "|C F"),
     ("| C7(b9, #11) | F |", "|C7(b9, #11)|F"),
     ("| C / F / |", "|C F"),
@@ -152,6 +173,18 @@ REFUSED_TEXTS = [
     ("symbol-unreadable", "| C | Hm7 |", 6, ""),
     ("symbol-unreadable", "key: C\n| C // |", 11, ""),
     ("symbol-unreadable", "|: C |1 F :|", 6, ""),
+    ("measures-needed", "Dm7 G7 Cmaj7", 0, "3 chords without bar lines"),
+    ("measures-needed", "\nDm7\nG7", 1, "2 chords without bar lines"),
+    ("measures-needed", "| C |\n[B]\nDm7 G7\n| F |", 10, "2 chords without bar lines"),
+    ("chart-unreadable", "measure_each: bar\nC", 14, "not a valid measure_each"),
+    ("chart-unreadable", "| C [B] | F |", 4, "begins within a measure"),
+    ("chart-unreadable", "[Am]Hello [G7]there", 4, "chords over lyrics"),
+    ("chart-unreadable", "|: C | F | x2", 11, "repeats nothing here"),
+    ("chart-unreadable", "|: C :|\nx2", 8, "repeats nothing here"),
+    ("chart-unreadable", "|: C :| x2 x3", 11, "repeats nothing here"),
+    ("chart-unreadable", "|: C :| x1", 8, "twice or more"),
+    ("chart-unreadable", "|: C |1. F :|2. G :| x3", 21, "endings say how often"),
+    ("beats-do-not-fit", "measure_each: symbol\nC /", 23, "1 beat; its meter has 4 beats"),
     ("beats-do-not-fit", "| C / / |", 6, "3 beats; its meter has 4 beats"),
     ("beats-do-not-fit", "| C / / / / |", 10, "5 beats; its meter has 4 beats"),
     ("beats-do-not-fit", "| " + "C " * 388 + "|", 2, "388 symbols"),
@@ -177,6 +210,7 @@ def test_refuses_a_text(code: str, text: str, position: int, says: str) -> None:
         "| C F G A | " + "% | " * MAX_STEPS,
         "| C F " + "| % " * (MAX_STEPS // 2),
         "|: C |1-98. F :|" + "|: C |1-98. F :|" * 30,
+        "|: " + "C | " * 98 + "C :| x99",
     ],
 )
 def test_refuses_more_steps_than_the_limit(text: str) -> None:
@@ -377,8 +411,41 @@ def text_charts(draw: st.DrawFn) -> str:
     parts = []
     for _ in range(draw(st.integers(1, 3))):
         kind, a, b, c = draw(st.integers(0, 2)), draw(some), draw(some), draw(some)
-        parts.append((f"| {a} |", f"|: {a} :|", f"|: {a} |1. {b} :|2. {c} |")[kind])
+        thrice = draw(st.sampled_from(["", " x3"]))
+        parts.append((f"| {a} |", f"|: {a} :|{thrice}", f"|: {a} |1. {b} :|2. {c} |")[kind])
     return "\n".join(parts)
+
+
+@each_row(
+    "value, places, reading",
+    [
+        ("| Do7 | Re |", [2, 8], "Ddim7"),
+        ("| Sol7 | C / Do / |", [2, 13], "Ddim"),
+        ("| Mi | F | Do9 |", [11, 2], "Ddim9"),
+        (
+            chart_of([("Sol", 4)], [("Do7", 4)]),
+            ["/measures/1/0/symbol", "/measures/0/0/symbol"],
+            "Ddim7",
+        ),
+    ],
+)  # fmt: skip
+def test_solfege_is_rejected_with_what_was_read(
+    value: Any, places: list[Any], reading: str
+) -> None:
+    """``Do7`` alone is D diminished, as common practice spells it (no source)."""
+    with pytest.raises(SymbolError, match=f"would be read as {reading};") as caught:
+        parse_chart(value)
+    where = [f.pointer or f.position for f in caught.value.faults]
+    assert sorted(map(str, where)) == sorted(map(str, places))
+
+
+def test_do_alone_is_d_diminished() -> None:
+    assert [e.chord.name for (e,) in parse_text_chart("| Do7 | G7 |").measures] == ["Ddim7", "G7"]
+
+
+def test_a_repeat_played_thrice_is_written_so() -> None:
+    text = charts.chart_text(parse_text_chart("|: C | F :| x3 | G |: Am :| x4"))
+    assert text == "meter: 4/4\n|: C | F :| x3 | G |: Am :| x4\n"
 
 
 @given(text_charts())
@@ -401,7 +468,7 @@ def test_steps_fill_their_measures(text: str) -> None:
     assert [s.measure for s in steps if s.beat == 1] == list(chart.order)
 
 
-@given(st.text(alphabet="|:%/ \nC1.2,-Gm7(b)#", max_size=40))
+@given(st.text(alphabet="|:%/ \nC1.2,-Gm7(b)#x[]", max_size=40))
 def test_any_text_is_read_or_refused_at_a_position(text: str) -> None:
     try:
         assert unroll(parse_text_chart(text))
@@ -421,7 +488,7 @@ def test_writes_headings_and_repeats() -> None:
         chart_of([("G7", 1)], [("C", 4)]),
         chart_of([("C", 2.5), ("F", 1.5)]),
         chart_of([("C", 4)], [("F", 4)], order=[2, 1]),
-        chart_of([("C", 4)], [("F", 4)], order=[1, 1, 1, 2]),
+        chart_of([("C", 4)], [("F", 4)], order=[1, 2, 1, 1]),
     ],
 )
 def test_says_where_only_json_will_do(value: Any) -> None:

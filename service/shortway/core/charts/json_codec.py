@@ -6,7 +6,7 @@ the chart; positions count characters of a symbol.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import TypeVar
 
@@ -32,6 +32,7 @@ from shortway.core.charts.model import (
     normalize_title,
     read_meter,
 )
+from shortway.core.charts.solfege import check_solfege
 from shortway.core.errors import ChartError, Fault, SettingError, WrongType
 
 FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh")
@@ -71,6 +72,7 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
     meters = _changes(value, "meter", read_meter, METER_EXPECTED, len(given))
     keys = _changes(value, "key", normalize_key, KEY_EXPECTED, len(given))
     frame = Chart((), meter, meters=meters)
+    check_solfege(_symbols(given))
     measures = tuple(_measures(given, frame))
     order = _order(value["order"], len(measures)) if "order" in value else ()
     fresh = _fresh(value["fresh"], len(measures)) if "fresh" in value else ()
@@ -121,6 +123,14 @@ def _changes(
             )
         found.append((at, changed))
     return tuple(found)
+
+
+def _symbols(given: Sequence[object]) -> Iterator[tuple[str, str, None]]:
+    """Every symbol with its pointer, as far as there are any."""
+    for k, measure in enumerate(given):
+        for i, entry in enumerate(measure if isinstance(measure, list) else ()):
+            if isinstance(entry, Mapping) and isinstance(symbol := entry.get("symbol"), str):
+                yield symbol, f"/measures/{k}/{i}/symbol", None
 
 
 def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:

@@ -4,16 +4,18 @@ Knows measures, symbols and errors. Three passes: characters to marks (bar lines
 ends), marks to bars, bars to measures in playing order. The grammar::
 
     chart  = header* music
-    header = ("key" | "meter" | "title") ":" value line-end
+    header = ("key" | "meter" | "title" | "measure_each") ":" value line-end
     music  = line of bars, line after line; a line's outer bar lines may be left out
     bar    = "%" | word+                      between bar lines
     word   = symbol | "/"                     blanks inside parentheses belong to the symbol
-    line   = "|" | "||" | "|]" | "|:" | ":|" | ":|:" | any of these with "1." "2." (an ending)
+    line   = "|" | "||" | "|]" | "|:" | ":|" [ "x3" ] | ":|:" | any of these with "1." (an ending)
 
 Words share their measure equally; where a ``/`` stands alone, each word is one beat. ``%`` is the
-measure before. A repeat is played twice, or once for each of its endings; an ending may be for
-several times (``|1.,2.``). Every repeat sign needs its partner, repeats do not nest, and the last
-ending needs no closing sign. The end of a line ends the measure.
+measure before. A repeat is played twice, or as its ``x3`` says, or once for each of its endings; an
+ending may be for several times (``|1.,2.``). Every repeat sign needs its partner, repeats do not
+nest, and the last ending needs no closing sign. The end of a line ends the measure. Before a
+section's first bar line its name may stand in brackets, which is skipped. Where several symbols
+have no bar lines, `measure_each` says what a measure is.
 """
 
 from __future__ import annotations
@@ -41,35 +43,61 @@ from shortway.core.charts.model import (
     normalize_title,
     read_meter,
 )
-from shortway.core.charts.text_lexer import LexedBar, Token, read_bars, text_error
-from shortway.core.errors import BeatsError, Fault, SymbolError
+from shortway.core.charts.solfege import check_solfege
+from shortway.core.charts.text_lexer import (
+    MEASURE_EACH,
+    LexedBar,
+    Token,
+    read_bars,
+    text_error,
+)
+from shortway.core.charts.text_repeats import playing_order
+from shortway.core.errors import BeatsError, Fault, SymbolError, one_of
 from shortway.core.symbols import parser as symbols
+
+
+def read_measure_each(text: str) -> str | None:
+    """`text` as one of `MEASURE_EACH`; None where it is none."""
+    return text.strip() if text.strip() in MEASURE_EACH else None
+
 
 _HEADERS = {
     "key": (normalize_key, KEY_EXPECTED),
     "meter": (read_meter, METER_EXPECTED),
     "title": (normalize_title, TITLE_EXPECTED),
+    "measure_each": (read_measure_each, one_of(MEASURE_EACH)),
 }
-_HEADER = re.compile(r"[\s\ufeff]*([A-Za-z]{2,20})[ \t]*:(?![|:])[ \t]*([^\r\n]*)")
+#: A header's name, which is not the root of a Harte label.
+_HEADER = re.compile(r"[\s\ufeff]*(?![A-G]bb?:)([A-Za-z_]{2,20})[ \t]*:(?![|:])[ \t]*([^\r\n]*)")
 
 
-def parse_text_chart(text: str) -> Chart:
+def parse_text_chart(text: str, measure_each: str | None = None) -> Chart:
     """The chart that `text` writes.
+
+    Parameters
+    ----------
+    text : str
+    measure_each : str or None
+        ``symbol`` or ``line``: what a measure is where symbols have no bar lines. A header of the
+        text goes before it.
 
     Raises
     ------
-    ChartError, BeatsError, SymbolError
+    ChartError, BeatsError, MeasuresNeeded, SymbolError
         With the position in `text` and what was expected there.
     TooLarge
         If more than `MAX_STEPS` steps would be played.
     """
     headers, start = _headers(text)
-    bars = read_bars(text, start)
+    bars = read_bars(
+        text, start, read_measure_each(headers.get("measure_each", "")) or measure_each
+    )
     if not bars:
         raise empty_chart(len(text))
     meter = read_meter(headers.get("meter", "4/4")) or (4, 4)
-    order = _order(bars)
+    order = playing_order(bars)
     check_step_limit([bar.words for bar in bars], order)
+    check_solfege((word.text, "", word.position) for bar in bars for word in bar.words)
     measures = _measures(bars, meter[0])
     check_step_limit(measures, order)
     key, title = headers.get("key"), headers.get("title")
@@ -95,93 +123,13 @@ def _check_header(name: str, match: re.Match[str], found: dict[str, str]) -> Non
     if name not in _HEADERS or name in found:
         what = "is given twice" if name in found else "is not a header of a chart"
         raise text_error(
-            f"{match[1]!r} {what}", match.start(1), "key:, meter: or title:, each once"
+            f"{match[1]!r} {what}",
+            match.start(1),
+            f"{one_of([f'{name}:' for name in _HEADERS])}, each once",
         )
     read, expected = _HEADERS[name]
     if read(match[2]) is None:
         raise text_error(f"{match[2][:40]!r} is not a valid {name}", match.start(2), expected)
-
-
-# --- repeats and endings ----------------------------------------------------------------------
-
-
-def _order(bars: Sequence[LexedBar]) -> tuple[int, ...]:
-    """The bars as played, numbers from 1."""
-    order: list[int] = []
-    index = 0
-    while index < len(bars):
-        if bars[index].opens >= 0:
-            played, index = _repeat(bars, index)
-        else:
-            _check_outside(bars[index])
-            played, index = [index + 1], index + 1
-        order += played
-        if len(order) > MAX_STEPS:
-            raise chart_too_large(len(order))
-    return tuple(order)
-
-
-def _check_outside(bar: LexedBar) -> None:
-    if bar.ending:
-        raise text_error("the ending is outside a repeat", bar.ending_at, "|: before the ending")
-    if bar.closes >= 0:
-        raise text_error("the repeat is not opened", bar.closes, "|: before its first measure")
-
-
-def _repeat(bars: Sequence[LexedBar], start: int) -> tuple[list[int], int]:
-    """What the repeat that opens at bar `start` plays, and the bar after it."""
-    if bars[start].ending:
-        raise text_error(
-            "no measure comes before the ending", bars[start].ending_at, "a measure before |1."
-        )
-    body = _stretch(bars, start)
-    if bars[body.stop - 1].closes >= 0:
-        return 2 * [number + 1 for number in body], body.stop
-    if body.stop == len(bars) or not bars[body.stop].ending:
-        raise text_error("the repeat is not closed", bars[start].opens, ":| after its last measure")
-    return _endings(bars, body)
-
-
-def _stretch(bars: Sequence[LexedBar], start: int) -> range:
-    """The bars from `start` to the next closing sign, or to before the next opening one."""
-    for index in range(start, len(bars)):
-        if index > start and (bars[index].opens >= 0 or bars[index].ending):
-            return range(start, index)
-        if bars[index].closes >= 0:
-            return range(start, index + 1)
-    return range(start, len(bars))
-
-
-def _endings(bars: Sequence[LexedBar], body: range) -> tuple[list[int], int]:
-    """A repeat with endings: its body once before each time that an ending is for."""
-    played: list[int] = []
-    index, times = body.stop, 0
-    while index < len(bars) and bars[index].ending:
-        ending = _stretch(bars, index)
-        _check_ending(bars, ending, times)
-        times += len(bars[index].ending)
-        for _ in bars[index].ending:
-            played += [number + 1 for number in (*body, *ending)]
-        if len(played) > MAX_STEPS:
-            raise chart_too_large(len(played))
-        index = ending.stop
-    if times < 2:
-        raise text_error(
-            "the second ending is missing", bars[body.stop].ending_at, "|2. after the :|"
-        )
-    return played, index
-
-
-def _check_ending(bars: Sequence[LexedBar], ending: range, times: int) -> None:
-    """Endings count from 1 without a gap; one that is played again closes its repeat."""
-    first = bars[ending.start]
-    if first.ending != tuple(range(times + 1, times + 1 + len(first.ending))):
-        raise text_error(f"ending {times + 1}. is missing", first.ending_at, f"|{times + 1}.")
-    after = bars[ending.stop : ending.stop + 1]
-    leads_back = len(first.ending) > 1 or (after and after[0].ending)
-    if leads_back and bars[ending.stop - 1].closes < 0:
-        where = after[0].ending_at if after and after[0].ending else first.ending_at
-        raise text_error(f"ending {times + 1}. does not close its repeat", where, ":| at its end")
 
 
 # --- bar = "%" | word+ ------------------------------------------------------------------------

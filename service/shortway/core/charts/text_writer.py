@@ -43,26 +43,30 @@ def _read_back(text: str) -> Chart | None:
 def _music(chart: Chart) -> str:
     """The measures with the repeat signs that the jumps of the playing order call for."""
     opens, closes, endings = _signs(chart.order)
+    times = {number: f" x{jumps + 1} " for number, jumps in closes.items() if jumps > 1}
     parts: list[str] = []
     for number, measure in enumerate(chart.measures, 1):
-        line = (":" if number - 1 in closes else "") + "|" + (":" if number in opens else "")
+        closing = times.get(number - 1, "")
+        line = (":" if number - 1 in closes else "") + (f"|{closing}|" if closing else "|")
+        line += ":" if number in opens else ""
         ending = f"{endings[number]}." if number in endings else ""
         new_line = "\n" if number % 4 == 1 and number > 1 else ""
         same = number > 1 and measure == chart.measures[number - 2]
         words = "%" if same else _words(measure, number, chart.meter_at(number)[0])
         parts.append(f"{line}{new_line}{'|' if new_line and ending else ''}{ending} {words} ")
-    return "".join(parts) + (":|" if len(chart.measures) in closes else "|") + "\n"
+    last = len(chart.measures)
+    return "".join(parts) + (":|" + times.get(last, "") if last in closes else "|").rstrip() + "\n"
 
 
-def _signs(order: Sequence[int]) -> tuple[set[int], set[int], dict[int, int]]:
-    """Measures that open a repeat, that close one, and that begin an ending (with its number)."""
+def _signs(order: Sequence[int]) -> tuple[set[int], dict[int, int], dict[int, int]]:
+    """Measures that open a repeat, that close one (and how often), that begin an ending (which)."""
     opens: set[int] = set()
-    closes: set[int] = set()
+    closes: dict[int, int] = {}
     endings: dict[int, int] = {}
     for here, there in pairwise(order):
         if there <= here:
             opens.add(there)
-            closes.add(here)
+            closes[here] = closes.get(here, 0) + 1
         elif there > here + 1:
             endings.setdefault(here + 1, 1)
             endings[there] = 1 + sum(here < start < there for start in endings)
