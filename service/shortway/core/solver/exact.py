@@ -15,12 +15,13 @@ from typing import Final
 import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
+from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
 from shortway.core.solver.packed_costs import preferred_path, preferred_paths
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
-from shortway.core.solver.tie_breaking import best_path
+from shortway.core.solver.tie_breaking import best_path, loop_rank
 from shortway.core.voice_leading.distance import Matrix
-from shortway.core.voice_leading.near_pairs import NEVER, Bound, Index
+from shortway.core.voice_leading.near_pairs import Bound, Index
 from shortway.core.voice_leading.pruning import Chain, DenseChain, NearChain, prune, survivors
 
 #: Most different transitions of one request whose near pairs are listed.
@@ -29,7 +30,7 @@ MAX_NEAR: Final = 2_000_000_000
 WIDE: Final = 250_000
 #: A pruned loop of more transitions is cut into smaller ones.
 FEW: Final = 3_000_000
-#: Up to so many moves between survivors are ranked one by one.
+#: Up to so many moves of the paths of least cost are ranked one by one.
 FEW_MOVES: Final = 100_000
 
 Indices = tuple[int, ...]
@@ -162,42 +163,48 @@ class _Search:
 
     def _dense_best(self) -> tuple[Indices | None, int]:
         """The best path and its cost."""
+        tied, most = self._loops() if self.problem.closed else self._open()
+        if most >= NEVER:
+            return None, most
+        if sum(of.size for of in tied) > FEW_MOVES:
+            every = zip(*(of.nodes[: len(self.rows)] for of in tied), strict=True)
+            return self._best_through([np.unique(np.concatenate(of)) for of in every]), most
+        paths = [best_path(self.problem, of)[: len(self.rows)] for of in tied]
+        if len(paths) == 1:
+            return paths[0], most
+        return min(paths, key=lambda path: (loop_rank(self.problem, path), path)), most
+
+    def _open(self) -> tuple[list[TiedPaths], int]:
+        """All paths of least cost, and that cost."""
         chain = self.chain(None)
         rest = chain.costs_to_go()
         bounds = chain.entry + rest[0]
         most = int(bounds.min())
-        if self.problem.closed:
-            starts, most = self._starts(bounds)
-            chain = self.chain(starts)
-            rest = chain.costs_to_go()
-        if most >= NEVER:
-            return None, most
-        return self._best_of(self._kept(survivors(chain, rest, most)[0])), most
+        return [self._tied(chain, rest, (bounds == most).nonzero()[0].tolist())], most
 
-    def _starts(self, bounds: Bound) -> tuple[Index, int]:
-        """Where the loops of least cost begin, and that cost; `bounds` are lower bounds.
+    def _loops(self) -> tuple[list[TiedPaths], int]:
+        """All loops of least cost, those of each first candidate together, and that cost.
 
         The loop through each start is solved, the lowest bound first, until the bounds of the
         others exceed the best.
         """
-        most = NEVER
-        starts: list[int] = []
+        chain, most = self.chain(None), NEVER
+        bounds = chain.entry + chain.costs_to_go()[0]
+        tied: list[TiedPaths] = []
         for start in np.argsort(bounds, kind="stable").tolist():
             if bounds[start] > most or bounds[start] >= NEVER:
                 break
             chain = self.chain(np.array([start]))
-            closed = int(chain.entry[start] + chain.costs_to_go()[0][start])
-            starts = [*(starts if closed >= most else []), *([start] if closed <= most else [])]
-            most = min(most, closed)
-        return np.array(sorted(starts), np.intp), most
+            rest = chain.costs_to_go()
+            closed = int(chain.entry[start] + rest[0][start])
+            if closed < most:
+                tied, most = [], closed
+            if closed == most < NEVER:
+                tied.append(self._tied(chain, rest, [start]))
+        return tied, most
 
-    def _best_of(self, rows: list[Index]) -> Indices | None:
-        """The best path through `rows`, by the order of preference."""
-        problem = self.problem
-        size = sum(len(rows[a]) * len(rows[b]) for a, b in problem.seams)
-        if size * (len(rows[0]) if problem.closed else 1) > FEW_MOVES:
-            return self._best_through(rows)
-        return best_path(problem, rows, self._dense_moves)
+    def _tied(self, chain: Chain, rest: Sequence[Bound], starts: list[int]) -> TiedPaths:
+        return tied_paths(chain.prices, self._dense_moves, rest, starts)
 
     def _best_through(self, rows: Sequence[Index]) -> Indices | None:
         """The same by the kernel, for any number of rows."""

@@ -17,11 +17,12 @@ from shortway.core.charts import Step
 from shortway.core.errors import TooLarge
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
+from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.solver.layers import Layer
 from shortway.core.solver.results import Size
 from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
 from shortway.core.voice_leading.move_costs import ChordChange, chord_change, move_costs
-from shortway.core.voice_leading.near_pairs import NEVER, Bound, Index
+from shortway.core.voice_leading.near_pairs import Bound, Index
 from shortway.core.voice_leading.objective import VoicingCosts, voicing_costs
 from shortway.core.voicings.model import Candidates, Mask
 

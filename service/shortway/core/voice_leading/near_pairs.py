@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
+from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_alike
 from shortway.core.voicings.model import Candidates, Notes
@@ -20,8 +21,6 @@ from shortway.core.voicings.model import Candidates, Notes
 Bound = NDArray[np.int32]
 Index = NDArray[np.intp]
 
-#: A cost that no path has; four of them fit 32 bits.
-NEVER: Final = 1 << 28
 #: Rows of a block, so that its tables stay in the processor's cache.
 _BLOCK: Final = 64
 

@@ -39,9 +39,11 @@ from typing import Final
 import numpy as np
 
 from shortway.core.cancellation import checkpoint
+from shortway.core.shortest_path import least_cost
+from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.move_costs import ChordChange, move_costs
-from shortway.core.voice_leading.near_pairs import NEVER, Bound, Index, NearPairs, near
+from shortway.core.voice_leading.near_pairs import Bound, Index, NearPairs, near
 from shortway.core.voicings.model import Candidates
 
 #: Candidates that `prune` keeps at each step.
@@ -102,6 +104,10 @@ class DenseChain(Chain):
     """
 
     moves: Sequence[Matrix]
+
+    def costs_to_go(self) -> list[Bound]:
+        """Exact."""
+        return least_cost.costs_to_go(self.prices, self.moves)
 
     def backward(self, step: int, rest: Bound) -> Bound:
         """Exact; shape (candidates,)."""
