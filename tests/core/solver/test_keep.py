@@ -55,7 +55,7 @@ def test_the_fewest_steps_change_and_then_cost_decides(
     pins: list[dict[str, object]] = []
     if pinned:
         k = data.draw(st.integers(0, len(problem.layers) - 1))
-        pins = [{"step": problem.indices[k], "midi": list(data.draw(notes[k]))}]
+        pins = [{"step": problem.indices[k], "midi_notes": list(data.draw(notes[k]))}]
         problem = layered(text, setting, loop=loop, pins=pins)
     assume(0 < problem.ways() <= 3_000)
 

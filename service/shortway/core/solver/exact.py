@@ -7,18 +7,24 @@ requested; the few that are left are then compared by the whole order of prefere
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
 from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
-from shortway.core.solver.packed_costs import preferred_path, preferred_paths
+from shortway.core.solver.packed_costs import (
+    Through,
+    best_paths_through,
+    preferred_path,
+    preferred_paths,
+)
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
+from shortway.core.solver.results import Choice
 from shortway.core.solver.tie_breaking import best_path, loop_rank
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.near_pairs import Bound, Index
@@ -34,6 +40,7 @@ FEW: Final = 3_000_000
 FEW_MOVES: Final = 100_000
 
 Indices = tuple[int, ...]
+Found = TypeVar("Found")
 
 
 def solve_k_best(
@@ -71,6 +78,20 @@ def least_motion(problem: PathProblem) -> int:
     return solve_k_best(free)[0].motion
 
 
+def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tuple[Choice, ...]:
+    """The candidates of a step, each with the best path through it, the best first.
+
+    At most `limit`; none for an N.C. Raises `TooLarge` as `solve_k_best` does.
+    """
+    at = best.layer_of.get(step)
+    if at is None:
+        return ()
+    found = _Search(problem, 0, 1).choices(best, at, limit)
+    found.sort(key=lambda through: through.candidate != best.indices[at])  # no other precedes it
+    of, chord = problem.candidates[at], problem.layers[at].chord
+    return tuple(Choice(of.voicing(k, chord), cost, motion) for k, _, cost, motion in found)
+
+
 class _Search:
     """A problem, and the candidates of each layer that are considered."""
 
@@ -96,7 +117,7 @@ class _Search:
             return self._kernel_paths(self.rows)[0]
         if best is None or not self.alternatives:
             return [] if best is None else [best]
-        return self._with_alternatives(most)
+        return self._among_survivors(most, self.alternatives + 1, self._kernel_paths)
 
     def _kernel_paths(self, rows: Sequence[Index]) -> tuple[list[Indices], int]:
         """The best paths through the candidates `rows`, and the highest cost among them."""
@@ -105,11 +126,30 @@ class _Search:
         highest = max((part.weighted_cost(path.nodes) for path in paths), default=0)
         return [_original(rows, path.nodes) for path in paths], highest
 
-    def _with_alternatives(self, most: int) -> list[Indices]:
-        """The best path and its alternatives, where the best has a cost of `most`.
+    def choices(self, best: Solution, at: int, limit: int) -> list[Through]:
+        """The candidates of layer `at` with the best path through each."""
 
-        Every path of at most `most` passes through survivors of `most` only, so the alternatives
-        found among them are right once none costs more. If one does, `most` is raised to it.
+        def through(rows: Sequence[Index]) -> tuple[list[Through], int]:
+            if len(rows[at]) < min(limit, len(self.rows[at])):
+                return [], 0
+            found = best_paths_through(self.problem.on(rows), at, limit)
+            original = [of._replace(candidate=int(rows[at][of.candidate])) for of in found]
+            return original, max((of.weighted for of in found), default=0)
+
+        if not self.wide or self.problem.top_line != "free":
+            return through(self.rows)[0]
+        alone = self.problem.on([np.array([k]) for k in best.indices])
+        most = alone.weighted_cost([0] * len(best.indices))
+        return self._among_survivors(most, limit, through)
+
+    def _among_survivors(
+        self, most: int, count: int, search: Callable[[Sequence[Index]], tuple[list[Found], int]]
+    ) -> list[Found]:
+        """The best `count` paths of a kind that `search` finds, where the best costs `most`.
+
+        `search` returns the best paths through some rows, and the highest cost among them. Every
+        path of at most `most` passes through survivors of `most` only, so the paths found among
+        them are right once none costs more. If one does, `most` is raised to it.
         """
         chain, more = self.chain(None), 2
         rest = chain.costs_to_go()
@@ -117,15 +157,15 @@ class _Search:
             kept, beyond = survivors(chain, rest, most)
             rows = self._kept(kept)
             all_left = sum(map(len, rows)) == sum(map(len, self.rows))
-            found, highest = self._kernel_paths(rows)
-            if all_left or (len(found) > self.alternatives and highest <= most):
+            found, highest = search(rows)
+            if all_left or (len(found) >= count and highest <= most):
                 return found
-            if len(found) > self.alternatives:
+            if len(found) >= count:
                 most = highest
             else:
                 most, more = max(most + more, beyond), 2 * more
             if most >= NEVER:
-                return self._kernel_paths(self.rows)[0]
+                return search(self.rows)[0]
 
     # --- chains ---
 

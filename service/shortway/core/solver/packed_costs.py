@@ -6,9 +6,9 @@ Knows problems, the order of preference and the kernel.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import islice
-from typing import Final
+from typing import Final, NamedTuple
 
 from shortway.core.errors import TooLarge
 from shortway.core.shortest_path.k_best import (
@@ -17,9 +17,10 @@ from shortway.core.shortest_path.k_best import (
     k_shortest_paths,
 )
 from shortway.core.shortest_path.kernel import ShortestPath, shortest, shortest_loop
+from shortway.core.shortest_path.through import loops_through, paths_through
 from shortway.core.solver.problem import PathProblem, Seam
 from shortway.core.voice_leading.distance import Matrix, Moves
-from shortway.core.voice_leading.objective import Array, Packing, against, forbid, packing
+from shortway.core.voice_leading.objective import FIELDS, Array, Packing, against, forbid, packing
 
 #: The highest MIDI number.
 _HIGHEST: Final = 127
@@ -66,6 +67,29 @@ def preferred_paths(problem: PathProblem, alternatives: int, differs_in: int) ->
     return found
 
 
+class Through(NamedTuple):
+    """A candidate, and the best path through it in figures."""
+
+    candidate: int
+    weighted: int
+    cost: int
+    motion: int
+
+
+def best_paths_through(problem: PathProblem, layer: int, limit: int) -> list[Through]:
+    """The first `limit` candidates of a layer by cost, then motion, of the best paths through them.
+
+    Raises `TooLarge` as `packed_costs` does.
+    """
+    places, nodes, edges = _packed(problem, FIELDS[: FIELDS.index("motion") + 1])
+    through = (loops_through if problem.closed else paths_through)(nodes, edges, layer, limit)
+    found = []
+    for packed, index in through:
+        changed, cost, motion = (places.unpack(of, packed) for of in ("changed", "cost", "motion"))
+        found.append(Through(index, changed * problem.change_weight + cost, cost, motion))
+    return found
+
+
 def packed_costs(problem: PathProblem) -> tuple[list[Array], list[Array]]:
     """The costs of nodes and edges, packed by the order of preference.
 
@@ -79,9 +103,15 @@ def packed_costs(problem: PathProblem) -> tuple[list[Array], list[Array]]:
     TooLarge
         If the costs of too many transitions would be held.
     """
+    return _packed(problem, FIELDS)[1:]
+
+
+def _packed(
+    problem: PathProblem, fields: Sequence[str]
+) -> tuple[Packing, list[Array], list[Array]]:
     problem.refuse_too_large()
     entry, costs = problem.entry(), {seam: problem.move_costs(*seam) for seam in problem.seams}
-    places = packing(_largest_sums(problem, entry, costs))
+    places = packing(_largest_sums(problem, entry, costs), fields)
     nodes = [
         places.pack(
             of.price.shape,
@@ -95,7 +125,7 @@ def packed_costs(problem: PathProblem) -> tuple[list[Array], list[Array]]:
     if entry is not None and problem.before is not None:
         goes_against = against(problem.before, problem.candidates[0], problem.top_line)
         nodes[0] = nodes[0] + _packed_moves(places, entry, entry.motion, goes_against)[:, 0]
-    return nodes, _edges(problem, places, costs)
+    return places, nodes, _edges(problem, places, costs)
 
 
 def _largest_sums(

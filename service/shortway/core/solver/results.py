@@ -73,6 +73,15 @@ class PathStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Choice:
+    """A candidate of a step, with cost and motion of the best path through it."""
+
+    voicing: Voicing
+    cost: int
+    motion: int
+
+
+@dataclass(frozen=True, slots=True)
 class Size:
     """The size of a problem: steps, candidates of all layers, transitions between them.
 
@@ -106,6 +115,8 @@ class Path:
         Of the whole path, in the order of the table.
     released : tuple of int
         The steps of the request whose kept notes are not played, ascending.
+    choices : tuple of Choice
+        The candidates of the step that the request names, the best first.
     top_line : int or None
         Semitones by which the top voice deviates from the requested line; None without one.
     """
@@ -124,3 +135,4 @@ class Path:
     least_motion: int | None = None
     top_line: int | None = None
     released: tuple[int, ...] = ()
+    choices: tuple[Choice, ...] = ()

@@ -13,7 +13,7 @@ from shortway.core.charts import Chart
 from shortway.core.errors import TooLarge
 from shortway.core.settings.fields import read_integer
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.exact import least_motion, solve_k_best
+from shortway.core.solver.exact import choices, least_motion, solve_k_best
 from shortway.core.solver.listing import voicings
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.report import build_path
@@ -28,6 +28,8 @@ __all__ = [
 
 #: Most alternatives of one request.
 MOST_ALTERNATIVES: Final = 50
+#: Most choices of one request.
+MOST_CHOICES: Final = 1_000
 #: Most steps of one result, alternatives included.
 MOST_STEPS: Final = 50_000
 
@@ -43,6 +45,8 @@ def solve(
     alternatives: int = 0,
     differs_in: int = 1,
     top_line: str = "free",
+    choices_at: int | None = None,
+    limit: int = 100,
     with_least_motion: bool = False,
 ) -> Path:
     """The path of least cost: the global optimum over every candidate of every step.
@@ -71,6 +75,9 @@ def solve(
         The line of the top voice. The semitones by which it moves (hold), falls (rise) or rises
         (fall) are minimised first, then cost; in a loop a line that rises or falls starts again
         with each repeat.
+    choices_at, limit : int, optional
+        A step whose candidates are listed as `choices`, at most `limit` of them (1 to 1,000): each
+        with cost and motion of the best path through it, and in the order of these two.
     with_least_motion : bool
         Whether to compute the least motion of any path, by a second search without prices.
 
@@ -104,6 +111,13 @@ def solve(
     if len(steps) * (alternatives + 1) > MOST_STEPS:
         detail = f"{alternatives + 1} paths of {len(steps):,} steps are too much for one answer"
         raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_STEPS:,} steps in all")
-    best, *others = map(build_path, solve_k_best(problem, alternatives, differs_in))
-    least = least_motion(problem) if with_least_motion else None
-    return replace(best, alternatives=tuple(others), least_motion=least)
+    read_integer({"limit": limit}, "limit", 1, MOST_CHOICES, 100)
+    read_integer({"choices_at": choices_at}, "choices_at", 0, max(0, len(steps) - 1), 0)
+    solutions = solve_k_best(problem, alternatives, differs_in)
+    best, *others = map(build_path, solutions)
+    return replace(
+        best,
+        alternatives=tuple(others),
+        choices=() if choices_at is None else choices(problem, solutions[0], choices_at, limit),
+        least_motion=least_motion(problem) if with_least_motion else None,
+    )

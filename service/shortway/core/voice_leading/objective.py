@@ -126,7 +126,7 @@ FIELDS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Packing:
-    """Where each of `FIELDS` stands: limb and left shift."""
+    """Where each of `FIELDS`, or the first of them, stands: limb and left shift."""
 
     places: tuple[tuple[int, int], ...]
 
@@ -138,16 +138,26 @@ class Packing:
     def pack(self, shape: tuple[int, ...], **sums: NDArray[np.integer] | None) -> Array:
         """Fields by name, each of `shape`, as costs; int64 of shape (limbs, *shape)."""
         packed = np.zeros((self.limbs, *shape), np.int64)
-        for name, values in sums.items():
+        for name, place in zip(FIELDS, self.places, strict=False):
+            values = sums.get(name)
             if values is not None:
-                limb, shift = self.places[FIELDS.index(name)]
+                limb, shift = place
                 packed[limb] += values.astype(np.int64) << shift
         return packed
 
+    def unpack(self, name: str, packed: Sequence[int]) -> int:
+        """One field of a cost, given limb by limb."""
+        field = FIELDS.index(name)
+        limb, shift = self.places[field]
+        value = packed[limb] >> shift
+        if field and self.places[field - 1][0] == limb:
+            value &= (1 << self.places[field - 1][1] - shift) - 1
+        return value
 
-def packing(most: Mapping[str, int]) -> Packing:
-    """The packing for paths whose sums do not exceed `most`, by field."""
-    return Packing(_places([most[name].bit_length() for name in FIELDS]))
+
+def packing(most: Mapping[str, int], fields: Sequence[str] = FIELDS) -> Packing:
+    """The packing of `FIELDS`, or the first of them, for paths whose sums do not exceed `most`."""
+    return Packing(_places([most[name].bit_length() for name in fields]))
 
 
 def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:
