@@ -604,14 +604,14 @@ class FamilyList:
 class ContextRequest:
     """What a chord does where it stands, as a path's step says it."""
 
-    #: Degrees that a voicing may add to what the symbol writes.
-    colours: tuple[str, ...]
     #: Its function there.
     function: str | None = None
     #: The key or chord that it is heard towards.
     goal: str | None = None
     #: The reason.
     why: str | None = None
+    #: Degrees that a voicing may add to what the symbol writes; none where missing.
+    colours: tuple[str, ...] | None = None
     #: Groups of degrees that it asks for; any one degree of a group satisfies it.
     wants: tuple[tuple[str, ...], ...] | None = None
 

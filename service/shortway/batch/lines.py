@@ -67,8 +67,8 @@ def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = No
     name = request.get("id") if isinstance(request, dict) else None
     if not isinstance(name, str):
         return _told(None, number, *_outcome(request))
-    defaults = {} if setting is None else {"setting": setting}
-    return _told(name, number, *_outcome({**defaults, **request, "id": ""}))
+    own = request if request.get("setting") is not None else {**request, "setting": setting}
+    return _told(name, number, *_outcome({**own, "id": ""}))
 
 
 def line_too_large(number: int) -> bytes:

@@ -1,18 +1,19 @@
 """Fields of the wire: strict types, and field errors with a code.
 
-Knows marshmallow and no noun. ``"4"``, 4.7 and true are not 4; an error is a `FieldError`, from
-which the problem takes its code. Each field is declared with a description and an example, which
-the OpenAPI document shows.
+Knows marshmallow and no noun. ``"4"``, 4.7 and true are not 4, and 4.0 is; in an object null is
+absent, and so is an empty list unless it is required. An error is a `FieldError`, from which the
+problem takes its code. Each field is declared with a description and an example, which the OpenAPI
+document shows.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import RAISE, Schema, ValidationError, fields, missing, validate
+from marshmallow import RAISE, Schema, ValidationError, fields, missing, pre_load, validate
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import one_of
@@ -28,6 +29,9 @@ class FieldError:
 
 
 REQUIRED: Final = FieldError("missing-field", "this field is required")
+EMPTY: Final = FieldError("out-of-range", "this list is empty", "at least one item")
+#: Levels of a value that the core reads below which nothing is declared any more.
+_DEEPEST: Final = 12
 
 
 def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:
@@ -81,14 +85,15 @@ class StrictString(_Documented, fields.String):
 
 
 class StrictInteger(_Documented, fields.Integer):
-    """A whole number; 4.0 and true are rejected."""
+    """A whole number, such as 4 or 4.0 (JSON Schema, section 6.1.1); true is rejected."""
 
     default_error_messages = _messages("a whole number", "too_large")
 
     def _deserialize(self, value: object, *_: object, **__: object) -> int:
-        if type(value) is not int:
+        whole = _whole(value)
+        if type(whole) is not int:
             raise self.make_error("invalid")
-        return value
+        return whole
 
 
 class StrictNumber(_Documented, fields.Float):
@@ -116,13 +121,18 @@ class StrictBoolean(_Documented, fields.Boolean):
 
 
 class StrictList(_Documented, fields.List[Any]):
-    """A list; one of a wrong length is rejected before its items are read."""
+    """A list; one of a wrong length is rejected before its items are read.
+
+    A required one is not empty; `RequestSchema` leaves out any other that is.
+    """
 
     items = 1
-    default_error_messages = _messages("a list")
+    default_error_messages = _messages("a list") | {"empty": [EMPTY]}
 
     def _deserialize(self, value: Any, *rest: Any, **more: Any) -> list[Any]:
         checkpoint()
+        if self.required and value == []:
+            raise self.make_error("empty")
         if isinstance(value, list):
             for check in self.validators:
                 if isinstance(check, Length):
@@ -140,41 +150,43 @@ class StrictNested(_Documented, fields.Nested):
 class CoreValue(_Documented, fields.Raw):
     """A value that the core reads; the document shows `form`, often a reference."""
 
-    default_error_messages = _messages("a value") | {
-        "null": [FieldError("wrong-type", "null is no value here", "a value")]
-    }
+    default_error_messages = _messages("a value")
 
     def __init__(self, form: dict[str, Any], *given: Any, **options: Any) -> None:
         super().__init__(*given, **options)
         self.form = form
 
-
-class CoreOptions(CoreValue):
-    """An object of optional fields that the core reads; null is rejected."""
-
     def _deserialize(self, value: object, *_: object, **__: object) -> object:
-        given = value if isinstance(value, dict) else {}
-        nulls = {name: found for name, inner in given.items() if (found := _nulls(inner))}
-        if nulls:
-            raise ValidationError(nulls)
-        return value
+        return normalized(value)
 
 
-def _nulls(value: object) -> Any:
-    """Field errors for `value` if it is null, or for each null directly inside it."""
-    if value is None:
-        return [FieldError("wrong-type", "null is no value here", "a value, or no such field")]
-    return {name: _nulls(None) for name, inner in _items(value) if inner is None}
+def normalized(value: Any, deepest: int = _DEEPEST) -> Any:
+    """A JSON value without what is absent in its objects, and with 4 for 4.0.
+
+    >>> normalized({"home": None, "families": [], "notes": 5.0, "prices": {"cluster": None}})
+    {'notes': 5, 'prices': {}}
+    """
+    if isinstance(value, dict) and deepest:
+        given = {name: inner for name, inner in value.items() if inner is not None and inner != []}
+        return {name: normalized(inner, deepest - 1) for name, inner in given.items()}
+    if isinstance(value, list) and deepest:
+        return [normalized(inner, deepest - 1) for inner in value]
+    return _whole(value)
 
 
-def _items(value: object) -> list[tuple[Any, object]]:
-    if isinstance(value, dict):
-        return list(value.items())
-    return list(enumerate(value)) if isinstance(value, list) else []
+def _may_be_empty(field: fields.Field[Any]) -> bool:
+    return isinstance(field, StrictList | CoreValue) and not field.required
 
 
-def core_value_schema(_: object, field: fields.Field[Any], **__: object) -> dict[str, Any]:
-    """apispec's attribute function for `CoreValue`, which else would be documented as ``{}``."""
+def _whole(value: object) -> object:
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+def field_schema(_: object, field: fields.Field[Any], ret: dict[str, Any]) -> dict[str, Any]:
+    """apispec's attribute function: a `CoreValue`'s form; only a required list may not be empty."""
+    if isinstance(field, StrictList) and isinstance(field.parent, RequestSchema):
+        ret.pop("minItems", None)
+        return {"minItems": 1} if field.required else {}
     return dict(field.form) if isinstance(field, CoreValue) else {}
 
 
@@ -247,6 +259,18 @@ class RequestSchema(Schema):
         known = one_of(sorted(self.load_fields))
         unknown = FieldError("unknown-field", "no field of this name is known here", known)
         self.error_messages["unknown"] = unknown  # type: ignore[assignment]
+
+    @pre_load
+    def _leave_out_absent(self, value: Any, **_: Any) -> Any:
+        """Leave out null, and an empty list that is not required."""
+        if not isinstance(value, Mapping):
+            return value
+        lists = {name for name, field in self.load_fields.items() if _may_be_empty(field)}
+        return {
+            name: inner
+            for name, inner in value.items()
+            if not (inner is None or (inner == [] and name in lists))
+        }
 
     class Meta:
         """marshmallow's options."""

@@ -69,7 +69,7 @@ BAD: list[tuple[bytes, str]] = [
     (b"[]", "wrong-type"),
     (b"null", "wrong-type"),
     (b'{"chart": "| C |"}', "missing-field"),
-    (b'{"id": null, "chart": "| C |"}', "wrong-type"),
+    (b'{"id": null, "chart": "| C |"}', "missing-field"),
     (b'{"id": 7, "chart": "| C |"}', "wrong-type"),
 ]
 NAMED: list[tuple[Json, str]] = [
@@ -79,7 +79,7 @@ NAMED: list[tuple[Json, str]] = [
     ({"chart": {"measures": [[{"symbol": "C", "beats": 3}], [{"symbol": "C", "beats": 9}]]}},
      "beats-do-not-fit"),
     ({"chart": "| C |", "setting": {"hands": "feet"}}, "out-of-range"),
-    ({"chart": "| C |", "setting": None}, "wrong-type"),
+    ({"chart": "| C |", "setting": [None]}, "wrong-type"),
     ({"chart": "| C |", "pins": [{"step": 9, "form": "A"}]}, "pin-unplayable"),
     ({"chart": "| C |", "start_from": [10**30]}, "out-of-range"),
 ]  # fmt: skip

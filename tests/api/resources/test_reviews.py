@@ -117,7 +117,7 @@ FILE = midi((56, 60, 63, 67))
         ({"played": [["C"]]}, "out-of-range", "/played/0/0"),
         ({"played": [[60, 60]]}, "played-unreadable", "/played/0/1"),
         ({"played": [[60]], "align": {}}, "played-unreadable", "/align"),
-        ({"played": None}, "wrong-type", "/played"),
+        ({"played": None}, "played-unreadable", "/played"),
         ({"midi_file": 7}, "wrong-type", "/midi_file"),
         ({"midi_file": ""}, "midi-unreadable", "/midi_file"),
         ({"midi_file": "AAAA"}, "midi-unreadable", "/midi_file"),

@@ -36,7 +36,7 @@ def asked(client: FlaskClient, accept: str | None = None, **body: Any) -> TestRe
 def test_answer_is_what_is_accepted(client: FlaskClient, accept: str | None, kind: str) -> None:
     response = asked(client, accept)
     assert (response.status_code, response.mimetype) == (200, kind)
-    assert response.headers["Vary"] == "Accept"
+    assert "Accept" in response.vary
 
 
 def test_nothing_accepted_is_a_406(client: FlaskClient) -> None:

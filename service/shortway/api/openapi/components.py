@@ -27,9 +27,9 @@ INFO: Final[Json] = {
     "summary": "The smoothest playable keyboard voicings for a chord chart",
     "description": (
         "One voicing for each chord of a chart, such that the hands move as little as possible: a"
-        " provably minimal path. Every response is a pure function of its request. Integers are"
-        " written without a point: 4.0 is rejected where 4 is expected. Every failure is a problem"
-        " by RFC 9457, with a stable code and JSON pointers to what is wrong."
+        " provably minimal path. Every response is a pure function of its request. In a request"
+        " null means absent, and so does an empty list in an optional field. Every failure is a"
+        " problem by RFC 9457, with a stable code and JSON pointers to what is wrong."
     ),
     "license": {"name": "MIT", "identifier": "MIT"},
 }
@@ -138,7 +138,7 @@ def add_components(spec: APISpec) -> None:
     """Add the components that no call names by its schema, and the failures of all calls."""
     converter = next(p for p in spec.plugins if isinstance(p, MarshmallowPlugin)).converter
     assert converter is not None
-    converter.add_attribute_function(fields.core_value_schema)  # type: ignore[no-untyped-call]
+    converter.add_attribute_function(fields.field_schema)  # type: ignore[no-untyped-call]
     for schema in (
         ProblemSchema,
         ChordSchema,

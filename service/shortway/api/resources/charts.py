@@ -12,6 +12,7 @@ from shortway.api.resource import Resource
 from shortway.core.charts import unroll
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services.read_chart import read_chart, read_lead_sheet
+from shortway.wire.fields import normalized
 from shortway.wire.schemas.charts import ReadingSchema
 from shortway.wire.serializers.charts import reading_json
 
@@ -34,7 +35,9 @@ def post_charts() -> Response:
     """
     with phase(PARSE):
         kind, value = read_body_as(*KINDS)
-        given = read_lead_sheet(value, KINDS[kind]) if kind in KINDS else read_chart(value)
+        given = (
+            read_lead_sheet(value, KINDS[kind]) if kind in KINDS else read_chart(normalized(value))
+        )
     chart = given.chart
     with phase(RENDERING):
         return json_response(reading_json(chart, unroll(chart)))

@@ -75,7 +75,7 @@ class ChordsRequestSchema(RequestSchema):
         "Chord symbols, up to 1,000.",
         ["Eb7", "Abm7b5/Gb"],
         required=True,
-        validate=Length(0, MAX_SYMBOLS),
+        validate=Length(1, MAX_SYMBOLS),
     )
 
 

@@ -7,7 +7,6 @@ from shortway.core.solver.solve import MOST_ALTERNATIVES
 from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.wire.fields import (
     Between,
-    CoreOptions,
     CoreValue,
     Length,
     OneOf,
@@ -59,7 +58,7 @@ class ChartRequestSchema(RequestSchema):
     """A chart, and who plays it."""
 
     chart = CoreValue(CHART, "The chart, text or object.", required=True)
-    setting = CoreOptions(SETTING, "Who plays and what is allowed.")
+    setting = CoreValue(SETTING, "Who plays and what is allowed.")
     loop = StrictBoolean(
         "Whether the form repeats.",
         False,

@@ -7,7 +7,6 @@ from shortway.core.settings.prices import PRICES
 from shortway.core.theory.pitch import DEGREES
 from shortway.wire.fields import (
     Between,
-    CoreOptions,
     CoreValue,
     Length,
     OneOf,
@@ -101,9 +100,9 @@ class ContextRequestSchema(RequestSchema):
     why = StrictString("The reason.", "falls a fifth to Cm6, a minor chord")
     colours = StrictList(
         StrictString(validate=OneOf(COLOURS)),
-        "Degrees that a voicing may add to what the symbol writes.",
+        "Degrees that a voicing may add to what the symbol writes; none where missing.",
         ["b9", "#9", "b13"],
-        required=True,
+        load_default=list,
         validate=_EACH_COLOUR,
     )
     wants = StrictList(
@@ -118,7 +117,7 @@ class VoicingsRequestSchema(RequestSchema):
     """A symbol whose voicings are asked for."""
 
     symbol = StrictString("A chord symbol.", "Eb7", required=True)
-    setting = CoreOptions(SETTING, "Who plays and what is allowed.")
+    setting = CoreValue(SETTING, "Who plays and what is allowed.")
     after = StrictList(
         StrictInteger("A MIDI number.", 56, validate=Between(0, 127)),
         "Notes that sound already, as MIDI numbers: the least costly come first.",
