@@ -168,14 +168,6 @@ def read_unreadable_symbol(value: Any, at: str = "") -> models.UnreadableSymbol:
     )
 
 
-def read_range(value: Any, at: str = "") -> models.Range:
-    fields = _object(value, at)
-    return models.Range(
-        lowest=_optional(fields, "lowest", at, _string),
-        highest=_optional(fields, "highest", at, _string),
-    )
-
-
 def read_setting(value: Any, at: str = "") -> models.Setting:
     fields = _object(value, at)
     return models.Setting(
@@ -183,12 +175,14 @@ def read_setting(value: Any, at: str = "") -> models.Setting:
         bass_player=_optional(fields, "bass_player", at, _boolean),
         hands=_optional(fields, "hands", at, _string),
         families=_optional(fields, "families", at, _list_of(_string)),
-        notes=_optional(fields, "notes", at, _either(_integer, _string)),
+        notes=_optional(fields, "notes", at, _integer),
+        notes_vary=_optional(fields, "notes_vary", at, _boolean),
         split_cost=_optional(fields, "split_cost", at, _integer),
         tensions=_optional(fields, "tensions", at, _string),
         reach=_optional(fields, "reach", at, _string),
         reach_mm=_optional(fields, "reach_mm", at, _number),
-        range=_optional(fields, "range", at, read_range),
+        lowest=_optional(fields, "lowest", at, _string),
+        highest=_optional(fields, "highest", at, _string),
         home=_optional(fields, "home", at, _string),
         repeats=_optional(fields, "repeats", at, _string),
         low_interval_limits=_optional(fields, "low_interval_limits", at, _string),
@@ -217,25 +211,18 @@ def read_size(value: Any, at: str = "") -> models.Size:
     )
 
 
-def read_resolved_range(value: Any, at: str = "") -> models.ResolvedRange:
-    fields = _object(value, at)
-    return models.ResolvedRange(
-        lowest=_required(fields, "lowest", at, _string),
-        highest=_required(fields, "highest", at, _string),
-    )
-
-
 def read_resolved_setting(value: Any, at: str = "") -> models.ResolvedSetting:
     fields = _object(value, at)
     return models.ResolvedSetting(
         bass_player=_required(fields, "bass_player", at, _boolean),
         hands=_required(fields, "hands", at, _string),
         families=_required(fields, "families", at, _list_of(_string)),
-        notes=_required(fields, "notes", at, _either(_integer, _string)),
+        notes_vary=_required(fields, "notes_vary", at, _boolean),
         split_cost=_required(fields, "split_cost", at, _integer),
         tensions=_required(fields, "tensions", at, _string),
         reach_mm=_required(fields, "reach_mm", at, _number),
-        range=_required(fields, "range", at, read_resolved_range),
+        lowest=_required(fields, "lowest", at, _string),
+        highest=_required(fields, "highest", at, _string),
         home=_required(fields, "home", at, _string),
         repeats=_required(fields, "repeats", at, _string),
         low_interval_limits=_required(fields, "low_interval_limits", at, _string),
@@ -243,6 +230,7 @@ def read_resolved_setting(value: Any, at: str = "") -> models.ResolvedSetting:
         melody=_required(fields, "melody", at, _string),
         prices=_required(fields, "prices", at, _map_of(_integer)),
         pricing=_required(fields, "pricing", at, _string),
+        notes=_optional(fields, "notes", at, _integer),
         reach=_optional(fields, "reach", at, _string),
     )
 

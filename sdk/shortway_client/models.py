@@ -199,16 +199,6 @@ class RhythmInput:
 
 
 @dataclass(frozen=True, slots=True)
-class Range:
-    """The range to play in; an end left out is the situation's."""
-
-    #: Lowest note of the upper voices, or of the bass.
-    lowest: str | None = None
-    #: Highest note.
-    highest: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Setting:
     """Who plays and what is allowed; what is left out follows the situation."""
 
@@ -220,9 +210,11 @@ class Setting:
     hands: str | None = None
     #: Families to choose voicings from.
     families: tuple[str, ...] | None = None
-    #: Upper notes of every voicing, bass excluded; or free.
-    notes: int | str | None = None
-    #: Semitones that a split or merge of voices costs, with free notes.
+    #: Upper notes of every voicing, bass excluded; absent where their number may vary.
+    notes: int | None = None
+    #: Whether the number may differ from step to step.
+    notes_vary: bool | None = None
+    #: Semitones that a split or merge of voices costs, where notes vary.
     split_cost: int | None = None
     #: Only the degrees written, those available too, or those of the chord's function.
     tensions: str | None = None
@@ -230,8 +222,10 @@ class Setting:
     reach: str | None = None
     #: Greatest distance of a hand's outer key centres, in mm.
     reach_mm: float | None = None
-    #: The range to play in.
-    range: Range | None = None
+    #: Lowest note of the upper voices, or of the bass.
+    lowest: str | None = None
+    #: Highest note.
+    highest: str | None = None
     #: Pitch that the voicings keep near.
     home: str | None = None
     #: Whether a chord struck again holds its voicing or changes it.
@@ -319,16 +313,6 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True)
-class ResolvedRange:
-    """The range to play in."""
-
-    #: Lowest note of the upper voices, or of the bass.
-    lowest: str
-    #: Highest note.
-    highest: str
-
-
-@dataclass(frozen=True, slots=True)
 class ResolvedSetting:
     """The setting in full; sent again, it gives the same answer."""
 
@@ -338,16 +322,18 @@ class ResolvedSetting:
     hands: str
     #: Families to choose voicings from.
     families: tuple[str, ...]
-    #: Upper notes of every voicing, bass excluded; or free.
-    notes: int | str
-    #: Semitones that a split or merge of voices costs, with free notes.
+    #: Whether the number may differ from step to step.
+    notes_vary: bool
+    #: Semitones that a split or merge of voices costs, where notes vary.
     split_cost: int
     #: Only the degrees written, those available too, or those of the chord's function.
     tensions: str
     #: Greatest distance of a hand's outer key centres, in mm.
     reach_mm: float
-    #: The range to play in.
-    range: ResolvedRange
+    #: Lowest note of the upper voices, or of the bass.
+    lowest: str
+    #: Highest note.
+    highest: str
     #: Pitch that the voicings keep near.
     home: str
     #: Whether a chord struck again holds its voicing or changes it.
@@ -364,6 +350,8 @@ class ResolvedSetting:
     prices: Mapping[str, int]
     #: Whether the prices count; none is the least motion pure.
     pricing: str
+    #: Upper notes of every voicing, bass excluded; absent where their number may vary.
+    notes: int | None = None
     #: A hand's reach by name.
     reach: str | None = None
 
@@ -1268,9 +1256,7 @@ __all__ = [
     "PriceItem",
     "PriceList",
     "ProblemDetails",
-    "Range",
     "Recipe",
-    "ResolvedRange",
     "ResolvedSetting",
     "Review",
     "ReviewOptions",

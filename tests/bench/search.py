@@ -36,7 +36,8 @@ ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 SIXTY = {
     "families": ["close", "drop-2", "guide-tone"],
     "notes": 4,
-    "range": {"lowest": "Eb3", "highest": "Ab5"},
+    "lowest": "Eb3",
+    "highest": "Ab5",
     "pricing": "none",
 }
 #: Thirty-two bars in common forms' changes, no chord twice in a row.

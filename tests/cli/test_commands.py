@@ -45,7 +45,7 @@ def test_brief_is_a_line_for_each_step() -> None:
         (number, step["measure"], step["symbol"]) for number, step in enumerate(steps)
     ]
     for row, step in zip(rows, steps, strict=True):
-        assert [midi_number(note) for note in row[4].split()] == list(step["voicing"]["midi"])
+        assert [midi_number(note) for note in row[4].split()] == list(step["voicing"]["midi_notes"])
 
 
 def test_the_table_is_as_wide_as_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -105,7 +105,8 @@ def test_options_reach_the_core() -> None:
         "notes": 4,
         "tensions": "written",
         "reach_mm": 226.0,
-        "range": {"lowest": "E2", "highest": "A5"},
+        "lowest": "E2",
+        "highest": "A5",
         "home": "D4",
         "repeats": "change",
         "low_interval_limits": "usual",
@@ -113,7 +114,7 @@ def test_options_reach_the_core() -> None:
     }
     options = (
         "--no-bass-player --families drop-2,close --notes 4 --tensions written --reach-mm 226 "
-        "--range E2 A5 --home D4 --repeats change --low-interval-limits usual --waive guide-tones"
+        "--lowest E2 --highest A5 --home D4 --repeats change --low-interval-limits usual --waive guide-tones"
     )
     found = answer("solve", TURN, *options.split(), "--loop")
     assert found == json.loads(json.dumps(path_json(solve(TURN, setting, loop=True))))

@@ -19,7 +19,7 @@ from support.tables import each_row
 
 def test_every_setting_is_an_option() -> None:
     assert set(core_setting.FIELDS) <= set(FIELDS)
-    assert set(FIELDS) - set(core_setting.FIELDS) == {"lowest", "highest", "preset"}
+    assert set(FIELDS) - set(core_setting.FIELDS) == {"preset"}
 
 
 @pytest.mark.parametrize(
@@ -27,19 +27,14 @@ def test_every_setting_is_an_option() -> None:
     [
         ({}, {}),
         ({"bass_player": False}, {"bass_player": False}),
-        ({"notes": "free"}, {"notes": "free"}),
-        ({"notes": "5"}, {"notes": 5}),
-        ({"notes": "-5"}, {"notes": "-5"}),
+        ({"notes_vary": True}, {"notes_vary": True}),
+        ({"notes": 5}, {"notes": 5}),
         ({"split_cost": 0}, {"split_cost": 0}),
         (
             {"families": ("close, drop-2", "shell")},
             {"families": ["close", "drop-2", "shell"]},
         ),
-        ({"range": ("E3", "C6")}, {"range": {"lowest": "E3", "highest": "C6"}}),
-        (
-            {"range": ("E3", "C6"), "highest": "A5"},
-            {"range": {"lowest": "E3", "highest": "A5"}},
-        ),
+        ({"lowest": "E3", "highest": "C6"}, {"lowest": "E3", "highest": "C6"}),
     ],
 )
 def test_options_make_a_setting(fields: dict[str, Any], setting: dict[str, Any]) -> None:
@@ -127,7 +122,7 @@ def test_the_caret_may_stand_past_the_end() -> None:
 @pytest.mark.parametrize(
     ("pointer", "words"),
     [
-        ("/setting/range/lowest", "--lowest"),
+        ("/setting/lowest", "--lowest"),
         ("/setting/families/1", "--families"),
         ("/pins/1/form", "--pin number 2"),
         ("/start_from/0", "--start-from"),

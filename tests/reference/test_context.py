@@ -49,7 +49,7 @@ def test_a_bare_symbol_takes_the_printed_colours(
     text: str, printed: list[str | None], by: int
 ) -> None:
     """HUTCHINSON, in every key."""
-    wide = {**RIGHT, "range": {"lowest": "C3", "highest": "C6"}}
+    wide = {**RIGHT, "lowest": "C3", "highest": "C6"}
     path = solve(transposed(text, by), wide)
     for step, notes in zip(path.steps, printed, strict=True):
         assert step.context is not None

@@ -28,10 +28,10 @@ NONE = {"pricing": "none"}
 CASES: list[tuple[Any, str, dict[str, Any]]] = [
     (MAJOR, "fourths", {**NONE, "hands": "left"}),
     (MAJOR, "half-steps-down", {**NONE, "families": ["guide-tone-extended"]}),
-    (MAJOR, "whole-steps-up", {**NONE, "families": ["rootless", "shell"], "notes": "free"}),
+    (MAJOR, "whole-steps-up", {**NONE, "families": ["rootless", "shell"], "notes_vary": True}),
     (MINOR, "fifths", {**NONE, "hands": "left"}),
     (MINOR, "minor-thirds-up", {**NONE, "families": ["guide-tone"], "bass_player": False}),
-    (MINOR, "half-steps-up", {**NONE, "families": ["shell", "rootless-three"], "notes": "free"}),
+    (MINOR, "half-steps-up", {**NONE, "families": ["shell", "rootless-three"], "notes_vary": True}),
     (WALTZ, "minor-thirds-down", {**NONE, "hands": "right"}),
     (WALTZ, "whole-steps-down", {**NONE, "families": ["guide-tone-full"], "repeats": "change"}),
 ]

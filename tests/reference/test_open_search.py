@@ -30,13 +30,14 @@ NONE = {"pricing": "none"}
 SMALL = {"lowest": "G3", "highest": "D5"}
 OPEN: tuple[dict[str, object], ...] = (
     {"families": ["any-playable"], "notes": 3},
-    {"families": ["any-playable"], "notes": 4, "range": SMALL},
-    {"families": ["any-playable"], "notes": 4, "range": SMALL, "repeats": "change"},
+    {"families": ["any-playable"], "notes": 4, **SMALL},
+    {"families": ["any-playable"], "notes": 4, **SMALL, "repeats": "change"},
     {
         "families": ["any-playable"],
         "notes": 3,
         "bass_player": False,
-        "range": {"lowest": "E2", "highest": "B4"},
+        "lowest": "E2",
+        "highest": "B4",
     },
 )
 
@@ -62,7 +63,7 @@ def answer(path: Path, problem: Layered) -> tuple[int, ...]:
 def test_every_set_of_keys_is_listed_that_the_rules_allow(suffix: str, notes: int) -> None:
     """All combinations of keys, judged one by one in plain Python, by `support.plain`."""
     setting = resolve(
-        {"families": ["any-playable"], "notes": notes, "range": {"lowest": "E3", "highest": "G4"}}
+        {"families": ["any-playable"], "notes": notes, "lowest": "E3", "highest": "G4"}
     )
     for root in ("C", "F#"):
         chord = parse(root + suffix)

@@ -115,14 +115,14 @@ def test_pins_and_sounding_notes_are_kept_by_both(
 
 NARROW: tuple[dict[str, object], ...] = (
     {"families": ["guide-tone"]},
-    {"families": ["guide-tone-extended", "guide-tone"], "notes": "free", "split_cost": 3},
+    {"families": ["guide-tone-extended", "guide-tone"], "notes_vary": True, "split_cost": 3},
     {"hands": "left"},
     {"hands": "left", "repeats": "change"},
     {"bass_player": False},
     {"bass_player": False, "hands": "left"},
-    {"families": ["rootless", "close"], "range": {"lowest": "Eb3", "highest": "A4"}, "home": "C4"},
-    {"families": ["shell"], "bass_player": False, "notes": "free", "home": "G3"},
-    {"families": ["close", "rootless", "drop-2"], "range": {"lowest": "E3", "highest": "G5"}},
+    {"families": ["rootless", "close"], "lowest": "Eb3", "highest": "A4", "home": "C4"},
+    {"families": ["shell"], "bass_player": False, "notes_vary": True, "home": "G3"},
+    {"families": ["close", "rootless", "drop-2"], "lowest": "E3", "highest": "G5"},
 )
 
 
@@ -203,7 +203,8 @@ def test_a_chart_that_needs_two_limbs_is_solved_as_exactly(monkeypatch: pytest.M
         "hands": "right",
         "families": ["shell"],
         "notes": 2,
-        "range": {"lowest": "A0", "highest": "C8"},
+        "lowest": "A0",
+        "highest": "C8",
         "low_interval_limits": "off",
     }
     text = "| Dm7 G7 | Cmaj7 A7b9 " * 32 + "|"

@@ -50,7 +50,8 @@ OVER_A_ROOT = {
 }
 SETTING = {
     "families": ["any-playable"],
-    "range": {"lowest": "A1", "highest": "C6"},
+    "lowest": "A1",
+    "highest": "C6",
     "reach": "tenth",
     "low_interval_limits": "usual",
 }

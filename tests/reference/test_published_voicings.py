@@ -65,7 +65,8 @@ def listed(symbol: str, text: str, family: str) -> bool:
             "families": [family],
             "notes": len(notes),
             "bass_player": not bar,
-            "range": {"lowest": "A1", "highest": "C6"},
+            "lowest": "A1",
+            "highest": "C6",
             "low_interval_limits": "usual",
             "reach": "tenth",
         }

@@ -33,7 +33,7 @@ with warnings.catch_warnings():  # the peers' own imports, none of our doing
     from music21 import interval, pitch
 
 #: A pianist without a bass player, over the book's low basses.
-ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C6"}}
+ALONE = {"bass_player": False, "lowest": "C2", "highest": "C6"}
 
 
 # --- the textbook ---------------------------------------------------------------------------------

@@ -159,7 +159,7 @@ def test_by_sethares_the_table_is_nearly_a_line_of_equal_roughness() -> None:
 
 SORTS = ("maj7", "m7", "7", "m7b5", "9", "7b9")
 SITUATIONS: dict[str, dict[str, object]] = {
-    "low, with a bass player": {"range": {"lowest": "C2", "highest": "C6"}},
+    "low, with a bass player": {"lowest": "C2", "highest": "C6"},
     "without a bass player": {"bass_player": False},
 }
 

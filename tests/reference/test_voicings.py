@@ -28,7 +28,8 @@ ALONE: dict[str, object] = {
     "bass_player": False,
     "families": ["spread", "rootless"],
     "notes": 4,
-    "range": {"lowest": "C2", "highest": "C6"},
+    "lowest": "C2",
+    "highest": "C6",
     "pricing": "none",
 }
 
@@ -106,7 +107,8 @@ def test_the_tritone_substitute_has_the_altered_dominants_right_hand() -> None:
 SHELLS = {
     "families": ["shell"],
     "hands": "left",
-    "range": {"lowest": "E3", "highest": "C5"},
+    "lowest": "E3",
+    "highest": "C5",
     "pricing": "none",
 }
 
@@ -169,7 +171,7 @@ def test_cmaj7_drops_in_every_inversion(family: str) -> None:
     it out unless it is waived; a half step between the two top notes (G E B C) always does.
     """
     setting = {"families": [family], "tensions": "written", "reach": "eleventh"}
-    setting["range"] = {"lowest": "E3"}
+    setting |= {"lowest": "E3"}
     drops = {midi for midi in map(pitches, DROPS[family]) if midi[-1] - midi[-2] > 1}
     listed = {r.voicing.midi_notes for r in voicings("Cmaj7", setting).voicings}
     waived = {**setting, "waive": ["minor-ninths"]}
@@ -192,7 +194,7 @@ STACKS = [
 def test_stacks_of_fourths_as_taught(symbol: str, notes: str) -> None:
     """SITES: fourths with a third on top, perfect stacks, a tritone at the bottom of G13."""
     setting = {"families": ["fourths"], "notes": 5, "low_interval_limits": "usual"}
-    setting["range"] = {"lowest": "C3", "highest": "C6"}
+    setting |= {"lowest": "C3", "highest": "C6"}
     listed = {r.voicing.midi_notes for r in voicings(symbol, setting).voicings}
     assert pitches(notes) in listed
 
@@ -200,7 +202,7 @@ def test_stacks_of_fourths_as_taught(symbol: str, notes: str) -> None:
 def test_the_low_stack_on_d_has_intervals_five_five_five_four() -> None:
     """SITES: D G C F A."""
     setting = {"families": ["fourths"], "low_interval_limits": "off"}
-    setting["range"] = {"lowest": "C3", "highest": "C5"}
+    setting |= {"lowest": "C3", "highest": "C5"}
     found = [ranked.voicing.midi_notes for ranked in voicings("Dm11", setting).voicings]
     assert pitches("D3 G3 C4 F4 A4") in found
     # Low limits, table B: a fourth wants Bb2 below it, so nothing forbids D3 G3.
@@ -271,7 +273,7 @@ def test_with_tensions_only_the_guide_tones_move(
     """TRADE: a falling fifth from form A to form B costs two half steps."""
     text = f"| {root}7 | {name(pitch_class(root) + 5)}7 |"
     pins = [{"step": 0, "form": "A"}]
-    setting = {"families": [family], "range": {"highest": "G6"}, "pricing": "none"}
+    setting = {"families": [family], "highest": "G6", "pricing": "none"}
     path = solve(text, setting, pins=pins)
     first, second = path.steps
     assert (degrees(first), degrees(second)) == (shapes["A"], shapes["B"])
@@ -291,7 +293,7 @@ def test_right_hands_are_stacks_of_perfect_fourths(
     root: str, family: str, wanted: list[str]
 ) -> None:
     """TRADE: 13 9 5 over 3 7 9 (form A of six) and over 7 3 (form B of five)."""
-    setting = {"families": [family], "range": {"highest": "G6"}}
+    setting = {"families": [family], "highest": "G6"}
     found = [
         ranked.voicing.right
         for ranked in voicings(f"{root}13", setting).voicings

@@ -20,7 +20,6 @@ from shortway_client import (
     Entry,
     PathRequest,
     Pin,
-    Range,
     Refused,
     Setting,
     UnreadableSymbol,
@@ -134,7 +133,7 @@ def test_a_melody_and_a_top_line(client: Client) -> None:
 
 
 def test_the_resolved_setting_repeats_the_call(client: Client) -> None:
-    setting = Setting(hands="left", bass_player=True, reach_mm=200.5, range=Range(lowest="E3"))
+    setting = Setting(hands="left", bass_player=True, reach_mm=200.5, lowest="E3")
     first = client.solve_path(TURN, setting)
     assert first.setting.home
     assert first.setting.reach_mm == 200.5

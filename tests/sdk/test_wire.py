@@ -13,7 +13,6 @@ from shortway_client import (
     Chart,
     Entry,
     Pin,
-    Range,
     Setting,
     _wire,
     models,
@@ -57,9 +56,9 @@ def test_a_path_lacks_nothing(name: str) -> None:
 @pytest.mark.parametrize(
     "setting",
     [
-        Setting(hands="left", families=("shell",), range=Range(lowest="E3")),
-        {"hands": "left", "families": ["shell"], "range": {"lowest": "E3"}},
-        '{"hands": "left", "families": ["shell"], "range": {"lowest": "E3"}}',
+        Setting(hands="left", families=("shell",), lowest="E3"),
+        {"hands": "left", "families": ["shell"], "lowest": "E3"},
+        '{"hands": "left", "families": ["shell"], "lowest": "E3"}',
     ],
 )
 def test_a_setting_may_be_a_model_a_dict_or_a_text(setting: models.SettingLike) -> None:
@@ -69,7 +68,7 @@ def test_a_setting_may_be_a_model_a_dict_or_a_text(setting: models.SettingLike) 
     assert request.body is not None
     assert json.loads(request.body) == {
         "symbol": "C7",
-        "setting": {"hands": "left", "families": ["shell"], "range": {"lowest": "E3"}},
+        "setting": {"hands": "left", "families": ["shell"], "lowest": "E3"},
         "limit": 3,
     }
 

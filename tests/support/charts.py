@@ -35,10 +35,10 @@ SETTINGS: tuple[dict[str, object], ...] = (
     *SITUATIONS,
     {"families": ["guide-tone"]},
     {"families": ["guide-tone-full"]},
-    {"families": ["guide-tone", "guide-tone-extended"], "notes": "free"},
-    {"families": ["close", "drop-2"], "notes": 4, "range": {"lowest": "C4", "highest": "C6"}},
+    {"families": ["guide-tone", "guide-tone-extended"], "notes_vary": True},
+    {"families": ["close", "drop-2"], "notes": 4, "lowest": "C4", "highest": "C6"},
     {"families": ["spread"], "notes": 4, "bass_player": False},
-    {"families": ["shell", "rootless-three"], "notes": "free", "split_cost": 2},
+    {"families": ["shell", "rootless-three"], "notes_vary": True, "split_cost": 2},
     {"repeats": "change"},
     {"bass_player": False, "repeats": "change"},
 )

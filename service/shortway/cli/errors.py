@@ -115,8 +115,6 @@ def option_of(pointer: str) -> str:
     ('--reach-mm', 'measure 4, chord 2', '')
     """
     match pointer.split("/")[1:]:
-        case ["setting", "range", end, *_]:
-            return f"--{end}"
         case ["setting", "prices", name]:
             return f"--price {name}"
         case ["setting", name, *_]:

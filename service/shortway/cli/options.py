@@ -38,10 +38,14 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
             "help": "Names separated by commas.",
         },
     ),
-    (("--notes",), {"metavar": "N", "help": "Upper notes per voicing, or free."}),
+    (("--notes",), {"type": int, "metavar": "N", "help": "Upper notes per voicing."}),
+    (
+        ("--notes-vary/--no-notes-vary",),
+        {"default": None, "help": "Whether their number may change from step to step."},
+    ),
     (
         ("--split-cost",),
-        {"type": int, "help": "Cost of a split or merge with free notes, semitones."},
+        {"type": int, "help": "Cost of a split or merge where notes vary, semitones."},
     ),
     (
         ("--tensions",),
@@ -60,7 +64,6 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
     (("--reach-mm",), {"type": float, "help": "Reach from key to key, in millimetres."}),
     (("--lowest",), {"metavar": "NOTE", "help": "Lowest note allowed: Eb3."}),
     (("--highest",), {"metavar": "NOTE", "help": "Highest note allowed: C6."}),
-    (("--range",), {"nargs": 2, "metavar": "NOTE NOTE", "help": "Lowest and highest note."}),
     (("--home",), {"metavar": "NOTE", "help": "Preferred mean pitch: D4."}),
     (
         ("--repeats",),
@@ -241,20 +244,15 @@ def add_options(function: Function, options: Sequence[Callable[[Function], Funct
 def setting_from_options(fields: dict[str, Any]) -> dict[str, Any]:
     """The wire's setting from the options; absent ones are left out.
 
-    >>> setting_from_options({"notes": "4", "families": ("close,drop-2",), "hands": None})
+    >>> setting_from_options({"notes": 4, "families": ("close,drop-2",), "hands": None})
     {'notes': 4, 'families': ['close', 'drop-2']}
     """
     given = {name: value for name, value in fields.items() if value not in (None, ())}
-    lowest, highest = given.pop("range", (None, None))
-    ends = {"lowest": given.pop("lowest", lowest), "highest": given.pop("highest", highest)}
-    if given.get("notes", "").isdecimal():
-        given["notes"] = int(given["notes"])
     for name in {"families", "waive"} & given.keys():
         given[name] = [word for text in given[name] for word in text.replace(",", " ").split()]
     if "prices" in given:
         given["prices"] = dict(map(_price, given["prices"]))
-    ends = {name: note for name, note in ends.items() if note is not None}
-    return given | ({"range": ends} if ends else {})
+    return given
 
 
 def _price(text: str) -> tuple[str, Any]:

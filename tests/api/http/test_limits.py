@@ -45,7 +45,7 @@ def tall(notes: int) -> dict[str, str]:
 
 BAR = sheets.harmony("C", "major") + sheets.note("C5", 16)
 WIDE = {"families": ["any-playable"], "notes": 6}
-EVERYWHERE = {"range": {"lowest": "A0", "highest": "C8"}, "low_interval_limits": "off"}
+EVERYWHERE = {"lowest": "A0", "highest": "C8", "low_interval_limits": "off"}
 
 AGAIN = '<barline location="right"><repeat direction="backward" times="60"/></barline>'
 

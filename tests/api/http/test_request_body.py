@@ -103,7 +103,7 @@ FIELDS: list[tuple[str, str, str, Any]] = [
     ("unknown-field", "/pins/0/a~1b", "paths", {"chart": "C", "pins": [{"step": 0, "a/b": 1}]}),
     ("unknown-field", "/chart/swing", "paths", {"chart": {"measures": [], "swing": 1}}),
     ("unknown-field", "/setting/hand", "paths", {"chart": "| C |", "setting": {"hand": "left"}}),
-    ("unknown-field", "/setting/range/low", "paths",
+    ("unknown-field", "/setting/range", "paths",
      {"chart": "| C |", "setting": {"range": {"low": "C3"}}}),
     ("wrong-type", "/chart", "paths", {"chart": 4}),
     ("wrong-type", "/setting", "paths", {"chart": "| C |", "setting": "left"}),

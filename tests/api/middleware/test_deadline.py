@@ -90,7 +90,7 @@ WORK: dict[str, Callable[[], Any]] = {
     "loop": path(chart=chart(40), loop=True, alternatives=3),
     "apart": path(chart=chart(12), alternatives=3, differs_in=3),
     "wide": path(chart=chart(6), setting=ANY, alternatives=2),
-    "sizes": path(chart=chart(8), setting={"notes": "free"}),
+    "sizes": path(chart=chart(8), setting={"notes_vary": True}),
     "melody": path(chart={"measures": [[{"symbol": "Cm7", "melody": ["F5"]}]] * 4}),
     "review": review,
     "keys": keys,

@@ -147,7 +147,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
     closed = {name for name, s in schemas.items() if s.get("additionalProperties") is False}
     assert closed == {
         "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
-            "MeterChangeInput", "PathRequest", "Pin", "Range", "ReviewRequest", "Align", "Tempo",
+            "MeterChangeInput", "PathRequest", "Pin", "ReviewRequest", "Align", "Tempo",
         "ExerciseRequest", "MusicXmlChart", "MxlChart",
         "ScoreRequest", "Setting", "RhythmInput", "StrokeInput", "Show", "VoicingsRequest",
         "Prices", "ContextRequest",

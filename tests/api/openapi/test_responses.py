@@ -63,7 +63,7 @@ CALLS: list[tuple[str, str, Any]] = [
     ("POST", "/v1/voicings", {"symbol": "N.C."}),
     ("POST", "/v1/voicings", {"symbol": "F/A", "setting": {"bass_player": False}}),
     ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"hands": "left"}, "after": [56, 60]}),
-    ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"notes": "free", "reach_mm": 200.5}}),
+    ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"notes_vary": True, "reach_mm": 200.5}}),
     ("POST", "/v1/voicings", {"symbol": "Bb7", "setting": {"reach": "none"}}),
     ("POST", "/v1/charts", "key: Gm\ntitle: Cloakroom\n|: Gm6 | N.C. :| C / F / |"),
     ("POST", "/v1/charts", {"measures": [[{"symbol": "C"}, {"symbol": "F"}, {"symbol": "G"}]]}),
@@ -72,9 +72,9 @@ CALLS: list[tuple[str, str, Any]] = [
     ("POST", "/v1/paths", {"chart": "| N.C. |"}),
     ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "loop": True, "start_from": [56, 60, 63]}),
     ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "setting": {"bass_player": False}}),
-    ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "setting": {"notes": "free"}}),
-    ("POST", "/v1/paths", {"chart": "| Fm7 |", "setting": {"range": {"lowest": "C8",
-                                                                    "highest": "D8"}}}),
+    ("POST", "/v1/paths", {"chart": "| Fm7 | Bb7 |", "setting": {"notes_vary": True}}),
+    ("POST", "/v1/paths", {"chart": "| Fm7 |", "setting": {"lowest": "C8",
+                                                                    "highest": "D8"}}),
     ("GET", "/healthz", None),
     ("GET", "/readyz", None),
     ("GET", "/openapi.json", None),
@@ -118,7 +118,7 @@ def test_resolved_setting_is_a_setting(client: FlaskClient, closed: Json) -> Non
 REFUSED_BY_BOTH = [
     {"hands": "feet"}, {"notes": "4"}, {"notes": 0}, {"notes": 11}, {"split_cost": -1},
     {"tensions": "all"}, {"families": ["cluster"]}, {"reach": "twelfth"}, {"swing": 1},
-    {"range": {"low": "C3"}}, {"bass_player": 1}, {"waive": ["gravity"]}, {"home": 60},
+    {"low": "C3"}, {"bass_player": 1}, {"waive": ["gravity"]}, {"home": 60},
 ]  # fmt: skip
 
 

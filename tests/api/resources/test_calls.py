@@ -188,7 +188,7 @@ def test_no_chord_has_no_voicing(client: FlaskClient) -> None:
 
 
 def test_range_that_leaves_nothing_says_which_step(client: FlaskClient) -> None:
-    body = {"chart": CHART, "setting": {"range": {"lowest": "C8", "highest": "D8"}}}
+    body = {"chart": CHART, "setting": {"lowest": "C8", "highest": "D8"}}
     response = client.post("/v1/paths", json=body)
     said = response.get_json()
     assert (response.status_code, said["code"]) == (422, "no-voicing")

@@ -85,8 +85,8 @@ def pinned(found: Exercise, setting: dict[str, Any], loop: bool, notes: Sequence
 @pytest.mark.parametrize("loop", [False, True])
 @pytest.mark.parametrize("keys", [["C", "F"], ["C", "Bb", "E"]])
 @pytest.mark.parametrize("setting", [
-    {"families": ["shell"], "notes": 2, "hands": "left", "range": {"lowest": "Eb3"}},
-    {"families": ["guide-tone"], "notes": 4, "range": {"lowest": "Eb3", "highest": "C6"}},
+    {"families": ["shell"], "notes": 2, "hands": "left", "lowest": "Eb3"},
+    {"families": ["guide-tone"], "notes": 4, "lowest": "Eb3", "highest": "C6"},
 ])  # fmt: skip
 def test_no_other_formula_costs_less(setting: dict[str, Any], keys: list[str], loop: bool) -> None:
     """Every formula in every choice of octaves within one octave, each solved with all pinned."""

@@ -30,8 +30,8 @@ from support.tables import each_row
 
 TURN = "| Dm7 | G7 | Cmaj7 | % |"
 #: One hand with room: nothing but what is planted is out of order.
-ROOMY = {"hands": "left", "range": {"lowest": "C2", "highest": "C7"}}
-ALONE = {"bass_player": False, "range": {"lowest": "C2", "highest": "C8"}}
+ROOMY = {"hands": "left", "lowest": "C2", "highest": "C7"}
+ALONE = {"bass_player": False, "lowest": "C2", "highest": "C8"}
 
 
 def played_of(path: Path) -> list[list[int] | None]:
@@ -174,8 +174,8 @@ def test_no_listed_voicing_is_found_fault_with(setting: dict[str, object], symbo
 # --- planted faults ---------------------------------------------------------------------------
 
 #: Low, so that low interval limits tell in few keys (M2 Eb3, m3 C3, m7 F2: three tables agree).
-LOW = {"hands": "left", "range": {"lowest": "C2", "highest": "C6"}, "low_interval_limits": "usual"}
-TWO = {"hands": "both", "range": {"lowest": "C3", "highest": "C7"}}
+LOW = {"hands": "left", "lowest": "C2", "highest": "C6", "low_interval_limits": "usual"}
+TWO = {"hands": "both", "lowest": "C3", "highest": "C7"}
 WIDE = {**ROOMY, "reach": "eleventh"}
 Row = tuple[str, str, Mapping[str, object], str, Sequence[int], Sequence[str]]
 
@@ -218,7 +218,7 @@ PLANTED: tuple[Row, ...] = (
     ("C7", "C2 E3 D4 Bb4 A6", ALONE, "stretch", (0, 1, 2, 3, 4), ("1", "3", "9", "b7", "13")),
     ("C13", "E3 G3 A3 Bb3 C4 D4", ROOMY, "too-many-notes", (0, 1, 2, 3, 4, 5),
      ("3", "5", "13", "b7", "1", "9")),
-    ("C7", "E3 Bb3 D4 A4", {"hands": "both", "range": {"lowest": "C2", "highest": "G4"}},
+    ("C7", "E3 Bb3 D4 A4", {"hands": "both", "lowest": "C2", "highest": "G4"},
      "out-of-range", (3,), ("13",)),
     ("C7", "E2 Bb3 D4 A4", ALONE, "bass-wrong", (0,), ("3",)),
     ("C7/G", "C3 E3 Bb3 D4", ALONE, "bass-wrong", (0,), ("1",)),
@@ -250,9 +250,8 @@ def test_a_planted_fault_is_named_and_nothing_else(
     chart = in_key(f"| {symbol} |", key)
     midi = sorted(note + key for note in pitches(notes))
     given_setting = dict(setting) | {"tensions": "available"}
-    ends = given_setting.get("range")
-    if isinstance(ends, dict) and ends["highest"] == "G4":
-        given_setting["range"] = ends | {"highest": midi_name(67 + key)}
+    if given_setting.get("highest") == "G4":
+        given_setting["highest"] = midi_name(67 + key)
     found = review(chart, [midi], given_setting)
     assert codes(found) == set(code.split()), [f.words for f in found.steps[0].findings]
     finding = found.steps[0].findings[0]
@@ -389,7 +388,7 @@ def test_a_missed_pin_is_remarked() -> None:
 
 # --- below a melody ---------------------------------------------------------------------------
 
-ANY = {"families": ["any-playable"], "notes": 5, "range": {"lowest": "C3", "highest": "C6"}}
+ANY = {"families": ["any-playable"], "notes": 5, "lowest": "C3", "highest": "C6"}
 SUNG: dict[str, object] = {
     "measures": [
         [{"symbol": "Dm7", "melody": ["A5"]}],

@@ -119,7 +119,7 @@ def test_a_family_for_one_hand_has_a_place_for_it_in_every_key(name: str, hands:
     for notes in FAMILIES[name].voices:
         setting: dict[str, object] = {"families": [name], "notes": notes, "hands": hands}
         if name.startswith("drop"):
-            setting |= {"range": {"lowest": "Bb2", "highest": "C6"}, "reach": "eleventh"}
+            setting |= {"lowest": "Bb2", "highest": "C6", "reach": "eleventh"}
         for root in ROOTS:
             assert len(candidates(parse(root + "m7"), resolve(setting))), root
 

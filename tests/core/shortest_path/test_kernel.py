@@ -137,7 +137,7 @@ def test_forbidding_leaves_the_given_costs_alone() -> None:
 
 @pytest.mark.parametrize("bass_player", [True, False])
 def test_distance_from_home_leaves_out_the_bass(bass_player: bool) -> None:
-    setting = resolve({"bass_player": bass_player, "families": ["spread"], "notes": "free"})
+    setting = resolve({"bass_player": bass_player, "families": ["spread"], "notes_vary": True})
     found = candidates(parse("C9"), setting)
     bass = int(not bass_player)
     expected = [

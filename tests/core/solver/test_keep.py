@@ -19,7 +19,7 @@ from support.tables import each_row
 Given = Mapping[str, object]
 Keep = dict[int, tuple[int, ...]]
 
-FREE: dict[str, object] = {"families": ["guide-tone", "guide-tone-extended"], "notes": "free"}
+FREE: dict[str, object] = {"families": ["guide-tone", "guide-tone-extended"], "notes_vary": True}
 CHANGE: dict[str, object] = {"families": ["guide-tone-extended"], "repeats": "change"}
 
 

@@ -52,7 +52,7 @@ def name_of(midi: int) -> str:
 LIFTED: tuple[Given, ...] = (
     {"families": ["guide-tone-extended", "fourths", "upper-structure"], "notes": 5},
     {"families": ["guide-tone", "close"], "notes": 4},
-    {"families": ["rootless", "rootless-three"], "notes": "free", "hands": "left"},
+    {"families": ["rootless", "rootless-three"], "notes_vary": True, "hands": "left"},
     {"families": ["shell"], "bass_player": False, "hands": "right", "notes": 2},
     {"families": ["spread"], "bass_player": False, "notes": 4},
 )
@@ -71,7 +71,7 @@ def test_transposing_a_chart_transposes_the_path(
 
     def at(lift: int) -> Path:
         moved = {"lowest": name_of(48 + lift), "highest": name_of(84 + lift)}
-        here = {**free, "range": moved, "home": name_of(65 + lift)}
+        here = {**free, **moved, "home": name_of(65 + lift)}
         return solve(transposed(text, lift), here, loop=loop)
 
     below, above = at(0), at(by)
@@ -369,7 +369,7 @@ def test_too_large_says_how_large_and_the_limit(monkeypatch: pytest.MonkeyPatch)
 
 def test_a_chord_that_cannot_change() -> None:
     one = {"families": ["rootless-three"], "hands": "left", "repeats": "change"}
-    tight = {**one, "range": {"lowest": "E3", "highest": "D4"}}
+    tight = {**one, "lowest": "E3", "highest": "D4"}
     assert voicings("C7", tight).total == 1
     with pytest.raises(NoVoicing, match="no other voicing to change to"):
         solve("| C7 | C7 |", tight)

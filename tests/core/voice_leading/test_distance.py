@@ -92,7 +92,7 @@ def test_without_doublings_sizes_must_agree() -> None:
 
 # --- matrices ------------------------------------------------------------------------------------
 
-MIXED = {"families": ["shell", "rootless-three", "rootless"], "notes": "free"}
+MIXED = {"families": ["shell", "rootless-three", "rootless"], "notes_vary": True}
 
 
 @pytest.mark.parametrize("split_cost", [0, 1, 12, 127])
@@ -126,7 +126,7 @@ def test_notes_that_sound_may_be_few_or_many() -> None:
 
 def test_matrices_are_remembered_within_bounds() -> None:
     """Whatever clients ask for, the matrices that are kept do not grow past their budget."""
-    wide = {"families": ["close", "drop-2"], "range": {"lowest": "A0", "highest": "C8"}}
+    wide = {"families": ["close", "drop-2"], "lowest": "A0", "highest": "C8"}
     setting = resolve({**wide, "low_interval_limits": "off"})
     layers = [candidates(parse(root + "maj7"), setting) for root in ROOTS]
     pairs = [(a, b, cost) for cost in range(3) for a in layers for b in layers]

@@ -79,7 +79,7 @@ def test_too_wide_is_refused_before_it_is_grown() -> None:
         "reach_mm": 400,
     }
     with pytest.raises(TooLarge, match="of one chord") as caught:
-        voicings("Cm13", {**everything, "range": {"lowest": "C1", "highest": "C8"}})
+        voicings("Cm13", {**everything, "lowest": "C1", "highest": "C8"})
     assert caught.value.faults[0].pointer == "/setting"
     assert "at most" in str(caught.value.faults[0].expected)
 

@@ -245,5 +245,5 @@ def test_what_a_melody_leaves_is_remembered() -> None:
 
 
 def test_nothing_left_of_several_sizes_is_an_empty_listing() -> None:
-    setting = {"families": ["guide-tone-extended", "fourths"], "notes": "free"}
+    setting = {"families": ["guide-tone-extended", "fourths"], "notes_vary": True}
     assert voicings("Bb7", setting, ceiling=midi_number("C2")).total == 0

@@ -36,12 +36,12 @@ PATHS: dict[str, Path] = {
     "start": solve("| Dm7 | G7 |", {"hands": "left"}, start_from=[53, 57, 60, 64]),
     "free": solve(
         "| Dm7 | G7 | Cmaj7 |",
-        {"families": ["shell", "rootless-three"], "notes": "free", "split_cost": 0},
+        {"families": ["shell", "rootless-three"], "notes_vary": True, "split_cost": 0},
     ),
     "nine": solve(
         "| C13 | F13 | Bb13 |",
         {"families": ["any-playable"], "notes": 8, "bass_player": False,
-         "range": {"lowest": "C2", "highest": "C7"}},
+         "lowest": "C2", "highest": "C7"},
     ),
     "flats": solve("| Abm9 | Db13 | Gbmaj9 | Ebm11 | Abm7 / Db7alt Gb6 |"),
     "64": solve(next(tunes.requests(1, 52))["chart"], loop=True),

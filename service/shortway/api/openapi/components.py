@@ -19,7 +19,7 @@ from shortway.wire.schemas.charts import ChartObjectSchema, MusicXmlChartSchema,
 from shortway.wire.schemas.chords import ChordSchema, UnreadSymbolSchema
 from shortway.wire.schemas.problems import ProblemSchema
 from shortway.wire.schemas.scores import RhythmInputSchema
-from shortway.wire.schemas.settings import NOTES_OR_FREE, SettingSchema
+from shortway.wire.schemas.settings import SettingSchema
 
 Json = dict[str, Any]
 
@@ -156,7 +156,6 @@ def add_components(spec: APISpec) -> None:
             spec.components.schema(component_name(schema), schema=schema)
     spec.components.schema("ChordOrUnreadSymbol", _either("Chord", "UnreadSymbol"))
     spec.components.schema("ChartInput", _chart_input())
-    spec.components.schema("NotesOrFree", NOTES_OR_FREE)
     spec.components.schema("BatchAnswer", batches.BATCH_ANSWER)
     spec.components.security_scheme(BEARER, _SECURITY)
     for name, header in _HEADERS.items():

@@ -84,7 +84,7 @@ def solve_formula(
     range_ = problem.setting.lowest, problem.setting.highest
     if not problem.layers:
         return build_path(Solution(problem, ()))
-    given = isinstance(setting, Setting) or "range" in (setting or {})
+    given = isinstance(setting, Setting) or not {"lowest", "highest"}.isdisjoint(setting or ())
     found = _solved(problem, semitones, range_) if given else None
     if found is None:
         problem = laid_out(_widened(problem.setting))

@@ -27,22 +27,24 @@ Fields = Mapping[str, object]
 def read_families_and_notes(
     fields: Fields, situation: Situation, hands: str, bass_player: bool
 ) -> tuple[tuple[str, ...], int | None]:
-    """The families and the number of upper notes; None is ``free``.
+    """The families and the number of upper notes; None where it may vary.
 
     Raises
     ------
     SettingError
-        If a family cannot be played by the hands, or has no voicings of so many notes.
+        If a family cannot be played by the hands, or has no voicings of so many notes, or a number
+        is given that may vary.
     """
     families = _families(fields, situation, hands)
     given = fields.get("notes")
-    if given == "free":
+    if read_boolean(fields, "notes_vary", False):
+        if given is not None:
+            detail = "the number of notes is given, and may vary"
+            raise SettingError.at("/notes", detail, expected="no notes beside notes_vary")
         return families, None
     if given is None:
         return families, _implied_notes(families, situation, bass_player)
-    notes = read_integer(
-        fields, "notes", 1, MOST_NOTES, 0, 'a whole number of upper notes or "free"'
-    )
+    notes = read_integer(fields, "notes", 1, MOST_NOTES, 0)
     able = tuple(name for name in families if notes in FAMILIES[name].sizes(bass_player))
     if able and (able == families or fields.get("families") is None):
         return able, notes
@@ -83,7 +85,7 @@ def _implied_notes(families: tuple[str, ...], situation: Situation, bass_player:
     )
     raise NotesNeeded.at(
         "/notes",
-        "these families share no one number of upper notes: say how many, or free",
+        "these families share no one number of upper notes: give notes or notes_vary",
         expected=sizes,
     )
 
@@ -120,19 +122,14 @@ def with_neighbours(families: tuple[str, ...], notes: int | None) -> tuple[str, 
 def read_range(fields: Fields, situation: Situation, families: tuple[str, ...]) -> tuple[int, int]:
     """The lowest and the highest note as MIDI numbers.
 
-    Raises WrongType, UnknownField or SettingError.
+    Raises WrongType or SettingError.
     """
-    given = fields.get("range")
-    if given is not None and not isinstance(given, Mapping):
-        raise WrongType.at("/range", "a range is an object", expected="lowest and highest")
-    ends: Fields = given or {}
-    refuse_unknown(ends, ("lowest", "highest"), "/range")
     tops = [situation.highest, *(WIDER[name] for name in families if name in WIDER)]
-    lowest = read_pitch_name(ends, "lowest", "/range/lowest", situation.lowest)
-    highest = read_pitch_name(ends, "highest", "/range/highest", max(tops, key=midi_number))
+    lowest = read_pitch_name(fields, "lowest", "/lowest", situation.lowest)
+    highest = read_pitch_name(fields, "highest", "/highest", max(tops, key=midi_number))
     if lowest > highest:
         raise SettingError.at(
-            "/range",
+            "/lowest",
             f"the lowest note {pitch_name(lowest)} lies above the highest {pitch_name(highest)}",
             expected="lowest not above highest",
         )

@@ -46,8 +46,9 @@ LOW_LIMITS: Final = ("assumed-root", "usual", "off")
 RULES: Final = ("guide-tones", "colours", "minor-ninths")
 
 FIELDS: Final = (
-    "bass_player", "hands", "families", "notes", "split_cost", "tensions", "reach", "reach_mm",
-    "range", "home", "repeats", "low_interval_limits", "waive", "melody", "prices", "pricing",
+    "bass_player", "hands", "families", "notes", "notes_vary", "split_cost", "tensions",
+    "reach", "reach_mm", "lowest", "highest", "home", "repeats", "low_interval_limits", "waive",
+    "melody", "prices", "pricing",
 )  # fmt: skip
 
 
@@ -58,7 +59,7 @@ class Setting:
     Attributes
     ----------
     notes : int or None
-        Upper notes of every voicing, bass excluded; None is ``free``.
+        Upper notes of every voicing, bass excluded; None where sizes may differ (``notes_vary``).
     split_cost : int
         Semitones that a split or merge of voices costs where sizes differ.
     reach_mm : float
@@ -199,12 +200,14 @@ def setting_json(setting: Setting) -> dict[str, object]:
         "bass_player": setting.bass_player,
         "hands": setting.hands,
         "families": list(setting.families),
-        "notes": "free" if setting.notes is None else setting.notes,
+        **({} if setting.notes is None else {"notes": setting.notes}),
+        "notes_vary": setting.notes is None,
         "split_cost": setting.split_cost,
         "tensions": setting.tensions,
         **({"reach": setting.reach} if setting.reach else {}),
         "reach_mm": setting.reach_mm,
-        "range": {"lowest": pitch_name(setting.lowest), "highest": pitch_name(setting.highest)},
+        "lowest": pitch_name(setting.lowest),
+        "highest": pitch_name(setting.highest),
         "home": pitch_name(setting.home),
         "repeats": setting.repeats,
         "low_interval_limits": setting.low_interval_limits,

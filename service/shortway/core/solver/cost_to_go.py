@@ -35,7 +35,7 @@ _VIOLATION: Final = 1 << 40
 def split_cost(setting: Setting) -> int:
     """The price of a split or merge in moves between played notes.
 
-    With ``"notes": "free"`` the price it has in a path; else 0, since a path with a fixed number of
+    Where notes vary, the price it has in a path; else 0, since a path with a fixed number of
     notes has none, and a forgotten note is reported separately.
     """
     return setting.split_cost if setting.notes is None else 0

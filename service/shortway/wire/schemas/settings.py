@@ -5,6 +5,7 @@ from typing import Any
 from marshmallow import Schema
 
 from shortway.core.settings.families import FAMILIES
+from shortway.core.settings.fields import MOST_NOTES
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
 from shortway.core.settings.prices import MAX_PRICE, PRICES, PRICING, UNIT
@@ -19,32 +20,7 @@ from shortway.wire.fields import (
     StrictNested,
     StrictNumber,
     StrictString,
-    doc,
 )
-
-NOTES_OR_FREE: dict[str, Any] = {
-    "description": "A number of upper notes, or free: sizes may differ from step to step.",
-    "oneOf": [
-        {"type": "integer", "minimum": 1, "maximum": 10},
-        {"type": "string", "enum": ["free"]},
-    ],
-}
-_LOWEST = doc("Lowest note of the upper voices, or of the bass.", "Eb3")
-_HIGHEST = doc("Highest note.", "C6")
-
-
-class RangeSchema(RequestSchema):
-    """The range to play in; an end left out is the situation's."""
-
-    lowest = StrictString(metadata=_LOWEST)
-    highest = StrictString(metadata=_HIGHEST)
-
-
-class ResolvedRangeSchema(ResponseSchema):
-    """The range to play in."""
-
-    lowest = StrictString(metadata=_LOWEST)
-    highest = StrictString(metadata=_HIGHEST)
 
 
 def _word(words: tuple[str, ...], description: str) -> StrictString:
@@ -63,8 +39,8 @@ ResolvedPricesSchema = ResponseSchema.from_dict(_PRICE_FIELDS, name="ResolvedPri
 ResolvedPricesSchema.__doc__ = "All prices by name, in semitones."
 
 
-def _fields(part: type[Schema], prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
-    """The fields of a setting, with the schemas of its range and of its prices."""
+def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
+    """The fields of a setting, with the schema of its prices."""
     return {
         "bass_player": StrictBoolean("Whether somebody else plays the bass.", True),
         "hands": _word(HANDS, "The hands that play."),
@@ -73,13 +49,16 @@ def _fields(part: type[Schema], prices: type[Schema], example: dict[str, int]) -
             "Families to choose voicings from.",
             ["guide-tone-extended", "fourths"],
         ),
-        "notes": CoreValue(
-            {"$ref": "#/components/schemas/NotesOrFree"},
-            "Upper notes of every voicing, bass excluded; or free.",
+        "notes": StrictInteger(
+            "Upper notes of every voicing, bass excluded; absent where their number may vary.",
             5,
+            minimum=1,
+            maximum=MOST_NOTES,
+            optional=True,
         ),
+        "notes_vary": StrictBoolean("Whether the number may differ from step to step.", False),
         "split_cost": StrictInteger(
-            "Semitones that a split or merge of voices costs, with free notes.",
+            "Semitones that a split or merge of voices costs, where notes vary.",
             12,
             minimum=0,
             maximum=127,
@@ -92,7 +71,8 @@ def _fields(part: type[Schema], prices: type[Schema], example: dict[str, int]) -
             "A hand's reach by name.", "ninth", optional=True, enum=list(REACHES)
         ),
         "reach_mm": StrictNumber("Greatest distance of a hand's outer key centres, in mm.", 198.0),
-        "range": StrictNested(part, "The range to play in.", {"lowest": "Eb3", "highest": "C6"}),
+        "lowest": StrictString("Lowest note of the upper voices, or of the bass.", "Eb3"),
+        "highest": StrictString("Highest note.", "C6"),
         "home": StrictString("Pitch that the voicings keep near.", "F4"),
         "repeats": _word(REPEATS, "Whether a chord struck again holds its voicing or changes it."),
         "low_interval_limits": _word(LOW_LIMITS, "How low close intervals may lie."),
@@ -118,9 +98,8 @@ _PRESET = StrictString(
     "small-hands",
     enum=list(PRESETS),
 )
-_FIELDS = _fields(RangeSchema, PricesSchema, {"top-note-held": 3})
+_FIELDS = _fields(PricesSchema, {"top-note-held": 3})
 _RESOLVED = _fields(
-    ResolvedRangeSchema,
     ResolvedPricesSchema,
     {name: price.default for name, price in PRICES.items()},
 )
