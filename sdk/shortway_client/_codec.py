@@ -618,10 +618,10 @@ def read_preset(value: Any, at: str = "") -> models.Preset:
     )
 
 
-def read_presets(value: Any, at: str = "") -> models.Presets:
+def read_preset_list(value: Any, at: str = "") -> models.PresetList:
     fields = _object(value, at)
-    return models.Presets(
-        settings=_required(fields, "settings", at, _list_of(read_preset)),
+    return models.PresetList(
+        presets=_required(fields, "presets", at, _list_of(read_preset)),
     )
 
 

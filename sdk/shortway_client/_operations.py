@@ -116,13 +116,13 @@ class Operations:
             _codec.read_exercise,
         )
 
-    def settings(self) -> tuple[Preset, ...]:
+    def presets(self) -> tuple[Preset, ...]:
         """List the settings by situation.
 
         Each preset in plain words, the fields that it sets, and the setting that these make
         in full.
         """
-        return self._call(_wire.get("v1/settings"), _codec.read_presets).settings
+        return self._call(_wire.get("v1/presets"), _codec.read_preset_list).presets
 
     def prices(self) -> tuple[Price, ...]:
         """List the comfort prices.

@@ -202,7 +202,7 @@ class RhythmInput:
 class Setting:
     """Who plays and what is allowed; what is left out follows the situation."""
 
-    #: A setting by situation, listed by `GET /v1/settings`; fields beside it override its own.
+    #: A setting by situation, listed by `GET /v1/presets`; fields beside it override its own.
     preset: str | None = None
     #: Whether somebody else plays the bass.
     bass_player: bool | None = None
@@ -1022,11 +1022,11 @@ class Preset:
 
 
 @dataclass(frozen=True, slots=True)
-class Presets:
+class PresetList:
     """All presets."""
 
     #: All of them.
-    settings: tuple[Preset, ...]
+    presets: tuple[Preset, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -1251,7 +1251,7 @@ __all__ = [
     "Played",
     "PlayedNote",
     "Preset",
-    "Presets",
+    "PresetList",
     "Price",
     "PriceItem",
     "PriceList",

@@ -114,7 +114,8 @@ def test_options_reach_the_core() -> None:
     }
     options = (
         "--no-bass-player --families drop-2,close --notes 4 --tensions written --reach-mm 226 "
-        "--lowest E2 --highest A5 --home D4 --repeats change --low-interval-limits usual --waive guide-tones"
+        "--lowest E2 --highest A5 --home D4 --repeats change --low-interval-limits usual "
+        "--waive guide-tones"
     )
     found = answer("solve", TURN, *options.split(), "--loop")
     assert found == json.loads(json.dumps(path_json(solve(TURN, setting, loop=True))))
@@ -234,9 +235,9 @@ def test_rhythms(tmp_path: Path) -> None:
 
 
 def test_presets() -> None:
-    found = answer("settings")["settings"]
+    found = answer("presets")["presets"]
     assert [preset["id"] for preset in found] == list(PRESETS)
-    assert all(preset["id"] in run("settings").stdout for preset in found)
+    assert all(preset["id"] in run("presets").stdout for preset in found)
     solo = answer("solve", TURN, "--preset", "solo", "--reach", "octave")["setting"]
     assert (solo["bass_player"], solo["reach"]) == (False, "octave")
 

@@ -174,7 +174,7 @@ def situations(_: str) -> Iterator[str]:
     rows = (
         (one["hands"], "yes" if one["bass_player"] else "no",
          ", ".join(f"`{name}`" for name in one["families"]), one["notes"],
-         f"{one['range']['lowest']} to {one['range']['highest']}", one["home"])
+         f"{one['lowest']} to {one['highest']}", one["home"])
         for one in (said["setting"] for said in settings)
     )  # fmt: skip
     yield from table(("Hands", "Bass player", "Families", "Notes", "Range", "Home"), rows)
@@ -204,7 +204,7 @@ def presets(_: str) -> Iterator[str]:
     """The presets with the fields that they set."""
     rows = (
         (f"`{one['id']}`", one["about"], f"`{json.dumps(one['sets'])}`")
-        for one in answered_get("/v1/settings")["settings"]
+        for one in answered_get("/v1/presets")["presets"]
     )
     yield from table(("Preset", "For", "Sets"), rows)
 

@@ -86,7 +86,7 @@ def test_rhythms(client: Client) -> None:
 
 
 def test_presets(client: Client) -> None:
-    found = {preset.id: preset for preset in client.settings()}
+    found = {preset.id: preset for preset in client.presets()}
     assert found["small-hands"].sets == Setting(bass_player=True, hands="both", reach="octave")
     path = client.solve_path("| Dm7 | G7 |", setting=Setting(preset="small-hands"))
     assert path.setting == found["small-hands"].setting

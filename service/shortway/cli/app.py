@@ -16,7 +16,7 @@ from shortway.cli.commands.batch import batch_command
 from shortway.cli.commands.chords import chords_command, voicings_command
 from shortway.cli.commands.demo import demo_command
 from shortway.cli.commands.exercise import exercise_command
-from shortway.cli.commands.lists import families_command, rhythms_command, settings_command
+from shortway.cli.commands.lists import families_command, presets_command, rhythms_command
 from shortway.cli.commands.review import review_command
 from shortway.cli.commands.score import score_command
 from shortway.cli.commands.server import serve_command, token_command
@@ -24,7 +24,7 @@ from shortway.cli.commands.solve import solve_command
 
 COMMANDS = (
     solve_command, score_command, chords_command, voicings_command, families_command,
-    rhythms_command, settings_command, exercise_command, review_command, batch_command,
+    rhythms_command, presets_command, exercise_command, review_command, batch_command,
     serve_command, token_command, demo_command,
 )  # fmt: skip
 

@@ -19,7 +19,7 @@ SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
         ("--preset",),
         {
             "metavar": "NAME",
-            "help": "Defaults by situation; see shortway settings.",
+            "help": "Defaults by situation; see shortway presets.",
         },
     ),
     (

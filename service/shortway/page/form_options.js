@@ -8,7 +8,7 @@ const addOptions = (id, items, option) => el(id).append(...items.map((item) => n
 
 const LISTS = [
   ["families", "/v1/families", ({ families }) => { el("family-names").textContent = families.map((f) => f.id).join(" "); }],
-  ["preset", "/v1/settings", ({ settings }) => addOptions("preset", settings, ({ id }) => [readableId(id), id])],
+  ["preset", "/v1/presets", ({ presets }) => addOptions("preset", presets, ({ id }) => [readableId(id), id])],
   ["rhythm", "/v1/rhythms", ({ rhythms }) => addOptions("rhythm", rhythms, ({ id, about }) => [`${readableId(id)}: ${about}`, id])],
   ["example", "/page/examples.json", (examples) => addOptions("example", examples, ({ title, text }) => [title, text])],
 ];

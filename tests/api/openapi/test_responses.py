@@ -194,7 +194,7 @@ def test_examples_show_every_call_and_a_refusal_of_each_that_takes_a_body() -> N
     shown = {(e.operation, e.method) for e in EXAMPLES}
     assert {name for name, _ in shown} == {
         "getChord", "readChords", "listFamilies", "listVoicings", "readChart", "findPath",
-        "findPaths", "reviewPlaying", "writeExercise", "writeScore", "listSettings", "listRhythms",
+        "findPaths", "reviewPlaying", "writeExercise", "writeScore", "listPresets", "listRhythms",
         "listPrices",
         "getHealth", "getReadiness",
     }  # fmt: skip

@@ -8,14 +8,14 @@ from shortway.api.resources import (
     families,
     health,
     paths,
+    presets,
     reviews,
     rhythms,
     scores,
-    settings,
     voicings,
 )
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    reviews.calls, exercises.calls, scores.calls, settings.calls, rhythms.calls, health.calls,
+    reviews.calls, exercises.calls, scores.calls, presets.calls, rhythms.calls, health.calls,
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""``shortway families``, ``rhythms`` and ``settings``: the values that options take."""
+"""``shortway families``, ``rhythms`` and ``presets``: the values that options take."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ def rhythms_command(output: str) -> None:
     print_answer(answer, output, format_rhythms(items), brief_list(items))
 
 
-@command("settings")
+@command("presets")
 @output_options
-def settings_command(output: str) -> None:
+def presets_command(output: str) -> None:
     """List the settings by situation, for --preset."""
     from shortway.cli.brief import brief_list
     from shortway.cli.table import format_presets, print_answer
@@ -44,5 +44,5 @@ def settings_command(output: str) -> None:
     from shortway.wire.serializers.settings import presets_json
 
     answer = presets_json(PRESETS.values())
-    items = answer["settings"]
+    items = answer["presets"]
     print_answer(answer, output, format_presets(items), brief_list(items))

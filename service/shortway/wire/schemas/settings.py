@@ -94,7 +94,7 @@ def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
 
 
 _PRESET = StrictString(
-    "A setting by situation, listed by `GET /v1/settings`; fields beside it override its own.",
+    "A setting by situation, listed by `GET /v1/presets`; fields beside it override its own.",
     "small-hands",
     enum=list(PRESETS),
 )
@@ -139,10 +139,10 @@ class PriceListSchema(ResponseSchema):
     prices = StrictList(StrictNested(PriceSchema), "All of them.")
 
 
-class PresetsSchema(ResponseSchema):
+class PresetListSchema(ResponseSchema):
     """All presets."""
 
-    settings = StrictList(StrictNested(PresetSchema), "All of them.")
+    presets = StrictList(StrictNested(PresetSchema), "All of them.")
 
 
 SETTING = {"$ref": "#/components/schemas/Setting"}

@@ -13,7 +13,7 @@ from shortway.wire.serializers import Json
 def presets_json(presets: Iterable[Preset]) -> Json:
     """The presets: what each sets, and the setting in full."""
     return {
-        "settings": [
+        "presets": [
             {
                 "id": preset.id,
                 "about": preset.about,

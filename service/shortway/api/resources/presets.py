@@ -1,4 +1,4 @@
-"""Settings: the presets by situation."""
+"""Presets: settings by situation; and the prices."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from shortway.api.http.responses import json_response, with_etag
 from shortway.api.resource import Resource
 from shortway.core.settings.presets import PRESETS
 from shortway.core.settings.prices import PRICES
-from shortway.wire.schemas.settings import PresetsSchema, PriceListSchema
+from shortway.wire.schemas.settings import PresetListSchema, PriceListSchema
 from shortway.wire.serializers.settings import presets_json, prices_json
 
-calls = Resource("settings", "Who plays and what is allowed, by situation")
+calls = Resource("presets", "Who plays and what is allowed, by situation")
 
 
-@calls.get("/v1/settings", "listSettings", PresetsSchema)
-def list_settings() -> Response:
+@calls.get("/v1/presets", "listPresets", PresetListSchema)
+def list_presets() -> Response:
     """List the settings by situation
 
     Each preset in plain words, the fields that it sets, and the setting that these make in full.
