@@ -14,7 +14,7 @@ FAILURES: list[tuple[str, str, dict[str, Any]]] = [
     ("GET", "/v1/families", {"headers": {"Accept": "text/html"}}),
     ("POST", "/v1/paths", {"data": b"{", "content_type": "application/json"}),
     ("POST", "/v1/paths", {"data": b"", "content_type": "image/png"}),
-    ("POST", "/v1/paths", {"json": {"chart": "| X |"}}),
+    ("POST", "/v1/paths", {"json": {"chart": "| Y |"}}),
 ]
 
 
@@ -36,7 +36,7 @@ def test_members_of_a_problem(
 
 def test_title_belongs_to_the_type(client: FlaskClient) -> None:
     """RFC 9457 section 3.1.3: the title should not change from occurrence to occurrence."""
-    said = [client.get(f"/v1/chords?symbol={s}").get_json() for s in ("X", "Cq", "H7")]
+    said = [client.get(f"/v1/chords?symbol={s}").get_json() for s in ("Y", "Cq", "H7")]
     assert len({(s["type"], s["title"]) for s in said}) == 1
     assert len({s["detail"] for s in said}) > 1
 

@@ -56,7 +56,7 @@ CALLS: list[tuple[str, str, Any]] = [
     ("GET", "/v1/chords?symbol=N.C.", None),
     ("GET", "/v1/chords?symbol=G7%23%23", None),
     ("GET", "/v1/chords", None),
-    ("POST", "/v1/chords", {"symbols": ["C7alt", "X", "Ebmaj9", "F/A", "N.C."]}),
+    ("POST", "/v1/chords", {"symbols": ["C7alt", "Y", "Ebmaj9", "F/A", "N.C."]}),
     ("POST", "/v1/chords", {"symbols": 4}),
     ("GET", "/v1/families", None),
     ("POST", "/v1/voicings", {"symbol": "Bb7"}),

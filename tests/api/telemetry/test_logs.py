@@ -77,7 +77,7 @@ def test_a_request_is_told_with_its_times(service: Process) -> None:
 
 
 def test_a_batch_is_told_at_its_end_with_counts(service: Process) -> None:
-    body = b'{"id":"a","chart":"| C7 |"}\n{"id":"b","chart":"| X |"}\n'
+    body = b'{"id":"a","chart":"| C7 |"}\n{"id":"b","chart":"| Y |"}\n'
     headers = {"Content_Type": "application/jsonl", "X_Request_Id": "batch"}
     service.ask("/v1/batches", body, **headers)
     line = told(service, "batch")

@@ -96,10 +96,7 @@ def parse_text_chart(text: str, measure_each: str | None = None) -> Chart:
         raise empty_chart(len(text))
     meter = read_meter(headers.get("meter", "4/4")) or (4, 4)
     order = playing_order(bars)
-    check_step_limit([bar.words for bar in bars], order)
-    check_solfege((word.text, "", word.position) for bar in bars for word in bar.words)
-    measures = _measures(bars, meter[0])
-    check_step_limit(measures, order)
+    measures = read_measures(bars, order, meter[0])
     key, title = headers.get("key"), headers.get("title")
     return Chart(measures, meter, key and normalize_key(key), title and title.strip(), order)
 
@@ -135,21 +132,40 @@ def _check_header(name: str, match: re.Match[str], found: dict[str, str]) -> Non
 # --- bar = "%" | word+ ------------------------------------------------------------------------
 
 
-def _measures(bars: Sequence[LexedBar], beats: int) -> tuple[Measure, ...]:
+def read_measures(
+    bars: Sequence[LexedBar], order: Sequence[int], beats: int, *, cells: bool = False
+) -> tuple[Measure, ...]:
+    """The measures of `bars`, each of `beats` beats.
+
+    With `cells`, words share a measure equally although some of them are slashes.
+
+    Raises
+    ------
+    ChartError, BeatsError, SymbolError, TooLarge
+        As `parse_text_chart` does.
+    """
+    check_step_limit([bar.words for bar in bars], order)
+    check_solfege((word.text, "", word.position) for bar in bars for word in bar.words)
     measures: list[Measure] = []
     size = 0
     for number, bar in enumerate(bars, 1):
-        measures.append(_measure(bar.words, number, beats, measures))
+        measures.append(_measure(bar.words, number, beats, measures, cells))
         if (size := size + len(measures[-1])) > MAX_STEPS:
             raise chart_too_large(size)
+    check_step_limit(measures, order)
     return tuple(measures)
 
 
-def _measure(words: Sequence[Token], number: int, beats: int, before: Sequence[Measure]) -> Measure:
+def _measure(
+    words: Sequence[Token], number: int, beats: int, before: Sequence[Measure], cells: bool
+) -> Measure:
     if any(word.text == "%" for word in words):
         return _same_again(words, before)
-    if any(word.text == "/" for word in words):
-        return _beat_by_beat(words, number, beats, before)
+    held = any(word.text == "/" for word in words)
+    if held and not cells and len(words) != beats:
+        expected = f"{beats} symbols and slashes, one for each beat"
+        where = words[min(beats, len(words) - 1)].position
+        raise beats_error(number, Fraction(len(words)), beats, Fault("", "", where, expected))
     each = _share(beats, len(words))
     if each.denominator > MAX_DENOMINATOR:
         raise BeatsError.at(
@@ -158,7 +174,7 @@ def _measure(words: Sequence[Token], number: int, beats: int, before: Sequence[M
             words[0].position,
             f"shares of at least 1/{MAX_DENOMINATOR} beat",
         )
-    return tuple(_entry(word, each) for word in words)
+    return _held(words, each, before) if held else tuple(_entry(word, each) for word in words)
 
 
 @lru_cache(maxsize=256)
@@ -175,22 +191,16 @@ def _same_again(words: Sequence[Token], before: Sequence[Measure]) -> Measure:
     return before[-1]
 
 
-def _beat_by_beat(
-    words: Sequence[Token], number: int, beats: int, before: Sequence[Measure]
-) -> Measure:
-    """Each word is a beat; a ``/`` at the start holds the last symbol of the measure before."""
-    if len(words) != beats:
-        expected = f"{beats} symbols and slashes, one for each beat"
-        where = words[min(beats, len(words) - 1)].position
-        raise beats_error(number, Fraction(len(words)), beats, Fault("", "", where, expected))
+def _held(words: Sequence[Token], each: Fraction, before: Sequence[Measure]) -> Measure:
+    """Words of equal length; a ``/`` at the start holds the last symbol of the measure before."""
     entries: list[Entry] = []
     for word in words:
         if word.text != "/":
-            entries.append(_entry(word, Fraction(1)))
+            entries.append(_entry(word, each))
         elif entries:
-            entries[-1] = replace(entries[-1], beats=entries[-1].beats + 1)
+            entries[-1] = replace(entries[-1], beats=entries[-1].beats + each)
         elif before:
-            entries.append(replace(before[-1][-1], beats=Fraction(1)))
+            entries.append(replace(before[-1][-1], beats=each))
         else:
             raise text_error("no symbol comes before /", word.position, "a symbol first")
     return tuple(entries)
