@@ -8,9 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import TypeVar
+from functools import partial
+from typing import Final, TypeVar
 
-from shortway.core.charts.json_entries import ENTRY_FIELDS, entry_json, entry_lengths, read_entry
+from shortway.core.cache import Cache
+from shortway.core.charts.json_entries import (
+    ENTRY_FIELDS,
+    Plain,
+    entry_json,
+    entry_lengths,
+    plain_entries,
+    read_entry,
+)
 from shortway.core.charts.json_values import (
     read_measure_number,
     require_field,
@@ -143,8 +152,19 @@ def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
             raise chart_too_large(size).under("/measures")
         may_be_short = index in (0, len(given) - 1)
         fit = frame.meter_at(index + 1)[0]
-        measures.append(_measure(entries, index, fit, may_be_short))
+        plain = plain_entries(entries)
+        if plain is None:
+            measures.append(_measure(entries, index, fit, may_be_short))
+        else:
+            key = plain, fit, may_be_short
+            measures.append(_MEASURES.get(key, partial(_measure, entries, index, *key[1:])))
     return measures
+
+
+#: Measures of symbols and beats alone, which many charts share; each weighs about 500 bytes.
+_MEASURES: Final[Cache[tuple[Plain, int, bool], Measure]] = Cache(
+    "measures", 4 << 20, lambda measure: 512 * len(measure)
+)
 
 
 def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) -> Measure:

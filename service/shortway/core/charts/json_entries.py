@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from typing import cast
 
 from shortway.core.charts.json_values import read_beats, read_pitch, require_field, require_list
 from shortway.core.charts.model import Entry
@@ -87,6 +88,23 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
             detail = f"{str(degree)[:20]!r} is not a colour"
             raise kind.at(f"{pointer}/{index}", detail, expected=one_of(COLOURS))
     return tuple(dict.fromkeys(str(degree) for degree in given))
+
+
+#: Symbols and beats by turns.
+Plain = tuple[str | float, ...]
+
+
+def plain_entries(given: Sequence[object]) -> Plain | None:
+    """The symbols and beats of a measure that has nothing else; None where it does."""
+    found: list[str | float] = []
+    for value in given:
+        if type(value) is not dict or len(value) != 2:
+            return None
+        symbol, beats = value.get("symbol"), value.get("beats")
+        if type(symbol) is not str or type(beats) not in (int, float):
+            return None
+        found += (symbol, cast("float", beats))
+    return tuple(found)
 
 
 def entry_lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:

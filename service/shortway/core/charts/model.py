@@ -12,7 +12,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
 from shortway.core.theory.chord import Chord
@@ -117,8 +117,7 @@ def _latest(changes: Sequence[tuple[int, T]], number: int, first: T) -> T:
     return changes[at - 1][1] if at else first
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One chord occurrence of the unrolled chart.
 
     Attributes
@@ -145,6 +144,11 @@ class Step:
     ceiling: int | None = None
     top: int | None = None
     colours: tuple[str, ...] | None = None
+
+    @property
+    def constrained(self) -> bool:
+        """Whether a melody, a ceiling or a top limits its voicing."""
+        return bool(self.melody) or self.ceiling is not None or self.top is not None
 
 
 _ONE: Final = Fraction(1)

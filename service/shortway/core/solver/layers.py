@@ -71,7 +71,7 @@ def group_steps(
             for c, step in zip(contexts, steps, strict=True)
         ]
     pinned = {pin.step for pin in pins}
-    tops = [melody_constraint(step).on_top(melody) for step in steps]
+    tops = [melody_constraint(step).on_top(melody) if step.melody else step.top for step in steps]
 
     def joins(index: int, run: Sequence[int]) -> bool:
         own = (

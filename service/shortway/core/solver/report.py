@@ -9,10 +9,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
+from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.settings.prices import MOVE_PRICES, PRICES, VOICING_PRICES
 from shortway.core.settings.setting import Setting
@@ -33,12 +34,14 @@ from shortway.core.voicings.model import Candidates, Note, Voicing
 from shortway.core.voicings.pricing import voicing_counts
 
 
-class MoveFigures(NamedTuple):
-    """One move in figures: motion of the upper voices and of the bass, and its prices."""
+class Transition(NamedTuple):
+    """A move: motion of the upper voices and of the bass, prices, each voice, and a remark."""
 
     motion: int
     bass: int
     price_items: tuple[PriceItem, ...]
+    moves: tuple[Move, ...]
+    remark: str
 
 
 #: A voicing: candidates and the index of one of them.
@@ -70,39 +73,57 @@ class Solution:
         return tuple(of.voicing(at, layer.chord) for of, at, layer in parts)
 
     @cached_property
-    def figures(self) -> dict[Seam, MoveFigures]:
+    def transitions(self) -> dict[Seam, Transition]:
         """The move over each seam."""
-        return {seam: self._move(*seam) for seam in self.problem.seams}
+        return {seam: self.transition(*seam) for seam in self.problem.seams}
 
-    def _move(self, a: int, b: int) -> MoveFigures:
+    def transition(self, a: int, b: int) -> Transition:
+        """The move from layer `a` to layer `b`, which may be the same."""
         problem = self.problem
-        ends = (problem.candidates[a], self.indices[a]), (problem.candidates[b], self.indices[b])
-        due = _move_prices(*ends, problem.change(a, b), problem.setting)
-        return _figures(*ends, problem.setting.split_cost, due)
+        before, after = problem.candidates[a], problem.candidates[b]
+        chords = problem.layers[a].chord, problem.layers[b].chord
+        setting = problem.setting
+        key = (
+            before, self.indices[a], chords[0].name, after, self.indices[b], chords[1].name,
+            setting.split_cost, setting.move_prices,
+        )  # fmt: skip
+        if before.shared and after.shared:
+            return _TRANSITIONS.get(key, lambda: self._transition(a, b))
+        return self._transition(a, b)
+
+    def _transition(self, a: int, b: int) -> Transition:
+        problem, setting = self.problem, self.problem.setting
+        start, end = ((problem.candidates[k], self.indices[k]) for k in (a, b))
+        old, new = ((problem.layers[k].chord, self.played[k]) for k in (a, b))
+        due = _move_prices(start, end, problem.change(a, b), setting)
+        moved = moves(old[1].upper, new[1].upper, setting.split_cost)
+        figures = _figures(start, end, setting.split_cost)
+        return Transition(*figures, due, moved, remark(old, new, moved))
 
     @cached_property
     def voicing_items(self) -> tuple[tuple[PriceItem, ...], ...]:
         """The prices of each layer's voicing."""
-        problem = self.problem
-        home, prices = problem.setting.home, problem.setting.voicing_prices
-        found = []
-        for layer, of, at, costs in zip(
-            problem.layers, problem.candidates, self.indices, problem.costs, strict=True
-        ):
-            counts = (
-                voicing_counts(of, layer.wants, home)[:, at].tolist() if costs.price[at] else ()
-            )
-            found.append(price_items(VOICING_PRICES, counts, prices) if counts else ())
-        return tuple(found)
+        return tuple(map(self._voicing_items, range(len(self.indices))))
+
+    def _voicing_items(self, k: int) -> tuple[PriceItem, ...]:
+        of, at, setting = self.problem.candidates[k], self.indices[k], self.problem.setting
+        if not self.problem.costs[k].price[at]:
+            return ()
+        counts = voicing_counts(of, self.problem.layers[k].wants, setting.home)[:, at]
+        return price_items(VOICING_PRICES, counts.tolist(), setting.voicing_prices)
 
     @cached_property
-    def entry(self) -> MoveFigures | None:
+    def entry(self) -> Transition | None:
         """The move from the notes that sounded before; it has no price."""
         before = self.problem.before
         if before is None or not self.indices:
             return None
         first, split_cost = self.problem.candidates[0], self.problem.setting.split_cost
-        return _figures((before, 0), (first, self.indices[0]), split_cost, ())
+        sounded = [Note(midi, "", "") for midi in before.midi(0)[int(before.has_bass) :]]
+        moved = moves(sounded, self.played[0].upper, split_cost, known=False)
+        figures = _figures((before, 0), (first, self.indices[0]), split_cost)
+        after = self.problem.layers[0].chord, self.played[0]
+        return Transition(*figures, (), moved, remark(None, after, moved))
 
     @cached_property
     def layer_of(self) -> dict[int, int]:
@@ -118,19 +139,9 @@ class Solution:
         return {**before, order[0]: order[-1]} if self.problem.loop and order else before
 
     @cached_property
-    def entry_moves(self) -> tuple[Move, ...]:
-        """How the voices move from the notes that sounded before."""
-        before = self.problem.before
-        if before is None or self.entry is None:
-            return ()
-        sounded = [Note(midi, "", "") for midi in before.midi(0)[int(before.has_bass) :]]
-        split_cost = self.problem.setting.split_cost
-        return moves(sounded, self.played[0].upper, split_cost, known=False)
-
-    @cached_property
-    def all_moves(self) -> list[MoveFigures]:
+    def all_moves(self) -> list[Transition]:
         """The moves of the whole path."""
-        return [*self.figures.values(), *([self.entry] if self.entry else [])]
+        return [*self.transitions.values(), *([self.entry] if self.entry else [])]
 
     @property
     def motion(self) -> int:
@@ -169,18 +180,21 @@ class Solution:
         return int(gone_against(np.array(ups, np.int64), line).sum())
 
 
-def _figures(
-    start: Placed, end: Placed, split_cost: int, due: tuple[PriceItem, ...]
-) -> MoveFigures:
+#: Moves between voicings that other requests share; each weighs about 1 kB.
+_TRANSITIONS: Final[Cache[tuple[object, ...], Transition]] = Cache(
+    "transitions", 16 << 20, lambda _: 1024
+)
+
+
+def _figures(start: Placed, end: Placed, split_cost: int) -> tuple[int, int]:
+    """Motion of the upper voices and of the bass."""
     (before, i), (after, j) = start, end
     old, new = before.midi(i), after.midi(j)
     bass = abs(old[0] - new[0]) if before.has_bass and after.has_bass else 0
     upper = old[int(before.has_bass) :], new[int(after.has_bass) :]
     if len(upper[0]) == len(upper[1]):
-        motion = sum([abs(x - y) for x, y in zip(*upper, strict=True)])
-    else:
-        motion = int(moves_between(*_alone(start, end), split_cost).motion[0, 0])
-    return MoveFigures(motion, bass, due)
+        return sum([abs(x - y) for x, y in zip(*upper, strict=True)]), bass
+    return int(moves_between(*_alone(start, end), split_cost).motion[0, 0]), bass
 
 
 def _move_prices(
@@ -210,7 +224,6 @@ def build_path(solution: Solution) -> Path:
     problem = solution.problem
     steps = tuple(_step(solution, index) for index in range(len(problem.steps)))
     leaps = [abs(move.semitones) for step in steps for move in step.moves]
-    leaps += [abs(move.semitones) for move in solution.entry_moves]
     first = next(iter(solution.layer_of), None)
     return Path(
         cost=solution.cost,
@@ -237,31 +250,25 @@ def _step(solution: Solution, index: int) -> PathStep:
     if layer is None:
         return PathStep(step, None, None, (), SILENT, context)
     voicing = solution.played[layer]
-    move, moved, words = _into(solution, index, layer)
-    due = move.price_items
+    into = _into(solution, index, layer)
+    due = into.price_items
     if index == problem.layers[layer].steps[0]:
         due = solution.voicing_items[layer] + due
-    cost = move.motion + sum([item.total for item in due])
-    constraint = melody_constraint(step)
-    clash = describe_under_melody(voicing, constraint, step.chord, problem.setting.melody)
-    text = f"{words}; {clash}" if clash else words
-    return PathStep(step, voicing, move.motion, moved, text, context, cost, due)
+    cost = into.motion + sum([item.total for item in due])
+    words = into.remark
+    if step.melody:
+        clash = describe_under_melody(
+            voicing, melody_constraint(step), step.chord, problem.setting.melody
+        )
+        words = f"{words}; {clash}" if clash else words
+    return PathStep(step, voicing, into.motion, into.moves, words, context, cost, due)
 
 
-_STILL = MoveFigures(0, 0, ())
-
-
-def _into(solution: Solution, index: int, layer: int) -> tuple[MoveFigures, tuple[Move, ...], str]:
-    """The figures, the moves and the remark of the move into a step with a voicing."""
-    problem = solution.problem
-    after = problem.steps[index].chord, solution.played[layer]
+def _into(solution: Solution, index: int, layer: int) -> Transition:
+    """The move into a step with a voicing."""
     last = solution.step_before.get(index)
     if last is not None:
         source = solution.layer_of[last]
-        figures = _STILL if source == layer else solution.figures[source, layer]
-        before = solution.played[source]
-        moved = moves(before.upper, after[1].upper, problem.setting.split_cost)
-        return figures, moved, remark((problem.steps[last].chord, before), after, moved)
-    if solution.entry is None:
-        return _STILL, (), opening(after[1])
-    return solution.entry, solution.entry_moves, remark(None, after, solution.entry_moves)
+        known = solution.transitions.get((source, layer))
+        return known or solution.transition(source, layer)
+    return solution.entry or Transition(0, 0, (), (), opening(solution.played[layer]))

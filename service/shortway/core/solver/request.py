@@ -6,7 +6,6 @@ Knows charts, contexts, settings and layers; pointers of faults begin with the a
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from typing import Final
 
 from shortway.core import charts
@@ -16,12 +15,12 @@ from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts, suspended_dominants
 from shortway.core.settings.fields import read_choice
 from shortway.core.settings.setting import Setting, resolve
-from shortway.core.solver.layers import group_steps, layer_candidates
+from shortway.core.solver.layers import Layer, group_steps, layer_candidates
 from shortway.core.solver.pins import Pin, read_keep, read_notes, read_pins
 from shortway.core.solver.problem import PathProblem
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
-from shortway.core.voice_leading.objective import TOP_LINES, voicing_costs
+from shortway.core.voice_leading.objective import TOP_LINES, VoicingCosts, voicing_costs
 from shortway.core.voicings.model import Candidates, sounding
 
 _REST: Final = parse("N.C.")
@@ -58,19 +57,35 @@ def build_problem(
         found = contexts(chart, steps, loop=loop, melody=resolved.melody != "ignore")
     elif resolved.tensions == "written":
         found = suspended_dominants(chart, steps, loop=loop)
-    audible = [replace(s, chord=_REST) if k in silent else s for k, s in enumerate(steps)]
+    audible = [s._replace(chord=_REST) if k in silent else s for k, s in enumerate(steps)]
     hold = resolved.repeats == "hold"
     melody = resolved.melody
     layers = group_steps(audible, fixed, hold=hold, loop=loop, melody=melody, contexts=found)
-    of_layers = [layer_candidates(layer, steps, fixed, resolved) for layer in layers]
-    costs = [
-        voicing_costs(of, resolved, layer.offered(resolved), layer.wants)
-        for of, layer in zip(of_layers, layers, strict=True)
-    ]
+    priced = _priced(layers, steps, fixed, resolved)
+    of_layers, costs = [of for of, _ in priced], [of for _, of in priced]
     before = None if start_from is None else _before(start_from, resolved)
     line = read_choice({"top_line": top_line}, "top_line", TOP_LINES, "free")
     problem = PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
     return problem.keeping(_keep_of(keep)) if keep else problem
+
+
+def _priced(
+    layers: Sequence[Layer], steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
+) -> list[tuple[Candidates, VoicingCosts]]:
+    """The candidates of each layer with their costs, found once for layers that are alike."""
+    alike: dict[object, tuple[Candidates, VoicingCosts]] = {}
+    own = {pin.step for pin in pins} | {k for k, step in enumerate(steps) if step.constrained}
+    found = []
+    for layer in layers:
+        key: object = layer.chord.name, layer.colours, layer.wants
+        if own and not own.isdisjoint(layer.steps):
+            key = layer
+        if key not in alike:
+            of = layer_candidates(layer, steps, pins, setting)
+            costs = voicing_costs(of, setting, layer.offered(setting), layer.wants)
+            alike[key] = of, costs
+        found.append(alike[key])
+    return found
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:

@@ -6,6 +6,7 @@ Knows steps, voicings and moves; computes nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from shortway.core.charts import Step
 from shortway.core.harmony.context import Context
@@ -48,8 +49,7 @@ class Listing:
     voicings: tuple[Ranked, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PathStep:
+class PathStep(NamedTuple):
     """A step with its voicing and how the step before leads into it; an N.C. has None.
 
     Attributes

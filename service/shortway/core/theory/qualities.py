@@ -128,6 +128,13 @@ class Quality:
     degrees: Degrees
     written: Degrees
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.degrees, self.written))
+
     @cached_property
     def suffix(self) -> str:
         """The canonical spelling without root and bass."""

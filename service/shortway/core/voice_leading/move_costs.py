@@ -5,7 +5,6 @@ Knows voicings as arrays of MIDI numbers, and of two chords only what a `ChordCh
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -21,8 +20,7 @@ from shortway.core.voicings.model import Candidates, Notes
 _FOURTHS: Final = ("4", "11")
 
 
-@dataclass(frozen=True, slots=True)
-class ChordChange:
+class ChordChange(NamedTuple):
     """What a move from one chord to another costs beyond its motion.
 
     Attributes

@@ -175,7 +175,7 @@ def practical_path(chart: Chart, path: Path) -> Path:
         key = chart.key_at(step.step.measure)
         altered = signature_alterations(key_fifths(key)[0]).items() if key else ()
         kept = {letter + SIGN_OF[alter] for letter, alter in altered}
-        return replace(step, voicing=practical_spelling(step.voicing, step.step.chord, kept))
+        return step._replace(voicing=practical_spelling(step.voicing, step.step.chord, kept))
 
     return replace(path, steps=tuple(map(spelled, path.steps)))
 
