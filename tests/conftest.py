@@ -93,8 +93,6 @@ KNOWN_FAILURES = {
     "core/voicings/test_candidates.py::test_every_chord_has": "11 of 56,160 rows: susb9 over a #11",
     "fuzz/test_laws.py::test_a_law_holds_of_a_body": "3 of 23 rows",
     "cli/test_processes.py::test_the_demo": "counts three scores and an interrupt",
-    "api/middleware/test_deadline.py::test_work_stopped": "fewer checkpoints than before",
-    "api/middleware/test_deadline.py::test_heavy_work": "fewer checkpoints than before",
     "batch/test_resuming.py::test_stopped_in_order": "an interrupt under a shell that ignores it",
 }
 

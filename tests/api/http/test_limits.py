@@ -82,6 +82,11 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
      "search-too-large", "1,024 steps"),
     ("staff", "/v1/scores", {"chart": packed(tall(40_000)["musicxml"].encode())},
      "search-too-large", "4,000,000 characters"),
+    ("hits", "/v1/scores", {"chart": LONG * 100, "rhythm": {"hits": [
+        {"beat": 1 + k / 16, "beats": 1 / 16} for k in range(64)]}}, "search-too-large", "8,192"),
+    ("hits, engraved", "/v1/scores", {"chart": LONG * 400, "rhythm": {"hits": [
+        {"beat": 1 + k / 2, "beats": 1 / 2} for k in range(8)]}}, "search-too-large",
+     "4,000,000 characters"),
     ("keys", "/v1/exercises", {"chart": LONG + " C7 |" * 400, "way": "fourths"},
      "search-too-large", "4,096 steps"),
 ]  # fmt: skip
@@ -95,7 +100,9 @@ def test_each_limit_has_its_problem_and_its_row(
     client: FlaskClient, name: str, path: str, body: Any, code: str, row: str
 ) -> None:
     data = {"data": body, "content_type": "application/json"} if isinstance(body, bytes) else {}
-    accept = {"Accept": "image/svg+xml" if name in ("picture", "staff") else "*/*"}
+    accept = {
+        "Accept": "image/svg+xml" if name in ("picture", "staff", "hits, engraved") else "*/*"
+    }
     response = client.post(path, **(data or {"json": body}), headers=accept)
     said = response.get_json()
     assert (said["code"], response.status_code) == (code, said["status"])

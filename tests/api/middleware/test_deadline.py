@@ -58,7 +58,7 @@ def sheet(measures: int) -> str:
 #: keep apart, 2,500 states a step.
 HEAVY = [
     {"chart": chart(300, 5), "setting": ANY, "loop": True, "alternatives": 50},
-    {"chart": chart(64, 7), "loop": True, "alternatives": 6, "differs_in": 3},
+    {"chart": chart(300, 7), "loop": True, "alternatives": 6, "differs_in": 3},
 ]
 
 
@@ -91,7 +91,7 @@ WORK: dict[str, Callable[[], Any]] = {
     "apart": path(chart=chart(12), alternatives=3, differs_in=3),
     "wide": path(chart=chart(6), setting=ANY, alternatives=2),
     "sizes": path(chart=chart(8), setting={"notes_vary": True}),
-    "melody": path(chart={"measures": [[{"symbol": "Cm7", "melody": ["F5"]}]] * 4}),
+    "melody": path(chart={"measures": [[{"symbol": "Cm7", "melody": ["F5"]}]] * 12}),
     "review": review,
     "keys": keys,
     "sheet": lambda: chart_json(sheets.read_chart({"musicxml": sheet(30)}).chart),

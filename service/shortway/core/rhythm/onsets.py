@@ -10,13 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import Final
 
+from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
+from shortway.core.errors import TooLarge
 from shortway.core.rhythm.patterns import Pattern
 
 HALF: Final = Fraction(1, 2)
+#: Hits of a pattern over a whole chart; a score of ten notes a hit has then some 25 MB.
+MAX_HITS: Final = 8192
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +61,16 @@ def onsets(
     ----------
     steps : sequence of Step
         `shortway.core.charts.unroll(chart)`.
+
+    Raises TooLarge at ``/rhythm`` if there are more than `MAX_HITS`.
     """
     bars = _bars(chart, steps)
     placed = [item for bar in bars for item in bar]
-    found = list(_struck(chart, bars, placed, pattern, loop))
+    found = list(islice(_struck(chart, bars, placed, pattern, loop), MAX_HITS + 1))
+    if len(found) > MAX_HITS:
+        played, hits = f"{len(bars):,} measures", f"{len(pattern.strokes)} hits"
+        detail = f"{played} with {hits} in every {pattern.measures} have more than {MAX_HITS:,}"
+        raise TooLarge.at("/rhythm", detail, expected=f"at most {MAX_HITS:,} hits in all")
     heard = {hit.step for hit in found if hit.onset < placed[hit.step].end}
     found += [Onset(p.number, p.onset, p.length) for p in placed if p.number not in heard]
     found = [hit for hit in found if steps[hit.step].chord.root is not None]
@@ -90,6 +100,7 @@ def _struck(
 ) -> Iterator[Onset]:
     turn = 0
     for source, bar in zip(chart.order, bars, strict=True):
+        checkpoint()
         meter = chart.meter_at(source)
         quarter = Fraction(4, meter[1])
         full = bar[-1].end - bar[0].onset == meter[0] * quarter

@@ -97,6 +97,7 @@ def _plan(music: Score) -> Iterator[Timed]:
 def _notes(spans: Sequence[Sonority], channel: int) -> Iterator[Timed]:
     """Note messages; at one tick note-off precedes note-on."""
     for midi, begin, end in join_ties(spans):
+        checkpoint()
         on, off = to_ticks(begin), to_ticks(end)
         if on < off:
             message = {"channel": channel, "note": midi}
@@ -125,6 +126,7 @@ def join_ties(spans: Sequence[Sonority]) -> list[tuple[int, Fraction, Fraction]]
 def _track(events: Sequence[Timed], end: int) -> mido.MidiTrack:
     track, now = mido.MidiTrack(), 0
     for at, _, message in sorted(events, key=lambda event: event[:2]):
+        checkpoint()
         track.append(message.copy(time=at - now))
         now = at
     track.append(mido.MetaMessage("end_of_track", time=max(0, end - now)))

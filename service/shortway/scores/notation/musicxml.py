@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 from shortway import __version__
+from shortway.core.cancellation import checkpoint
 from shortway.scores.notation.elements import add_child, score_part_element
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.piano_part import piano_part_measures
@@ -31,6 +32,7 @@ _CONTAINER: Final = (
     "  </rootfiles>\n"
     "</container>\n"
 )
+_PIECES_PER_CHECKPOINT: Final = 10_000
 #: The earliest date of a zip member: the same score gives the same bytes.
 _DATE: Final = (1980, 1, 1, 0, 0, 0)
 
@@ -54,8 +56,21 @@ def write_musicxml(music: Score) -> bytes:
 
 def serialize_musicxml(root: Element) -> bytes:
     """The document of a tree, in UTF-8."""
-    body: bytes = ElementTree.tostring(root, encoding="utf-8", xml_declaration=False)
-    return _HEAD + body + b"\n"
+    body = _Pieces()
+    ElementTree.ElementTree(root).write(body, encoding="unicode")
+    return _HEAD + "".join(body.pieces).encode() + b"\n"
+
+
+class _Pieces:
+    """A file whose writer can be cancelled."""
+
+    def __init__(self) -> None:
+        self.pieces: list[str] = []
+
+    def write(self, piece: str) -> None:
+        self.pieces.append(piece)
+        if len(self.pieces) % _PIECES_PER_CHECKPOINT == 0:
+            checkpoint()
 
 
 def write_mxl(score: bytes) -> bytes:

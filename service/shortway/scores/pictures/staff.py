@@ -77,14 +77,14 @@ def draw_staff(
     `title`, of the tune, and the figures of `path` are for the text alternative; `width` is in px,
     limited to 240 to 4,000.
 
-    Raises ChartError if the score is not XML; TooLarge if it has more than `MAX_ENGRAVED`
-    characters; EngravingError if Verovio cannot read it.
+    Raises TooLarge if the score has more than `MAX_ENGRAVED` characters; EngravingError if Verovio
+    cannot read it.
     """
-    width, score = clamp_width(width), prepare_musicxml(musicxml)
-    if len(score) > MAX_ENGRAVED:
-        detail = f"the staff has {len(score):,} characters of MusicXML"
+    if len(musicxml) > MAX_ENGRAVED:
+        detail = f"the staff has {len(musicxml):,} characters of MusicXML"
         expected = f"at most {MAX_ENGRAVED:,}: fewer measures or parts"
         raise TooLarge.at("/chart", detail, expected=expected)
+    width, score = clamp_width(width), prepare_musicxml(musicxml)
     best = _best_engraving(score, width)
     measures = _of_class(best, "measure")
     for number, measure in enumerate(measures):

@@ -13,7 +13,6 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-from shortway.scores.leadsheet.document.xml_parser import parse_xml
 from shortway.scores.pictures.engraving.engraver_client import EngraverError, engraver_client
 
 SVG: Final = "{http://www.w3.org/2000/svg}"
@@ -49,11 +48,11 @@ class EngravedPages:
 
 
 def prepare_musicxml(musicxml: bytes) -> str:
-    """A score without the chord degrees that are not to be printed, which Verovio would print.
+    """A score of our own without the degrees that are not to be printed: Verovio prints them.
 
-    Raises ChartError if it is not XML, or too large; EngravingError if it is not a score.
+    Raises EngravingError if it is not a score.
     """
-    root = parse_xml(musicxml)
+    root = ElementTree.fromstring(musicxml)
     if root.tag not in _ROOTS:
         raise EngravingError(f"a MusicXML score begins with {' or '.join(_ROOTS)}")
     for harmony in root.iter("harmony"):
