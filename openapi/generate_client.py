@@ -58,7 +58,7 @@ OPTIONS = {
     "PathOptions": ("PathRequest", {"chart", "setting"}, ()),
     "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("Show",)),
     "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi_file"}, ()),
-    "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "way"}, ()),
+    "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "key_order"}, ()),
 }
 #: Methods of the client by operationId: name, and the fields that have an argument of their own.
 #: Calls that list a table need no row: `listFamilies` is `families()`.
@@ -67,7 +67,7 @@ METHODS: dict[str, tuple[str, tuple[str, ...], str | None]] = {
     "readChords": ("chords", ("symbols",), None),
     "listVoicings": ("voicings", ("symbol", "setting", "limit", "offset"), "VoicingsOptions"),
     "findPath": ("solve_path", ("chart", "setting"), "PathOptions"),
-    "writeExercise": ("exercise", ("chart", "way", "setting"), "ExerciseOptions"),
+    "writeExercise": ("exercise", ("chart", "key_order", "setting"), "ExerciseOptions"),
     "getHealth": ("health", (), None),
     "getReadiness": ("ready", (), None),
 }

@@ -600,9 +600,10 @@ def read_exercise(value: Any, at: str = "") -> models.Exercise:
     return models.Exercise(
         key=_required(fields, "key", at, _string),
         inferred=_required(fields, "inferred", at, _boolean),
-        way=_required(fields, "way", at, _either(_string, _list_of(_string))),
+        key_order=_required(fields, "key_order", at, _nullable(_string)),
         formula=_required(fields, "formula", at, _string),
-        keys=_required(fields, "keys", at, _list_of(read_key_section)),
+        keys=_required(fields, "keys", at, _list_of(_string)),
+        sections=_required(fields, "sections", at, _list_of(read_key_section)),
         chart=_required(fields, "chart", at, read_chart),
         path=_required(fields, "path", at, read_path),
     )

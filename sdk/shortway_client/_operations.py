@@ -100,7 +100,7 @@ class Operations:
     def exercise(
         self,
         chart: ChartLike,
-        way: str | Sequence[str] | None = None,
+        key_order: str | None = None,
         setting: SettingLike | None = None,
         **options: Unpack[ExerciseOptions],
     ) -> Exercise:
@@ -112,7 +112,10 @@ class Operations:
         path, and `POST /v1/scores` writes it.
         """
         return self._call(
-            _wire.post("v1/exercises", {"chart": chart, "way": way, "setting": setting, **options}),
+            _wire.post(
+                "v1/exercises",
+                {"chart": chart, "key_order": key_order, "setting": setting, **options},
+            ),
             _codec.read_exercise,
         )
 

@@ -971,19 +971,21 @@ class KeySection:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """A chart in all the keys of a way, and the one path through them."""
+    """A chart in one key after another, and the one path through them."""
 
     #: The chart's own key.
     key: str
     #: Whether that was read off the chords, the chart naming none.
     inferred: bool
-    #: The way, or the list of keys.
-    way: str | tuple[str, ...]
+    #: The order of the keys; null where they were listed.
+    key_order: str | None
     #: `same` where every key plays the same voicings, transposed; `best` where that was asked for,
     #: or where some chord has no voicing that all keys can play.
     formula: str
     #: The keys in the order played.
-    keys: tuple[KeySection, ...]
+    keys: tuple[str, ...]
+    #: Where each of the keys is.
+    sections: tuple[KeySection, ...]
     #: All of it as one chart, repeats written out; to be sent to any call.
     chart: Chart
     #: The path of least cost through it all.
@@ -1194,6 +1196,8 @@ class ExerciseOptions(TypedDict, total=False):
 
     #: Whether the form repeats.
     loop: bool | None
+    #: Tonics in the order wanted, in place of `key_order`; a key may come again.
+    keys: Sequence[str] | None
     #: `same`: every key plays the same voicings, transposed, in the octave that makes the whole
     #: cost least; a default range is widened by five semitones at each end, a given one by as
     #: little as is needed. `best`: whatever costs least.

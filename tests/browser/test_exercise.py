@@ -89,7 +89,7 @@ def test_a_voicing_is_locked_within_the_exercise(practised: webdriver.Chrome) ->
 
 def test_the_way_and_keys_of_ones_own(page: webdriver.Chrome) -> None:
     solved(page, CHART)
-    Select(page.find_element(By.ID, "way")).select_by_value("half-steps-down")
+    Select(page.find_element(By.ID, "key_order")).select_by_value("half-steps-down")
     press(page, "loop")
     press(page, "practise")
     wait(page, lambda d: len(keys(d)) == 12)
@@ -101,7 +101,7 @@ def test_the_way_and_keys_of_ones_own(page: webdriver.Chrome) -> None:
     typed(page, "keys-wanted", "C H")
     press(page, "practise")
     wait(page, lambda d: "Rejected" in status(d))
-    problem = page.find_element(By.CSS_SELECTOR, "[data-pointer='/way'] .problem").text
+    problem = page.find_element(By.CSS_SELECTOR, "[data-pointer='/keys'] .problem").text
     assert "cannot read 'H' as a key" in problem
     assert "Expected: a key such as Eb" in problem
     wrong = page.find_elements(By.CSS_SELECTOR, "[aria-invalid]")
@@ -123,7 +123,7 @@ def test_an_exercise_is_copied_as_one(practised: webdriver.Chrome, site: str) ->
     copied = practised.execute_async_script(read)
     assert "/v1/exercises " in copied
     body = json.loads(copied.partition(" -d '")[2].rstrip("'"))
-    assert (body["chart"], body["way"]) == (CHART, "fourths")
+    assert (body["chart"], body["key_order"]) == (CHART, "fourths")
     press(practised, "copy-client")
     wait(practised, lambda d: "Copied as client code" in status(d))
     said = io.StringIO()

@@ -23,14 +23,14 @@ def ran(*arguments: object) -> Result:
 
 
 def test_it_tells_where_each_key_begins() -> None:
-    said = ran(CHART, "--way", "C,F#", "--hands", "left")
+    said = ran(CHART, "--keys", "C,F#", "--hands", "left")
     assert said.exit_code == 0, said.output
     lines = said.output.splitlines()
     assert lines[0] == "Tram in Eb, as given; 2 keys"
-    found = exercise(CHART, ["C", "F#"], {"hands": "left"})
+    found = exercise(CHART, None, {"hands": "left"}, keys=["C", "F#"])
     assert [line.split() for line in lines[4:6]] == [
         ["C", "1", "0"],
-        ["F#", "4", str(found.keys[1].motion)],
+        ["F#", "4", str(found.sections[1].motion)],
     ]
     assert f"otion {found.path.motion} semitones over 6 steps" in said.output
 
@@ -42,7 +42,7 @@ def test_it_says_that_a_key_was_inferred() -> None:
 def test_json_is_the_wire_s(tmp_path: Path) -> None:
     chart = tmp_path / "tram.txt"
     chart.write_text(CHART)
-    options = "--way minor-thirds-down --formula best --hands left --loop --top-line hold"
+    options = "--key-order minor-thirds-down --formula best --hands left --loop --top-line hold"
     options += " --start-from 56,60,63,67"
     said = ran(chart, *options.split(), "--json")
     asked: dict[str, Any] = {"loop": True, "top_line": "hold", "start_from": [56, 60, 63, 67]}
@@ -77,8 +77,8 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ([CHART, "--way", "sixths"], "--way: expected fourths, fifths"),
-        ([CHART, "--way", "C,H"], "cannot read 'H' as a key"),
+        ([CHART, "--key-order", "sixths"], "--key-order: expected fourths, fifths"),
+        ([CHART, "--keys", "C,H"], "cannot read 'H' as a key"),
         ([CHART, "-o", "x.pdf"], "end in .musicxml"),
         ([CHART, "--tempo", "90"], "--tempo needs a score: add -o"),
         (["| Dm7 | Gq7 |"], "cannot read 'q'"),

@@ -54,8 +54,8 @@ def test_keys_solved_one_by_one_and_joined_afterwards_are_never_shorter(
     """Each key alone on its best path moves no more than its part does; the joins pay it back."""
     setting = {**setting, "pricing": "none"}
     found = exercise(chart, way, setting, formula="best")
-    for one in found.keys:
-        alone = exercise(chart, [one.key], setting, formula="best").path
+    for one in found.sections:
+        alone = exercise(chart, None, setting, keys=[one.key], formula="best").path
         steps = found.path.steps[one.step : one.step + one.steps]
         inner = sum(step.motion or 0 for step in steps) - (one.motion or 0)
         assert inner >= alone.motion

@@ -27,15 +27,15 @@ def test_an_exercise_is_the_services(client: Client) -> None:
     assert isinstance(found, Exercise)
     expected = exercise(CHART, "half-steps-down", {"hands": "left"}, **asked)  # type: ignore[arg-type]
     told = exercise_json(expected)
-    assert (found.key, found.inferred, found.way) == ("C", True, "half-steps-down")
-    assert [to_json(one) for one in found.keys] == told["keys"]
+    assert (found.key, found.inferred, found.key_order) == ("C", True, "half-steps-down")
+    assert [to_json(one) for one in found.sections] == told["sections"]
     assert to_json(found.chart) == told["chart"]
     assert found.path.motion == expected.path.motion
 
 
 def test_its_chart_goes_on_to_other_calls(client: Client) -> None:
-    found = client.exercise({"measures": [[{"symbol": "C6"}]]}, ["C", "Db", "C"])
-    assert found.way == ("C", "Db", "C")
+    found = client.exercise({"measures": [[{"symbol": "C6"}]]}, keys=["C", "Db", "C"])
+    assert (found.key_order, found.keys) == (None, ("C", "Db", "C"))
     assert isinstance(found.chart, Chart)
     assert found.chart.fresh == (1, 2, 3)
     assert client.solve_path(found.chart) == found.path
@@ -44,9 +44,9 @@ def test_its_chart_goes_on_to_other_calls(client: Client) -> None:
 
 def test_a_refusal_says_where(client: Client) -> None:
     with pytest.raises(Refused) as caught:
-        client.exercise(CHART, ["C", "Am"])
-    assert (caught.value.code, caught.value.errors[0].pointer) == ("out-of-range", "/way/1")
-    assert str(caught.value).endswith(" (out-of-range): /way/1, expected A")
+        client.exercise(CHART, keys=["C", "Am"])
+    assert (caught.value.code, caught.value.errors[0].pointer) == ("out-of-range", "/keys/1")
+    assert str(caught.value).endswith(" (out-of-range): /keys/1, expected A")
     with pytest.raises(
         Refused, match=r"\(symbol-unreadable\): /chart, character 2 from 0, expected"
     ):

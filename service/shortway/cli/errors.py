@@ -119,8 +119,8 @@ def option_of(pointer: str) -> str:
             return f"--price {name}"
         case ["setting", name, *_]:
             return f"--{name.replace('_', '-')}"
-        case ["way", *_]:
-            return "--way"
+        case [("key_order" | "keys") as name, *_]:
+            return f"--{name.replace('_', '-')}"
         case ["pins", index, *_]:
             return f"--pin number {int(index) + 1}"
         case [("after" | "start_from") as name, *_]:

@@ -157,14 +157,14 @@ def _widest(steps: Iterable[Wire]) -> str:
 
 def format_exercise(answer: Wire) -> Iterator[str]:
     """An exercise: its key, where each key begins with the motion into it, and its path."""
-    chart, keys = answer["chart"], answer["keys"]
+    chart, sections = answer["chart"], answer["sections"]
     source = "estimated from its chords" if answer["inferred"] else "as given"
     title = chart.get("title", "Chart")
-    yield f"{title} in {answer['key']}, {source}; {count_noun(len(keys), 'key')}"
+    yield f"{title} in {answer['key']}, {source}; {count_noun(len(sections), 'key')}"
     yield ""
     rows = [
         (key["key"], str(key["measure"]), "" if key["motion"] is None else str(key["motion"]))
-        for key in keys
+        for key in sections
     ]
     yield from format_table(("key", "bar", "motion into it"), rows)
     yield ""

@@ -14,14 +14,14 @@ export async function practiseAllKeys() {
   clearProblems();
   setStatus("Finding the path through all keys…");
   try {
-    asked = { chart: chartInput(), way: keyOrder(), ...pathOptions() };
+    asked = { chart: chartInput(), ...keyOrder(), ...pathOptions() };
     const found = await callApi("/v1/exercises", asked);
     if (number !== state.asked) return;
     const request = { chart: found.chart, setting: found.path.setting, loop: asked.loop, pins: pinsOf(found.path) };
     state.pins.clear();
     Object.assign(state, { exercise: { ...found, asked }, at: 0 });
     showPath(found.path, request);
-    setStatus(`Total motion ${found.path.motion} semitones through ${countNoun(found.keys.length, "key")}; proven optimal.`);
+    setStatus(`Total motion ${found.path.motion} semitones through ${countNoun(found.sections.length, "key")}; proven optimal.`);
     await drawPictures(number, request);
   } catch (error) {
     if (number === state.asked) showProblem(error, "other-problem", asked);
@@ -36,5 +36,5 @@ function pinsOf(path) {
 // Keys are separated by commas or blanks, but "C minor" is one key.
 function keyOrder() {
   const keys = el("keys-wanted").value.split(/[\s,]+(?![\s,m])/).filter(Boolean);
-  return keys.length ? keys : el("way").value;
+  return keys.length ? { keys } : { key_order: el("key_order").value };
 }

@@ -45,6 +45,6 @@ function showExercise() {
   el("exercise").hidden = !exercise;
   if (!exercise) return;
   const inferred = exercise.inferred ? ", estimated from the chords" : "";
-  el("exercise-about").textContent = `In ${countNoun(exercise.keys.length, "key")}; the chart's own key is ${exercise.key}${inferred}.`;
-  el("exercise-keys").replaceChildren(...exercise.keys.map(({ key, step }) => createButton(key, () => goToStep(step))));
+  el("exercise-about").textContent = `In ${countNoun(exercise.sections.length, "key")}; the chart's own key is ${exercise.key}${inferred}.`;
+  el("exercise-keys").replaceChildren(...exercise.sections.map(({ key, step }) => createButton(key, () => goToStep(step))));
 }

@@ -11,7 +11,7 @@ export function showSteps() {
   el("unlock-all").hidden = state.pins.size === 0;
   lines = state.path.steps.map(stepRow);
   document.querySelector("#steps tbody").replaceChildren(...lines);
-  for (const key of state.exercise?.keys ?? []) lines[key.step].before(keyRow(key));
+  for (const key of state.exercise?.sections ?? []) lines[key.step].before(keyRow(key));
   current = null;
   goToStep(state.at, false);
 }
@@ -82,6 +82,6 @@ export function isCurrentStepVisible() {
 function describeStep(step, count) {
   const hands = step.voicing ? `left ${noteNames(step.voicing.left) || "rests"}; right ${noteNames(step.voicing.right) || "rests"}` : "silent";
   const why = step.context ? ` ${step.context.function} towards ${step.context.goal}: ${step.context.why}.` : "";
-  const key = state.exercise?.keys.findLast((one) => one.step <= state.at);
+  const key = state.exercise?.sections.findLast((one) => one.step <= state.at);
   el("now").textContent = `Step ${state.at + 1} of ${count}, ${key ? `in ${key.key}, ` : ""}${step.symbol}: ${hands}. ${step.remark}.${why}`;
 }

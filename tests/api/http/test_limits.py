@@ -87,7 +87,7 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
     ("hits, engraved", "/v1/scores", {"chart": LONG * 400, "rhythm": {"hits": [
         {"beat": 1 + k / 2, "beats": 1 / 2} for k in range(8)]}}, "search-too-large",
      "4,000,000 characters"),
-    ("keys", "/v1/exercises", {"chart": LONG + " C7 |" * 400, "way": "fourths"},
+    ("keys", "/v1/exercises", {"chart": LONG + " C7 |" * 400, "key_order": "fourths"},
      "search-too-large", "4,096 steps"),
 ]  # fmt: skip
 

@@ -198,7 +198,7 @@ ABSENT: list[tuple[str, Json, Json]] = [
     ("paths", {"chart": "| C |", "start_from": [], "pins": []}, {"chart": "| C |"}),
     ("paths", {"chart": "| C |", "setting": {"hands": None, "families": [], "waive": []}},
      {"chart": "| C |", "setting": {}}),
-    ("paths", {"chart": "C", "setting": {"range": {"lowest": None}, "prices": {"cluster": None}}},
+    ("paths", {"chart": "C", "setting": {"lowest": None, "prices": {"cluster": None}}},
      {"chart": "C"}),
     ("paths", {"chart": "C7", "pins": [{"step": 0, "form": "A", "family": None, "midi_notes": []}]},
      {"chart": "C7", "pins": [{"step": 0, "form": "A"}]}),

@@ -35,21 +35,21 @@ def asked(client: FlaskClient, **body: Any) -> Any:
 def test_every_part_of_the_request_counts(client: FlaskClient) -> None:
     parts: dict[str, Any] = {"loop": True, "top_line": "hold", "start_from": [56, 60, 63, 67]}
     setting = {"hands": "left"}
-    said = asked(client, chart=CADENCE, way=["Eb", "F"], setting=setting, **parts)
-    want = exercise_json(exercise(CADENCE, ["Eb", "F"], setting, **parts))
+    said = asked(client, chart=CADENCE, keys=["Eb", "F"], setting=setting, **parts)
+    want = exercise_json(exercise(CADENCE, None, setting, keys=["Eb", "F"], **parts))
     assert said == want | {"status": 200}
 
 
-def test_fourths_are_the_way_where_none_is_given(client: FlaskClient) -> None:
+def test_fourths_are_the_order_where_none_is_given(client: FlaskClient) -> None:
     said = asked(client, chart=CADENCE)
-    assert said["way"] == "fourths"
+    assert said["key_order"] == "fourths"
     assert len(said["keys"]) == 12
 
 
 @pytest.mark.parametrize("chart", [CADENCE, WALTZ], ids=["cadence", "waltz"])
 def test_its_chart_gives_the_same_path_and_a_score(client: FlaskClient, chart: Any) -> None:
     setting = {"hands": "left"}
-    said = asked(client, chart=chart, way="half-steps-up", formula="best", setting=setting)
+    said = asked(client, chart=chart, key_order="half-steps-up", formula="best", setting=setting)
     again = client.post("/v1/paths", json={"chart": said["chart"], "setting": setting})
     assert again.get_json() == said["path"]
     sounding = client.post(
@@ -63,7 +63,7 @@ def test_its_chart_gives_the_same_path_and_a_score(client: FlaskClient, chart: A
 @pytest.mark.parametrize("chart", [CADENCE, WALTZ], ids=["cadence", "waltz"])
 def test_a_formula_is_repeated_by_its_notes_and_setting(client: FlaskClient, chart: Any) -> None:
     """The chart, the setting of the answer, and its voicings as pins: the same path again."""
-    said = asked(client, chart=chart, way="half-steps-up", setting={"hands": "left"})
+    said = asked(client, chart=chart, key_order="half-steps-up", setting={"hands": "left"})
     steps, setting = said["path"]["steps"], said["path"]["setting"]
     pins = [
         {"step": k, "midi_notes": s["voicing"]["midi_notes"]}
@@ -100,7 +100,7 @@ def test_key_signatures_change_with_the_keys(client: FlaskClient) -> None:
 
 
 def test_a_lead_sheet_is_a_chart(client: FlaskClient) -> None:
-    said = asked(client, chart={"musicxml": SHEET}, way=["C", "Db"])
+    said = asked(client, chart={"musicxml": SHEET}, keys=["C", "Db"])
     assert said["status"] == 200, said
     assert said["chart"]["measures"][0][0]["melody"]
 
@@ -108,11 +108,12 @@ def test_a_lead_sheet_is_a_chart(client: FlaskClient) -> None:
 @pytest.mark.parametrize(
     ("body", "code", "pointer"),
     [
-        ({"way": "sixths"}, "out-of-range", "/way"),
-        ({"way": []}, "out-of-range", "/way"),
-        ({"way": None}, "wrong-type", "/way"),
-        ({"way": ["Eb", 4]}, "wrong-type", "/way/1"),
-        ({"way": ["Ebm"]}, "out-of-range", "/way/0"),
+        ({"key_order": "sixths"}, "out-of-range", "/key_order"),
+        ({"key_order": ["Eb"]}, "wrong-type", "/key_order"),
+        ({"key_order": "fourths", "keys": ["Eb"]}, "out-of-range", "/keys"),
+        ({"keys": ["Eb"] * 25}, "out-of-range", "/keys"),
+        ({"keys": ["Eb", 4]}, "wrong-type", "/keys/1"),
+        ({"keys": ["Ebm"]}, "out-of-range", "/keys/0"),
         ({"pins": []}, "unknown-field", "/pins"),
         ({"loop": 1}, "wrong-type", "/loop"),
         ({"setting": {"hands": "feet"}}, "out-of-range", "/setting/hands"),

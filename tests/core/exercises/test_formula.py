@@ -32,7 +32,7 @@ CHARTS = [
 
 def formula_of(found: Exercise, key: int) -> list[Any]:
     """Family, form, degrees and notes of each voicing of one key."""
-    one = found.keys[key]
+    one = found.sections[key]
     steps = found.path.steps[one.step : one.step + one.steps]
     of = [step.voicing for step in steps]
     return [v and (v.family, v.form, tuple(n.degree for n in v.notes), v.midi_notes) for v in of]
@@ -53,11 +53,11 @@ def test_every_key_plays_the_first_ones_voicings(
     """MUSIC21: one transposition moves the whole key, and all keys lie within an octave."""
     found = exercise(chart, order, setting, loop=loop)
     first, shifts = formula_of(found, 0), []
-    assert (found.formula, len(found.keys)) == ("same", 12)
-    for number, key in enumerate(found.keys):
+    assert (found.formula, len(found.sections)) == ("same", 12)
+    for number, key in enumerate(found.sections):
         here = formula_of(found, number)
         shift = next(v[3][0] - w[3][0] for v, w in zip(here, first, strict=True) if v)
-        assert (shift - key.semitones + found.keys[0].semitones) % 12 == 0
+        assert (shift - key.semitones + found.sections[0].semitones) % 12 == 0
         shifts.append(shift)
         for voicing, before in zip(here, first, strict=True):
             assert (voicing and voicing[:3]) == (before and before[:3])
@@ -71,10 +71,10 @@ def test_the_joins_are_counted(chart: str, setting: dict[str, Any]) -> None:
     found = exercise(chart, "fifths", setting, loop=True)
     inner = [
         sum(s.motion or 0 for s in found.path.steps[k.step + 1 : k.step + k.steps])
-        for k in found.keys
+        for k in found.sections
     ]
     assert len(set(inner)) == 1
-    assert found.path.motion == 12 * inner[0] + sum(key.motion or 0 for key in found.keys)
+    assert found.path.motion == 12 * inner[0] + sum(key.motion or 0 for key in found.sections)
 
 
 def pinned(found: Exercise, setting: dict[str, Any], loop: bool, notes: Sequence[Any]) -> Path:
@@ -91,7 +91,7 @@ def pinned(found: Exercise, setting: dict[str, Any], loop: bool, notes: Sequence
 def test_no_other_formula_costs_less(setting: dict[str, Any], keys: list[str], loop: bool) -> None:
     """Every formula in every choice of octaves within one octave, each solved with all pinned."""
     chart = "| G7 | C6 |"
-    found = exercise(chart, keys, setting, loop=loop)
+    found = exercise(chart, None, setting, keys=keys, loop=loop)
     steps = [step.step for step in found.path.steps[:2]]
     contexts = [step.context for step in found.path.steps[:2]]
     of = [
@@ -102,7 +102,7 @@ def test_no_other_formula_costs_less(setting: dict[str, Any], keys: list[str], l
         {r.voicing.midi_notes for r in voicings(s.step.chord, setting, context=s.context).voicings}
         for s in found.path.steps
     ]
-    semitones = [key.semitones - found.keys[0].semitones for key in found.keys]
+    semitones = [key.semitones - found.sections[0].semitones for key in found.sections]
     costs = []
     for formula in product(*of):
         for shifts in product(*[(by - 12, by, by + 12) for by in semitones[1:]]):
@@ -134,7 +134,7 @@ def test_the_range_is_widened_by_as_little_as_is_needed() -> None:
     assert (used.lowest, used.highest) != (own.lowest, own.highest)
     assert used.lowest == min(own.lowest, *notes)
     assert used.highest == max(own.highest, *notes)
-    assert exercise(CADENCE, ["C", "D"], setting).path.setting == own
+    assert exercise(CADENCE, None, setting, keys=["C", "D"]).path.setting == own
     assert exercise(CADENCE, setting=setting, formula="best").path.setting == own
 
 
@@ -144,7 +144,7 @@ def test_what_no_formula_can_play_is_played_as_it_costs_least() -> None:
     found = exercise("key: C\n| C7b9 |", setting=setting)
     assert found.formula == "best"
     assert found.path == exercise("key: C\n| C7b9 |", setting=setting, formula="best").path
-    assert exercise("key: C\n| C7b9 |", ["C", "F"], setting).formula == "same"
+    assert exercise("key: C\n| C7b9 |", None, setting, keys=["C", "F"]).formula == "same"
 
 
 def test_what_holds_over_a_chord_leaves_the_octave_no_choice() -> None:
@@ -153,7 +153,7 @@ def test_what_holds_over_a_chord_leaves_the_octave_no_choice() -> None:
     found = exercise({"key": "C", "measures": [[entry]]}, setting={"families": ["close"]})
     tops = [step.voicing.midi_notes[-1] for step in found.path.steps if step.voicing]
     assert found.formula == "same"
-    assert tops == [72 + key.semitones for key in found.keys]
+    assert tops == [72 + key.semitones for key in found.sections]
 
 
 def test_a_formula_is_a_word_that_is_known() -> None:

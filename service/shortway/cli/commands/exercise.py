@@ -31,18 +31,26 @@ if TYPE_CHECKING:
 
 #: Separates the keys of a list; "C minor" is one key.
 _SEPARATOR: Final = re.compile(r"[\s,]+(?![\s,m])")
-_REQUEST: Final = ("chart", "way", "formula", "setting", "loop", "start_from", "top_line")
+_REQUEST: Final = (
+    "chart",
+    "key_order",
+    "keys",
+    "formula",
+    "setting",
+    "loop",
+    "start_from",
+    "top_line",
+)
 
 
 @command("exercise")
 @click.argument("chart")
 @click.option(
-    "--way",
-    default="fourths",
-    show_default=True,
-    metavar="WAY",
-    help="fourths, fifths; half-steps, whole-steps, minor-thirds with -up or -down; or C,Eb,Gb.",
+    "--key-order",
+    metavar="NAME",
+    help="fourths (default), fifths; half-steps, whole-steps, minor-thirds with -up or -down.",
 )
+@click.option("--keys", metavar="KEYS", help="Keys in place of an order: C,Eb,Gb.")
 @click.option(
     "--formula",
     default="same",
@@ -71,10 +79,10 @@ def exercise_command(out: Path | None, force: bool, output: str, **options: Any)
         from shortway.services.write_exercise import write_exercise
         from shortway.wire.serializers.exercises import exercise_json
 
-        request = request_from_arguments(given) | {"way": _key_order(given["way"])}
+        request = request_from_arguments(given) | {"keys": _keys(given["keys"])}
         found = write_exercise(request)
         if score_format:
-            del request["way"], request["formula"]
+            del request["key_order"], request["keys"], request["formula"]
             request |= {"chart": found.chart, **_pinned(found), **score_fields(options)}
             content = render_score(drop_none(request), score_format)
     if out is not None:
@@ -93,11 +101,10 @@ def _pinned(found: Exercise) -> dict[str, Any]:
     return {"pins": pins, "setting": setting_json(found.path.setting)}
 
 
-def _key_order(text: str) -> str | list[str]:
-    """The wire's order of keys: a name, or a list of keys.
+def _keys(text: str | None) -> list[str] | None:
+    """The keys of a list.
 
-    >>> _key_order("fourths"), _key_order("C, Eb Gb"), _key_order("C minor, F minor")
-    ('fourths', ['C', 'Eb', 'Gb'], ['C minor', 'F minor'])
+    >>> _keys("C, Eb Gb"), _keys("C minor, F minor")
+    (['C', 'Eb', 'Gb'], ['C minor', 'F minor'])
     """
-    is_list = "," in text or text[:1].isupper()
-    return [key for key in _SEPARATOR.split(text) if key] if is_list else text
+    return None if text is None else [key for key in _SEPARATOR.split(text) if key]

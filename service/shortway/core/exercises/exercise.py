@@ -56,7 +56,7 @@ class KeySection:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """A chart in all the keys of a way, and the path through them.
+    """A chart in all the keys of an exercise, and the path through them.
 
     Attributes
     ----------
@@ -64,9 +64,12 @@ class Exercise:
         The chart's own key.
     inferred : bool
         Whether it was read off the chords.
-    way : str or tuple of str
-    keys : tuple of KeySection
+    key_order : str or None
+        None where the caller listed the keys.
+    keys : tuple of str
         In the order in which they are played.
+    sections : tuple of KeySection
+        Where each of them is.
     chart : Chart
         All of it, written out.
     path : Path
@@ -78,8 +81,9 @@ class Exercise:
 
     key: str
     inferred: bool
-    way: str | tuple[str, ...]
-    keys: tuple[KeySection, ...]
+    key_order: str | None
+    keys: tuple[str, ...]
+    sections: tuple[KeySection, ...]
     chart: Chart
     path: Path
     formula: str = "same"
@@ -87,9 +91,10 @@ class Exercise:
 
 def exercise(
     chart: Chart | str | Mapping[str, object],
-    way: str | Sequence[str] = "fourths",
+    key_order: str | None = None,
     setting: Mapping[str, object] | Setting | None = None,
     *,
+    keys: Sequence[str] | None = None,
     formula: str = "same",
     loop: bool = False,
     top_line: str = "free",
@@ -102,8 +107,10 @@ def exercise(
     chart : Chart, str or mapping
         Repeats and endings are written out in each key. Its own key is `Chart.key`, else the key
         that most of it is heard in.
-    way : str or sequence of str
-        One of `KEY_ORDERS`, or 1 to `MAX_KEYS` tonics in the order wanted; a key may come again.
+    key_order : str, optional
+        One of `KEY_ORDERS`; ``fourths`` by default.
+    keys : sequence of str, optional
+        In its place, 1 to `MAX_KEYS` tonics in the order wanted; a key may come again.
     formula : {"same", "best"}
         ``same``: the same voicings in every key, transposed, each key in the octave that makes the
         whole cost least. Where no octave leaves all keys in the range, the range is widened by as
@@ -118,14 +125,14 @@ def exercise(
     TooLarge
         If it would have more than `MAX_STEPS` steps.
 
-    >>> found = exercise("| Dm7 | G7 | Cmaj7 | % |", ["C", "F"], {"hands": "left"})
-    >>> found.key, found.inferred, [(one.key, one.step, one.motion) for one in found.keys]
+    >>> found = exercise("| Dm7 | G7 | Cmaj7 | % |", None, {"hands": "left"}, keys=["C", "F"])
+    >>> found.key, found.inferred, [(one.key, one.step, one.motion) for one in found.sections]
     ('C', True, [('C', 0, 0), ('F', 4, 22)])
     """
     given = as_chart(chart)
     formula = read_choice({"formula": formula}, "formula", FORMULAS, "same")
     own = _own_key(given)
-    names = keys_in_order(own, way)
+    names = keys_in_order(own, key_order, keys)
     _check_size(given, len(names))
     try:
         copies = [transpose(given, own, name) for name in names]
@@ -143,8 +150,8 @@ def exercise(
     except NoVoicing as error:
         raise _within(error, given, names) from None
     parts = tuple(_in_keys(given, own, names, path))
-    told = way if isinstance(way, str) else tuple(names)
-    return Exercise(own, given.key is None, told, parts, whole, path, used)
+    order = None if keys is not None else key_order or "fourths"
+    return Exercise(own, given.key is None, order, tuple(names), parts, whole, path, used)
 
 
 def _own_key(chart: Chart) -> str:

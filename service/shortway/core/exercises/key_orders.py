@@ -5,14 +5,15 @@ Knows names of keys; no chord and no path.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import gcd
 from typing import Final
 
 from shortway.core.charts.model import KEY_EXPECTED, normalize_key
-from shortway.core.errors import SettingError, WrongType, one_of
+from shortway.core.errors import SettingError, WrongType
 from shortway.core.harmony.transposition import is_minor, key_at, tonic, usual
+from shortway.core.settings.fields import read_choice
 from shortway.core.theory.pitch import pitch_class
 
 #: Most keys of a list of one's own.
@@ -60,57 +61,55 @@ KEY_ORDERS: Final[Mapping[str, KeyOrder]] = {
         9, 11, "four keys by minor thirds down, then from a half step below"
     ),
 }
-_EXPECTED: Final = f"{one_of(list(KEY_ORDERS))}; or a list of 1 to {MAX_KEYS} keys"
 
 
-def keys_in_order(own: str, order: object) -> list[str]:
+def keys_in_order(own: str, order: str | None, keys: Sequence[str] | None = None) -> list[str]:
     """The keys of an exercise in the order they are played, each as players name it.
 
     Parameters
     ----------
     own : str
         The chart's own key.
-    order : object
-        One of `KEY_ORDERS`, or a list of 1 to `MAX_KEYS` tonics or keys of the chart's mode.
+    order : str or None
+        One of `KEY_ORDERS`.
+    keys : sequence of str, optional
+        In its place, 1 to `MAX_KEYS` tonics or keys of the chart's mode.
 
     Raises
     ------
     WrongType, SettingError
-        With pointers below ``/way``.
+        With pointers to ``/key_order`` or below ``/keys``.
 
-    >>> keys_in_order("Dm", "minor-thirds-up")[:5], keys_in_order("F", ["Bb", "C#"])
+    >>> keys_in_order("Dm", "minor-thirds-up")[:5], keys_in_order("F", None, ["Bb", "C#"])
     (['Dm', 'Fm', 'Abm', 'Bm', 'Ebm'], ['Bb', 'Db'])
     """
     first, minor = pitch_class(tonic(own)), is_minor(own)
+    if keys is not None:
+        if order is not None:
+            detail = "an order of keys is given, and keys"
+            raise SettingError.at("/keys", detail, expected="either key_order or keys")
+        return [_of_mode(name, index, minor) for index, name in enumerate(_read_keys(keys))]
+    name = read_choice({"key_order": order}, "key_order", tuple(KEY_ORDERS), "fourths")
     return [
-        _of_mode(item, index, minor)
-        if isinstance(item, str)
-        else key_at(first + item, minor)
-        if item
-        else usual(own)
-        for index, item in enumerate(_read_order(order))
+        key_at(first + semitones, minor) if semitones else usual(own)
+        for semitones in KEY_ORDERS[name].semitones()
     ]
 
 
-def _read_order(order: object) -> tuple[int | str, ...]:
-    """Semitones above the first key, or names of the caller's."""
-    if isinstance(order, str):
-        if order not in KEY_ORDERS:
-            detail = f"no key order is {order[:40]!r}"
-            raise SettingError.at("/way", detail, expected=_EXPECTED)
-        return tuple(KEY_ORDERS[order].semitones())
-    if not isinstance(order, list | tuple):
-        raise WrongType.at("/way", "expected a word or a list of keys", expected=_EXPECTED)
-    if not 1 <= len(order) <= MAX_KEYS:
-        detail = f"a list of {len(order):,} keys"
-        raise SettingError.at("/way", detail, expected=f"1 to {MAX_KEYS} keys")
-    for index, name in enumerate(order):
+def _read_keys(keys: object) -> Sequence[str]:
+    """The caller's keys, each of which can be read."""
+    if not isinstance(keys, list | tuple):
+        raise WrongType.at("/keys", "expected a list of keys", expected=KEY_EXPECTED)
+    if not 1 <= len(keys) <= MAX_KEYS:
+        detail = f"a list of {len(keys):,} keys"
+        raise SettingError.at("/keys", detail, expected=f"1 to {MAX_KEYS} keys")
+    for index, name in enumerate(keys):
         if not isinstance(name, str):
-            raise WrongType.at(f"/way/{index}", "expected a string", expected=KEY_EXPECTED)
+            raise WrongType.at(f"/keys/{index}", "expected a string", expected=KEY_EXPECTED)
         if normalize_key(name) is None:
             detail = f"cannot read {name[:40]!r} as a key"
-            raise SettingError.at(f"/way/{index}", detail, expected=KEY_EXPECTED)
-    return tuple(order)
+            raise SettingError.at(f"/keys/{index}", detail, expected=KEY_EXPECTED)
+    return keys
 
 
 def _of_mode(name: str, index: int, minor: bool) -> str:
@@ -119,5 +118,5 @@ def _of_mode(name: str, index: int, minor: bool) -> str:
     if is_minor(key) != minor and (is_minor(key) or "maj" in name):
         mode, other = ("minor", "major") if minor else ("major", "minor")
         detail = f"the chart is in {mode}, and {name[:40]} is {other}"
-        raise SettingError.at(f"/way/{index}", detail, expected=f"{tonic(key)}{'m' * minor}")
+        raise SettingError.at(f"/keys/{index}", detail, expected=f"{tonic(key)}{'m' * minor}")
     return usual(tonic(key) + "m" * minor)

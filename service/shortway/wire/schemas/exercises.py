@@ -1,11 +1,9 @@
-"""Exercises: a chart, a way through the keys, and what they come to."""
-
-from typing import Any
+"""Exercises: a chart, an order of keys, and what they come to."""
 
 from shortway.core.exercises.exercise import FORMULAS
 from shortway.core.exercises.key_orders import KEY_ORDERS, MAX_KEYS
 from shortway.wire.fields import (
-    CoreValue,
+    Length,
     OneOf,
     ResponseSchema,
     StrictBoolean,
@@ -18,27 +16,24 @@ from shortway.wire.fields import (
 from shortway.wire.schemas.charts import ChartSchema
 from shortway.wire.schemas.paths import START_FROM, TOP_LINE, ChartRequestSchema, PathSchema
 
-_KEYS: dict[str, Any] = {
-    "type": "array",
-    "items": {"type": "string"},
-    "minItems": 1,
-    "maxItems": MAX_KEYS,
-}
-WAY: dict[str, Any] = {"oneOf": [{"type": "string", "enum": list(KEY_ORDERS)}, _KEYS]}
-_WAY_ABOUT = "; ".join(f"`{name}`: {way.about}" for name, way in KEY_ORDERS.items())
+_ORDERS = "; ".join(f"`{name}`: {order.about}" for name, order in KEY_ORDERS.items())
 _KEY = doc("A key, with m for minor, as players name it.", "Eb")
 
 
 class ExerciseRequestSchema(ChartRequestSchema):
-    """A chart, and the way it goes through the keys."""
+    """A chart, and the keys that it goes through."""
 
-    way = CoreValue(
-        WAY,
-        f"The order of the keys, from the chart's own. {_WAY_ABOUT}. Or a list of tonics in"
-        " the order wanted; a key may come again.",
+    key_order = StrictString(
+        f"The order of the keys, from the chart's own. {_ORDERS}.",
         "fourths",
-        load_default="fourths",
+        validate=OneOf(tuple(KEY_ORDERS)),
         default="fourths",
+    )
+    keys = StrictList(
+        StrictString("A tonic.", "Eb"),
+        "Tonics in the order wanted, in place of `key_order`; a key may come again.",
+        ["Eb", "Db", "B"],
+        validate=Length(1, MAX_KEYS),
     )
     formula = StrictString(
         "`same`: every key plays the same voicings, transposed, in the octave that makes the "
@@ -69,18 +64,24 @@ class KeySectionSchema(ResponseSchema):
 
 
 class ExerciseSchema(ResponseSchema):
-    """A chart in all the keys of a way, and the one path through them."""
+    """A chart in one key after another, and the one path through them."""
 
     key = StrictString("The chart's own key.", "Eb")
     inferred = StrictBoolean("Whether that was read off the chords, the chart naming none.", False)
-    way = CoreValue(WAY, "The way, or the list of keys.", "fourths")
+    key_order = StrictString(
+        "The order of the keys; null where they were listed.",
+        "fourths",
+        null=True,
+        enum=[*KEY_ORDERS, None],
+    )
     formula = StrictString(
         "`same` where every key plays the same voicings, transposed; `best` where that was "
         "asked for, or where some chord has no voicing that all keys can play.",
         "same",
         enum=list(FORMULAS),
     )
-    keys = StrictList(StrictNested(KeySectionSchema), "The keys in the order played.")
+    keys = StrictList(StrictString(), "The keys in the order played.", ["Eb", "Db", "B"])
+    sections = StrictList(StrictNested(KeySectionSchema), "Where each of the keys is.")
     chart = StrictNested(
         ChartSchema, "All of it as one chart, repeats written out; to be sent to any call."
     )

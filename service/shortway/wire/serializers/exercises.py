@@ -13,13 +13,13 @@ from shortway.wire.serializers.paths import path_json
 
 def exercise_json(exercise: Exercise) -> Json:
     """An exercise: its keys in order, the chart written out, and the path through it."""
-    way = exercise.way
     return {
         "key": exercise.key,
         "inferred": exercise.inferred,
-        "way": way if isinstance(way, str) else list(way),
+        "key_order": exercise.key_order,
+        "keys": list(exercise.keys),
         "formula": exercise.formula,
-        "keys": [
+        "sections": [
             {
                 "key": one.key,
                 "semitones": one.semitones,
@@ -28,7 +28,7 @@ def exercise_json(exercise: Exercise) -> Json:
                 "steps": one.steps,
                 "motion": one.motion,
             }
-            for one in exercise.keys
+            for one in exercise.sections
         ],
         "chart": chart_json(exercise.chart),
         "path": path_json(exercise.path),
