@@ -57,6 +57,7 @@ OPTIONS = {
     "VoicingsOptions": ("VoicingsRequest", {"symbol", "setting", "limit", "offset"}, ()),
     "PathOptions": ("PathRequest", {"chart", "setting"}, ()),
     "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("Show",)),
+    "PerformanceOptions": ("ScoreRequest", {"chart", "setting"}, ()),
     "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi_file"}, ()),
     "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "key_order"}, ()),
 }
@@ -68,6 +69,7 @@ METHODS: dict[str, tuple[str, tuple[str, ...], str | None]] = {
     "listVoicings": ("voicings", ("symbol", "setting", "limit", "offset"), "VoicingsOptions"),
     "findPath": ("solve_path", ("chart", "setting"), "PathOptions"),
     "writeExercise": ("exercise", ("chart", "key_order", "setting"), "ExerciseOptions"),
+    "writePerformance": ("performance", ("chart", "setting"), "PerformanceOptions"),
     "getHealth": ("health", (), None),
     "getReadiness": ("ready", (), None),
 }

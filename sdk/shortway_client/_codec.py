@@ -609,6 +609,28 @@ def read_exercise(value: Any, at: str = "") -> models.Exercise:
     )
 
 
+def read_timed_event(value: Any, at: str = "") -> models.TimedEvent:
+    fields = _object(value, at)
+    return models.TimedEvent(
+        time=_required(fields, "time", at, _number),
+        duration=_required(fields, "duration", at, _number),
+        midi=_required(fields, "midi", at, _integer),
+        velocity=_required(fields, "velocity", at, _integer),
+        hand=_required(fields, "hand", at, _string),
+        step=_required(fields, "step", at, _integer),
+    )
+
+
+def read_performance(value: Any, at: str = "") -> models.Performance:
+    fields = _object(value, at)
+    return models.Performance(
+        title=_required(fields, "title", at, _nullable(_string)),
+        tempo=_required(fields, "tempo", at, _number),
+        duration=_required(fields, "duration", at, _number),
+        events=_required(fields, "events", at, _list_of(read_timed_event)),
+    )
+
+
 def read_preset(value: Any, at: str = "") -> models.Preset:
     fields = _object(value, at)
     return models.Preset(

@@ -16,6 +16,8 @@ from shortway_client.models import (
     Health,
     Path,
     PathOptions,
+    Performance,
+    PerformanceOptions,
     Preset,
     Price,
     Rhythm,
@@ -117,6 +119,23 @@ class Operations:
                 {"chart": chart, "key_order": key_order, "setting": setting, **options},
             ),
             _codec.read_exercise,
+        )
+
+    def performance(
+        self,
+        chart: ChartLike,
+        setting: SettingLike | None = None,
+        **options: Unpack[PerformanceOptions],
+    ) -> Performance:
+        """Write a path as timed events.
+
+        What the MIDI file of the same request to `/v1/scores` holds, as JSON in seconds, for
+        apps that play the path themselves: every key struck, with its length, its hand and
+        its step. Of `show` only `held` matters.
+        """
+        return self._call(
+            _wire.post("v1/performances", {"chart": chart, "setting": setting, **options}),
+            _codec.read_performance,
         )
 
     def presets(self) -> tuple[Preset, ...]:

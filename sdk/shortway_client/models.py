@@ -1010,6 +1010,38 @@ class Show:
 
 
 @dataclass(frozen=True, slots=True)
+class TimedEvent:
+    """A key struck."""
+
+    #: When it is struck, in seconds from the beginning.
+    time: float
+    #: For how many seconds it is held.
+    duration: float
+    #: Its MIDI number.
+    midi: int
+    #: How hard, as in MIDI.
+    velocity: int
+    #: The hand that strikes it.
+    hand: str
+    #: The path's step that it belongs to, from 0.
+    step: int
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """A path as it sounds: repeats are played, ties are one event, swing is in the times."""
+
+    #: The title; null where there is none.
+    title: str | None
+    #: Quarter notes a minute.
+    tempo: float
+    #: Seconds to the end of the last measure.
+    duration: float
+    #: Its events by time, those of one time from low to high.
+    events: tuple[TimedEvent, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Preset:
     """A setting by situation."""
 
@@ -1180,6 +1212,36 @@ class ScoreOptions(TypedDict, total=False):
     width: float | None
 
 
+class PerformanceOptions(TypedDict, total=False):
+    """Keywords of a call; what is left out or None is not sent."""
+
+    #: Whether the form repeats.
+    loop: bool | None
+    #: Steps that are fixed.
+    pins: Sequence[Pin | Mapping[str, Any]] | None
+    #: Notes that sound already, as MIDI numbers.
+    start_from: Sequence[int] | None
+    #: Number of further paths.
+    alternatives: int | None
+    #: In how many steps each differs from the best and all earlier ones.
+    differs_in: int | None
+    #: What is asked of the top voice before least cost: that it moves least (hold), falls least
+    #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
+    #: or falls begins anew with each round.
+    top_line: str | None
+    #: Whether the answer says what the least motion would be, by a second search without prices.
+    with_least_motion: bool | None
+    #: The title; the chart's own where missing.
+    title: str | None
+    #: Quarter notes a minute.
+    tempo: float | None
+    #: When chords are struck: held where missing, and in measures that are short or of a meter
+    #: that the pattern is not for.
+    rhythm: str | RhythmInput | Mapping[str, Any] | None
+    #: What is shown.
+    show: Show | Mapping[str, Any] | None
+
+
 class ReviewOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
@@ -1251,6 +1313,8 @@ __all__ = [
     "PathRequest",
     "PathStep",
     "PathTotals",
+    "Performance",
+    "PerformanceOptions",
     "Pin",
     "Played",
     "PlayedNote",
@@ -1278,6 +1342,7 @@ __all__ = [
     "Stroke",
     "StrokeInput",
     "Tempo",
+    "TimedEvent",
     "Tone",
     "UnreadableSymbol",
     "Voicing",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+from shortway.api import create_app
 from shortway.cli import main
 from shortway.services.write_score import write_score
 
@@ -34,6 +36,14 @@ def test_every_form_by_the_end_of_the_name(tmp_path: Path, end: str, kind: str) 
         "pins": [{"step": 0, "form": "A"}],
     }  # fmt: skip
     assert out.read_bytes() == write_score(asked, kind)[1]
+
+
+def test_a_json_file_gets_timed_events(tmp_path: Path) -> None:
+    out = tmp_path / "Tune.json"
+    assert ran(CHART, "-o", out, "--tempo", "90", "--rhythm", "charleston").exit_code == 0
+    body = {"chart": CHART, "tempo": 90, "rhythm": "charleston"}
+    wanted = create_app().test_client().post("/v1/performances", json=body).get_json()
+    assert json.loads(out.read_text("utf-8")) == wanted
 
 
 def test_standard_output_gets_musicxml_alone() -> None:
@@ -82,6 +92,7 @@ def test_refusals(
 LOADED = """
 import sys
 from click.testing import CliRunner
+from shortway.api import create_app
 from shortway.cli import main
 said = CliRunner().invoke(main, sys.argv[1:])
 assert said.exit_code == 0, said.output

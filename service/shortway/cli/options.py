@@ -152,7 +152,7 @@ PATH_OPTIONS = (
 )
 """The options of a path through a chart of one key."""
 
-ENDS = ".musicxml, .mxl, .mid or .svg"
+ENDS = ".musicxml, .mxl, .mid, .svg or .json"
 _score_option = functools.partial(click.option, cls=GroupedOption, group="Score")
 
 _SCORE_OPTIONS = (

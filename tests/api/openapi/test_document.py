@@ -72,6 +72,7 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
         ("POST", "/v1/reviews"),
         ("POST", "/v1/exercises"),
         ("POST", "/v1/scores"),
+        ("POST", "/v1/performances"),
         ("GET", "/v1/presets"),
         ("GET", "/v1/rhythms"),
         ("GET", "/v1/prices"),

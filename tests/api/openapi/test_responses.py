@@ -195,7 +195,7 @@ def test_examples_show_every_call_and_a_refusal_of_each_that_takes_a_body() -> N
     assert {name for name, _ in shown} == {
         "getChord", "readChords", "listFamilies", "listVoicings", "readChart", "findPath",
         "findPaths", "reviewPlaying", "writeExercise", "writeScore", "listPresets", "listRhythms",
-        "listPrices",
+        "listPrices", "writePerformance",
         "getHealth", "getReadiness",
     }  # fmt: skip
     recorded = [json.loads(path.read_text()) for path in example_files()]

@@ -5,6 +5,7 @@ The suffix of the file's name chooses the format; standard output gets MusicXML.
 
 from __future__ import annotations
 
+import json
 import sys
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from shortway.cli.options import (
 )
 
 STDOUT = Path("-")
+EVENTS = "events"
 _SHOWN = ("held", "symbols", "degrees", "picture", "width")
 
 
@@ -35,7 +37,7 @@ _SHOWN = ("held", "symbols", "degrees", "picture", "width")
 def score_command(out: Path | None, force: bool, **options: Any) -> None:
     """Write the best path through CHART as a score: notes, sound or a picture.
 
-    CHART is its text, a file, or - for standard input.
+    CHART is its text, a file, or - for standard input. A .json file gets timed events in seconds.
     """
     if out is None:
         raise click.UsageError("-o is required: the file to write, or - for standard output")
@@ -54,16 +56,20 @@ def format_of_file(out: Path, force: bool) -> str:
         return "musicxml"
     if out.exists() and not force:
         exit_with_error(f"{out} exists: --force replaces it")
-    found = form_of_name(out.name)
+    found = EVENTS if out.suffix.lower() == ".json" else form_of_name(out.name)
     if found is None:
         exit_with_error(f"cannot write {out.name}: the name must end in {ENDS}")
     return found
 
 
 def render_score(request: dict[str, Any], score_format: str) -> bytes:
-    """The score of a request of the wire."""
-    from shortway.services.write_score import write_score
+    """The score, or the timed events, of a request of the wire."""
+    from shortway.services.write_score import music_of, write_score
 
+    if score_format == EVENTS:
+        from shortway.wire.serializers.performances import performance_json
+
+        return json.dumps(performance_json(music_of(request)), ensure_ascii=False).encode() + b"\n"
     return write_score(request, score_format)[1]
 
 

@@ -7,9 +7,7 @@ hand to hand is released by one before the other strikes it.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
 from typing import Final
@@ -17,10 +15,10 @@ from typing import Final
 import mido
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.rhythm.onsets import swing_position
 from shortway.core.theory.pitch import note_at_fifths
+from shortway.scores.midi.timed_events import StruckNote, struck_notes
 from shortway.scores.notation.key_signatures import key_fifths
-from shortway.scores.notation.model import STAVES, Score, Sonority
+from shortway.scores.notation.model import STAVES, Score
 from shortway.scores.notation.piano_part import VELOCITY
 
 TICKS: Final = 480
@@ -40,30 +38,16 @@ def write_midi(music: Score) -> bytes:
     """
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     for channel, staff in enumerate(STAVES):
-        spans: Sequence[Sonority] = music.hand(staff)
-        if music.swing != 1:
-            spans = [
-                replace(s, begin=_swung(s.begin, music), end=_swung(s.end, music)) for s in spans
-            ]
         events: list[Timed] = [
             (0, 0, mido.MetaMessage("track_name", name=f"Piano, {staff} hand")),
             (0, 1, mido.Message("program_change", channel=channel, program=_PROGRAM)),
-            *_notes(spans, channel),
+            *_notes(struck_notes(music, staff), channel),
             *(_plan(music) if channel == 0 else ()),
         ]
         file.tracks.append(_track(events, to_ticks(music.end)))
     buffer = BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
-
-
-def _swung(time: Fraction, music: Score) -> Fraction:
-    """The sounding time of a notated one; only meters in quarter notes swing."""
-    bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
-    if bar.meter[1] != 4:
-        return time
-    beat = bar.end + (time - bar.end) // 1  # from the end, because a pickup may begin off the beat
-    return beat + swing_position(time - beat, music.swing)
 
 
 def to_ticks(time: Fraction) -> int:
@@ -94,33 +78,15 @@ def _plan(music: Score) -> Iterator[Timed]:
             yield at, 0, mido.MetaMessage("key_signature", key=name)
 
 
-def _notes(spans: Sequence[Sonority], channel: int) -> Iterator[Timed]:
+def _notes(struck: Sequence[StruckNote], channel: int) -> Iterator[Timed]:
     """Note messages; at one tick note-off precedes note-on."""
-    for midi, begin, end in join_ties(spans):
+    for note in struck:
         checkpoint()
-        on, off = to_ticks(begin), to_ticks(end)
+        on, off = to_ticks(note.begin), to_ticks(note.end)
         if on < off:
-            message = {"channel": channel, "note": midi}
+            message = {"channel": channel, "note": note.midi}
             yield on, 3, mido.Message("note_on", velocity=VELOCITY, **message)
             yield off, 2, mido.Message("note_off", velocity=0, **message)
-
-
-def join_ties(spans: Sequence[Sonority]) -> list[tuple[int, Fraction, Fraction]]:
-    """MIDI number, onset and end of every key struck by a hand, ties joined."""
-    found: list[tuple[int, Fraction, Fraction]] = []
-    open_at: dict[str, int] = {}
-    for span in spans:
-        checkpoint()
-        before, open_at = open_at, {}
-        for note in span.notes:
-            if note.note in span.held and note.note in before:
-                at = before[note.note]
-                found[at] = (note.midi, found[at][1], span.end)
-            else:
-                at = len(found)
-                found.append((note.midi, span.begin, span.end))
-            open_at[note.note] = at
-    return found
 
 
 def _track(events: Sequence[Timed], end: int) -> mido.MidiTrack:

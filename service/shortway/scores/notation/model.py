@@ -84,12 +84,16 @@ class PlacedSymbol:
 
 @dataclass(frozen=True, slots=True)
 class Sonority:
-    """The notes that a hand holds from `begin` to `end`; those in `held` are tied from before."""
+    """The notes that a hand holds from `begin` to `end`; those in `held` are tied from before.
+
+    `step` is the path's step that is struck at `begin`, from 0.
+    """
 
     begin: Fraction
     end: Fraction
     notes: tuple[Note, ...]
     held: frozenset[str] = frozenset()
+    step: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +241,7 @@ def _spans(
             held = frozenset({n.note for n in last.notes} & {n.note for n in notes})
         if last is not None:
             yield last
-        last = Sonority(begin, end, notes, held)
+        last = Sonority(begin, end, notes, held, hit.step)
     if last is not None:
         yield last
 
