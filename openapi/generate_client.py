@@ -26,11 +26,7 @@ Schema = dict[str, Any]
 #: Components whose class has another name than theirs.
 CLASS_NAMES = {
     "Problem": "ProblemDetails",
-    "Step": "ChartStep",
-    "Reading": "ChartReading",
     "UnreadSymbol": "UnreadableSymbol",
-    "Spans": "Span",
-    "ChordInMeasure": "Entry",
     "BatchLine": "PathRequest",
 }
 #: Fields that may be left out though the document requires them: a proxy's problem may lack them
@@ -46,7 +42,7 @@ LEFT_OUT = {
     "PathRequest",
     "BatchPath",
     "BatchProblem",
-    "Document",
+    "OpenApiDocument",
     "MusicXmlChart",
     "MxlChart",
     "ChordsRequest",
@@ -56,7 +52,7 @@ LEFT_OUT = {
 OPTIONS = {
     "VoicingsOptions": ("VoicingsRequest", {"symbol", "setting", "limit", "offset"}, ()),
     "PathOptions": ("PathRequest", {"chart", "setting"}, ()),
-    "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("Show",)),
+    "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("ShowOptions",)),
     "PerformanceOptions": ("ScoreRequest", {"chart", "setting"}, ()),
     "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi_file"}, ()),
     "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "key_order"}, ()),

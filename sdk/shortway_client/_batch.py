@@ -16,11 +16,11 @@ from itertools import islice
 from queue import SimpleQueue
 from typing import Any
 
-from shortway_client._codec import read_path, read_problem_details, to_json
+from shortway_client._codec import read_problem_details, read_voicing_path, to_json
 from shortway_client._transport import Transport, Waits, is_passing
 from shortway_client._wire import JSONL, Answer, Request, bad_answer, converted, dump, load
 from shortway_client.errors import ConnectionFailed, ShortwayClientError
-from shortway_client.models import Path, PathRequest, ProblemDetails
+from shortway_client.models import PathRequest, ProblemDetails, VoicingPath
 
 PathRequestLike = PathRequest | Mapping[str, Any]
 
@@ -36,7 +36,7 @@ class PathResult:
 
     index: int
     id: str
-    path: Path | None = None
+    path: VoicingPath | None = None
     problem: ProblemDetails | None = None
 
 
@@ -184,4 +184,4 @@ def _read_answer(line: Line, raw: bytes) -> PathResult:
     if "problem" in content:
         problem = read_problem_details(content["problem"], "/problem")
         return PathResult(line.index, line.id, problem=problem)
-    return PathResult(line.index, line.id, read_path(content.get("path"), "/path"))
+    return PathResult(line.index, line.id, read_voicing_path(content.get("path"), "/path"))

@@ -134,9 +134,9 @@ def read_kind_degree(value: Any, at: str = "") -> models.KindDegree:
     )
 
 
-def read_tone(value: Any, at: str = "") -> models.Tone:
+def read_chord_tone(value: Any, at: str = "") -> models.ChordTone:
     fields = _object(value, at)
-    return models.Tone(
+    return models.ChordTone(
         degree=_required(fields, "degree", at, _string),
         note=_required(fields, "note", at, _string),
         pitch_class=_required(fields, "pitch_class", at, _integer),
@@ -153,9 +153,9 @@ def read_chord(value: Any, at: str = "") -> models.Chord:
         kind=_required(fields, "kind", at, _string),
         kind_degrees=_required(fields, "kind_degrees", at, _list_of(read_kind_degree)),
         harte=_required(fields, "harte", at, _string),
-        tones=_required(fields, "tones", at, _list_of(read_tone)),
+        tones=_required(fields, "tones", at, _list_of(read_chord_tone)),
         guide_tones=_required(fields, "guide_tones", at, _list_of(_string)),
-        tensions=_required(fields, "tensions", at, _list_of(read_tone)),
+        tensions=_required(fields, "tensions", at, _list_of(read_chord_tone)),
         avoid=_required(fields, "avoid", at, _list_of(_string)),
     )
 
@@ -202,9 +202,9 @@ def read_price_item(value: Any, at: str = "") -> models.PriceItem:
     )
 
 
-def read_size(value: Any, at: str = "") -> models.Size:
+def read_search_size(value: Any, at: str = "") -> models.SearchSize:
     fields = _object(value, at)
-    return models.Size(
+    return models.SearchSize(
         steps=_required(fields, "steps", at, _integer),
         candidates=_required(fields, "candidates", at, _integer),
         transitions=_required(fields, "transitions", at, _integer),
@@ -245,9 +245,9 @@ def read_note(value: Any, at: str = "") -> models.Note:
     )
 
 
-def read_span(value: Any, at: str = "") -> models.Span:
+def read_hand_spans(value: Any, at: str = "") -> models.HandSpans:
     fields = _object(value, at)
-    return models.Span(
+    return models.HandSpans(
         left=_required(fields, "left", at, _nullable(_number)),
         right=_required(fields, "right", at, _nullable(_number)),
     )
@@ -261,13 +261,13 @@ def read_voicing(value: Any, at: str = "") -> models.Voicing:
         left=_required(fields, "left", at, _list_of(read_note)),
         right=_required(fields, "right", at, _list_of(read_note)),
         midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
-        span_mm=_required(fields, "span_mm", at, read_span),
+        span_mm=_required(fields, "span_mm", at, read_hand_spans),
     )
 
 
-def read_move(value: Any, at: str = "") -> models.Move:
+def read_voice_move(value: Any, at: str = "") -> models.VoiceMove:
     fields = _object(value, at)
-    return models.Move(
+    return models.VoiceMove(
         voice=_required(fields, "voice", at, _integer),
         from_midi=_required(fields, "from_midi", at, _integer),
         to_midi=_required(fields, "to_midi", at, _integer),
@@ -277,9 +277,9 @@ def read_move(value: Any, at: str = "") -> models.Move:
     )
 
 
-def read_context(value: Any, at: str = "") -> models.Context:
+def read_chord_context(value: Any, at: str = "") -> models.ChordContext:
     fields = _object(value, at)
-    return models.Context(
+    return models.ChordContext(
         function=_required(fields, "function", at, _string),
         goal=_required(fields, "goal", at, _string),
         why=_required(fields, "why", at, _string),
@@ -299,9 +299,9 @@ def read_path_step(value: Any, at: str = "") -> models.PathStep:
         motion=_required(fields, "motion", at, _nullable(_integer)),
         cost=_required(fields, "cost", at, _nullable(_integer)),
         price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
-        moves=_required(fields, "moves", at, _list_of(read_move)),
+        moves=_required(fields, "moves", at, _list_of(read_voice_move)),
         remark=_required(fields, "remark", at, _string),
-        context=_required(fields, "context", at, _nullable(read_context)),
+        context=_required(fields, "context", at, _nullable(read_chord_context)),
         melody=_optional(fields, "melody", at, _list_of(_string)),
         ceiling=_optional(fields, "ceiling", at, _string),
         top=_optional(fields, "top", at, _string),
@@ -309,9 +309,9 @@ def read_path_step(value: Any, at: str = "") -> models.PathStep:
     )
 
 
-def read_path(value: Any, at: str = "") -> models.Path:
+def read_voicing_path(value: Any, at: str = "") -> models.VoicingPath:
     fields = _object(value, at)
-    return models.Path(
+    return models.VoicingPath(
         cost=_required(fields, "cost", at, _integer),
         motion=_required(fields, "motion", at, _integer),
         bass_motion=_required(fields, "bass_motion", at, _integer),
@@ -322,10 +322,10 @@ def read_path(value: Any, at: str = "") -> models.Path:
         top_line_motion=_required(fields, "top_line_motion", at, _nullable(_integer)),
         price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
         optimal=_required(fields, "optimal", at, _boolean),
-        size=_required(fields, "size", at, read_size),
+        size=_required(fields, "size", at, read_search_size),
         setting=_required(fields, "setting", at, read_resolved_setting),
         steps=_required(fields, "steps", at, _list_of(read_path_step)),
-        alternatives=_required(fields, "alternatives", at, _list_of(read_path)),
+        alternatives=_required(fields, "alternatives", at, _list_of(read_voicing_path)),
     )
 
 
@@ -338,18 +338,18 @@ def read_chord_list(value: Any, at: str = "") -> models.ChordList:
     )
 
 
-def read_recipe(value: Any, at: str = "") -> models.Recipe:
+def read_family_recipe(value: Any, at: str = "") -> models.FamilyRecipe:
     fields = _object(value, at)
-    return models.Recipe(
+    return models.FamilyRecipe(
         seats=_required(fields, "seats", at, _list_of(_string)),
         left=_required(fields, "left", at, _integer),
         serves=_required(fields, "serves", at, _list_of(_string)),
     )
 
 
-def read_neighbour(value: Any, at: str = "") -> models.Neighbour:
+def read_family_neighbour(value: Any, at: str = "") -> models.FamilyNeighbour:
     fields = _object(value, at)
-    return models.Neighbour(
+    return models.FamilyNeighbour(
         voices=_required(fields, "voices", at, _integer),
         family=_required(fields, "family", at, _string),
     )
@@ -372,10 +372,10 @@ def read_family(value: Any, at: str = "") -> models.Family:
         voices=_required(fields, "voices", at, _list_of(_integer)),
         voices_alone=_required(fields, "voices_alone", at, _list_of(_integer)),
         built=_required(fields, "built", at, _string),
-        recipes=_required(fields, "recipes", at, _list_of(read_recipe)),
+        recipes=_required(fields, "recipes", at, _list_of(read_family_recipe)),
         drops=_required(fields, "drops", at, _list_of(_integer)),
         serves=_required(fields, "serves", at, _list_of(_string)),
-        neighbours=_required(fields, "neighbours", at, _list_of(read_neighbour)),
+        neighbours=_required(fields, "neighbours", at, _list_of(read_family_neighbour)),
         default_for=_required(fields, "default_for", at, _list_of(read_situation)),
     )
 
@@ -395,7 +395,7 @@ def read_listed_voicing(value: Any, at: str = "") -> models.ListedVoicing:
         left=_required(fields, "left", at, _list_of(read_note)),
         right=_required(fields, "right", at, _list_of(read_note)),
         midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
-        span_mm=_required(fields, "span_mm", at, read_span),
+        span_mm=_required(fields, "span_mm", at, read_hand_spans),
         price=_required(fields, "price", at, _integer),
         price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
         motion=_optional(fields, "motion", at, _integer),
@@ -413,9 +413,9 @@ def read_voicing_page(value: Any, at: str = "") -> models.VoicingPage:
     )
 
 
-def read_entry(value: Any, at: str = "") -> models.Entry:
+def read_chart_chord(value: Any, at: str = "") -> models.ChartChord:
     fields = _object(value, at)
-    return models.Entry(
+    return models.ChartChord(
         symbol=_required(fields, "symbol", at, _string),
         beats=_required(fields, "beats", at, _number),
         melody=_optional(fields, "melody", at, _list_of(_string)),
@@ -444,7 +444,7 @@ def read_key_change(value: Any, at: str = "") -> models.KeyChange:
 def read_chart(value: Any, at: str = "") -> models.Chart:
     fields = _object(value, at)
     return models.Chart(
-        measures=_required(fields, "measures", at, _list_of(_list_of(read_entry))),
+        measures=_required(fields, "measures", at, _list_of(_list_of(read_chart_chord))),
         title=_optional(fields, "title", at, _string),
         key=_optional(fields, "key", at, _string),
         meter=_optional(fields, "meter", at, _string) or "4/4",
@@ -488,9 +488,9 @@ def read_path_totals(value: Any, at: str = "") -> models.PathTotals:
     )
 
 
-def read_alignment(value: Any, at: str = "") -> models.Alignment:
+def read_alignment_counts(value: Any, at: str = "") -> models.AlignmentCounts:
     fields = _object(value, at)
-    return models.Alignment(
+    return models.AlignmentCounts(
         taken=_required(fields, "taken", at, _integer),
         left_out=_required(fields, "left_out", at, _integer),
     )
@@ -507,21 +507,21 @@ def read_played_note(value: Any, at: str = "") -> models.PlayedNote:
     )
 
 
-def read_hands(value: Any, at: str = "") -> models.Hands:
+def read_hand_split(value: Any, at: str = "") -> models.HandSplit:
     fields = _object(value, at)
-    return models.Hands(
+    return models.HandSplit(
         left=_required(fields, "left", at, _list_of(_integer)),
         right=_required(fields, "right", at, _list_of(_integer)),
-        span_mm=_required(fields, "span_mm", at, read_span),
+        span_mm=_required(fields, "span_mm", at, read_hand_spans),
     )
 
 
-def read_played(value: Any, at: str = "") -> models.Played:
+def read_played_step(value: Any, at: str = "") -> models.PlayedStep:
     fields = _object(value, at)
-    return models.Played(
+    return models.PlayedStep(
         midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
         notes=_required(fields, "notes", at, _list_of(read_played_note)),
-        hands=_required(fields, "hands", at, _nullable(read_hands)),
+        hands=_required(fields, "hands", at, _nullable(read_hand_split)),
         family=_required(fields, "family", at, _nullable(_string)),
         form=_required(fields, "form", at, _nullable(_string)),
     )
@@ -538,9 +538,9 @@ def read_finding(value: Any, at: str = "") -> models.Finding:
     )
 
 
-def read_onward(value: Any, at: str = "") -> models.Onward:
+def read_best_continuation(value: Any, at: str = "") -> models.BestContinuation:
     fields = _object(value, at)
-    return models.Onward(
+    return models.BestContinuation(
         cost=_required(fields, "cost", at, _integer),
         voicing=_required(fields, "voicing", at, _nullable(read_voicing)),
     )
@@ -553,15 +553,15 @@ def read_step_review(value: Any, at: str = "") -> models.StepReview:
         beat=_required(fields, "beat", at, _number),
         beats=_required(fields, "beats", at, _number),
         symbol=_required(fields, "symbol", at, _string),
-        played=_required(fields, "played", at, _nullable(read_played)),
+        played=_required(fields, "played", at, _nullable(read_played_step)),
         findings=_required(fields, "findings", at, _list_of(read_finding)),
         strengths=_required(fields, "strengths", at, _list_of(read_finding)),
         motion=_required(fields, "motion", at, _nullable(_integer)),
-        moves=_required(fields, "moves", at, _list_of(read_move)),
+        moves=_required(fields, "moves", at, _list_of(read_voice_move)),
         excess=_required(fields, "excess", at, _nullable(_integer)),
         distance=_required(fields, "distance", at, _nullable(_integer)),
         best=_required(fields, "best", at, _nullable(read_voicing)),
-        onward=_required(fields, "onward", at, _nullable(read_onward)),
+        onward=_required(fields, "onward", at, _nullable(read_best_continuation)),
         melody=_optional(fields, "melody", at, _list_of(_string)),
         ceiling=_optional(fields, "ceiling", at, _string),
         top=_optional(fields, "top", at, _string),
@@ -577,7 +577,7 @@ def read_review(value: Any, at: str = "") -> models.Review:
         remarks=_required(fields, "remarks", at, _integer),
         totals=_required(fields, "totals", at, read_path_totals),
         best_totals=_required(fields, "best_totals", at, read_path_totals),
-        alignment=_required(fields, "alignment", at, _nullable(read_alignment)),
+        alignment=_required(fields, "alignment", at, _nullable(read_alignment_counts)),
         setting=_required(fields, "setting", at, read_resolved_setting),
         steps=_required(fields, "steps", at, _list_of(read_step_review)),
     )
@@ -605,7 +605,7 @@ def read_exercise(value: Any, at: str = "") -> models.Exercise:
         keys=_required(fields, "keys", at, _list_of(_string)),
         sections=_required(fields, "sections", at, _list_of(read_key_section)),
         chart=_required(fields, "chart", at, read_chart),
-        path=_required(fields, "path", at, read_path),
+        path=_required(fields, "path", at, read_voicing_path),
     )
 
 
@@ -668,9 +668,9 @@ def read_price_list(value: Any, at: str = "") -> models.PriceList:
     )
 
 
-def read_stroke(value: Any, at: str = "") -> models.Stroke:
+def read_rhythm_hit(value: Any, at: str = "") -> models.RhythmHit:
     fields = _object(value, at)
-    return models.Stroke(
+    return models.RhythmHit(
         beat=_required(fields, "beat", at, _number),
         beats=_required(fields, "beats", at, _number),
         anticipate=_required(fields, "anticipate", at, _boolean),
@@ -684,7 +684,7 @@ def read_rhythm(value: Any, at: str = "") -> models.Rhythm:
         about=_required(fields, "about", at, _string),
         meters=_required(fields, "meters", at, _list_of(_string)),
         measures=_required(fields, "measures", at, _integer),
-        hits=_required(fields, "hits", at, _list_of(read_stroke)),
+        hits=_required(fields, "hits", at, _list_of(read_rhythm_hit)),
     )
 
 

@@ -14,7 +14,6 @@ from shortway_client.models import (
     ExerciseOptions,
     Family,
     Health,
-    Path,
     PathOptions,
     Performance,
     PerformanceOptions,
@@ -24,6 +23,7 @@ from shortway_client.models import (
     SettingLike,
     UnreadableSymbol,
     VoicingPage,
+    VoicingPath,
     VoicingsOptions,
 )
 
@@ -87,7 +87,7 @@ class Operations:
 
     def solve_path(
         self, chart: ChartLike, setting: SettingLike | None = None, **options: Unpack[PathOptions]
-    ) -> Path:
+    ) -> VoicingPath:
         """Find the best path.
 
         One voicing for each step of the chart, such that the cost, motion and comfort prices,
@@ -96,7 +96,7 @@ class Operations:
         """
         return self._call(
             _wire.post("v1/paths", {"chart": chart, "setting": setting, **options}),
-            _codec.read_path,
+            _codec.read_voicing_path,
         )
 
     def exercise(

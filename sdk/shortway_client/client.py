@@ -24,7 +24,14 @@ from shortway_client._batch import PathRequestLike, PathResult
 from shortway_client._operations import Operations
 from shortway_client._transport import Timeout, Transport
 from shortway_client._wire import PlayedLike
-from shortway_client.models import ChartLike, ChartReading, ListedVoicing, Review, SettingLike, Show
+from shortway_client.models import (
+    ChartLike,
+    ChartReading,
+    ListedVoicing,
+    Review,
+    SettingLike,
+    ShowOptions,
+)
 
 T = TypeVar("T")
 CONNECT_TIMEOUT = 3.05  # seconds to connect; a little over the three of a repeated TCP SYN
@@ -150,7 +157,9 @@ class Client(Operations):
         Raises ValueError where there is no such kind.
         """
         given: dict[str, Any] = {"chart": chart, "setting": setting, **options}
-        show = {f.name: given.pop(f.name) for f in fields(Show) if given.get(f.name) is not None}
+        show = {
+            f.name: given.pop(f.name) for f in fields(ShowOptions) if given.get(f.name) is not None
+        }
         if (media_type := _codec.SCORES.get(kind)) is None:
             raise ValueError(
                 f"no kind of score is {kind!r}: expected one of {', '.join(_codec.SCORES)}"

@@ -58,7 +58,7 @@ class KindDegree:
 
 
 @dataclass(frozen=True, slots=True)
-class Tone:
+class ChordTone:
     """A degree of a chord."""
 
     #: Degree over the root.
@@ -88,11 +88,11 @@ class Chord:
     #: Harte's label.
     harte: str
     #: All that the symbol implies.
-    tones: tuple[Tone, ...]
+    tones: tuple[ChordTone, ...]
     #: Third and seventh, or their stand-ins.
     guide_tones: tuple[str, ...]
     #: Degrees that may be added.
-    tensions: tuple[Tone, ...]
+    tensions: tuple[ChordTone, ...]
     #: Natural degrees a half step above a chord tone.
     avoid: tuple[str, ...]
 
@@ -108,7 +108,7 @@ class UnreadableSymbol:
 
 
 @dataclass(frozen=True, slots=True)
-class ChordInput:
+class ChartChordInput:
     """A chord of a measure; chords that all leave out their beats share the measure.
 
     Notes are names with an octave, or MIDI numbers.
@@ -153,7 +153,7 @@ class ChartObject:
     """A chart in its JSON form. Beats fill each measure; the first and the last may be short."""
 
     #: Measures as written.
-    measures: tuple[tuple[ChordInput, ...], ...]
+    measures: tuple[tuple[ChartChordInput, ...], ...]
     #: The chart's title.
     title: str | None = None
     #: The key, with m for minor; it changes nothing in what symbols mean.
@@ -171,7 +171,7 @@ class ChartObject:
 
 
 @dataclass(frozen=True, slots=True)
-class StrokeInput:
+class RhythmHitInput:
     """A hit of a custom pattern."""
 
     #: Where it stands, from 1 on through its measures.
@@ -189,7 +189,7 @@ class RhythmInput:
     #: A pattern of `GET /v1/rhythms`.
     pattern: str | None = None
     #: In order; none lasts over the next.
-    hits: tuple[StrokeInput, ...] | None = None
+    hits: tuple[RhythmHitInput, ...] | None = None
     #: Measures of the hits.
     measures: int | None = None
     #: Of the hits; 4/4 where missing.
@@ -301,7 +301,7 @@ class PriceItem:
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class SearchSize:
     """The size of the search."""
 
     #: Steps of the unrolled chart.
@@ -371,7 +371,7 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class HandSpans:
     """How far each hand stretches."""
 
     #: Distance of the left hand's outer key centres in mm; null: idle.
@@ -395,7 +395,7 @@ class Voicing:
     #: All its notes, ascending.
     midi_notes: tuple[int, ...]
     #: How far each hand stretches.
-    span_mm: Span
+    span_mm: HandSpans
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -404,7 +404,7 @@ class Voicing:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class VoiceMove:
     """How one voice came into a step."""
 
     #: From 1 at the bottom, bass excluded.
@@ -422,7 +422,7 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
-class Context:
+class ChordContext:
     """What a chord does where it stands; `context` of a request for voicings takes it."""
 
     #: Its function there.
@@ -460,11 +460,11 @@ class PathStep:
     #: The prices that are due.
     price_items: tuple[PriceItem, ...]
     #: The way into it, voice by voice.
-    moves: tuple[Move, ...]
+    moves: tuple[VoiceMove, ...]
     #: One line of what happens.
     remark: str
     #: Its function and colours; null in N.C. or unless tensions are in-context.
-    context: Context | None
+    context: ChordContext | None
     #: Notes that someone else sings or plays over it.
     melody: tuple[str, ...] | None = None
     #: Every note stays below this one.
@@ -476,7 +476,7 @@ class PathStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Path:
+class VoicingPath:
     """The path of least cost, of all there are."""
 
     #: Motion and prices, in semitones: what is least.
@@ -501,7 +501,7 @@ class Path:
     #: Always true: the path is proven to be the best.
     optimal: bool
     #: The size of the search.
-    size: Size
+    size: SearchSize
     #: The setting in full.
     setting: ResolvedSetting
     #: Its steps in order.
@@ -509,7 +509,7 @@ class Path:
     #: The alternatives that were asked for, fewer where there are no more. Each is the best of the
     #: paths that differ from the best and from all earlier alternatives in at least `differs_in`
     #: steps; with 1 they are the next best paths there are.
-    alternatives: tuple[Path, ...]
+    alternatives: tuple[VoicingPath, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -521,7 +521,7 @@ class ChordList:
 
 
 @dataclass(frozen=True, slots=True)
-class Recipe:
+class FamilyRecipe:
     """One row of seats."""
 
     #: Seats from low to high.
@@ -533,7 +533,7 @@ class Recipe:
 
 
 @dataclass(frozen=True, slots=True)
-class Neighbour:
+class FamilyNeighbour:
     """The family used for chords that this one cannot play."""
 
     #: A number of upper notes.
@@ -569,13 +569,13 @@ class Family:
     #: seats: from its recipes; else by the rule of that name.
     built: str
     #: Its rows of seats, where it has some.
-    recipes: tuple[Recipe, ...]
+    recipes: tuple[FamilyRecipe, ...]
     #: Voices from the top that go an octave down.
     drops: tuple[int, ...]
     #: Chord types that it serves.
     serves: tuple[str, ...]
     #: Families used for chords that it cannot play, by number of notes.
-    neighbours: tuple[Neighbour, ...]
+    neighbours: tuple[FamilyNeighbour, ...]
     #: Where it is used unless families are given.
     default_for: tuple[Situation, ...]
 
@@ -589,7 +589,7 @@ class FamilyList:
 
 
 @dataclass(frozen=True, slots=True)
-class ContextRequest:
+class ChordContextInput:
     """What a chord does where it stands, as a path's step says it."""
 
     #: Its function there.
@@ -619,7 +619,7 @@ class ListedVoicing:
     #: All its notes, ascending.
     midi_notes: tuple[int, ...]
     #: How far each hand stretches.
-    span_mm: Span
+    span_mm: HandSpans
     #: Semitones of all its prices together.
     price: int
     #: The prices that are due.
@@ -650,7 +650,7 @@ class VoicingPage:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class ChartChord:
     """A chord of a measure."""
 
     #: A chord symbol, or N.C.
@@ -692,7 +692,7 @@ class Chart:
     """A chart as read; sent again, it is the same chart."""
 
     #: Measures as written.
-    measures: tuple[tuple[Entry, ...], ...]
+    measures: tuple[tuple[ChartChord, ...], ...]
     #: The chart's title.
     title: str | None = None
     #: The key, with m for minor; it changes nothing in what symbols mean.
@@ -742,7 +742,7 @@ class ChartReading:
 
 
 @dataclass(frozen=True, slots=True)
-class Tempo:
+class TempoChange:
     """A tempo that was really played."""
 
     #: From this quarter note on.
@@ -752,7 +752,7 @@ class Tempo:
 
 
 @dataclass(frozen=True, slots=True)
-class Align:
+class MidiAlignment:
     """How a MIDI file is laid along the chart; times are quarter notes."""
 
     #: Where the chart begins, from the file's beginning; 0 unless given.
@@ -762,7 +762,7 @@ class Align:
     early: float | None = None
     #: For a recording made without a click: the tempi that were really played, the first at 0. The
     #: file's seconds then tell its quarter notes; without it the file's own beats hold.
-    tempo_map: tuple[Tempo, ...] | None = None
+    tempo_map: tuple[TempoChange, ...] | None = None
     #: MIDI channels that count; all but 10, the drums, unless given.
     channels: tuple[int, ...] | None = None
 
@@ -784,7 +784,7 @@ class PathTotals:
 
 
 @dataclass(frozen=True, slots=True)
-class Alignment:
+class AlignmentCounts:
     """How many notes of a MIDI file were used."""
 
     #: Notes that fell within the chart.
@@ -811,7 +811,7 @@ class PlayedNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Hands:
+class HandSplit:
     """How the hands share the notes played."""
 
     #: The left hand's MIDI numbers.
@@ -819,11 +819,11 @@ class Hands:
     #: The right hand's.
     right: tuple[int, ...]
     #: How far each hand stretches.
-    span_mm: Span
+    span_mm: HandSpans
 
 
 @dataclass(frozen=True, slots=True)
-class Played:
+class PlayedStep:
     """What was played at a step."""
 
     #: All notes, ascending.
@@ -831,7 +831,7 @@ class Played:
     #: The same, named.
     notes: tuple[PlayedNote, ...]
     #: A way for the setting's hands to play them; null: there is none.
-    hands: Hands | None
+    hands: HandSplit | None
     #: The family that lists this voicing; null: none of the setting's.
     family: str | None
     #: Its form, if a family lists it.
@@ -876,7 +876,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Onward:
+class BestContinuation:
     """The best continuation from the notes played."""
 
     #: The least cost that remains to the end; in a loop to the first step.
@@ -898,7 +898,7 @@ class StepReview:
     #: A chord symbol, or N.C.
     symbol: str
     #: What was played; null: nothing.
-    played: Played | None
+    played: PlayedStep | None
     #: What is found in it, faults first.
     findings: tuple[Finding, ...]
     #: What was played well.
@@ -907,7 +907,7 @@ class StepReview:
     #: least assignment that uses every note.
     motion: int | None
     #: The way into it, voice by voice.
-    moves: tuple[Move, ...]
+    moves: tuple[VoiceMove, ...]
     #: What the step cost beyond the least: motion and prices of the step and the least cost that
     #: remains after it, less the least that remained before. Below 0 where notes that no family
     #: lists cost less.
@@ -917,7 +917,7 @@ class StepReview:
     #: The best path's voicing; null where nothing was played.
     best: Voicing | None
     #: The best continuation from here.
-    onward: Onward | None
+    onward: BestContinuation | None
     #: Notes that someone else sings or plays over it.
     melody: tuple[str, ...] | None = None
     #: Every note stays below this one.
@@ -944,7 +944,7 @@ class Review:
     #: Of the best path through the steps at which something was played.
     best_totals: PathTotals
     #: How many of its notes were used; null without a MIDI file.
-    alignment: Alignment | None
+    alignment: AlignmentCounts | None
     #: The setting in full.
     setting: ResolvedSetting
     #: Its steps in order.
@@ -989,11 +989,11 @@ class Exercise:
     #: All of it as one chart, repeats written out; to be sent to any call.
     chart: Chart
     #: The path of least cost through it all.
-    path: Path
+    path: VoicingPath
 
 
 @dataclass(frozen=True, slots=True)
-class Show:
+class ShowOptions:
     """What a score shows."""
 
     #: Notes that stay in a hand from chord to chord: tied, or struck with each chord. A note that
@@ -1092,7 +1092,7 @@ class PriceList:
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class RhythmHit:
     """A hit of a pattern."""
 
     #: Where it stands, from 1.
@@ -1116,7 +1116,7 @@ class Rhythm:
     #: Measures that it lasts for.
     measures: int
     #: None: each chord is struck and held.
-    hits: tuple[Stroke, ...]
+    hits: tuple[RhythmHit, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -1149,7 +1149,7 @@ class VoicingsOptions(TypedDict, total=False):
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: Sequence[str] | None
     #: What the chord does where it stands; `colours` overrides its colours.
-    context: ContextRequest | Mapping[str, Any] | None
+    context: ChordContextInput | Mapping[str, Any] | None
 
 
 class PathOptions(TypedDict, total=False):
@@ -1239,7 +1239,7 @@ class PerformanceOptions(TypedDict, total=False):
     #: that the pattern is not for.
     rhythm: str | RhythmInput | Mapping[str, Any] | None
     #: What is shown.
-    show: Show | Mapping[str, Any] | None
+    show: ShowOptions | Mapping[str, Any] | None
 
 
 class ReviewOptions(TypedDict, total=False):
@@ -1250,7 +1250,7 @@ class ReviewOptions(TypedDict, total=False):
     #: Steps that are fixed.
     pins: Sequence[Pin | Mapping[str, Any]] | None
     #: How the MIDI file is laid along the chart.
-    align: Align | Mapping[str, Any] | None
+    align: MidiAlignment | Mapping[str, Any] | None
 
 
 class ExerciseOptions(TypedDict, total=False):
@@ -1276,26 +1276,30 @@ ChartLike: TypeAlias = Chart | ChartObject | Mapping[str, Any] | str | bytes
 SettingLike: TypeAlias = Setting | ResolvedSetting | Mapping[str, Any] | str
 
 __all__ = [
-    "Align",
-    "Alignment",
+    "AlignmentCounts",
+    "BestContinuation",
     "Chart",
+    "ChartChord",
+    "ChartChordInput",
     "ChartLike",
     "ChartObject",
     "ChartReading",
     "ChartStep",
     "Chord",
-    "ChordInput",
+    "ChordContext",
+    "ChordContextInput",
     "ChordList",
-    "Context",
-    "ContextRequest",
-    "Entry",
+    "ChordTone",
     "Exercise",
     "ExerciseOptions",
     "Family",
     "FamilyList",
+    "FamilyNeighbour",
+    "FamilyRecipe",
     "Fault",
     "Finding",
-    "Hands",
+    "HandSpans",
+    "HandSplit",
     "Health",
     "KeyChange",
     "KeyChangeInput",
@@ -1304,11 +1308,8 @@ __all__ = [
     "ListedVoicing",
     "MeterChange",
     "MeterChangeInput",
-    "Move",
-    "Neighbour",
+    "MidiAlignment",
     "Note",
-    "Onward",
-    "Path",
     "PathOptions",
     "PathRequest",
     "PathStep",
@@ -1316,36 +1317,35 @@ __all__ = [
     "Performance",
     "PerformanceOptions",
     "Pin",
-    "Played",
     "PlayedNote",
+    "PlayedStep",
     "Preset",
     "PresetList",
     "Price",
     "PriceItem",
     "PriceList",
     "ProblemDetails",
-    "Recipe",
     "ResolvedSetting",
     "Review",
     "ReviewOptions",
     "Rhythm",
+    "RhythmHit",
+    "RhythmHitInput",
     "RhythmInput",
     "RhythmList",
     "ScoreOptions",
+    "SearchSize",
     "Setting",
     "SettingLike",
-    "Show",
+    "ShowOptions",
     "Situation",
-    "Size",
-    "Span",
     "StepReview",
-    "Stroke",
-    "StrokeInput",
-    "Tempo",
+    "TempoChange",
     "TimedEvent",
-    "Tone",
     "UnreadableSymbol",
+    "VoiceMove",
     "Voicing",
     "VoicingPage",
+    "VoicingPath",
     "VoicingsOptions",
 ]

@@ -49,11 +49,11 @@ BREACHES: list[tuple[str, Callable[[Json], object]]] = [
     ("/v1/paths 200: gone", lambda d: call(d, "/v1/paths")["responses"].pop("200")),
     ("application/jsonl is gone", lambda d: call(d, "/v1/batches")["requestBody"]["content"].pop(
         "application/jsonl")),
-    ("/size/steps: gone", lambda d: fields(d, "Size").pop("steps")),
-    ("/size/steps: of another type", lambda d: fields(d, "Size")["steps"].update(
+    ("/size/steps: gone", lambda d: fields(d, "SearchSize").pop("steps")),
+    ("/size/steps: of another type", lambda d: fields(d, "SearchSize")["steps"].update(
         type=["integer", "null"])),
-    ("optimal may be missing now", lambda d: d["components"]["schemas"]["Path"]["required"].remove(
-        "optimal")),
+    ("optimal may be missing now", lambda d: d["components"]["schemas"]["VoicingPath"][
+        "required"].remove("optimal")),
     ("body application/json/loop: gone", lambda d: fields(d, "PathRequest").pop("loop")),
     ("loop needed now", lambda d: d["components"]["schemas"]["PathRequest"]["required"].append(
         "loop")),
@@ -81,7 +81,7 @@ def test_a_breach_is_told(now: Json, said: str, harm: Callable[[Json], object]) 
 
 ADDITIONS: list[Callable[[Json], object]] = [
     lambda d: d["paths"].update({"/v1/more": {}}),
-    lambda d: fields(d, "Size").update(more={"type": "integer"}),
+    lambda d: fields(d, "SearchSize").update(more={"type": "integer"}),
     lambda d: fields(d, "PathRequest").update(more={"type": "integer"}),
     lambda d: fields(d, "PathRequest")["alternatives"].update(maximum=51),
     lambda d: fields(d, "Setting")["hands"]["enum"].append("feet"),

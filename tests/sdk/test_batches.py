@@ -18,9 +18,9 @@ from shortway.api import create_app
 from shortway_client import (
     BadAnswer,
     Chart,
+    ChartChord,
     Client,
     ConnectionFailed,
-    Entry,
     PathRequest,
     PathResult,
     Pin,
@@ -55,7 +55,7 @@ def client() -> Iterator[Client]:
 def test_paths_are_those_of_single_calls_in_order(client: Client) -> None:
     requests = [
         PathRequest("| Dm7 | G7 |", Setting(hands="left"), pins=(Pin(0, form="A"),), id="mine"),
-        PathRequest(Chart(measures=((Entry("C7", 4),), (Entry("F7", 4),))), loop=True),
+        PathRequest(Chart(measures=((ChartChord("C7", 4),), (ChartChord("F7", 4),))), loop=True),
         {"chart": "| Dq |"},
         {"chart": '{"measures": [[{"symbol": "C"}]]}', "setting": '{"hands": "right"}', "id": ""},
         {"chart": "| C |", "swing": 1},

@@ -15,9 +15,9 @@ from shortway.page import example_charts
 from shortway.wire.serializers.paths import path_json
 from shortway_client import (
     Chart,
+    ChartChord,
     Chord,
     Client,
-    Entry,
     PathRequest,
     Pin,
     Refused,
@@ -118,7 +118,7 @@ def test_voicings_nearest_first(client: Client) -> None:
 
 
 def test_a_melody_and_a_top_line(client: Client) -> None:
-    entries = (Entry("Fm7", 4, melody=("Ab5",)),), (Entry("Bb7", 4, ceiling="E5"),)
+    entries = (ChartChord("Fm7", 4, melody=("Ab5",)),), (ChartChord("Bb7", 4, ceiling="E5"),)
     chart = Chart(meter="4/4", measures=entries)
     path = client.solve_path(chart, Setting(melody="below"), top_line="rise")
     assert path.top_line_motion == 0

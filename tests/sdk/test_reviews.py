@@ -9,7 +9,7 @@ import pytest
 from shortway.api import create_app
 from shortway.core.review.review import review
 from shortway.wire.serializers.reviews import review_json
-from shortway_client import Align, Client, Refused, Review, Setting, Tempo, to_json
+from shortway_client import Client, MidiAlignment, Refused, Review, Setting, TempoChange, to_json
 from support.loopback import served
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
@@ -48,7 +48,7 @@ def test_a_file_is_laid_along_the_chart(client: Client) -> None:
     assert [step.played.midi_notes if step.played else () for step in found.steps] == [(60,), (62,)]
     assert found.alignment is not None
     assert found.alignment.taken == 2
-    slow = Align(tempo_map=(Tempo(0, 60),), channels=(1,))
+    slow = MidiAlignment(tempo_map=(TempoChange(0, 60),), channels=(1,))
     found = client.review("| Dm7 / / G7 |", FILE, align=slow)
     assert [step.played.midi_notes if step.played else () for step in found.steps] == [
         (60, 62),

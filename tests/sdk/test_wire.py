@@ -11,24 +11,24 @@ import pytest
 from shortway_client import (
     BadAnswer,
     Chart,
-    Entry,
+    ChartChord,
     Pin,
     Setting,
     _wire,
     models,
     to_json,
 )
-from shortway_client._codec import read_path
+from shortway_client._codec import read_voicing_path
 
 OPENAPI = Path(__file__).parents[2] / "openapi"
 PATH = json.loads((OPENAPI / "examples" / "path.json").read_bytes())["response"]["body"]
 
 
 def test_a_path_may_hold_paths() -> None:
-    path = read_path(PATH | {"alternatives": [PATH]})
+    path = read_voicing_path(PATH | {"alternatives": [PATH]})
     assert path.alternatives[0].steps[0].symbol == PATH["steps"][0]["symbol"]
     assert path.setting.notes == PATH["setting"]["notes"]
-    assert read_path(to_json(path)) == path
+    assert read_voicing_path(to_json(path)) == path
 
 
 @pytest.mark.parametrize(
@@ -44,13 +44,13 @@ def test_a_path_may_hold_paths() -> None:
 )
 def test_what_is_not_a_path(change: dict[str, object], message: str) -> None:
     with pytest.raises(BadAnswer, match=message):
-        read_path(PATH | change)
+        read_voicing_path(PATH | change)
 
 
 @pytest.mark.parametrize("name", sorted(PATH))
 def test_a_path_lacks_nothing(name: str) -> None:
     with pytest.raises(BadAnswer, match=f"lacks /{name}"):
-        read_path({key: value for key, value in PATH.items() if key != name})
+        read_voicing_path({key: value for key, value in PATH.items() if key != name})
 
 
 @pytest.mark.parametrize(
@@ -76,7 +76,7 @@ def test_a_setting_may_be_a_model_a_dict_or_a_text(setting: models.SettingLike) 
 @pytest.mark.parametrize(
     "chart",
     [
-        Chart(((Entry("C♯7", 4),),)),
+        Chart(((ChartChord("C♯7", 4),),)),
         {"meter": "4/4", "measures": [[{"symbol": "C♯7", "beats": 4}]]},
         ' {"meter": "4/4", "measures": [[{"symbol": "C♯7", "beats": 4}]]}',
     ],

@@ -147,11 +147,11 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
     schemas = document["components"]["schemas"]
     closed = {name for name, s in schemas.items() if s.get("additionalProperties") is False}
     assert closed == {
-        "BatchLine", "ChartObject", "ChordInput", "ChordsRequest", "KeyChangeInput",
-            "MeterChangeInput", "PathRequest", "Pin", "ReviewRequest", "Align", "Tempo",
-        "ExerciseRequest", "MusicXmlChart", "MxlChart",
-        "ScoreRequest", "Setting", "RhythmInput", "StrokeInput", "Show", "VoicingsRequest",
-        "Prices", "ContextRequest",
+        "BatchLine", "ChartObject", "ChartChordInput", "ChordsRequest", "KeyChangeInput",
+        "MeterChangeInput", "PathRequest", "Pin", "ReviewRequest", "MidiAlignment",
+        "TempoChange", "ExerciseRequest", "MusicXmlChart", "MxlChart", "ScoreRequest", "Setting",
+        "RhythmInput", "RhythmHitInput", "ShowOptions", "VoicingsRequest", "Prices",
+        "ChordContextInput",
     }  # fmt: skip
 
 

@@ -25,7 +25,7 @@ def closed(document: Json) -> Json:
     """The document with every object closed, so that a field it does not name is seen."""
     found = copy.deepcopy(document)
     for name, schema in found["components"]["schemas"].items():
-        if "properties" in schema and name != "Document":
+        if "properties" in schema and name != "OpenApiDocument":
             schema["additionalProperties"] = False
     return found
 

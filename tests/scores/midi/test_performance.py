@@ -22,7 +22,7 @@ from shortway.core.errors import MidiError, ShortwayError
 from shortway.scores.midi.performance import Alignment, align_performance, notes_in_quarters
 from shortway.scores.midi.reader import MAX_BYTES, read_midi
 from shortway.services.review import decoded, read_performance
-from shortway.wire.schemas.alignments import AlignSchema
+from shortway.wire.schemas.alignments import MidiAlignmentSchema
 from shortway.wire.validation import validated
 from support.tables import each_row
 
@@ -308,5 +308,5 @@ def test_base64_is_strict(text: str, at: int) -> None:
 )
 def test_bad_alignments_are_refused(align: object, pointer: str) -> None:
     with pytest.raises(ShortwayError) as caught:
-        validated(AlignSchema(), align)
+        validated(MidiAlignmentSchema(), align)
     assert caught.value.faults[0].pointer == pointer

@@ -13,7 +13,7 @@ from shortway.core.charts import unroll
 from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services.read_chart import read_chart, read_lead_sheet
 from shortway.wire.fields import normalized
-from shortway.wire.schemas.charts import ReadingSchema
+from shortway.wire.schemas.charts import ChartReadingSchema
 from shortway.wire.serializers.charts import reading_json
 
 calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
@@ -22,7 +22,7 @@ calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
 KINDS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
 
 
-@calls.post("/v1/charts", "readChart", ReadingSchema)
+@calls.post("/v1/charts", "readChart", ChartReadingSchema)
 def post_charts() -> Response:
     """Read a chart
 

@@ -13,7 +13,7 @@ from shortway.api.http.shutdown_flag import is_shutting_down
 from shortway.api.openapi.openapi_document import document_bytes
 from shortway.api.resource import Resource
 from shortway.core.solver import solve
-from shortway.wire.schemas.problems import DocumentSchema, HealthSchema
+from shortway.wire.schemas.problems import HealthSchema, OpenApiDocumentSchema
 
 #: By then another instance has replaced this one.
 _LATER: Final = {"Retry-After": "5"}
@@ -47,7 +47,7 @@ def get_readiness() -> Response:
     return with_no_store(json_response({"status": "ready"}))
 
 
-@calls.get("/openapi.json", "getDocument", DocumentSchema)
+@calls.get("/openapi.json", "getDocument", OpenApiDocumentSchema)
 def get_document() -> Response:
     """Get this document
 

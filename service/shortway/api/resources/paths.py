@@ -11,13 +11,13 @@ from shortway.api.http.responses import json_response
 from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.solve_path import solve_path
-from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
+from shortway.wire.schemas.paths import PathRequestSchema, VoicingPathSchema
 from shortway.wire.serializers.paths import path_json
 
 calls = Resource("paths", "The best way through a chart")
 
 
-@calls.post("/v1/paths", "findPath", PathSchema, body=PathRequestSchema)
+@calls.post("/v1/paths", "findPath", VoicingPathSchema, body=PathRequestSchema)
 def post_paths(body: Mapping[str, Any]) -> Response:
     """Find the best path
 

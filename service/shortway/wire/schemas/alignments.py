@@ -23,7 +23,7 @@ LAST, EARLIEST = 100_000, 4
 MOST_TEMPI: Final = 4096
 
 
-class TempoSchema(RequestSchema):
+class TempoChangeSchema(RequestSchema):
     """A tempo that was really played."""
 
     at = StrictNumber("From this quarter note on.", 0, required=True, validate=Between(0, LAST))
@@ -40,7 +40,7 @@ def _refuse_disorder(tempi: list[dict[str, Any]]) -> None:
             raise ValidationError({index: {"at": [FieldError("out-of-range", detail, expected)]}})
 
 
-class AlignSchema(RequestSchema):
+class MidiAlignmentSchema(RequestSchema):
     """How a MIDI file is laid along the chart; times are quarter notes."""
 
     start = StrictNumber(
@@ -55,7 +55,7 @@ class AlignSchema(RequestSchema):
         validate=Between(0, EARLIEST),
     )
     tempo_map = StrictList(
-        StrictNested(TempoSchema),
+        StrictNested(TempoChangeSchema),
         "For a recording made without a click: the tempi that were really played, the first at "
         "0. The file's seconds then tell its quarter notes; without it the file's own beats "
         "hold.",

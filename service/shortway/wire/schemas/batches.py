@@ -3,7 +3,7 @@
 from typing import Any
 
 from shortway.wire.fields import ResponseSchema, StrictInteger, StrictNested, StrictString, doc
-from shortway.wire.schemas.paths import PathRequestSchema, PathSchema
+from shortway.wire.schemas.paths import PathRequestSchema, VoicingPathSchema
 from shortway.wire.schemas.problems import ProblemSchema
 
 _ID = doc("Your own id for this line; its answer has the same id.", "monday-1")
@@ -19,7 +19,7 @@ class BatchPathSchema(ResponseSchema):
     """The answer to a line that was solved."""
 
     id = StrictString(metadata=_ID)
-    path = StrictNested(PathSchema, "Its path.")
+    path = StrictNested(VoicingPathSchema, "Its path.")
 
 
 class BatchProblemSchema(ResponseSchema):

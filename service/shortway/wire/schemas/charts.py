@@ -51,7 +51,7 @@ PITCH: dict[str, Any] = {
 }
 
 
-class ChordInputSchema(RequestSchema):
+class ChartChordInputSchema(RequestSchema):
     """A chord of a measure; chords that all leave out their beats share the measure.
 
     Notes are names with an octave, or MIDI numbers.
@@ -86,7 +86,7 @@ class ChartObjectSchema(RequestSchema):
     key = StrictString(metadata=_KEY)
     meter = StrictString(metadata=_METER)
     measures = StrictList(
-        StrictList(StrictNested(ChordInputSchema), "The chords of a measure."),
+        StrictList(StrictNested(ChartChordInputSchema), "The chords of a measure."),
         "Measures as written.",
         [[{"symbol": "Eb7", "beats": 4}]],
         required=True,
@@ -112,7 +112,7 @@ class MxlChartSchema(RequestSchema):
     )
 
 
-class ChordInMeasureSchema(ResponseSchema):
+class ChartChordSchema(ResponseSchema):
     """A chord of a measure."""
 
     symbol = StrictString(metadata=_SYMBOL)
@@ -144,7 +144,7 @@ class ChartSchema(ResponseSchema):
     key = StrictString(optional=True, metadata=_KEY)
     meter = StrictString(metadata=_METER)
     measures = StrictList(
-        StrictList(StrictNested(ChordInMeasureSchema), "The chords of a measure."),
+        StrictList(StrictNested(ChartChordSchema), "The chords of a measure."),
         "Measures as written.",
         [[{"symbol": "Eb7", "beats": 4}]],
     )
@@ -154,7 +154,7 @@ class ChartSchema(ResponseSchema):
     fresh = StrictList(_NUMBER, optional=True, metadata=_FRESH)
 
 
-class StepSchema(ResponseSchema):
+class ChartStepSchema(ResponseSchema):
     """One chord occurrence of the unrolled chart."""
 
     measure = StrictInteger("The written measure, from 1.", 1, minimum=1)
@@ -167,8 +167,8 @@ class StepSchema(ResponseSchema):
     colours = StrictList(StrictString(), optional=True, metadata=COLOURS_TOLD)
 
 
-class ReadingSchema(ResponseSchema):
+class ChartReadingSchema(ResponseSchema):
     """A chart as read, and its steps in playing order."""
 
     chart = StrictNested(ChartSchema, "The chart as read.")
-    steps = StrictList(StrictNested(StepSchema), "Its steps; the first is step 0.")
+    steps = StrictList(StrictNested(ChartStepSchema), "Its steps; the first is step 0.")

@@ -15,7 +15,7 @@ from shortway.wire.schemas.problems import ProblemSchema
 MAX_SYMBOLS = 1000
 
 
-class ToneSchema(ResponseSchema):
+class ChordToneSchema(ResponseSchema):
     """A degree of a chord."""
 
     degree = StrictString("Degree over the root.", "b7")
@@ -46,13 +46,13 @@ class ChordSchema(ResponseSchema):
     )
     harte = StrictString("Harte's label.", "Eb:7(b9)")
     tones = StrictList(
-        StrictNested(ToneSchema),
+        StrictNested(ChordToneSchema),
         "All that the symbol implies.",
         [{"degree": "1", "note": "Eb", "pitch_class": 3}],
     )
     guide_tones = StrictList(StrictString(), "Third and seventh, or their stand-ins.", ["3", "b7"])
     tensions = StrictList(
-        StrictNested(ToneSchema),
+        StrictNested(ChordToneSchema),
         "Degrees that may be added.",
         [{"degree": "13", "note": "C", "pitch_class": 0}],
     )

@@ -14,7 +14,7 @@ from shortway.wire.fields import (
     doc,
 )
 from shortway.wire.schemas.charts import ChartSchema
-from shortway.wire.schemas.paths import START_FROM, TOP_LINE, ChartRequestSchema, PathSchema
+from shortway.wire.schemas.paths import START_FROM, TOP_LINE, ChartRequestSchema, VoicingPathSchema
 
 _ORDERS = "; ".join(f"`{name}`: {order.about}" for name, order in KEY_ORDERS.items())
 _KEY = doc("A key, with m for minor, as players name it.", "Eb")
@@ -85,4 +85,4 @@ class ExerciseSchema(ResponseSchema):
     chart = StrictNested(
         ChartSchema, "All of it as one chart, repeats written out; to be sent to any call."
     )
-    path = StrictNested(PathSchema, "The path of least cost through it all.")
+    path = StrictNested(VoicingPathSchema, "The path of least cost through it all.")

@@ -15,7 +15,7 @@ from shortway.wire.fields import (
 _CHORD_TYPE = StrictString("A chord type.", "dominant", enum=list(CHORD_TYPES))
 
 
-class RecipeSchema(ResponseSchema):
+class FamilyRecipeSchema(ResponseSchema):
     """One row of seats."""
 
     seats = StrictList(
@@ -27,7 +27,7 @@ class RecipeSchema(ResponseSchema):
     serves = StrictList(_CHORD_TYPE, "Chord types that the row is for.", ["dominant"])
 
 
-class NeighbourSchema(ResponseSchema):
+class FamilyNeighbourSchema(ResponseSchema):
     """The family used for chords that this one cannot play."""
 
     voices = StrictInteger("A number of upper notes.", 4)
@@ -57,14 +57,14 @@ class FamilySchema(ResponseSchema):
     )
     built = StrictString("seats: from its recipes; else by the rule of that name.", "seats")
     recipes = StrictList(
-        StrictNested(RecipeSchema),
+        StrictNested(FamilyRecipeSchema),
         "Its rows of seats, where it has some.",
         [{"seats": ["3", "7", "1", "5"], "left": 2, "serves": ["dominant"]}],
     )
     drops = StrictList(StrictInteger(), "Voices from the top that go an octave down.", [2])
     serves = StrictList(_CHORD_TYPE, "Chord types that it serves.", ["dominant"])
     neighbours = StrictList(
-        StrictNested(NeighbourSchema),
+        StrictNested(FamilyNeighbourSchema),
         "Families used for chords that it cannot play, by number of notes.",
         [{"voices": 4, "family": "close"}],
     )

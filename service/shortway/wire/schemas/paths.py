@@ -18,7 +18,7 @@ from shortway.wire.fields import (
     StrictNested,
     StrictString,
 )
-from shortway.wire.schemas.charts import CHART, StepSchema
+from shortway.wire.schemas.charts import CHART, ChartStepSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.wire.schemas.voicings import PriceItemSchema, VoicingSchema
 
@@ -100,7 +100,7 @@ class PathRequestSchema(PlayedChartSchema):
     )
 
 
-class SizeSchema(ResponseSchema):
+class SearchSizeSchema(ResponseSchema):
     """The size of the search."""
 
     steps = StrictInteger("Steps of the unrolled chart.", 12)
@@ -108,7 +108,7 @@ class SizeSchema(ResponseSchema):
     transitions = StrictInteger("Pairs of them, step to step.", 3120)
 
 
-class MoveSchema(ResponseSchema):
+class VoiceMoveSchema(ResponseSchema):
     """How one voice came into a step."""
 
     voice = StrictInteger("From 1 at the bottom, bass excluded.", 1, minimum=1)
@@ -121,7 +121,7 @@ class MoveSchema(ResponseSchema):
     to_degree = StrictString("Its degree in this chord.", "3")
 
 
-class ContextSchema(ResponseSchema):
+class ChordContextSchema(ResponseSchema):
     """What a chord does where it stands; `context` of a request for voicings takes it."""
 
     function = StrictString("Its function there.", "dominant", enum=list(FUNCTIONS))
@@ -140,7 +140,7 @@ class ContextSchema(ResponseSchema):
     )
 
 
-class PathStepSchema(StepSchema):
+class PathStepSchema(ChartStepSchema):
     """A step with its voicing and the way into it."""
 
     voicing = StrictNested(VoicingSchema, "Its voicing; null in N.C.", null=True)
@@ -152,16 +152,16 @@ class PathStepSchema(StepSchema):
         null=True,
     )
     price_items = StrictList(StrictNested(PriceItemSchema), "The prices that are due.")
-    moves = StrictList(StrictNested(MoveSchema), "The way into it, voice by voice.")
+    moves = StrictList(StrictNested(VoiceMoveSchema), "The way into it, voice by voice.")
     remark = StrictString("One line of what happens.", "falling fifth: A to B, two voices fall")
     context = StrictNested(
-        ContextSchema,
+        ChordContextSchema,
         "Its function and colours; null in N.C. or unless tensions are in-context.",
         null=True,
     )
 
 
-class PathSchema(ResponseSchema):
+class VoicingPathSchema(ResponseSchema):
     """The path of least cost, of all there are."""
 
     cost = StrictInteger("Motion and prices, in semitones: what is least.", 31)
@@ -188,11 +188,11 @@ class PathSchema(ResponseSchema):
         "The prices of the whole path, in the order of `GET /v1/prices`.",
     )
     optimal = StrictBoolean("Always true: the path is proven to be the best.", True)
-    size = StrictNested(SizeSchema, "The size of the search.")
+    size = StrictNested(SearchSizeSchema, "The size of the search.")
     setting = StrictNested(ResolvedSettingSchema, "The setting in full.")
     steps = StrictList(StrictNested(PathStepSchema), "Its steps in order.")
     alternatives = StrictList(
-        CoreValue({"$ref": "#/components/schemas/Path"}),
+        CoreValue({"$ref": "#/components/schemas/VoicingPath"}),
         "The alternatives that were asked for, fewer where there are no more. Each is the best "
         "of the paths that differ from the best and from all earlier alternatives in at least "
         "`differs_in` steps; with 1 they are the next best paths there are.",

@@ -66,7 +66,7 @@ class HealthSchema(ResponseSchema):
     status = StrictString("ok, or ready.", "ok")
 
 
-class DocumentSchema(ResponseSchema):
+class OpenApiDocumentSchema(ResponseSchema):
     """An OpenAPI 3.1 document."""
 
     openapi = StrictString("The version of OpenAPI.", "3.1.0")

@@ -13,11 +13,11 @@ from shortway.wire.fields import (
     StrictNested,
     StrictString,
 )
-from shortway.wire.schemas.alignments import AlignSchema
-from shortway.wire.schemas.charts import StepSchema
-from shortway.wire.schemas.paths import MoveSchema, PlayedChartSchema
+from shortway.wire.schemas.alignments import MidiAlignmentSchema
+from shortway.wire.schemas.charts import ChartStepSchema
+from shortway.wire.schemas.paths import PlayedChartSchema, VoiceMoveSchema
 from shortway.wire.schemas.settings import ResolvedSettingSchema
-from shortway.wire.schemas.voicings import NoteSchema, SpansSchema, VoicingSchema
+from shortway.wire.schemas.voicings import HandSpansSchema, NoteSchema, VoicingSchema
 
 _KEY: Final[dict[str, Any]] = {
     "description": "A key of the piano: MIDI number or name.",
@@ -53,7 +53,7 @@ class ReviewRequestSchema(PlayedChartSchema):
         "further one through more than half of which it is held, by finger or pedal.",
         "TVRoZAAAAAYAAAABAeBNVHJrAAAAFQCQPEAAkEBAg2CAPAAAgEAAAP8vAA==",
     )
-    align = StrictNested(AlignSchema, "How the MIDI file is laid along the chart.")
+    align = StrictNested(MidiAlignmentSchema, "How the MIDI file is laid along the chart.")
 
 
 class PathTotalsSchema(ResponseSchema):
@@ -82,23 +82,25 @@ class PlayedNoteSchema(NoteSchema):
     )
 
 
-class HandsSchema(ResponseSchema):
+class HandSplitSchema(ResponseSchema):
     """How the hands share the notes played."""
 
     left = StrictList(StrictInteger(), "The left hand's MIDI numbers.", [56])
     right = StrictList(StrictInteger(), "The right hand's.", [60, 63, 67])
     span_mm = StrictNested(
-        SpansSchema, "How far each hand stretches.", {"left": 0.0, "right": 105.8}
+        HandSpansSchema, "How far each hand stretches.", {"left": 0.0, "right": 105.8}
     )
 
 
-class PlayedSchema(ResponseSchema):
+class PlayedStepSchema(ResponseSchema):
     """What was played at a step."""
 
     midi_notes = StrictList(StrictInteger(), "All notes, ascending.", [56, 60, 63])
     notes = StrictList(StrictNested(PlayedNoteSchema), "The same, named.")
     hands = StrictNested(
-        HandsSchema, "A way for the setting's hands to play them; null: there is none.", null=True
+        HandSplitSchema,
+        "A way for the setting's hands to play them; null: there is none.",
+        null=True,
     )
     family = StrictString(
         "The family that lists this voicing; null: none of the setting's.", None, null=True
@@ -127,7 +129,7 @@ class FindingSchema(ResponseSchema):
     degrees = StrictList(StrictString(), "Degrees concerned, missing ones too.", ["#11"])
 
 
-class OnwardSchema(ResponseSchema):
+class BestContinuationSchema(ResponseSchema):
     """The best continuation from the notes played."""
 
     cost = StrictInteger("The least cost that remains to the end; in a loop to the first step.", 7)
@@ -136,10 +138,10 @@ class OnwardSchema(ResponseSchema):
     )
 
 
-class StepReviewSchema(StepSchema):
+class StepReviewSchema(ChartStepSchema):
     """A step with the notes played there and the findings."""
 
-    played = StrictNested(PlayedSchema, "What was played; null: nothing.", null=True)
+    played = StrictNested(PlayedStepSchema, "What was played; null: nothing.", null=True)
     findings = StrictList(StrictNested(FindingSchema), "What is found in it, faults first.")
     strengths = StrictList(StrictNested(FindingSchema), "What was played well.")
     motion = StrictInteger(
@@ -148,7 +150,7 @@ class StepReviewSchema(StepSchema):
         2,
         null=True,
     )
-    moves = StrictList(StrictNested(MoveSchema), "The way into it, voice by voice.")
+    moves = StrictList(StrictNested(VoiceMoveSchema), "The way into it, voice by voice.")
     excess = StrictInteger(
         "What the step cost beyond the least: motion and prices of the step and the least cost "
         "that remains after it, less the least that remained before. Below 0 where notes that "
@@ -162,10 +164,10 @@ class StepReviewSchema(StepSchema):
     best = StrictNested(
         VoicingSchema, "The best path's voicing; null where nothing was played.", null=True
     )
-    onward = StrictNested(OnwardSchema, "The best continuation from here.", null=True)
+    onward = StrictNested(BestContinuationSchema, "The best continuation from here.", null=True)
 
 
-class AlignmentSchema(ResponseSchema):
+class AlignmentCountsSchema(ResponseSchema):
     """How many notes of a MIDI file were used."""
 
     taken = StrictInteger("Notes that fell within the chart.", 48)
@@ -188,7 +190,7 @@ class ReviewSchema(ResponseSchema):
         "Of the best path through the steps at which something was played.",
     )
     alignment = StrictNested(
-        AlignmentSchema,
+        AlignmentCountsSchema,
         "How many of its notes were used; null without a MIDI file.",
         null=True,
     )

@@ -31,7 +31,7 @@ from shortway.wire.schemas.paths import PathRequestSchema
 _NAMES = list(PATTERNS)
 
 
-class ShowSchema(RequestSchema):
+class ShowOptionsSchema(RequestSchema):
     """What a score shows."""
 
     held = StrictString(
@@ -58,7 +58,7 @@ class ShowSchema(RequestSchema):
     )
 
 
-class StrokeInputSchema(RequestSchema):
+class RhythmHitInputSchema(RequestSchema):
     """A hit of a custom pattern."""
 
     beat = StrictNumber(
@@ -73,7 +73,7 @@ class RhythmInputSchema(RequestSchema):
 
     pattern = StrictString("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES)
     hits = StrictList(
-        StrictNested(StrokeInputSchema),
+        StrictNested(RhythmHitInputSchema),
         "In order; none lasts over the next.",
         minItems=1,
         maxItems=MOST_HITS,
@@ -114,10 +114,10 @@ class ScoreRequestSchema(PathRequestSchema):
         " meter that the pattern is not for.",
         "charleston",
     )
-    show = StrictNested(ShowSchema, "What is shown.", {"held": "tied", "degrees": True})
+    show = StrictNested(ShowOptionsSchema, "What is shown.", {"held": "tied", "degrees": True})
 
 
-class StrokeSchema(ResponseSchema):
+class RhythmHitSchema(ResponseSchema):
     """A hit of a pattern."""
 
     beat = StrictNumber("Where it stands, from 1.", 2.5)
@@ -134,7 +134,7 @@ class RhythmSchema(ResponseSchema):
         StrictString(), "Meters it is for, none: all; elsewhere chords are held.", ["4/4"]
     )
     measures = StrictInteger("Measures that it lasts for.", 1)
-    hits = StrictList(StrictNested(StrokeSchema), "None: each chord is struck and held.")
+    hits = StrictList(StrictNested(RhythmHitSchema), "None: each chord is struck and held.")
 
 
 class RhythmListSchema(ResponseSchema):

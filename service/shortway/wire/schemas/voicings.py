@@ -37,7 +37,7 @@ class NoteSchema(ResponseSchema):
     is_bass = StrictBoolean("Whether it is the bass note that nobody else plays.", False)
 
 
-class SpansSchema(ResponseSchema):
+class HandSpansSchema(ResponseSchema):
     """How far each hand stretches."""
 
     left = StrictNumber(
@@ -62,7 +62,7 @@ class VoicingSchema(ResponseSchema):
     right = StrictList(StrictNested(NoteSchema), "The right hand's notes.", [_NOTE])
     midi_notes = StrictList(StrictInteger(), "All its notes, ascending.", [55, 61, 65, 70, 75])
     span_mm = StrictNested(
-        SpansSchema, "How far each hand stretches.", {"left": 82.3, "right": 141.0}
+        HandSpansSchema, "How far each hand stretches.", {"left": 82.3, "right": 141.0}
     )
 
 
@@ -92,7 +92,7 @@ class ListedVoicingSchema(VoicingSchema):
 _EACH_COLOUR = Length(0, len(COLOURS))
 
 
-class ContextRequestSchema(RequestSchema):
+class ChordContextInputSchema(RequestSchema):
     """What a chord does where it stands, as a path's step says it."""
 
     function = StrictString("Its function there.", "dominant", validate=OneOf(FUNCTIONS))
@@ -131,7 +131,7 @@ class VoicingsRequestSchema(RequestSchema):
         StrictString(validate=OneOf(COLOURS)), validate=_EACH_COLOUR, metadata=COLOURS_TOLD
     )
     context = StrictNested(
-        ContextRequestSchema,
+        ChordContextInputSchema,
         "What the chord does where it stands; `colours` overrides its colours.",
     )
     limit = StrictInteger(
