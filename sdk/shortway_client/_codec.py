@@ -202,6 +202,45 @@ def read_price_item(value: Any, at: str = "") -> models.PriceItem:
     )
 
 
+def read_note(value: Any, at: str = "") -> models.Note:
+    fields = _object(value, at)
+    return models.Note(
+        midi=_required(fields, "midi", at, _integer),
+        note=_required(fields, "note", at, _string),
+        degree=_required(fields, "degree", at, _string),
+        is_bass=_required(fields, "is_bass", at, _boolean),
+    )
+
+
+def read_hand_spans(value: Any, at: str = "") -> models.HandSpans:
+    fields = _object(value, at)
+    return models.HandSpans(
+        left=_required(fields, "left", at, _nullable(_number)),
+        right=_required(fields, "right", at, _nullable(_number)),
+    )
+
+
+def read_voicing(value: Any, at: str = "") -> models.Voicing:
+    fields = _object(value, at)
+    return models.Voicing(
+        family=_required(fields, "family", at, _string),
+        form=_required(fields, "form", at, _nullable(_string)),
+        left=_required(fields, "left", at, _list_of(read_note)),
+        right=_required(fields, "right", at, _list_of(read_note)),
+        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
+        span_mm=_required(fields, "span_mm", at, read_hand_spans),
+    )
+
+
+def read_choice(value: Any, at: str = "") -> models.Choice:
+    fields = _object(value, at)
+    return models.Choice(
+        voicing=_required(fields, "voicing", at, read_voicing),
+        cost=_required(fields, "cost", at, _integer),
+        motion=_required(fields, "motion", at, _integer),
+    )
+
+
 def read_search_size(value: Any, at: str = "") -> models.SearchSize:
     fields = _object(value, at)
     return models.SearchSize(
@@ -235,36 +274,6 @@ def read_resolved_setting(value: Any, at: str = "") -> models.ResolvedSetting:
     )
 
 
-def read_note(value: Any, at: str = "") -> models.Note:
-    fields = _object(value, at)
-    return models.Note(
-        midi=_required(fields, "midi", at, _integer),
-        note=_required(fields, "note", at, _string),
-        degree=_required(fields, "degree", at, _string),
-        is_bass=_required(fields, "is_bass", at, _boolean),
-    )
-
-
-def read_hand_spans(value: Any, at: str = "") -> models.HandSpans:
-    fields = _object(value, at)
-    return models.HandSpans(
-        left=_required(fields, "left", at, _nullable(_number)),
-        right=_required(fields, "right", at, _nullable(_number)),
-    )
-
-
-def read_voicing(value: Any, at: str = "") -> models.Voicing:
-    fields = _object(value, at)
-    return models.Voicing(
-        family=_required(fields, "family", at, _string),
-        form=_required(fields, "form", at, _nullable(_string)),
-        left=_required(fields, "left", at, _list_of(read_note)),
-        right=_required(fields, "right", at, _list_of(read_note)),
-        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
-        span_mm=_required(fields, "span_mm", at, read_hand_spans),
-    )
-
-
 def read_voice_move(value: Any, at: str = "") -> models.VoiceMove:
     fields = _object(value, at)
     return models.VoiceMove(
@@ -294,18 +303,26 @@ def read_path_step(value: Any, at: str = "") -> models.PathStep:
         measure=_required(fields, "measure", at, _integer),
         beat=_required(fields, "beat", at, _number),
         beats=_required(fields, "beats", at, _number),
+        onset=_required(fields, "onset", at, _number),
         symbol=_required(fields, "symbol", at, _string),
-        voicing=_required(fields, "voicing", at, _nullable(read_voicing)),
-        motion=_required(fields, "motion", at, _nullable(_integer)),
-        cost=_required(fields, "cost", at, _nullable(_integer)),
-        price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
-        moves=_required(fields, "moves", at, _list_of(read_voice_move)),
-        remark=_required(fields, "remark", at, _string),
-        context=_required(fields, "context", at, _nullable(read_chord_context)),
+        midi_notes=_required(fields, "midi_notes", at, _list_of(_integer)),
+        step=_optional(fields, "step", at, _integer),
+        repetition=_optional(fields, "repetition", at, _integer),
+        meter=_optional(fields, "meter", at, _string),
+        line=_optional(fields, "line", at, _nullable(_integer)),
+        column=_optional(fields, "column", at, _nullable(_integer)),
+        length=_optional(fields, "length", at, _nullable(_integer)),
         melody=_optional(fields, "melody", at, _list_of(_string)),
         ceiling=_optional(fields, "ceiling", at, _string),
         top=_optional(fields, "top", at, _string),
         colours=_optional(fields, "colours", at, _list_of(_string)),
+        voicing=_optional(fields, "voicing", at, _nullable(read_voicing)),
+        motion=_optional(fields, "motion", at, _nullable(_integer)),
+        cost=_optional(fields, "cost", at, _nullable(_integer)),
+        price_items=_optional(fields, "price_items", at, _list_of(read_price_item)),
+        moves=_optional(fields, "moves", at, _list_of(read_voice_move)),
+        remark=_optional(fields, "remark", at, _string),
+        context=_optional(fields, "context", at, _nullable(read_chord_context)),
     )
 
 
@@ -321,6 +338,8 @@ def read_voicing_path(value: Any, at: str = "") -> models.VoicingPath:
         largest_leap=_required(fields, "largest_leap", at, _integer),
         top_line_motion=_required(fields, "top_line_motion", at, _nullable(_integer)),
         price_items=_required(fields, "price_items", at, _list_of(read_price_item)),
+        released=_required(fields, "released", at, _list_of(_integer)),
+        choices=_required(fields, "choices", at, _list_of(read_choice)),
         optimal=_required(fields, "optimal", at, _boolean),
         size=_required(fields, "size", at, read_search_size),
         setting=_required(fields, "setting", at, read_resolved_setting),
@@ -461,7 +480,14 @@ def read_chart_step(value: Any, at: str = "") -> models.ChartStep:
         measure=_required(fields, "measure", at, _integer),
         beat=_required(fields, "beat", at, _number),
         beats=_required(fields, "beats", at, _number),
+        onset=_required(fields, "onset", at, _number),
         symbol=_required(fields, "symbol", at, _string),
+        step=_optional(fields, "step", at, _integer),
+        repetition=_optional(fields, "repetition", at, _integer),
+        meter=_optional(fields, "meter", at, _string),
+        line=_optional(fields, "line", at, _nullable(_integer)),
+        column=_optional(fields, "column", at, _nullable(_integer)),
+        length=_optional(fields, "length", at, _nullable(_integer)),
         melody=_optional(fields, "melody", at, _list_of(_string)),
         ceiling=_optional(fields, "ceiling", at, _string),
         top=_optional(fields, "top", at, _string),
@@ -552,6 +578,7 @@ def read_step_review(value: Any, at: str = "") -> models.StepReview:
         measure=_required(fields, "measure", at, _integer),
         beat=_required(fields, "beat", at, _number),
         beats=_required(fields, "beats", at, _number),
+        onset=_required(fields, "onset", at, _number),
         symbol=_required(fields, "symbol", at, _string),
         played=_required(fields, "played", at, _nullable(read_played_step)),
         findings=_required(fields, "findings", at, _list_of(read_finding)),
@@ -562,6 +589,12 @@ def read_step_review(value: Any, at: str = "") -> models.StepReview:
         distance=_required(fields, "distance", at, _nullable(_integer)),
         best=_required(fields, "best", at, _nullable(read_voicing)),
         onward=_required(fields, "onward", at, _nullable(read_best_continuation)),
+        step=_optional(fields, "step", at, _integer),
+        repetition=_optional(fields, "repetition", at, _integer),
+        meter=_optional(fields, "meter", at, _string),
+        line=_optional(fields, "line", at, _nullable(_integer)),
+        column=_optional(fields, "column", at, _nullable(_integer)),
+        length=_optional(fields, "length", at, _nullable(_integer)),
         melody=_optional(fields, "melody", at, _list_of(_string)),
         ceiling=_optional(fields, "ceiling", at, _string),
         top=_optional(fields, "top", at, _string),

@@ -261,6 +261,16 @@ class Pin:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptNotes:
+    """Notes of an earlier path."""
+
+    #: The step, from 0, in this chart.
+    step: int
+    #: Its notes, the bass included.
+    midi_notes: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PathRequest:
     """A line of a batch: a paths request with its id."""
 
@@ -274,6 +284,17 @@ class PathRequest:
     pins: tuple[Pin, ...] | None = None
     #: Notes that sound already, as MIDI numbers.
     start_from: tuple[int, ...] | None = None
+    #: Notes of an earlier answer, at steps of this chart. As few of these steps as possible
+    #: change, which is counted before cost; the answer lists them as `released`. Nothing that is
+    #: kept leads to an error.
+    keep: tuple[KeptNotes, ...] | None = None
+    #: A step whose candidates the answer lists as `choices`.
+    choices_at: int | None = None
+    #: Number of choices.
+    limit: int | None = None
+    #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
+    #: midi_notes.
+    level: str | None = None
     #: Number of further paths.
     alternatives: int | None = None
     #: In how many steps each differs from the best and all earlier ones.
@@ -298,6 +319,65 @@ class PriceItem:
     count: int
     #: Semitones that this makes in all.
     total: int
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note that a hand strikes."""
+
+    #: MIDI number; C4 is 60.
+    midi: int
+    #: Its name, spelled after the chord.
+    note: str
+    #: Its degree over the root.
+    degree: str
+    #: Whether it is the bass note that nobody else plays.
+    is_bass: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HandSpans:
+    """How far each hand stretches."""
+
+    #: Distance of the left hand's outer key centres in mm; null: idle.
+    left: float | None
+    #: Distance of the right hand's outer key centres in mm; null: idle.
+    right: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Voicing:
+    """The notes that one player strikes, low to high."""
+
+    #: The family that has it.
+    family: str
+    #: A: the third lies below the seventh. B: above it. Null: neither.
+    form: str | None
+    #: The left hand's notes.
+    left: tuple[Note, ...]
+    #: The right hand's notes.
+    right: tuple[Note, ...]
+    #: All its notes, ascending.
+    midi_notes: tuple[int, ...]
+    #: How far each hand stretches.
+    span_mm: HandSpans
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All its notes, ascending."""
+        return self.left + self.right
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A candidate of a step, and the best path through it in figures."""
+
+    #: The voicing.
+    voicing: Voicing
+    #: The cost of that path.
+    cost: int
+    #: Its motion.
+    motion: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,53 +437,6 @@ class ResolvedSetting:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
-    """A note that a hand strikes."""
-
-    #: MIDI number; C4 is 60.
-    midi: int
-    #: Its name, spelled after the chord.
-    note: str
-    #: Its degree over the root.
-    degree: str
-    #: Whether it is the bass note that nobody else plays.
-    is_bass: bool
-
-
-@dataclass(frozen=True, slots=True)
-class HandSpans:
-    """How far each hand stretches."""
-
-    #: Distance of the left hand's outer key centres in mm; null: idle.
-    left: float | None
-    #: Distance of the right hand's outer key centres in mm; null: idle.
-    right: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Voicing:
-    """The notes that one player strikes, low to high."""
-
-    #: The family that has it.
-    family: str
-    #: A: the third lies below the seventh. B: above it. Null: neither.
-    form: str | None
-    #: The left hand's notes.
-    left: tuple[Note, ...]
-    #: The right hand's notes.
-    right: tuple[Note, ...]
-    #: All its notes, ascending.
-    midi_notes: tuple[int, ...]
-    #: How far each hand stretches.
-    span_mm: HandSpans
-
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """All its notes, ascending."""
-        return self.left + self.right
-
-
-@dataclass(frozen=True, slots=True)
 class VoiceMove:
     """How one voice came into a step."""
 
@@ -440,7 +473,7 @@ class ChordContext:
 
 @dataclass(frozen=True, slots=True)
 class PathStep:
-    """A step with its voicing and the way into it."""
+    """A step with its voicing and the way into it; a brief one has its notes only."""
 
     #: The written measure, from 1.
     measure: int
@@ -448,23 +481,25 @@ class PathStep:
     beat: float
     #: How long it lasts, in the meter's unit.
     beats: float
+    #: Quarter notes from the beginning of the chart.
+    onset: float
     #: A chord symbol, or N.C.
     symbol: str
-    #: Its voicing; null in N.C.
-    voicing: Voicing | None
-    #: Semitones moved into it; null in N.C.
-    motion: int | None
-    #: Motion and the prices of its voicing and of the move into it; a voicing that is held is paid
-    #: for once; null in N.C.
-    cost: int | None
-    #: The prices that are due.
-    price_items: tuple[PriceItem, ...]
-    #: The way into it, voice by voice.
-    moves: tuple[VoiceMove, ...]
-    #: One line of what happens.
-    remark: str
-    #: Its function and colours; null in N.C. or unless tensions are in-context.
-    context: ChordContext | None
+    #: Its notes, ascending; empty in N.C.
+    midi_notes: tuple[int, ...]
+    #: Its number, from 0.
+    step: int | None = None
+    #: How many times the measure has been played, this time included.
+    repetition: int | None = None
+    #: The measure's meter.
+    meter: str | None = None
+    #: The line of a text chart in which the symbol stands, or the % or / in its place; null in
+    #: other charts.
+    line: int | None = None
+    #: The column of its first character, in code points.
+    column: int | None = None
+    #: Its length in code points.
+    length: int | None = None
     #: Notes that someone else sings or plays over it.
     melody: tuple[str, ...] | None = None
     #: Every note stays below this one.
@@ -473,6 +508,21 @@ class PathStep:
     top: str | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: tuple[str, ...] | None = None
+    #: Its voicing; null in N.C.
+    voicing: Voicing | None = None
+    #: Semitones moved into it; null in N.C.
+    motion: int | None = None
+    #: Motion and the prices of its voicing and of the move into it; a voicing that is held is paid
+    #: for once; null in N.C.
+    cost: int | None = None
+    #: The prices that are due.
+    price_items: tuple[PriceItem, ...] | None = None
+    #: The way into it, voice by voice.
+    moves: tuple[VoiceMove, ...] | None = None
+    #: One line of what happens.
+    remark: str | None = None
+    #: Its function and colours; null in N.C. or unless tensions are in-context.
+    context: ChordContext | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -498,6 +548,13 @@ class VoicingPath:
     top_line_motion: int | None
     #: The prices of the whole path, in the order of `GET /v1/prices`.
     price_items: tuple[PriceItem, ...]
+    #: The steps of `keep` whose notes are not played, ascending.
+    released: tuple[int, ...]
+    #: The candidates of the step `choices_at`, each with the best path through it, by cost and
+    #: then motion, the answer's own first: what a path with that candidate as a pin has. Steps
+    #: that hold one voicing have one, to be pinned at the first of them. Empty without
+    #: `choices_at`.
+    choices: tuple[Choice, ...]
     #: Always true: the path is proven to be the best.
     optimal: bool
     #: The size of the search.
@@ -719,8 +776,23 @@ class ChartStep:
     beat: float
     #: How long it lasts, in the meter's unit.
     beats: float
+    #: Quarter notes from the beginning of the chart.
+    onset: float
     #: A chord symbol, or N.C.
     symbol: str
+    #: Its number, from 0.
+    step: int | None = None
+    #: How many times the measure has been played, this time included.
+    repetition: int | None = None
+    #: The measure's meter.
+    meter: str | None = None
+    #: The line of a text chart in which the symbol stands, or the % or / in its place; null in
+    #: other charts.
+    line: int | None = None
+    #: The column of its first character, in code points.
+    column: int | None = None
+    #: Its length in code points.
+    length: int | None = None
     #: Notes that someone else sings or plays over it.
     melody: tuple[str, ...] | None = None
     #: Every note stays below this one.
@@ -895,6 +967,8 @@ class StepReview:
     beat: float
     #: How long it lasts, in the meter's unit.
     beats: float
+    #: Quarter notes from the beginning of the chart.
+    onset: float
     #: A chord symbol, or N.C.
     symbol: str
     #: What was played; null: nothing.
@@ -918,6 +992,19 @@ class StepReview:
     best: Voicing | None
     #: The best continuation from here.
     onward: BestContinuation | None
+    #: Its number, from 0.
+    step: int | None = None
+    #: How many times the measure has been played, this time included.
+    repetition: int | None = None
+    #: The measure's meter.
+    meter: str | None = None
+    #: The line of a text chart in which the symbol stands, or the % or / in its place; null in
+    #: other charts.
+    line: int | None = None
+    #: The column of its first character, in code points.
+    column: int | None = None
+    #: Its length in code points.
+    length: int | None = None
     #: Notes that someone else sings or plays over it.
     melody: tuple[str, ...] | None = None
     #: Every note stays below this one.
@@ -1161,6 +1248,17 @@ class PathOptions(TypedDict, total=False):
     pins: Sequence[Pin | Mapping[str, Any]] | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
+    #: Notes of an earlier answer, at steps of this chart. As few of these steps as possible
+    #: change, which is counted before cost; the answer lists them as `released`. Nothing that is
+    #: kept leads to an error.
+    keep: Sequence[KeptNotes | Mapping[str, Any]] | None
+    #: A step whose candidates the answer lists as `choices`.
+    choices_at: int | None
+    #: Number of choices.
+    limit: int | None
+    #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
+    #: midi_notes.
+    level: str | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1182,6 +1280,17 @@ class ScoreOptions(TypedDict, total=False):
     pins: Sequence[Pin | Mapping[str, Any]] | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
+    #: Notes of an earlier answer, at steps of this chart. As few of these steps as possible
+    #: change, which is counted before cost; the answer lists them as `released`. Nothing that is
+    #: kept leads to an error.
+    keep: Sequence[KeptNotes | Mapping[str, Any]] | None
+    #: A step whose candidates the answer lists as `choices`.
+    choices_at: int | None
+    #: Number of choices.
+    limit: int | None
+    #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
+    #: midi_notes.
+    level: str | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1221,6 +1330,17 @@ class PerformanceOptions(TypedDict, total=False):
     pins: Sequence[Pin | Mapping[str, Any]] | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
+    #: Notes of an earlier answer, at steps of this chart. As few of these steps as possible
+    #: change, which is counted before cost; the answer lists them as `released`. Nothing that is
+    #: kept leads to an error.
+    keep: Sequence[KeptNotes | Mapping[str, Any]] | None
+    #: A step whose candidates the answer lists as `choices`.
+    choices_at: int | None
+    #: Number of choices.
+    limit: int | None
+    #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
+    #: midi_notes.
+    level: str | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1285,6 +1405,7 @@ __all__ = [
     "ChartObject",
     "ChartReading",
     "ChartStep",
+    "Choice",
     "Chord",
     "ChordContext",
     "ChordContextInput",
@@ -1301,6 +1422,7 @@ __all__ = [
     "HandSpans",
     "HandSplit",
     "Health",
+    "KeptNotes",
     "KeyChange",
     "KeyChangeInput",
     "KeySection",

@@ -21,6 +21,7 @@ from shortway.page import example_charts
 from shortway.wire.serializers.chords import chord_json
 from shortway.wire.serializers.paths import path_json
 from shortway.wire.serializers.voicings import listing_json
+from support.charts import placeless
 from support.sheets import harmony, measures, packed, rest, score
 from support.tables import each_row
 
@@ -75,7 +76,7 @@ def test_a_lead_sheet_is_solved_from_its_file_and_a_bad_one_is_shown(tmp_path: P
     ):
         (tmp_path / name).write_bytes(content)
         found = answer("solve", str(tmp_path / name))
-        assert found == answer("solve", TURN)
+        assert placeless(found) == placeless(answer("solve", TURN))
         assert answer("solve", "-", given=content) == found
     bad = run("solve", text.replace("<kind>dominant<", "<kind>Tristan<"))
     assert bad.exit_code == 2
@@ -95,7 +96,7 @@ def test_a_chart_may_come_in_three_ways(tmp_path: Path) -> None:
     expected = answer("solve", TURN)
     assert answer("solve", str(file)) == expected
     assert answer("solve", "-", given=TURN) == expected
-    assert answer("solve", str(as_json)) == expected
+    assert placeless(answer("solve", str(as_json))) == placeless(expected)
 
 
 def test_options_reach_the_core() -> None:

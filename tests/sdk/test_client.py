@@ -25,6 +25,7 @@ from shortway_client import (
     UnreadableSymbol,
     to_json,
 )
+from support.charts import placeless
 from support.loopback import served
 from support.sheets import harmony, measures, note, packed, score
 
@@ -146,9 +147,10 @@ def test_a_chart_as_text_model_and_dict(client: Client) -> None:
     assert reading.chart.title == "Turn"
     assert [step.measure for step in reading.steps] == [1, 2, 2, 1, 2, 2, 3]
     assert [step.beat for step in reading.steps][:3] == [1, 1, 4]
-    assert client.read_chart(reading.chart) == reading
-    assert client.read_chart(to_json(reading.chart)) == reading
-    assert client.solve_path(reading.chart) == client.solve_path(text)
+    for same in (reading.chart, to_json(reading.chart)):
+        assert placeless(to_json(client.read_chart(same))) == placeless(to_json(reading))
+    solved = (to_json(client.solve_path(chart)) for chart in (reading.chart, text))
+    assert placeless(next(solved)) == placeless(next(solved))
 
 
 def test_a_lead_sheet_as_text_bytes_and_file(client: Client, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from hypothesis import strategies as st
 
@@ -69,3 +70,11 @@ def transposed(text: str, by: int) -> str:
     return re.sub(
         r"(?<=[ /])([A-G]b?)(?=[^.])", lambda m: ROOTS[(ROOTS.index(m[1]) + by) % 12], text
     )
+
+
+def placeless(answer: Any) -> Any:
+    """An answer without the places of its symbols in a text, which other forms of a chart lack."""
+    if isinstance(answer, dict):
+        shown = answer.keys() - {"line", "column", "length"}
+        return {name: placeless(answer[name]) for name in shown}
+    return [placeless(item) for item in answer] if isinstance(answer, list) else answer

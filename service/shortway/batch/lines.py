@@ -117,6 +117,6 @@ def _solve(request: Any) -> Outcome:
             checked = validated(_LINE, request)
         path = solve_path(checked)
         with phase(RENDERING):
-            return "path", orjson.dumps(path_json(path))
+            return "path", orjson.dumps(path_json(path, checked["level"]))
     except ShortwayError as error:
         return "problem", orjson.dumps(problem_json(error))

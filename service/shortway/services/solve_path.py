@@ -1,17 +1,21 @@
 """A path through a chart.
 
-Knows no field of the request but its chart: every other one is an argument of the core's `solve`.
+Knows no field of the request but its chart and what an answer shows: every other one is an argument
+of the core's `solve`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from shortway.core.solver import solve
 from shortway.core.solver.results import Path
 from shortway.request_trace import SEARCH, phase
 from shortway.services.read_chart import requested_chart
+
+#: Fields that are no arguments of the core's.
+_OTHER: Final = ("chart", "id", "level")
 
 
 def solve_path(request: Mapping[str, Any]) -> Path:
@@ -28,6 +32,6 @@ def solve_path(request: Mapping[str, Any]) -> Path:
         With pointers into the request.
     """
     chart = requested_chart(request).chart
-    options = {name: value for name, value in request.items() if name not in ("chart", "id")}
+    options = {name: value for name, value in request.items() if name not in _OTHER}
     with phase(SEARCH):
         return solve.solve(chart, **options)

@@ -29,7 +29,9 @@ _MOST_NAME: Final = 80
 #: Fields that say how the path is written; all others say which path it is.
 _OWN: Final = ("title", "tempo", "rhythm", "show")
 #: Fields of a paths request that a score has no use for.
-_UNUSED: Final = ("alternatives", "differs_in", "with_least_motion")
+_UNUSED: Final = (
+    "alternatives", "differs_in", "with_least_motion", "choices_at", "limit", "level",
+)  # fmt: skip
 #: Steps that a picture shows at most.
 MOST_DRAWN: Final = 1024
 

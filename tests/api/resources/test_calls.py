@@ -12,6 +12,7 @@ from shortway.core.solver import solve
 from shortway.core.symbols import parser as symbols
 from shortway.wire.serializers.chords import chord_json
 from shortway.wire.serializers.paths import path_json
+from support.charts import placeless
 
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
 BAND = {"families": ["guide-tone-extended"]}
@@ -111,7 +112,7 @@ def test_text_chart_in_either_wrapping(client: FlaskClient) -> None:
 
 def test_chart_of_an_answer_may_be_sent_again(client: FlaskClient) -> None:
     said = post(client, "charts", "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |")
-    assert post(client, "charts", said["chart"]) == said
+    assert placeless(said) == placeless(post(client, "charts", said["chart"]))
     assert parse_json_chart(said["chart"]) == parse_text_chart(
         "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |"
     )

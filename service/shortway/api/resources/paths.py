@@ -26,4 +26,4 @@ def post_paths(body: Mapping[str, Any]) -> Response:
     """
     path = solve_path(body)
     with phase(RENDERING):
-        return json_response(path_json(path))
+        return json_response(path_json(path, body["level"]))

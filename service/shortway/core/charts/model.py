@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
 from shortway.core.theory.chord import Chord
@@ -36,6 +37,14 @@ _METER = re.compile(r"(\d{1,2})\s*/\s*(\d{1,2})")
 _SIGNS = {"♭": "b", "♯": "#"}
 
 
+class Place(NamedTuple):
+    """Where something stands in a text: line and column from 1, length, in code points."""
+
+    line: int
+    column: int
+    length: int
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One chord in a measure: as written, as read, and for how many beats.
@@ -49,6 +58,8 @@ class Entry:
     colours : tuple of str or None
         Degrees that may be added to what the symbol writes, whatever the chord's function; None
         leaves that to the setting.
+    place : Place or None
+        Of the symbol, or of the ``%`` or ``/`` that stands for it, in a text chart; not compared.
     """
 
     symbol: str
@@ -58,6 +69,7 @@ class Entry:
     ceiling: int | None = None
     top: int | None = None
     colours: tuple[str, ...] | None = None
+    place: Place | None = field(default=None, compare=False, repr=False)
 
 
 Measure = tuple[Entry, ...]
@@ -122,28 +134,40 @@ class Step(NamedTuple):
 
     Attributes
     ----------
+    number : int
+        From 0.
     measure : int
         The written measure's number, from 1.
+    repetition : int
+        How many times the measure has been played, this time included.
+    onset : Fraction
+        Quarter notes from the beginning.
     beat : Fraction
         Where in the measure it begins, from 1; a short first measure begins on 1, too.
     beats : Fraction
-        How long it lasts.
+        How long it lasts, in beats of the meter.
+    meter : (int, int)
     symbol : str
         As written.
     chord : Chord
-    melody, ceiling, top, colours
+    melody, ceiling, top, colours, place
         As those of its `Entry`.
     """
 
+    number: int
     measure: int
+    repetition: int
+    onset: Fraction
     beat: Fraction
     beats: Fraction
+    meter: tuple[int, int]
     symbol: str
     chord: Chord
     melody: tuple[int, ...] = ()
     ceiling: int | None = None
     top: int | None = None
     colours: tuple[str, ...] | None = None
+    place: Place | None = None
 
     @property
     def constrained(self) -> bool:
@@ -151,28 +175,21 @@ class Step(NamedTuple):
         return bool(self.melody) or self.ceiling is not None or self.top is not None
 
 
-_ONE: Final = Fraction(1)
-
-
 def unroll(chart: Chart) -> tuple[Step, ...]:
     """The steps of `chart` in playing order."""
-    once = [_steps(number, measure) for number, measure in enumerate(chart.measures, 1)]
-    return tuple(step for number in chart.order for step in once[number - 1])
-
-
-def _steps(number: int, measure: Measure) -> list[Step]:
+    played: Counter[int] = Counter()
+    onset = Fraction(0)
     steps: list[Step] = []
-    beat = _ONE
-    for entry in measure:
-        if steps:
-            beat += steps[-1].beats
-        steps.append(_step(number, beat, entry))
-    return steps
-
-
-def _step(number: int, beat: Fraction, entry: Entry) -> Step:
-    more = entry.melody, entry.ceiling, entry.top, entry.colours
-    return Step(number, beat, entry.beats, entry.symbol, entry.chord, *more)
+    for number in chart.order:
+        played[number] += 1
+        meter, beat = chart.meter_at(number), Fraction(1)
+        for e in chart.measures[number - 1]:
+            when = len(steps), number, played[number], onset, beat, e.beats, meter
+            more = e.melody, e.ceiling, e.top, e.colours, e.place
+            steps.append(Step(*when, e.symbol, e.chord, *more))
+            beat += e.beats
+            onset += e.beats if meter[1] == 4 else e.beats * 4 / meter[1]
+    return tuple(steps)
 
 
 def normalize_key(text: str) -> str | None:

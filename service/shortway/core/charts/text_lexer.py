@@ -25,17 +25,23 @@ _MARK = re.compile(
     r"|(?P<word>(?:\([^()|\r\n]*\)|(?!:\|)[^\s|])++)"
 )
 _NUMBERS = re.compile(r"(\d+)(?:\.?-(\d+))?")
+_LINE_BREAK = re.compile(r"\r\n|\r|\n")
 _TIMES = re.compile(r"\d+")
 #: What `measure_each` may be: each symbol is a measure, or each line, where it has no bar lines.
 MEASURE_EACH: Final = ("symbol", "line")
 
 
 class Token(NamedTuple):
-    """A bar line, word, line end, ``x3`` or section's name, and where in the text it is."""
+    """A bar line, word, line end, ``x3`` or section's name, and where in the text it is.
+
+    Line and column count from 1.
+    """
 
     kind: str
     text: str
     position: int
+    line: int
+    column: int
     closes: bool = False
     opens: bool = False
     ending: tuple[int, ...] = ()
@@ -71,6 +77,7 @@ def text_error(detail: str, position: int, expected: str) -> ChartError:
 def _marks(text: str, start: int) -> Iterator[Token]:
     """Bar lines, words and line ends from `start` on, as long as there are not too many words."""
     words = 0
+    line, line_start = _line_of(text, start)
     for match in _MARK.finditer(text, start):
         if match.start() != start:
             break
@@ -79,18 +86,27 @@ def _marks(text: str, start: int) -> Iterator[Token]:
         if words > MAX_STEPS:
             raise chart_too_large(words)
         if match.lastgroup != "blank":
-            yield _mark(match)
+            yield _mark(match, line, match.start() - line_start + 1)
+        if match.lastgroup == "end":
+            more, after = _line_of(match[0], len(match[0]))
+            line, line_start = line + more - 1, match.start() + after
     if start < len(text):
         raise text_error(f"unexpected {text[start]!r}", start, "a symbol or a bar line")
 
 
-def _mark(match: re.Match[str]) -> Token:
+def _line_of(text: str, end: int) -> tuple[int, int]:
+    """The line in which `text` ends, from 1, and the position at which that line begins."""
+    breaks = list(_LINE_BREAK.finditer(text, 0, end))
+    return len(breaks) + 1, breaks[-1].end() if breaks else 0
+
+
+def _mark(match: re.Match[str], line: int, column: int) -> Token:
     kind = match.lastgroup or ""
     if kind != "bar":
-        return Token(kind, match[0], match.start())
+        return Token(kind, match[0], match.start(), line, column)
     closes, opens = match["closes"] is not None, match["opens"] is not None
     ending = _ending(match["ending"], match.start("ending")) if match["ending"] else ()
-    return Token("bar", match[0], match.start(), closes, opens, ending)
+    return Token("bar", match[0], match.start(), line, column, closes, opens, ending)
 
 
 def _ending(text: str, position: int) -> tuple[int, ...]:

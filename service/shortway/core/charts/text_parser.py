@@ -35,6 +35,7 @@ from shortway.core.charts.model import (
     Chart,
     Entry,
     Measure,
+    Place,
     beats_error,
     chart_too_large,
     check_step_limit,
@@ -183,12 +184,13 @@ def _share(beats: int, words: int) -> Fraction:
 
 
 def _same_again(words: Sequence[Token], before: Sequence[Measure]) -> Measure:
-    where = next(word.position for word in words if word.text == "%")
+    sign = next(word for word in words if word.text == "%")
+    where = sign.position
     if len(words) > 1:
         raise text_error("% must stand alone in its measure", where, "% alone between bar lines")
     if not before:
         raise text_error("no measure comes before %", where, "a symbol in the first measure")
-    return before[-1]
+    return tuple(replace(entry, place=_place(sign)) for entry in before[-1])
 
 
 def _held(words: Sequence[Token], each: Fraction, before: Sequence[Measure]) -> Measure:
@@ -200,15 +202,19 @@ def _held(words: Sequence[Token], each: Fraction, before: Sequence[Measure]) -> 
         elif entries:
             entries[-1] = replace(entries[-1], beats=entries[-1].beats + each)
         elif before:
-            entries.append(replace(before[-1][-1], beats=each))
+            entries.append(replace(before[-1][-1], beats=each, place=_place(word)))
         else:
             raise text_error("no symbol comes before /", word.position, "a symbol first")
     return tuple(entries)
 
 
+def _place(word: Token) -> Place:
+    return Place(word.line, word.column, len(word.text))
+
+
 def _entry(word: Token, beats: Fraction) -> Entry:
     try:
-        return Entry(word.text, symbols.parse(word.text), beats)
+        return Entry(word.text, symbols.parse(word.text), beats, place=_place(word))
     except SymbolError as error:
         faults = [replace(f, position=word.position + (f.position or 0)) for f in error.faults]
         raise SymbolError(error.detail, *faults) from None

@@ -79,16 +79,8 @@ def onsets(
 
 def _bars(chart: Chart, steps: Sequence[Step]) -> list[list[_Placed]]:
     """The measures as played, each with its steps."""
-    onset, number = Fraction(0), 0
-    bars = []
-    for source in chart.order:
-        quarter = Fraction(4, chart.meter_at(source)[1])
-        bar = []
-        for entry in chart.measures[source - 1]:
-            bar.append(_Placed(number, steps[number], onset, entry.beats * quarter))
-            onset, number = onset + entry.beats * quarter, number + 1
-        bars.append(bar)
-    return bars
+    placed = (_Placed(s.number, s, s.onset, s.beats * 4 / s.meter[1]) for s in steps)
+    return [list(islice(placed, len(chart.measures[source - 1]))) for source in chart.order]
 
 
 def _struck(

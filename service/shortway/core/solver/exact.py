@@ -79,7 +79,7 @@ def least_motion(problem: PathProblem) -> int:
 
 
 def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tuple[Choice, ...]:
-    """The candidates of a step, each with the best path through it, the best first.
+    """The candidates of a step, each with the best path through it: first the one of the best path.
 
     At most `limit`; none for an N.C. Raises `TooLarge` as `solve_k_best` does.
     """
@@ -87,7 +87,8 @@ def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tupl
     if at is None:
         return ()
     found = _Search(problem, 0, 1).choices(best, at, limit)
-    found.sort(key=lambda through: through.candidate != best.indices[at])  # no other precedes it
+    first = found[0]._replace(candidate=best.indices[at])
+    found = [first, *(of for of in found if of.candidate != first.candidate)][:limit]
     of, chord = problem.candidates[at], problem.layers[at].chord
     return tuple(Choice(of.voicing(k, chord), cost, motion) for k, _, cost, motion in found)
 

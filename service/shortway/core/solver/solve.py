@@ -77,7 +77,8 @@ def solve(
         with each repeat.
     choices_at, limit : int, optional
         A step whose candidates are listed as `choices`, at most `limit` of them (1 to 1,000): each
-        with cost and motion of the best path through it, and in the order of these two.
+        with cost and motion of the best path through it, and in the order of these two. The voicing
+        of this path comes first.
     with_least_motion : bool
         Whether to compute the least motion of any path, by a second search without prices.
 

@@ -6,7 +6,7 @@ of the first measure as played; repeats are expanded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
@@ -161,10 +161,7 @@ def build_score(
     struck = onsets(chart, [step.step for step in path.steps], pattern, loop=loop)
     if pattern.strokes:
         shown = replace(shown, held="struck")
-    signs = tuple(
-        PlacedSymbol(onset, step.step.chord)
-        for onset, step in zip(_onsets(chart, bars), path.steps, strict=True)
-    )
+    signs = tuple(PlacedSymbol(step.step.onset, step.step.chord) for step in path.steps)
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title
     return Score(named, tempo, bars, signs, right, left, path, chart, shown, sheet, pattern.swing)
@@ -211,15 +208,6 @@ def place_measure(
     return PlayedMeasure(
         source, number, onset, beats * quarters_per_beat(meter), meter, key, pickup
     )
-
-
-def _onsets(chart: Chart, bars: Iterable[PlayedMeasure]) -> Iterator[Fraction]:
-    """The onset of each step in quarter notes."""
-    for bar in bars:
-        onset = bar.onset
-        for entry in chart.measures[bar.source - 1]:
-            yield onset
-            onset += entry.beats * quarters_per_beat(bar.meter)
 
 
 def _spans(

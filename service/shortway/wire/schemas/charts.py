@@ -157,10 +157,35 @@ class ChartSchema(ResponseSchema):
 class ChartStepSchema(ResponseSchema):
     """One chord occurrence of the unrolled chart."""
 
+    step = StrictInteger("Its number, from 0.", 0, optional=True, minimum=0)
     measure = StrictInteger("The written measure, from 1.", 1, minimum=1)
+    repetition = StrictInteger(
+        "How many times the measure has been played, this time included.",
+        1,
+        optional=True,
+        minimum=1,
+    )
     beat = StrictNumber("Where in the measure it begins, from 1.", 1)
     beats = StrictNumber(metadata=_BEATS)
+    onset = StrictNumber("Quarter notes from the beginning of the chart.", 0, minimum=0)
+    meter = StrictString("The measure's meter.", "4/4", optional=True)
     symbol = StrictString(metadata=_SYMBOL)
+    line = StrictInteger(
+        "The line of a text chart in which the symbol stands, or the % or / in its place; null in "
+        "other charts.",
+        1,
+        optional=True,
+        null=True,
+        minimum=1,
+    )
+    column = StrictInteger(
+        "The column of its first character, in code points.",
+        3,
+        optional=True,
+        null=True,
+        minimum=1,
+    )
+    length = StrictInteger("Its length in code points.", 3, optional=True, null=True, minimum=1)
     melody = StrictList(StrictString(), optional=True, metadata=MELODY)
     ceiling = StrictString(optional=True, metadata=CEILING)
     top = StrictString(optional=True, metadata=TOP)

@@ -3,7 +3,7 @@
 from shortway.core.charts import MAX_STEPS
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.settings.fields import MOST_NOTES
-from shortway.core.solver.solve import MOST_ALTERNATIVES
+from shortway.core.solver.solve import MOST_ALTERNATIVES, MOST_CHOICES
 from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.wire.fields import (
     Between,
@@ -21,6 +21,9 @@ from shortway.wire.fields import (
 from shortway.wire.schemas.charts import CHART, ChartStepSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.wire.schemas.voicings import PriceItemSchema, VoicingSchema
+
+#: How much of a path's steps an answer has.
+LEVELS = ("full", "brief")
 
 _MIDI = StrictInteger("A MIDI number.", 56, validate=Between(0, 127))
 START_FROM = StrictList(
@@ -54,6 +57,19 @@ class PinSchema(RequestSchema):
     top = StrictString("This note on top.", "Eb5")
 
 
+class KeptNotesSchema(RequestSchema):
+    """Notes of an earlier path."""
+
+    step = StrictInteger("The step, from 0, in this chart.", 0, required=True, minimum=0)
+    midi_notes = StrictList(
+        _MIDI,
+        "Its notes, the bass included.",
+        [55, 61, 65, 70, 75],
+        required=True,
+        validate=Length(1, MOST_NOTES),
+    )
+
+
 class ChartRequestSchema(RequestSchema):
     """A chart, and who plays it."""
 
@@ -82,6 +98,30 @@ class PathRequestSchema(PlayedChartSchema):
     """A chart, and how it is to be played."""
 
     start_from = START_FROM
+    keep = StrictList(
+        StrictNested(KeptNotesSchema),
+        "Notes of an earlier answer, at steps of this chart. As few of these steps as possible "
+        "change, which is counted before cost; the answer lists them as `released`. Nothing that "
+        "is kept leads to an error.",
+        [{"step": 0, "midi_notes": [55, 61, 65, 70, 75]}],
+        load_default=list,
+        validate=Length(0, MAX_STEPS),
+    )
+    choices_at = StrictInteger(
+        "A step whose candidates the answer lists as `choices`.",
+        4,
+        validate=Between(0, MAX_STEPS - 1),
+    )
+    limit = StrictInteger(
+        "Number of choices.", 12, load_default=100, validate=Between(1, MOST_CHOICES)
+    )
+    level = StrictString(
+        "How much the steps have: at the brief level only symbol, measure, beat, beats, onset and "
+        "midi_notes.",
+        "brief",
+        load_default="full",
+        validate=OneOf(LEVELS),
+    )
     alternatives = StrictInteger(
         "Number of further paths.", 2, load_default=0, validate=Between(0, MOST_ALTERNATIVES)
     )
@@ -140,23 +180,40 @@ class ChordContextSchema(ResponseSchema):
     )
 
 
-class PathStepSchema(ChartStepSchema):
-    """A step with its voicing and the way into it."""
+class ChoiceSchema(ResponseSchema):
+    """A candidate of a step, and the best path through it in figures."""
 
-    voicing = StrictNested(VoicingSchema, "Its voicing; null in N.C.", null=True)
-    motion = StrictInteger("Semitones moved into it; null in N.C.", 2, null=True)
+    voicing = StrictNested(VoicingSchema, "The voicing.")
+    cost = StrictInteger("The cost of that path.", 33)
+    motion = StrictInteger("Its motion.", 25)
+
+
+class PathStepSchema(ChartStepSchema):
+    """A step with its voicing and the way into it; a brief one has its notes only."""
+
+    midi_notes = StrictList(_MIDI, "Its notes, ascending; empty in N.C.", [55, 61, 65, 70, 75])
+    voicing = StrictNested(VoicingSchema, "Its voicing; null in N.C.", optional=True, null=True)
+    motion = StrictInteger("Semitones moved into it; null in N.C.", 2, optional=True, null=True)
     cost = StrictInteger(
         "Motion and the prices of its voicing and of the move into it; a voicing that is held "
         "is paid for once; null in N.C.",
         5,
+        optional=True,
         null=True,
     )
-    price_items = StrictList(StrictNested(PriceItemSchema), "The prices that are due.")
-    moves = StrictList(StrictNested(VoiceMoveSchema), "The way into it, voice by voice.")
-    remark = StrictString("One line of what happens.", "falling fifth: A to B, two voices fall")
+    price_items = StrictList(
+        StrictNested(PriceItemSchema), "The prices that are due.", optional=True
+    )
+    moves = StrictList(
+        StrictNested(VoiceMoveSchema), "The way into it, voice by voice.", optional=True
+    )
+    remark = StrictString(
+        "One line of what happens.", "falling fifth: A to B, two voices fall", optional=True
+    )
     context = StrictNested(
         ChordContextSchema,
         "Its function and colours; null in N.C. or unless tensions are in-context.",
+        optional=True,
         null=True,
     )
 
@@ -186,6 +243,19 @@ class VoicingPathSchema(ResponseSchema):
     price_items = StrictList(
         StrictNested(PriceItemSchema),
         "The prices of the whole path, in the order of `GET /v1/prices`.",
+    )
+    released = StrictList(
+        StrictInteger("A step.", 4),
+        "The steps of `keep` whose notes are not played, ascending.",
+        [4],
+    )
+    choices = StrictList(
+        StrictNested(ChoiceSchema),
+        "The candidates of the step `choices_at`, each with the best path through it, by cost and "
+        "then motion, the answer's own first: what a path with that candidate as a pin has. Steps "
+        "that hold one voicing have one, to be pinned at the first of them. Empty without "
+        "`choices_at`.",
+        [],
     )
     optimal = StrictBoolean("Always true: the path is proven to be the best.", True)
     size = StrictNested(SearchSizeSchema, "The size of the search.")

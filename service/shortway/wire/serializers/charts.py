@@ -25,16 +25,31 @@ def chart_json(chart: Chart) -> Json:
     return charts.chart_json(chart)
 
 
-def step_json(step: Step) -> Json:
-    """One chord occurrence of an unrolled chart; measure and beat from 1.
-
-    Melody, ceiling, top and colours are there where the chart has them.
-    """
+def brief_step_json(step: Step) -> Json:
+    """What a step is and when."""
     return {
         "measure": step.measure,
         "beat": number(step.beat),
         "beats": number(step.beats),
+        "onset": number(step.onset),
         "symbol": step.symbol,
+    }
+
+
+def step_json(step: Step) -> Json:
+    """One chord occurrence of an unrolled chart; the step from 0, measure and beat from 1.
+
+    Melody, ceiling, top and colours are there where the chart has them.
+    """
+    line, column, length = step.place or (None, None, None)
+    return {
+        "step": step.number,
+        **brief_step_json(step),
+        "repetition": step.repetition,
+        "meter": "{}/{}".format(*step.meter),
+        "line": line,
+        "column": column,
+        "length": length,
         **constraint_json(step.melody, step.ceiling, step.top, step.colours),
     }
 

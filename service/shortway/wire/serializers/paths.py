@@ -9,7 +9,7 @@ from shortway.core.settings.setting import setting_json
 from shortway.core.solver.solve import Move, Path, PathStep
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
-from shortway.wire.serializers.charts import step_json
+from shortway.wire.serializers.charts import brief_step_json, step_json
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
 
 # The core tells many paths with the same voicings; what they look like on the wire is kept beside
@@ -35,9 +35,13 @@ def _held(voicing: Voicing) -> Json:
     return shape if of is voicing else voicing_json(voicing)
 
 
-def path_step_json(step: PathStep) -> Json:
-    """A step of a path, with its voicing and the way into it."""
+def path_step_json(step: PathStep, level: str = "full") -> Json:
+    """A step of a path, at the full level with its voicing and the way into it."""
+    notes = [] if step.voicing is None else list(step.voicing.midi_notes)
+    if level == "brief":
+        return brief_step_json(step.step) | {"midi_notes": notes}
     return step_json(step.step) | {
+        "midi_notes": notes,
         "voicing": None if step.voicing is None else _held(step.voicing),
         "motion": step.motion,
         "cost": step.cost,
@@ -70,8 +74,11 @@ def read_context(given: Json) -> Context:
     )
 
 
-def path_json(path: Path) -> Json:
-    """A path; ``optimal`` is always true, for nothing else is ever answered."""
+def path_json(path: Path, level: str = "full") -> Json:
+    """A path; ``optimal`` is always true, for nothing else is ever answered.
+
+    `level` is how much its steps have: ``full`` or ``brief``.
+    """
     checkpoint()
     return {
         "cost": path.cost,
@@ -84,12 +91,17 @@ def path_json(path: Path) -> Json:
         "top_line_motion": path.top_line,
         "price_items": price_items_json(path.price_items),
         "optimal": True,
+        "released": list(path.released),
+        "choices": [
+            {"voicing": _held(of.voicing), "cost": of.cost, "motion": of.motion}
+            for of in path.choices
+        ],
         "size": {
             "steps": path.size.steps,
             "candidates": path.size.candidates,
             "transitions": path.size.transitions,
         },
         "setting": setting_json(path.setting),
-        "steps": [path_step_json(step) for step in path.steps],
-        "alternatives": [path_json(other) for other in path.alternatives],
+        "steps": [path_step_json(step, level) for step in path.steps],
+        "alternatives": [path_json(other, level) for other in path.alternatives],
     }
