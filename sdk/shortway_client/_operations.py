@@ -172,7 +172,7 @@ class Operations:
     def ready(self) -> Health:
         """Check readiness.
 
-        The health check of a load balancer. Ready once a first path is solved, and no longer
-        (503) once the service is shutting down.
+        The health check of a load balancer. Nobody answers before a first path is solved, or
+        once the service is shutting down.
         """
         return self._call(_wire.get("readyz"), _codec.read_health)

@@ -36,6 +36,10 @@ class RequestTimeout(Refused):
     """Request timeout (408 request-timeout)."""
 
 
+class LengthRequired(Refused):
+    """Content-Length required (411 length-required)."""
+
+
 class BodyTooLarge(Refused):
     """Body too large (413 body-too-large)."""
 
@@ -149,6 +153,7 @@ BY_CODE: dict[str, type[Problem]] = {
     "method-not-allowed": MethodNotAllowed,
     "not-acceptable": NotAcceptable,
     "request-timeout": RequestTimeout,
+    "length-required": LengthRequired,
     "body-too-large": BodyTooLarge,
     "uri-too-long": UriTooLong,
     "unsupported-media-type": UnsupportedMediaType,

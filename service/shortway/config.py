@@ -142,7 +142,9 @@ class ServiceConfig:
         _default_workers, _Integer(1, 256), "processes", "worker processes",
         f"one per processor, at most {MOST_DEFAULT_WORKERS}",
     )  # fmt: skip
-    threads: int = _setting(4, _Integer(1, 64), "threads", "threads of each process")
+    threads: int = _setting(
+        0, _Integer(0, 256), "threads", "threads of each process; 0: 64, or 32 behind proxies"
+    )
     open: bool = _setting(
         False, _FLAG, "0 or 1", "listen beyond this machine without requiring tokens"
     )
@@ -173,11 +175,16 @@ class ServiceConfig:
     batch_idle_seconds: int = _setting(
         60, _Integer(1, 3600), "s", "timeout of a batch whose client neither sends nor reads"
     )
-    most_waiting: int = _setting(
-        16, _Integer(0, 10_000), "requests",
-        "requests that wait for a thread of a process; the next is rejected with 503",
-    )  # fmt: skip
-    most_batches: int = _setting(2, _Integer(1, 64), "batches", "concurrent batches of a process")
+    max_concurrent: int = _setting(
+        4, _Integer(1, 64), "requests", "concurrent requests of a process, except batches"
+    )
+    max_batches: int = _setting(2, _Integer(1, 64), "batches", "concurrent batches of a process")
+    max_queued: int = _setting(
+        16, _Integer(0, 10_000), "requests", "requests that wait in a process; one more gets 503"
+    )
+    queue_seconds: int = _setting(
+        5, _Integer(1, 600), "s", "timeout of a request that waits, which then gets 503"
+    )
     answer_cache_mb: int = _setting(
         64, _Integer(0, 65_536), "MiB", "response cache of each process; 0: none"
     )
@@ -189,11 +196,8 @@ class ServiceConfig:
     tracing: bool = _setting(
         False, _FLAG, "0 or 1", "send OpenTelemetry spans (OTEL_… variables configure where)"
     )
-    drain_seconds: int = _setting(
-        0, _Integer(0, 300), "s", "time at shutdown in which /readyz fails before the port closes"
-    )
     graceful_seconds: int = _setting(
-        20, _Integer(1, 600), "s", "timeout at shutdown of requests under way"
+        35, _Integer(1, 600), "s", "timeout at shutdown of requests under way"
     )
     max_requests: int = _setting(
         0,

@@ -75,6 +75,8 @@ class RequestState:
         Bytes of the body that have been read.
     is_cached : bool
         The response cache had the response.
+    rejection : Exception or None
+        Why the application need not look at the request: it is rejected already.
     problem : str or None
         The code of the problem that the response is.
     batch : dataclass or None
@@ -89,6 +91,7 @@ class RequestState:
     body: bytes | None = field(default=None, repr=False)
     received: int = 0
     is_cached: bool = False
+    rejection: Exception | None = None
     problem: str | None = None
     batch: Any = None
     trace: RequestTrace = field(default_factory=RequestTrace)

@@ -78,7 +78,7 @@ def test_environment_can_be_read(name: str) -> None:
 def test_a_stopping_replica_has_the_time_it_takes(name: str) -> None:
     read = settings.load_config(files.environment(SERVICES[name]))
     grace = int(SERVICES[name]["stop_grace_period"].removesuffix("s"))
-    assert grace > read.drain_seconds + read.graceful_seconds
+    assert grace > read.graceful_seconds
 
 
 def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:

@@ -143,10 +143,11 @@ def redis_url() -> str:
 
 def test_a_stopping_pod_has_the_time_it_takes() -> None:
     given = settings.load_config(files.environment(files.container()))
-    longest = given.drain_seconds + given.graceful_seconds
+    (_, before) = files.container()["lifecycle"]["preStop"]["exec"]["command"]
+    longest = int(before) + given.graceful_seconds
     assert files.pod()["terminationGracePeriodSeconds"] > longest
     probe = files.container()["readinessProbe"]
-    assert given.drain_seconds > probe["periodSeconds"] * probe["failureThreshold"]
+    assert int(before) > probe["periodSeconds"] * probe["failureThreshold"]
 
 
 def test_no_variable_of_a_service_is_taken_for_a_setting() -> None:

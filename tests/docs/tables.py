@@ -319,10 +319,11 @@ _UNUSUAL: dict[str, Callable[[], Any]] = {
         for code, detail in {
             "body-incomplete": "the body is incomplete: the connection ended",
             "forbidden": "this token may not do that",
+            "length-required": "this call requires Content-Length, not chunks",
             "request-timeout": "the request did not arrive in time",
             "head-too-large": "the head is longer than the limit",
             "not-implemented": "the transfer coding is not known",
-            "unavailable": "too many requests are waiting; retry soon",
+            "unavailable": "too many requests are waiting",
             "out-of-time": f"this takes more than 30 s: {OUT_OF_TIME}",
             "internal-error": "An internal error occurred and was logged. "
             "Quote X-Request-Id when you report it.",

@@ -9,20 +9,15 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import suppress
+from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Any, Final
 from zipfile import ZIP_DEFLATED, ZipFile
 
 from flask.testing import FlaskClient
-from gunicorn import http
-from gunicorn.config import Config
-from gunicorn.http import errors as http_errors
 
 from shortway.api import create_app
 from shortway.batch import stream
-from shortway.config import load_config
 from shortway.core import charts
 from shortway.core.charts import MAX_STEPS, Chart
 from shortway.core.errors import (
@@ -37,8 +32,6 @@ from shortway.core.symbols import parser as symbols
 from shortway.scores.midi.performance import align_performance
 from shortway.scores.midi.reader import read_midi
 from shortway.services import read_chart as sheets
-from shortway.serving import gunicorn_settings
-from shortway.serving.gathering import Coming
 from shortway.wire.problems import problem_json
 from shortway.wire.serializers.chords import chord_json
 from shortway.wire.strict_json import NotJson, read_json
@@ -52,17 +45,6 @@ CUT: Final = b"\n--\n"
 #: The calls that take JSON; the first byte of an input chooses.
 CALLS: Final = ("chords", "voicings", "charts", "paths", "reviews", "scores", "exercises")
 _PERFORMED: Final = charts.parse_chart("| Fm7 | Bb7 | Ebmaj7 | % |")
-
-
-#: Gunicorn as the service has it, and what it refuses requests with.
-_CONFIG: Final = Config()
-for _name, _value in gunicorn_settings.gunicorn_options(load_config({})).items():
-    if _name.startswith(("limit_", "forwarder_")):
-        _CONFIG.set(_name, _value)
-_REFUSALS: Final = tuple(
-    each for each in vars(http_errors).values()
-    if isinstance(each, type) and issubclass(each, Exception)
-)  # fmt: skip
 
 
 class Broken(AssertionError):
@@ -262,41 +244,6 @@ def _json_or_none(data: bytes) -> Any:
         return data
 
 
-# --- HTTP ----------------------------------------------------------------------------------------
-
-
-def framing(data: bytes) -> None:
-    """What counts as a whole request is one to gunicorn, or refused by it: nothing more is needed.
-
-    It is the same however it is cut. A thread that has to wait for more could be held for long.
-    """
-    cut = data[0] % 17 + 1 if data else 1
-    whole, at_once = Coming(b"", 1000), Coming(data, 1000)
-    is_whole = False
-    for k in range(0, len(data), cut):
-        whole.data += data[k : k + cut]
-        is_whole = is_whole or whole.is_whole()
-        if is_whole or whole.refused():
-            break
-    hold(is_whole <= at_once.is_whole() or at_once.refused(), "whole in pieces, not at once")
-    if is_whole and not whole.refused() and not _is_streamed(whole.data):
-        with suppress(*_REFUSALS):
-            _read_by_gunicorn(bytes(whole.data))
-
-
-def _is_streamed(data: bytearray) -> bool:
-    return b"/v1/batches" in data.partition(b"\n")[0] + data[:40]
-
-
-def _read_by_gunicorn(data: bytes) -> None:
-    def source() -> Iterator[bytes]:
-        yield data
-        raise Broken(f"gunicorn wants more than {data[-60:]!r}")
-
-    request = next(http.get_parser(_CONFIG, source(), ("192.0.2.1", 1)))
-    request.body.read(1 << 20)
-
-
 # --- where it is wrong -------------------------------------------------------------------------
 
 
@@ -345,5 +292,4 @@ LAWS: Final[Mapping[str, tuple[Law, int]]] = {
     "midi": (midi, 2048),
     "json_lines": (json_lines, 4096),
     "body": (body, 2048),
-    "framing": (framing, 1024),
 }

@@ -32,7 +32,6 @@ sys.path.insert(0, str(HERE.parent))
 
 NAMES: Final = (
     "symbol", "chart_text", "chart_json", "musicxml", "mxl", "midi", "json_lines", "body",
-    "framing",
 )  # fmt: skip
 #: Seconds of processor time for one input, beside a load or not.
 MOST_SECONDS: Final = 20
@@ -172,7 +171,7 @@ def _kept(law: str, data: bytes) -> str:
 def _child(options: argparse.Namespace) -> int:
     import atheris
 
-    with atheris.instrument_imports(include=["shortway", "mido", "gunicorn.http"]):
+    with atheris.instrument_imports(include=["shortway", "mido"]):
         from fuzz import laws, seeds
     law, longest = laws.LAWS[options.child]
     for k, seed in enumerate(seeds.seeds(options.child)):

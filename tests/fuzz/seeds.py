@@ -119,16 +119,6 @@ def _bodies() -> Iterator[bytes]:
             yield bytes([CALLS.index(call)]) + json.dumps(request["body"]).encode()
 
 
-def _framed() -> Iterator[bytes]:
-    get = b"GET /v1/rhythms HTTP/1.1\r\nHost: x\r\n"
-    post = b"POST /v1/chords HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
-    chunks = b"Transfer-Encoding: chunked\r\n\r\n11;a=b\r\n" + b" " * 17 + b"\r\n0\r\nX: y\r\n\r\n"
-    yield from (get + b"\r\n", b"\r\n" + get + b"\r\n" + get + b"\r\n")
-    yield from (post + b"Content-Length: 3\r\n\r\n{} ", post + chunks)
-    yield from (post + b"Expect: 100-continue\r\nContent-Length: 3\r\n\r\n{} ",)
-    yield b"POST /v1/batches HTTP/1.0\r\nContent-Length: 3\r\n\r\n{} "
-
-
 def _requests() -> Iterator[Mapping[str, Any]]:
     """The requests of the document's examples that are JSON."""
     for path in sorted(EXAMPLES.glob("*.json")):
@@ -203,19 +193,12 @@ def _midi_words() -> Iterator[bytes]:
     yield from (b"\xff\xff\xff\x7f", b"\xff" * 12 + b"\x7f", b"\xf7", b"\xe8\x04")
 
 
-def _http_words() -> Iterator[bytes]:
-    yield from (b"\r\n", b"\n", b"\r\n\r\n", b"0\r\n\r\n", b"\r\n0\r\n", b"Content-Length: ", b": ")
-    yield from (b"Transfer-Encoding: chunked", b"Transfer-Encoding: gzip, chunked", b"HTTP/1.0")
-    yield from (b"HTTP/1.1", b"OPTIONS * ", b"\t", b"\x0b", b"identity", b"ffffffff", b"Expect: ")
-
-
 _SEEDS: Final = {
     "symbol": _symbols, "chart_text": _texts, "chart_json": _charts, "musicxml": _sheets,
     "mxl": _archives, "midi": _midis, "json_lines": _lines, "body": _bodies,
-    "framing": _framed,
 }  # fmt: skip
 _WORDS: Final = {
     "symbol": _symbol_words, "chart_text": _text_words, "chart_json": _json_words,
     "musicxml": _xml_words, "mxl": _xml_words, "midi": _midi_words, "json_lines": _json_words,
-    "body": _json_words, "framing": _http_words,
+    "body": _json_words,
 }  # fmt: skip

@@ -113,13 +113,13 @@ def test_a_batch_whose_worker_is_killed_goes_on_where_it_was() -> None:
 
 
 def test_a_stuck_request_holds_up_no_other() -> None:
-    """One that never ends, in a service of one process with two threads."""
+    """One that never ends, in a service of one process."""
     stuck = """
 import threading
 import shortway.api.resources.rhythms as rhythms
 rhythms.with_etag = lambda _: threading.Event().wait()
 """
-    with serving(before=stuck, THREADS="2") as service:
+    with serving(before=stuck) as service:
         waiting = service.connect()
         waiting.request("GET", "/v1/rhythms")
         with Asking(service, 3) as asking:

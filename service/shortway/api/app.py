@@ -14,10 +14,10 @@ from flask_smorest import Api  # type: ignore[import-untyped]
 from werkzeug.exceptions import HTTPException
 
 from shortway.api.http import pages, problems, responses
+from shortway.api.middleware.admission_control import init_admission_control
 from shortway.api.middleware.authentication import init_authentication
 from shortway.api.middleware.cors import init_cors
 from shortway.api.middleware.deadline import init_deadline
-from shortway.api.middleware.places import init_places
 from shortway.api.middleware.rate_limit import init_rate_limit
 from shortway.api.middleware.response_cache import init_response_cache
 from shortway.api.openapi.components import add_components, spec_options
@@ -26,7 +26,14 @@ from shortway.api.telemetry import logs, metrics, tracing
 from shortway.api.telemetry.request_instrumentation import instrument
 from shortway.config import flask_config, load_config
 from shortway.core.errors import ShortwayError
+from shortway.core.solver import solve
 from shortway.wire.schemas.problems import ProblemSchema
+
+#: A chart of many keys and qualities, whose path fills the caches.
+_WARM_UP: Final = (
+    "| Dm7 G7 | Cmaj7 A7 | Fm7 Bb7 | Ebmaj7 C7 | Bm7b5 E7b9 | Am7 D7 | F#m7 B7 | E6 C#7 "
+    "| Abm7 Db7 | Gbmaj7 Eb7 | Ebm7 Ab7 | Db6 Bb7 | Gm7 F7 | Bbmaj7 F6 | Cm6 Bdim7 | C |"
+)
 
 DEFAULTS: Final[Mapping[str, Any]] = {
     "API_TITLE": "Shortway",
@@ -57,7 +64,7 @@ class ShortwayApi(Api):  # type: ignore[misc]
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
-    """The service as a WSGI application.
+    """The service as a WSGI application, its caches filled by a first path.
 
     Parameters
     ----------
@@ -82,19 +89,19 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.register_error_handler(ShortwayError, problems.handle_core_error)
     app.register_error_handler(problems.RequestError, problems.handle_request_error)
     app.register_error_handler(Exception, problems.handle_unexpected_error)
+    solve.solve(_WARM_UP)
     return app
 
 
 def _init_middleware(app: Flask) -> None:
-    """Register the middleware in the order in which a request passes it."""
-    observers = [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()]
-    instrument(app, observers)
+    """Register the middleware: what wraps the application inside out, the rest in its order."""
+    init_deadline(app)
+    init_admission_control(app)
+    instrument(app, [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()])
     app.before_request(responses.check_request)
     app.after_request(responses.add_standard_headers)
     init_cors(app)
     app.before_request(responses.answer_options)
     init_authentication(app)
     init_rate_limit(app)
-    init_places(app)
     init_response_cache(app)
-    init_deadline(app)

@@ -1,4 +1,4 @@
-"""Serving: gunicorn with workers of our own, and what happens to connections there.
+"""Serving: gunicorn, by its documented settings and hooks.
 
 Knows gunicorn and the application. Only the command line imports this package.
 """

@@ -1,109 +1,35 @@
-"""Gunicorn's hooks: what happens when its processes begin, run and end.
+"""Gunicorn's hooks: what happens when its processes begin and end.
 
 Knows gunicorn's hooks and the application's extensions. The first process is the arbiter, which
-handles no requests; its workers do. How a worker itself ends is in `shortway.serving.lasting`.
+handles no requests; its workers do.
 """
 
 from __future__ import annotations
 
 import os
-import signal
-import time
+import socket
+import struct
 from contextlib import suppress
-from functools import partial
 from pathlib import Path
-from typing import Any, Final, NoReturn
+from typing import Any, Final
 
-from shortway.api.http.shutdown_flag import begin_shutdown, is_shutting_down
+from shortway.api.telemetry.metrics import DIRECTORY
 from shortway.api.telemetry.prometheus_multiproc import merge_ended_process, remove_directory
-from shortway.config import load_config
-from shortway.request_trace import internal_requests
 
-_DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
-_RETIRED: Final = "retired-"
-
-
-def _directory() -> Path:
-    return Path(os.environ[_DIRECTORY])
-
-
-# --- the arbiter ---------------------------------------------------------------------------------
-
-
-def on_starting(arbiter: Any) -> None:
-    """Fill the caches that all workers share; handle SIGTERM by draining, and SIGALRM."""
-    _ask(arbiter.app.wsgi(), "/readyz")
-    seconds = load_config(os.environ).drain_seconds
-    arbiter.handle_term = partial(_drain, arbiter, seconds)
-    arbiter.handle_alrm = partial(_look, arbiter)
-    arbiter.stops_at = float("inf")
-    signal.signal(signal.SIGALRM, arbiter.signal)
-
-
-def _ask(app: Any, path: str) -> None:
-    """Make a request to the application that is neither authenticated, counted nor logged."""
-    with internal_requests():
-        app.test_client().get(path)
-
-
-def _drain(arbiter: Any, seconds: int) -> None:
-    """Begin to shut down; stop at once the second time."""
-    if is_shutting_down() or not seconds:
-        _stop()
-    begin_shutdown()
-    arbiter.log.info("Draining for %d s", seconds)
-    arbiter.stops_at = time.monotonic() + seconds
-    signal.setitimer(signal.ITIMER_REAL, seconds)
-
-
-def _stop() -> NoReturn:
-    begin_shutdown()
-    raise StopIteration  # as gunicorn's own handler of SIGTERM does
-
-
-def _look(arbiter: Any) -> None:
-    """Stop if it is time; else start workers in place of those that have retired."""
-    if time.monotonic() >= arbiter.stops_at:
-        _stop()
-    retired = sum(_mark(pid).exists() for pid in arbiter.WORKERS)
-    arbiter.num_workers = arbiter.cfg.workers + retired
-    arbiter.manage_workers()
-
-
-def child_exit(arbiter: Any, worker: Any) -> None:
-    """Merge the metrics of a worker that has ended, however it did."""
-    with suppress(FileNotFoundError):  # the directory was removed: no reason to stop
-        merge_ended_process(_directory(), worker.pid)
-    if (mark := _mark(worker.pid)).exists():
-        mark.unlink()
-        arbiter.num_workers = max(arbiter.cfg.workers, arbiter.num_workers - 1)
-
-
-def _mark(pid: int) -> Path:
-    """A file that exists while the retired worker `pid` runs beside its successor."""
-    return _directory() / f"{_RETIRED}{pid}"
-
-
-# --- a worker ------------------------------------------------------------------------------------
+#: Timeout in seconds of a client that sends nothing more of a request's head.
+HEAD_SECONDS: Final = 10
 
 
 def post_worker_init(worker: Any) -> None:
-    """Let the metrics show a worker without requests."""
+    """Bound the wait for a head, and let the metrics show a worker without requests.
+
+    Accepted connections inherit the listener's timeout (Linux); gunicorn sets none.
+    """
+    for listener in worker.sockets:
+        wait = struct.pack("ll", HEAD_SECONDS, 0)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, wait)
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.start()
-
-
-def refresh_metrics(worker: Any) -> None:
-    """Update the metrics of an idle worker."""
-    if worker.booted and (metrics := _extension(worker, "shortway-metrics")) is not None:
-        metrics.refresh_if_due()
-
-
-def request_replacement(worker: Any) -> None:
-    """Have the arbiter start another worker at once, while this one finishes."""
-    with suppress(FileNotFoundError):  # then another comes when this one has gone
-        _mark(worker.pid).touch()
-    os.kill(worker.ppid, signal.SIGALRM)
 
 
 def worker_exit(arbiter: Any, worker: Any) -> None:
@@ -116,6 +42,16 @@ def worker_exit(arbiter: Any, worker: Any) -> None:
         spans.end()
     if os.getppid() != worker.ppid:
         remove_directory(_directory())
+
+
+def child_exit(arbiter: Any, worker: Any) -> None:
+    """Merge the metrics of a worker that has ended, however it did."""
+    with suppress(OSError):  # the directory was removed, or is full: no reason to stop
+        merge_ended_process(_directory(), worker.pid)
+
+
+def _directory() -> Path:
+    return Path(os.environ[DIRECTORY])
 
 
 def _extension(worker: Any, name: str) -> Any:

@@ -1,16 +1,17 @@
 """How gunicorn runs the service: one place for `shortway serve` and for the container.
 
-Knows the service's settings. Each process has threads, since a client that reads slowly must not
-block the others; the number of processes limits the computing.
+Knows the service's settings and gunicorn's documented ones. Each process has threads for clients
+that send or read slowly; how many requests compute is `api.middleware.admission_control`'s.
 """
 
 from __future__ import annotations
 
 import ipaddress
 import os
+import resource
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from shortway.api.middleware.token_store import TokenStore
 from shortway.api.telemetry.prometheus_multiproc import multiproc_directory
@@ -18,6 +19,10 @@ from shortway.config import ConfigurationError, ServiceConfig
 from shortway.serving import gunicorn_hooks as hooks
 
 APP = "shortway.api:create_app()"
+#: Connections of a process, kept ones included.
+CONNECTIONS: Final = 1000
+#: Files of a process beside its connections: two for each thread, and these.
+OTHER_FILES: Final = 64
 
 
 def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
@@ -36,13 +41,14 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     '[::1]:8080'
     """
     _reject_open_by_mistake(of)
-    memory = _memory_dir()
+    memory, threads = _memory_dir(), of.threads or (32 if of.trusted_proxies else 64)
     return {
         "wsgi_app": APP,
         "bind": f"[{of.host}]:{of.port}" if ":" in of.host else f"{of.host}:{of.port}",
         "workers": of.workers,
-        "worker_class": "shortway.serving.gunicorn_worker.Worker",
-        "threads": of.threads,
+        "worker_class": "gthread",
+        "threads": threads,
+        "worker_connections": _most_connections(threads),
         "preload_app": True,  # an error at startup stops the arbiter, not each worker
         "timeout": 60,
         "graceful_timeout": of.graceful_seconds,
@@ -54,17 +60,38 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
         "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={multiproc_directory(memory)}"],
         "max_requests": of.max_requests,
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
-        "on_starting": hooks.on_starting,
         "post_worker_init": hooks.post_worker_init,
         "worker_exit": hooks.worker_exit,
         "child_exit": hooks.child_exit,
         "proc_name": "shortway",
-        "logger_class": "shortway.serving.gunicorn_worker.Logger",
+        "logger_class": "shortway.serving.gunicorn_logger.Logger",
         "loglevel": of.log_level,
         "errorlog": None,  # the service's own lines, gunicorn's among them
         "accesslog": None,
         "control_socket_disable": True,
     }
+
+
+def _most_connections(threads: int) -> int:
+    """Connections for which there are file descriptors: a worker that runs out of them ends.
+
+    Raises
+    ------
+    ConfigurationError
+        There are too few for the threads.
+    """
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    others = OTHER_FILES + 2 * threads
+    wanted = CONNECTIONS + others
+    if 0 <= soft < wanted:
+        soft = wanted if hard < 0 else min(hard, wanted)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+    if 0 <= soft < others + threads:
+        raise ConfigurationError(
+            f"SHORTWAY_THREADS={threads} requires {others + threads} open files; the limit"
+            f" (ulimit -n) is {soft}"
+        )
+    return min(CONNECTIONS, soft - others) if soft >= 0 else CONNECTIONS
 
 
 def _reject_open_by_mistake(of: ServiceConfig) -> None:

@@ -27,6 +27,7 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "method-not-allowed": (405, "Method not allowed"),
     "not-acceptable": (406, "No acceptable response type"),
     "request-timeout": (408, "Request timeout"),
+    "length-required": (411, "Content-Length required"),
     "body-too-large": (413, "Body too large"),
     "uri-too-long": (414, "URI too long"),
     "unsupported-media-type": (415, "Unsupported media type"),

@@ -15,7 +15,11 @@ from support.processes import Process, serving
 
 PLANTED = """
 from shortway.core.solver import solve
-def planted(*_, **__):
+real, first = solve.solve, [True]
+def planted(*args, **named):
+    if first:
+        first.clear()
+        return real(*args, **named)
     raise RuntimeError("the secret of line 7")
 solve.solve = planted
 """
@@ -61,9 +65,9 @@ def test_no_answer_tells_of_what_runs_here(service: Process, name: str) -> None:
     method, path, body, status = ASKED[name]
     found, said, headers = service.ask(path, body, method)
     assert found == status
+    assert headers.pop("Server") == "gunicorn"  # no version; nginx puts its own name there
     told = said + repr(sorted(headers.items())).encode()
     assert TOLD.findall(told) == []
-    assert headers.get("Server", "shortway") == "shortway"
 
 
 def test_no_line_of_a_batch_does(service: Process) -> None:
@@ -84,25 +88,23 @@ HEAD = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n"
 
 
 @pytest.mark.parametrize(
-    ("request_", "status", "code"),
+    ("request_", "status"),
     [
-        (HEAD + b"X-Long: " + b"a" * 9000 + b"\r\n\r\n", 431, b"head-too-large"),
-        (HEAD + MANY + b"\r\n", 431, b"head-too-large"),
-        (b"GET /" + b"a" * 9000 + b" HTTP/1.1\r\nHost: x\r\n\r\n", 414, b"uri-too-long"),
-        (b"GET / HTTP/9.9\r\nHost: x\r\n\r\n", 400, b"bad-request"),
-        (b"nonsense\r\n\r\n", 400, b"bad-request"),
-        (HEAD + b"Bad Header: a\r\n\r\n", 400, b"bad-request"),
-        (HEAD + b"Transfer-Encoding: odd\r\n\r\n", 501, b"not-implemented"),
+        (HEAD + b"X-Long: " + b"a" * 9000 + b"\r\n\r\n", 431),
+        (HEAD + MANY + b"\r\n", 431),
+        (b"GET /" + b"a" * 9000 + b" HTTP/1.1\r\nHost: x\r\n\r\n", 414),
+        (b"GET / HTTP/9.9\r\nHost: x\r\n\r\n", 400),
+        (b"nonsense\r\n\r\n", 400),
+        (HEAD + b"Bad Header: a\r\n\r\n", 400),
+        (HEAD + b"Transfer-Encoding: odd\r\n\r\n", 501),
     ],
 )
-def test_what_does_not_reach_the_application_is_told_as_plainly(
-    service: Process, request_: bytes, status: int, code: bytes
+def test_what_is_no_http_gets_gunicorns_own_page(
+    service: Process, request_: bytes, status: int
 ) -> None:
+    """Without a version or a path; behind nginx it is a problem, as tests/containers sees."""
     said = raw(service, request_)
     assert said.startswith(b"HTTP/1.1 %d " % status)
-    assert b'"code":"%b"' % code in said
-    for header in (b"X-Content-Type-Options: nosniff", b"default-src 'none'", b"X-Request-Id: "):
-        assert header in said
     assert TOLD.findall(said.replace(b"HTTP/1.1", b"")) == []
 
 

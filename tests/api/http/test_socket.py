@@ -35,18 +35,14 @@ def test_kept_answer_over_a_socket(address: Address) -> None:
     assert (status, said) == (304, None)
 
 
-def test_chunks_count_towards_the_limit(address: Address) -> None:
-    chunks = (b" " * 65_536 for _ in range(17))
-    status, said, _ = ask(address, "POST", "/v1/charts", chunks, Content_Type="text/plain")
-    assert (status, said["code"]) == (413, "body-too-large")
-
-
-def test_chunks_under_the_limit_are_read(address: Address) -> None:
-    status, said, _ = ask(
-        address, "POST", "/v1/charts", iter([b"| Fm7 ", b"| Bb7 |"]), Content_Type="text/plain"
-    )
-    assert status == 200
-    assert [step["symbol"] for step in said["steps"]] == ["Fm7", "Bb7"]
+def test_only_a_batch_may_come_in_chunks(address: Address) -> None:
+    chunks = iter([b"| Fm7 ", b"| Bb7 |"])
+    status, said, headers = ask(address, "POST", "/v1/charts", chunks, Content_Type="text/plain")
+    assert (status, said["code"]) == (411, "length-required")
+    assert (headers["API-Version"], len(headers["X-Request-Id"])) == ("1", 32)
+    line = iter([b'{"id":"a",', b'"chart":"| C |"}\n'])
+    status, said, _ = ask(address, "POST", "/v1/batches", line, Content_Type="application/jsonl")
+    assert (status, said["id"]) == (200, "a")
 
 
 def test_wrong_method_over_a_socket(address: Address) -> None:

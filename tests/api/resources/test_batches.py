@@ -25,7 +25,9 @@ Json = dict[str, Any]
 
 def post(client: FlaskClient, data: bytes, kind: str = JSONL, **headers: str) -> Any:
     named = {name.replace("_", "-"): value for name, value in headers.items()}
-    return client.post("/v1/batches", data=data, content_type=kind, headers=named)
+    response = client.post("/v1/batches", data=data, content_type=kind, headers=named)
+    response.get_data()  # to the end, which gives its place back
+    return response
 
 
 def told(client: FlaskClient, data: bytes, **headers: str) -> list[Json]:

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping
-from http import HTTPStatus
 from typing import Any, Final
 
 import orjson
-from flask import Response, current_app
+from flask import Response
 from werkzeug.exceptions import HTTPException
 
 from shortway.core.errors import Fault, ShortwayError
@@ -75,9 +74,6 @@ def handle_http_error(error: HTTPException) -> Response:
     status = error.code or 500
     code = _CODE_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
     detail = _DETAILS.get(status, error.description or PROBLEMS[code][1])
-    if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
-        limit = current_app.config["MAX_CONTENT_LENGTH"]
-        detail = f"The body is larger than the limit of {limit:,} bytes."
     kept = {name: value for name, value in error.get_headers() if name in _KEPT_HEADERS}
     return problem_response(problem(code, detail) | {"status": status}, kept)
 

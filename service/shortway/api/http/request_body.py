@@ -7,17 +7,15 @@ strictly (`shortway.wire.strict_json`) nor answer 415 to another content type.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Final, NoReturn, cast
+from typing import Any, Final, NoReturn
 
 import flask
 from marshmallow import RAISE, Schema, ValidationError
 from webargs.flaskparser import FlaskParser
-from werkzeug.exceptions import ClientDisconnected, RequestEntityTooLarge
-from werkzeug.wsgi import get_content_length
 
 from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
-from shortway.request_trace import PARSE, current_request, phase, update_request
+from shortway.request_trace import PARSE, current_request, phase
 from shortway.wire.strict_json import NotJson, read_json
 from shortway.wire.validation import invalid_request
 
@@ -98,49 +96,9 @@ def reject_query() -> None:
 
 
 def body_bytes() -> bytes:
-    """The body, read once.
-
-    Raises
-    ------
-    RequestError
-        The body is incomplete.
-    RequestEntityTooLarge
-        It is over the application's limit.
-    """
+    """The body, which admission control has read."""
     state = current_request()
-    if state is not None and state.body is not None:
-        return state.body
-    try:
-        body = _read(flask.request.environ)
-    except RequestEntityTooLarge:
-        raise
-    except Exception:  # each server has its own for a body that breaks off
-        detail = "the body is incomplete: the connection ended, or a chunk is malformed"
-        raise RequestError("body-incomplete", detail) from None
-    update_request(body=body, received=len(body))
-    return body
-
-
-def _read(environ: dict[str, Any]) -> bytes:
-    """The body from the connection.
-
-    Of a chunked body werkzeug returns what fits the limit without an error: reading on raises it.
-    """
-    length = get_content_length(environ)
-    if length is not None and length <= flask.current_app.config["MAX_CONTENT_LENGTH"]:
-        return _exactly(environ["wsgi.input"], length)
-    stream = flask.request.stream
-    found = stream.read()
-    if length is None:
-        stream.read(1)
-    return found
-
-
-def _exactly(stream: Any, length: int) -> bytes:
-    found = cast("bytes", stream.read(length))
-    if len(found) < length:
-        raise ClientDisconnected
-    return found
+    return b"" if state is None or state.body is None else state.body
 
 
 def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:

@@ -63,9 +63,11 @@ def check_request() -> None:
     Raises
     ------
     RequestError
-        The Host header is missing, or the URL is too long.
+        It is rejected already, the Host header is missing, or the URL is too long.
     """
-    environ = request.environ
+    state, environ = current_request(), request.environ
+    if state is not None and state.rejection is not None:
+        raise state.rejection
     if "HTTP_HOST" not in environ and environ.get("SERVER_PROTOCOL") == "HTTP/1.1":
         raise RequestError("bad-request", "the Host header is required")  # RFC 9112, section 3.2
     if len(environ.get("PATH_INFO", "")) + len(environ.get("QUERY_STRING", "")) > MAX_URI:

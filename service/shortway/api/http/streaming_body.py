@@ -1,7 +1,9 @@
 """A request body as a stream, without a limit on its size.
 
-Knows WSGI servers. A piece is what has arrived where the server tells, else a kilobyte. A client
-that stops before the end of its body ends the stream with `IncompleteInput`.
+Knows WSGI servers, and gunicorn's readers by attributes that it does not document: nothing else
+tells what has arrived. tests/api/http/test_streaming_body.py fails where they change; any other
+server's body is read a kilobyte at a time. A client that stops before the end of its body ends the
+stream with `IncompleteInput`.
 """
 
 from __future__ import annotations

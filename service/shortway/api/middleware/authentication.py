@@ -48,6 +48,13 @@ def _check() -> None:
     update_request(client=_owner(request.environ.get("HTTP_AUTHORIZATION")))
 
 
+def token_owner(app: Flask, given: str | None) -> str | None:
+    """The owner of the token in an Authorization header, if it is a valid one."""
+    store: TokenStore | None = app.extensions.get(_EXTENSION)
+    bearer = _BEARER.fullmatch(given or "")
+    return store.owner(bearer[1]) if store is not None and bearer else None
+
+
 def is_public(path: str) -> bool:
     """Whether `path` requires no token."""
     return path in PUBLIC or path.startswith(_PUBLIC_BELOW)
@@ -56,12 +63,10 @@ def is_public(path: str) -> bool:
 def _owner(given: str | None) -> str:
     if given is None:
         raise _unauthorized("a token is required: send Authorization: Bearer and the token")
-    bearer = _BEARER.fullmatch(given)
-    store: TokenStore = current_app.extensions[_EXTENSION]
-    owner = store.owner(bearer[1]) if bearer else None
+    owner = token_owner(current_app, given)
     if owner is not None:
         return owner
-    if bearer or given[:7].lower() == "bearer ":
+    if given[:7].lower() == "bearer ":
         raise _unauthorized("the token is unknown", ', error="invalid_token"')
     raise _unauthorized("the Authorization header is not: Bearer, one space, a token")
 

@@ -10,7 +10,6 @@ from flask import Response, current_app, request
 from shortway.api.http.request_body import JSON_LINES, check_content_type, content_encoding
 from shortway.api.http.responses import negotiate, with_no_store
 from shortway.api.http.streaming_body import stream_body
-from shortway.api.middleware import places
 from shortway.api.middleware.deadline import answer_lines_in_time
 from shortway.api.resource import Resource
 from shortway.api.telemetry.metrics import count_lines
@@ -38,7 +37,7 @@ def post_batches() -> Response:
     body = stream_body(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
     body = stream.decompress(body) if content_encoding() in GZIP else body
     lines = stream.answer_stream(body, answer_lines_in_time())
-    return places.held(count_lines(lines), lambda lines: _streamed(lines, kind))
+    return _streamed(count_lines(lines), kind)
 
 
 def _streamed(lines: Iterator[bytes], kind: str) -> Response:

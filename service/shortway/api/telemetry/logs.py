@@ -158,9 +158,3 @@ def _logger_for(record: RequestRecord) -> Callable[..., Any] | None:
 
 def _ms(seconds: float) -> float:
     return round(seconds * 1000, 3)
-
-
-def log_rejected(status: int, code: str, request_id: str) -> None:
-    """Log a request that the server could not read."""
-    if _log is not None:
-        _log.info("request", request_id=request_id, call="none", status=status, problem=code)

@@ -106,11 +106,6 @@ class Metrics:
             self.problems(state.problem).inc()
         self.refresh_if_due()
 
-    def request_rejected(self, status: int, code: str) -> None:
-        """Count a request that was rejected before it reached the application."""
-        self.requests("none", "other", str(status)).inc()
-        self.problems(code).inc()
-
     def start(self) -> None:
         """Count in this process from now on: what its caches did before does not count."""
         self._reported = {(counter, label): now for counter, label, now in _external_counts()}

@@ -8,6 +8,11 @@ import click
 
 from shortway.cli.errors import exit_with_error
 
+_PROXY = (
+    "Open to everybody: a proxy belongs in front. docker/nginx.conf in the source configures nginx;"
+    " see Operations in the manual."
+)
+
 
 @click.command("serve")
 @click.option("--host", help="Address to listen on: SHORTWAY_HOST, or 127.0.0.1.")
@@ -32,6 +37,8 @@ def serve_command(
             for line in config.describe_config(given):
                 click.echo(line)
             return
+        if given.open:
+            click.echo(_PROXY, err=True)
         from shortway.serving.serve import run_server
 
         run_server(given)

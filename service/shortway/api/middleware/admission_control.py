@@ -1,0 +1,192 @@
+"""Admission control: a bounded number of requests compute, a bounded number wait, others get 503.
+
+Knows WSGI, no noun. The body is read first, so that a slow client holds a thread and no place; the
+place is released before the response is written. Health checks take none. A client is its token,
+or its address without one. What is rejected here the application itself answers, so that the answer
+has the headers of every response.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from io import BytesIO
+from threading import Event, Lock
+from typing import Any, Final
+
+from flask import Flask
+from werkzeug.wsgi import ClosingIterator, get_content_length
+
+from shortway.api.http.problems import RequestError
+from shortway.api.middleware.authentication import token_owner
+from shortway.api.middleware.rate_limit import counted_address
+from shortway.request_trace import current_request, update_request
+
+Environ = dict[str, Any]
+Application = Callable[..., Iterable[bytes]]
+
+#: Calls that take no place.
+PROBES: Final = frozenset({"/healthz", "/readyz", "/metrics"})
+#: The call whose body is read while it is answered.
+STREAMED: Final = "/v1/batches"
+#: Timeout in seconds of a client that sends nothing of its body, or has to read its response.
+TRANSFER_SECONDS: Final = 30.0
+#: Seconds after which to retry, drawn for each, so that clients do not retry all at once.
+RETRY_AFTER: Final = (1, 2, 3)
+
+
+@dataclass(eq=False, slots=True)
+class _Waiter:
+    client: str
+    is_admitted: bool = False
+    decided: Event = field(default_factory=Event)
+
+
+class Places:
+    """Places to compute in: a free one goes to the client that holds the fewest.
+
+    So no client holds more than its share while another waits, however many connections it has.
+
+    Parameters
+    ----------
+    most : int
+        Places.
+    most_waiting : int
+        Requests that may wait. One more rejects the last one of the client with the most waiting.
+    seconds : float
+        Time that a request may wait.
+    """
+
+    def __init__(self, most: int, most_waiting: int, seconds: float) -> None:
+        self._free = most
+        self._most_waiting = most_waiting
+        self._seconds = seconds
+        self._waiting: list[_Waiter] = []
+        self._held: Counter[str] = Counter()
+        self._lock = Lock()
+
+    def acquire(self, client: str) -> bool:
+        """Take a place, if there is one in time."""
+        waiter = _Waiter(client)
+        with self._lock:
+            self._waiting.append(waiter)
+            self._admit()
+            if len(self._waiting) > self._most_waiting:
+                self._reject_one()
+        waiter.decided.wait(self._seconds)
+        with self._lock:
+            if not waiter.decided.is_set():
+                self._decide(waiter)
+        return waiter.is_admitted
+
+    def release(self, client: str) -> None:
+        """Give a place back."""
+        with self._lock:
+            self._free += 1
+            self._held[client] -= 1
+            if not self._held[client]:
+                del self._held[client]
+            self._admit()
+
+    def _admit(self) -> None:
+        while self._free and self._waiting:
+            first = min(self._waiting, key=lambda waiter: self._held[waiter.client])
+            self._free -= 1
+            self._held[first.client] += 1
+            first.is_admitted = True
+            self._decide(first)
+
+    def _reject_one(self) -> None:
+        waiting = Counter(waiter.client for waiter in self._waiting)
+        self._decide(max(reversed(self._waiting), key=lambda waiter: waiting[waiter.client]))
+
+    def _decide(self, waiter: _Waiter) -> None:
+        self._waiting.remove(waiter)
+        waiter.decided.set()
+
+
+def init_admission_control(app: Flask) -> None:
+    """Put `app` behind its places."""
+    app.wsgi_app = _Admitting(app)  # type: ignore[method-assign]
+
+
+class _Admitting:
+    """The application behind its places."""
+
+    def __init__(self, app: Flask) -> None:
+        self._app = app
+        self._application: Application = app.wsgi_app
+        given, seconds = app.config, app.config["QUEUE_SECONDS"]
+        self._places = Places(given["MAX_CONCURRENT"], given["MAX_QUEUED"], seconds)
+        self._batches = Places(given["MAX_BATCHES"], given["MAX_BATCHES"], seconds)
+
+    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+        path, is_batch = environ["PATH_INFO"], environ["PATH_INFO"] == STREAMED
+        if "gunicorn.socket" in environ:
+            environ["gunicorn.socket"].settimeout(TRANSFER_SECONDS)
+        try:
+            if not is_batch:
+                body = _read_body(environ, self._app.config["MAX_CONTENT_LENGTH"])
+                environ["wsgi.input"] = BytesIO(body)
+                update_request(body=body, received=len(body))
+            state = current_request()
+            if path in PROBES or (state is not None and state.is_internal):
+                return self._application(environ, start_response)
+            return self._admitted(environ, start_response, is_batch=is_batch)
+        except RequestError as error:
+            update_request(rejection=error)
+            return self._application(environ, start_response)
+
+    def _admitted(
+        self, environ: Environ, start_response: Callable[..., Any], *, is_batch: bool
+    ) -> Iterable[bytes]:
+        """The response of the application, in a place. Raises RequestError."""
+        places, client = self._batches if is_batch else self._places, self._client(environ)
+        if not places.acquire(client):
+            headers = {"Retry-After": str(random.choice(RETRY_AFTER))}
+            raise RequestError("unavailable", "too many requests are waiting", headers=headers)
+        statuses: list[str] = []
+
+        def start(status: str, headers: Any, *error: Any) -> Any:
+            statuses.append(status)
+            return start_response(status, headers, *error)
+
+        with ExitStack() as held:
+            held.callback(places.release, client)
+            pieces = self._application(environ, start)
+            held.callback(getattr(pieces, "close", lambda: None))
+            if is_batch and statuses[-1].startswith("200"):
+                later = held.pop_all()
+                return ClosingIterator(_until_the_end(pieces, later), later.close)
+            return [b"".join(pieces)]
+
+    def _client(self, environ: Environ) -> str:
+        """Whose request it is."""
+        name = token_owner(self._app, environ.get("HTTP_AUTHORIZATION"))
+        return f"token {name}" if name else counted_address(environ.get("REMOTE_ADDR", ""))
+
+
+def _until_the_end(pieces: Iterable[bytes], held: ExitStack) -> Iterator[bytes]:
+    yield from pieces
+    held.close()
+
+
+def _read_body(environ: Environ, most: int) -> bytes:
+    """The body. Raises RequestError."""
+    if "HTTP_TRANSFER_ENCODING" in environ:
+        raise RequestError("length-required", "this call requires Content-Length, not chunks")
+    length = get_content_length(environ) or 0
+    if length > most:
+        raise RequestError("body-too-large", f"the body is larger than the limit of {most:,} bytes")
+    try:
+        body: bytes = environ["wsgi.input"].read(length)
+    except TimeoutError:
+        raise RequestError("request-timeout", "the request did not arrive in time") from None
+    except Exception:  # each server has its own for a body that breaks off
+        body = b""
+    if len(body) < length:
+        raise RequestError("body-incomplete", "the body is incomplete: the connection ended")
+    return body
