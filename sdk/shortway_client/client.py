@@ -24,13 +24,16 @@ from shortway_client._batch import PathRequestLike, PathResult
 from shortway_client._operations import Operations
 from shortway_client._transport import Timeout, Transport
 from shortway_client._wire import PlayedLike
+from shortway_client.alignment import StepKey, align_steps
 from shortway_client.models import (
     ChartLike,
     ChartReading,
+    KeptNotes,
     ListedVoicing,
     Review,
     SettingLike,
     ShowOptions,
+    VoicingPath,
 )
 
 T = TypeVar("T")
@@ -144,6 +147,20 @@ class Client(Operations):
         OSError or UnicodeDecodeError where the file cannot be read.
         """
         return self._call(_wire.post_chart(_loaded(chart)), _codec.read_chart_reading)
+
+    def keep_notes(
+        self, before: VoicingPath, chart: ChartLike | PathLike[str]
+    ) -> tuple[KeptNotes, ...]:
+        """The notes of an earlier path at the steps that an edited chart still has, for `keep`.
+
+        Raises as `read_chart` does.
+        """
+        after = self.read_chart(chart).steps
+        old, new = (
+            [StepKey(s.measure, s.beat, s.symbol) for s in of] for of in (before.steps, after)
+        )
+        pairs = ((k, before.steps[i].midi_notes) for i, k in align_steps(old, new))
+        return tuple(KeptNotes(k, notes) for k, notes in pairs if notes)
 
     def render_score(
         self,

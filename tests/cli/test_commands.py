@@ -314,3 +314,28 @@ def test_alternatives_follow_the_path() -> None:
     wrong = CliRunner().invoke(main, ["solve", "| Dm7 |", "--alternatives", "99"])
     assert wrong.exit_code == 2
     assert "expected 0 to 50" in wrong.stderr
+
+
+def test_an_edited_chart_keeps_the_notes_of_an_earlier_answer(tmp_path: Path) -> None:
+    before = answer("solve", TURN)
+    earlier = tmp_path / "before.json"
+    earlier.write_text(json.dumps(before))
+    edited = TURN.replace("G7", "Db7")
+    found = answer("solve", edited, "--keep", str(earlier))
+    assert found["released"] == [1]
+    notes = [[step["midi_notes"] for step in path["steps"]] for path in (before, found)]
+    assert notes[0][2:] == notes[1][2:]
+    assert "not kept at 1" in " ".join(run("solve", edited, "--keep", str(earlier)).stdout.split())
+    earlier.write_text("{}")
+    bad = run("solve", edited, "--keep", str(earlier))
+    assert bad.exit_code == 2
+    assert "is not an answer of shortway solve --json" in bad.stderr
+
+
+def test_choices_of_a_step_and_brief_json() -> None:
+    found = answer("solve", TURN, "--choices-at", "1", "--limit", "3", "--level", "brief")
+    assert set(found["steps"][0]) == {"symbol", "measure", "beat", "beats", "onset", "midi_notes"}
+    assert len(found["choices"]) == 3
+    table = run("solve", TURN, "--choices-at", "1", "--limit", "3").stdout.split("\n\n")[-1]
+    costs = [line.split()[0] for line in table.splitlines()[1:] if line[:1].isdigit()]
+    assert costs == [str(choice["cost"]) for choice in found["choices"]]

@@ -153,6 +153,19 @@ def test_a_chart_as_text_model_and_dict(client: Client) -> None:
     assert placeless(next(solved)) == placeless(next(solved))
 
 
+def test_an_edited_chart_keeps_its_path(client: Client) -> None:
+    before = client.solve_path("| Dm7 | N.C. | G7 | Cmaj7 | A7 |")
+    edited = "| Dm7 | N.C. | Db7 | Cmaj7 | Em7 | A7 |"
+    keep = client.keep_notes(before, edited)
+    assert [kept.step for kept in keep] == [0, 2, 3, 5]
+    after = client.solve_path(edited, keep=keep, choices_at=4, limit=2)
+    assert after.released == (2,)
+    for old, new in ((0, 0), (3, 3), (4, 5)):
+        assert after.steps[new].midi_notes == before.steps[old].midi_notes
+    assert len(after.choices) == 2
+    assert after.choices[0].voicing == after.steps[4].voicing
+
+
 def test_a_lead_sheet_as_text_bytes_and_file(client: Client, tmp_path: Path) -> None:
     text = score(measures(harmony("D", "minor-seventh") + note("F5", 16),
                           harmony("G", "dominant") + note("F5", 16)))  # fmt: skip

@@ -12,6 +12,8 @@ from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from pathlib import Path
 from typing import Any
 
+import click
+
 from shortway.cli.errors import pointer_prefix
 
 CHART_SUFFIXES = (".txt", ".json", ".chart", ".musicxml", ".xml", ".mxl")
@@ -35,7 +37,36 @@ def request_from_arguments(given: dict[str, Any]) -> dict[str, Any]:
         request["start_from"] = notes_from_text(given["start_from"], "/start_from")
     if "pins" in given:
         request["pins"] = [pin_from_text(pin, index) for index, pin in enumerate(given["pins"])]
+    if request.pop("keep", None) is not None:
+        request["keep"] = kept_from_file(given["keep"], given["chart"])
     return request
+
+
+def kept_from_file(file: Path, chart: Any) -> list[dict[str, Any]]:
+    """The notes of an earlier answer at the steps of `chart` that are the same.
+
+    Raises
+    ------
+    click.BadParameter
+        If the file is no answer with steps.
+    ShortwayError
+        If the chart cannot be read.
+    """
+    from shortway.core.charts import unroll
+    from shortway.services.read_chart import read_chart
+    from shortway.wire.serializers.charts import brief_step_json
+    from shortway_client.alignment import StepKey, align_steps
+
+    with pointer_prefix("/chart"):
+        new = [brief_step_json(step) for step in unroll(read_chart(chart).chart)]
+    try:
+        old = json.loads(file.read_bytes())["steps"]
+        notes = [step["midi_notes"] for step in old]
+        keys = [[StepKey(s["measure"], s["beat"], s["symbol"]) for s in of] for of in (old, new)]
+    except (KeyError, TypeError, ValueError):
+        detail = f"{file} is not an answer of shortway solve --json"
+        raise click.BadParameter(detail, param_hint="--keep") from None
+    return [{"step": k, "midi_notes": notes[i]} for i, k in align_steps(*keys) if notes[i]]
 
 
 def chart_from_argument(argument: str) -> Any:

@@ -149,6 +149,11 @@ PATH_OPTIONS = (
         metavar="STEP:WHAT",
         help="Fix a step, from 0: 0:form=A,top=G5 or 3:midi_notes=53+59+64 or 2:family=close.",
     ),
+    _path_option(
+        "--keep",
+        type=click.Path(path_type=Path, exists=True, dir_okay=False),
+        help="Keep notes of an earlier answer, a file of shortway solve --json.",
+    ),
 )
 """The options of a path through a chart of one key."""
 

@@ -48,6 +48,7 @@ def wrap(text: str) -> list[str]:
 
 
 HEADS = ("step", "bar", "chord", "left hand", "| right hand", "move", "remark")
+CHOICE_HEADS = ("cost", "motion", "left hand", "| right hand")
 
 
 def format_path(path: Wire, heading: str = "") -> Iterator[str]:
@@ -62,12 +63,19 @@ def format_path(path: Wire, heading: str = "") -> Iterator[str]:
     summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proven optimal'}."
     yield from wrap(summed)
     yield from wrap(f"{_widest(path['steps'])} {CAUTION}")
+    if path["choices"]:
+        yield ""
+        yield from format_table(CHOICE_HEADS, [_choice_row(choice) for choice in path["choices"]])
     for number, other in enumerate(path["alternatives"], start=1):
         yield ""
         yield f"Alternative {number}"
         yield from format_table(HEADS, list(_path_rows(other["steps"])))
         yield ""
         yield from wrap(f"{_sum(other)}. {_widest(other['steps'])}")
+
+
+def _choice_row(choice: Wire) -> tuple[str, ...]:
+    return str(choice["cost"]), str(choice["motion"]), *format_hands(choice["voicing"])
 
 
 def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
@@ -137,6 +145,8 @@ def _sum(path: Wire) -> str:
     if path["bass_motion"]:
         parts.append(f"bass motion {path['bass_motion']}")
     parts.append(f"largest leap {path['largest_leap']}")
+    if path["released"]:
+        parts.append(f"not kept at {', '.join(map(str, path['released']))}")
     return ", ".join(parts)
 
 
