@@ -324,6 +324,8 @@ _UNUSUAL: dict[str, Callable[[], Any]] = {
             "head-too-large": "the head is longer than the limit",
             "not-implemented": "the transfer coding is not known",
             "unavailable": "too many requests are waiting",
+            "format-unavailable": "ABC notation needs the optional package music21, "
+            "which is not installed here",
             "out-of-time": f"this takes more than 30 s: {OUT_OF_TIME}",
             "internal-error": "An internal error occurred and was logged. "
             "Quote X-Request-Id when you report it.",

@@ -17,6 +17,7 @@ the request is wrong and what is expected there.
     ├── NoVoicing            no-voicing           a chord without a playable voicing
     ├── PinError             pin-unplayable       a pin that no candidate of its step matches
     ├── PlayedError          played-unreadable    played notes that do not match the chart
+    ├── FormatUnavailable    format-unavailable   a format whose reader is not installed
     ├── MidiError            midi-unreadable      a MIDI file that is damaged, empty or too large
     └── TooLarge             search-too-large     a request too large to solve exactly
 """
@@ -147,6 +148,12 @@ class PlayedError(ShortwayError):
     """Played notes that do not match the steps of the chart, or are not notes."""
 
     code = "played-unreadable"
+
+
+class FormatUnavailable(ShortwayError):
+    """A format whose reader is an optional package that is not installed."""
+
+    code = "format-unavailable"
 
 
 class MidiError(ShortwayError):

@@ -47,6 +47,7 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "chart-unreadable": (422, "Cannot read the chart"),
     "beats-do-not-fit": (422, "Chords do not fill their measure"),
     "measures-needed": (422, "Lengths of the chords required"),
+    "format-unavailable": (422, "Format not available here"),
     "no-voicing": (422, "No playable voicing for a chord"),
     "pin-unplayable": (422, "Pin cannot be played"),
     "played-unreadable": (422, "Notes do not fit the chart"),

@@ -63,23 +63,6 @@ def test_tempos_of_drawn_charts_are_found() -> None:
     assert all(min(abs(r - 1), abs(r - 2), abs(r - 0.5)) < 0.05 for r in ratios)
 
 
-@pytest.mark.peer
-def test_lines_are_those_that_mir_eval_reads(tmp_path: object) -> None:
-    import io
-
-    import mir_eval
-
-    theirs, labels = mir_eval.io.load_labeled_intervals(io.StringIO(FILE), comment="#")
-    lengths = [end - start for start, end in theirs]
-    chart, tempo = read_chord_times(FILE, 120)
-    ours = {}
-    for step in unroll(chart):
-        ours[step.symbol] = ours.get(step.symbol, 0) + step.beats
-    inside = {label.replace("D/3", "D:maj/3"): n for label, n in zip(labels, lengths, strict=True)}
-    del inside["N"]
-    assert ours == {label: round(n * tempo / 60) for label, n in inside.items()}
-
-
 @each_row(
     "code, text, position",
     [

@@ -18,15 +18,11 @@ import pytest
 
 from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.core.solver.solve import solve
+from shortway.scores.child_process import ChildProcess, ProcessFailed, child_process
 from shortway.scores.notation import musicxml as writer
 from shortway.scores.notation.model import ScoreDisplay, build_score
-from shortway.scores.pictures.engraving import engraver_client as press_module
-from shortway.scores.pictures.engraving.engraver_client import (
-    EngraverClient,
-    EngraverError,
-    engraver_client,
-)
 from shortway.scores.pictures.engraving.verovio_engraving import (
+    ENGRAVER,
     EngravingError,
     engrave,
     prepare_musicxml,
@@ -159,21 +155,25 @@ def test_what_is_no_score_is_refused() -> None:
 
 def test_a_press_that_is_killed_is_replaced() -> None:
     before = draw_staff(score("two-five"))
-    process = engraver_client()._process
+    process = child_process(ENGRAVER)._process
     assert process is not None
     process.kill()
     process.wait()
     assert draw_staff(score("two-five")) == before
 
 
-def test_one_that_dies_at_work_is_told_of_and_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
-    own = EngraverClient()
-    monkeypatch.setattr(press_module, "_COMMAND", (sys.executable, "-c", "input()"))
-    with pytest.raises(EngraverError, match="stopped without a response"):
-        own.engraved("<score-partwise/>", {})
-    monkeypatch.undo()
-    assert own.engraved(prepare_musicxml(score("two-five")), {})[0]
-    own.end()
+def test_a_process_that_dies_at_work_is_told_of() -> None:
+    own = ChildProcess("this")  # prints a text that is no JSON, and ends
+    with pytest.raises(ProcessFailed, match="stopped without a response"):
+        own.call([])
+    assert own._process is None
+
+
+def test_a_process_that_takes_too_long_is_killed() -> None:
+    own = ChildProcess(ENGRAVER, 0)
+    with pytest.raises(ProcessFailed, match="longer than 0 s"):
+        own.call([prepare_musicxml(score("long")), {}])
+    assert own._process is None
 
 
 def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
@@ -181,7 +181,7 @@ def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
     seen = []
 
     def watch() -> None:
-        seen.append(engraver_client()._process)
+        seen.append(child_process(ENGRAVER)._process)
         if len(seen) > 1:
             raise Cancelled
 
@@ -196,13 +196,13 @@ def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
 
 
 def test_who_waits_for_a_turn_may_be_stopped() -> None:
-    own = EngraverClient()
+    own = ChildProcess(ENGRAVER)
 
     def watch() -> None:
         raise Cancelled
 
     with own._lock, cancel_scope(watch), pytest.raises(Cancelled):
-        own.engraved("<score-partwise/>", {})
+        own.call(["<score-partwise/>", {}])
 
 
 def test_others_go_on_while_verovio_engraves() -> None:
@@ -226,8 +226,9 @@ def test_others_go_on_while_verovio_engraves() -> None:
 
 def test_the_engraver_ends_with_whoever_started_it() -> None:
     code = (
-        "from shortway.scores.pictures.engraving.engraver_client import engraver_client; "
-        "print(engraver_client()._running().pid, flush=True); import os; os.kill(os.getpid(), 9)"
+        "from shortway.scores.child_process import child_process; "
+        f"print(child_process({ENGRAVER!r})._running().pid, flush=True); "
+        "import os; os.kill(os.getpid(), 9)"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert out.returncode == -signal.SIGKILL

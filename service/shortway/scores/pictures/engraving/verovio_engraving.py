@@ -13,8 +13,10 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-from shortway.scores.pictures.engraving.engraver_client import EngraverError, engraver_client
+from shortway.scores.child_process import ProcessFailed, child_process
 
+#: The module whose process engraves.
+ENGRAVER: Final = "shortway.scores.pictures.engraving.engraver_process"
 SVG: Final = "{http://www.w3.org/2000/svg}"
 #: The greatest height of a page, which Verovio accepts.
 _MOST_HEIGHT: Final = 60_000
@@ -70,9 +72,9 @@ def engrave(musicxml: str, width: float, scale: int, spacing: float) -> Engraved
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
     try:
-        pages, warnings = engraver_client().engraved(musicxml, {**_OPTIONS, **room})
-    except EngraverError as error:
-        raise EngravingError(str(error)) from None
+        pages, warnings = child_process(ENGRAVER).call([musicxml, {**_OPTIONS, **room}])
+    except ProcessFailed as error:
+        raise EngravingError(f"Verovio: {error}") from None
     if not pages:
         raise EngravingError("; ".join(warnings) or "Verovio returned no page")
     return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(warnings))
