@@ -112,6 +112,10 @@ class MeasuresNeeded(Refused):
     """Lengths of the chords required (422 measures-needed)."""
 
 
+class FormatUnavailable(Refused):
+    """Format not available here (422 format-unavailable)."""
+
+
 class NoVoicing(Refused):
     """No playable voicing for a chord (422 no-voicing)."""
 
@@ -173,6 +177,7 @@ BY_CODE: dict[str, type[Problem]] = {
     "chart-unreadable": ChartUnreadable,
     "beats-do-not-fit": BeatsDoNotFit,
     "measures-needed": MeasuresNeeded,
+    "format-unavailable": FormatUnavailable,
     "no-voicing": NoVoicing,
     "pin-unplayable": PinUnplayable,
     "played-unreadable": PlayedUnreadable,
