@@ -85,14 +85,6 @@ KNOWN_FAILURES = {
     "reference/test_melody.py::test_a_top_line": _OLD,
     "reference/test_melody.py::test_networkx_finds": _OLD,
     "reference/test_melody.py::test_notes_that_sound": _OLD,
-    "core/solver/test_solve.py::test_transposing": "Db7susb9/G has no voicing alone",
-    "core/solver/test_solve.py::test_hold_keeps": "few voicings in context may leave no change",
-    "core/review/test_review.py::test_a_best_path_of_any_chart": (
-        "a held chord is paid once in the path and again in the review"
-    ),
-    "core/voicings/test_candidates.py::test_no_voicing_breaks": "2 of 25,920 rows",
-    "core/voicings/test_candidates.py::test_nor_does_one": "2 of 51,840 rows",
-    "core/voicings/test_candidates.py::test_every_chord_has": "11 of 56,160 rows: susb9 over a #11",
     "fuzz/test_laws.py::test_a_law_holds_of_a_body": "3 of 23 rows",
     "cli/test_processes.py::test_the_demo": "counts three scores and an interrupt",
     "batch/test_resuming.py::test_stopped_in_order": "an interrupt under a shell that ignores it",

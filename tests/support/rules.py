@@ -7,6 +7,7 @@ the core for nothing else.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations, product
 
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
@@ -40,7 +41,7 @@ def broken(chord: Chord, voicing: Voicing, setting: Setting) -> list[str]:
         *_triads(chord, voicing),
         *_diminished_sevenths(chord, voicing),
         *_slash_bass(chord, voicing),
-        *_room(chord, voicing),
+        *_room(chord, voicing, setting),
     ]
 
 
@@ -217,7 +218,7 @@ def _slash_bass(chord: Chord, voicing: Voicing) -> Iterator[str]:
         yield "a #11 over a foreign bass"
 
 
-def _room(chord: Chord, voicing: Voicing) -> Iterator[str]:
+def _room(chord: Chord, voicing: Voicing, setting: Setting) -> Iterator[str]:
     """Written degrees sound where there is room; a shell and a doubled guide tone leave none."""
     if voicing.family in ("shell", "guide-tone-full") or chord.quality == "7alt":
         return  # An alt leaves the choice of alterations to the player.
@@ -226,5 +227,36 @@ def _room(chord: Chord, voicing: Voicing) -> Iterator[str]:
     taken = len(_guides(chord)) + (chord.chord_type == "half-diminished")
     taken += 2 * (chord.chord_type == "diminished-seventh")
     missing = [degree for degree in wanted if degree not in degrees]
-    if len(missing) > max(0, len(wanted) - (len(degrees) - taken)):
+    if len(missing) <= max(0, len(wanted) - (len(degrees) - taken)):
+        return
+    if not _is_triad(chord) or _has_place(chord, set(wanted), len(degrees), setting):
         yield f"room for {' and '.join(missing)}"
+
+
+def _has_place(chord: Chord, wanted: set[str], voices: int, setting: Setting) -> bool:
+    """Whether any keys are a triad with what it writes, its third once, by brute force."""
+    agreeing = [d for d in _tones(chord) if not any({d, w} in DISAGREE for w in wanted)]
+    classes = {(pitch_class(str(chord.root)) + semitones(d)) % 12: d for d in {*agreeing, *wanted}}
+    keys = [n for n in range(setting.lowest, setting.highest + 1) if n % 12 in classes]
+    bass = pitch_class(str(chord.bass or chord.root))
+    below = [()] if setting.bass_player else [(n,) for n in keys if n % 12 == bass and n < 60]
+    third = _guides(chord)[0] if _guides(chord) else None
+    for upper, low in product(combinations(keys, voices), below):
+        degrees = [classes[note % 12] for note in upper]
+        notes = (*low, *upper)
+        if (
+            wanted <= {*degrees}
+            and degrees.count(str(third)) == 1
+            and notes == tuple(sorted({*notes}))
+            and not (muddy(notes) or minor_ninths(notes))
+            and upper[-1] - upper[-2] > 1
+            and any(_holds(notes, left, setting) for left in range(len(notes) + 1))
+        ):
+            return True
+    return False
+
+
+def _holds(notes: tuple[int, ...], left: int, setting: Setting) -> bool:
+    hands = notes[:left], notes[left:]
+    idle = {"left": hands[1], "right": hands[0], "both": ()}[setting.hands]
+    return not idle and all(len(hand) <= 5 and span_mm(hand) <= setting.reach_mm for hand in hands)

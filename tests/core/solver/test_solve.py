@@ -176,11 +176,12 @@ def test_hold_keeps_and_change_changes(text: str, loop: bool) -> None:
     try:
         change = played(solve(text, {"repeats": "change"}, loop=loop))
     except NoVoicing:
-        heard = solve(text, loop=loop).steps
+        heard = solve(text, loop=loop)
+        colours = [step.context.colours if step.context else None for step in heard.steps]
         sounds = (
-            {r.voicing.midi_notes for r in voicings(s.step.chord, context=s.context).voicings}
-            for s in heard
-            if s.voicing
+            {r.voicing.midi_notes for r in voicings(chord, heard.setting, colours=added).voicings}
+            for chord, added in zip(written, colours, strict=True)
+            if chord != "N.C."
         )
         assert min(map(len, sounds)) <= 2
         assume(False)

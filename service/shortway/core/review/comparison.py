@@ -91,20 +91,21 @@ class Comparison:
     def paid(self) -> dict[int, tuple[int, int]]:
         """Cost of the move into each step that sounds, and the price of what was played there.
 
-        Notes that are held while their chord lasts are paid for once.
+        Notes that are held while their chord lasts are paid for once, and where a loop holds them
+        all the time at its first step.
         """
         node_of = {step: k for k, of in enumerate(self.search.layers) for step in of.steps}
         found = {}
         for index, after in self.sounding.items():
             led, here = self.before.get(index), node_of[index]
-            before = None if led is None else self.sounding[led]
-            move = price = 0
-            if led is not None and before is not None:
-                move = cost_between(self.search, node_of[led], here, before, after)
-            held = before is not None and node_of[led or 0] == here and led != index
-            if not (held and before is not None and before.midi(0) == after.midi(0)):
-                price = price_of(self.search, here, after)
-            found[index] = move, price
+            if led is None:
+                found[index] = 0, price_of(self.search, here, after)
+                continue
+            before, last = self.sounding[led], node_of[led]
+            starts = last != here or (led >= index and len(self.search.layers) == 1)
+            held = not starts and before.midi(0) == after.midi(0)
+            price = 0 if held else price_of(self.search, here, after)
+            found[index] = cost_between(self.search, last, here, before, after), price
         return found
 
     @cached_property

@@ -106,3 +106,25 @@ def muddy_over(root: int, lowest: NDArray[np.int16]) -> NDArray[np.bool_]:
     interval = (lowest - root) % 12
     result: NDArray[np.bool_] = lowest - interval < _LIMIT[interval]
     return result
+
+
+def within_reach(notes: NDArray[np.int16], left: int, reach_mm: float) -> NDArray[np.bool_]:
+    """Which voicings two hands reach where the left takes the `left` lowest notes.
+
+    Parameters
+    ----------
+    notes : int16, shape (voicings, voices)
+        MIDI numbers, ascending along the voices.
+    left : int
+    reach_mm : float
+        Widest distance of one hand's outer key centres, in mm.
+
+    Returns
+    -------
+    bool, shape (voicings,)
+    """
+    fits = np.ones(len(notes), np.bool_)
+    for hand in (notes[:, :left], notes[:, left:]):
+        if hand.shape[1] > 1:
+            fits &= KEY_MM[hand[:, -1]] - KEY_MM[hand[:, 0]] <= reach_mm
+    return fits

@@ -7,8 +7,9 @@ cannot be played, and each rule counts what it excludes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import product
 from typing import Final
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
 from shortway.core.settings.families import FAMILIES
-from shortway.core.settings.keyboard import FINGERS, KEY_MM, muddy, muddy_over
+from shortway.core.settings.keyboard import FINGERS, muddy, muddy_over, within_reach
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class
@@ -127,20 +128,24 @@ class _Placement:
         """The placements of `family`, or of its neighbour where it has none."""
         if FAMILIES[family].built == "every":
             return self._every(family, size)
-        tops = BASS_TOPS if self._low_bass else BASS_TOPS[:1]
-        for spare in _SPARE if FAMILIES[family].built in _WITH_SEATS else (0,):
-            made = templates(family, self.available, size, self.setting.waive, spare)
-            for top in tops:
-                placed = self._place(family, made, size, top)
-                if len(placed.notes):
-                    return placed
+        low_bass = self.setting.hands == "both" and not self.setting.bass_player
+        tops = BASS_TOPS if low_bass else BASS_TOPS[:1]
+        for available, spare, top in product(self._tones, _spares(family), tops):
+            made = templates(family, available, size, self.setting.waive, spare)
+            placed = self._place(family, made, size, top)
+            if len(placed.notes):
+                return placed
         neighbour = dict(FAMILIES[family].neighbour).get(size)
         return placed if neighbour is None else self.place_family(neighbour, size)
 
     @property
-    def _low_bass(self) -> bool:
-        """Whether the left hand of two keeps the bass in its own register."""
-        return self.setting.hands == "both" and not self.setting.bass_player
+    def _tones(self) -> tuple[AvailableTones, ...]:
+        """The available tones, and where no row has a place with the root, without asking for it.
+
+        Such is ``Cmaj9/E`` in one hand: no root lies above a major seventh (common practice).
+        """
+        free = replace(self.available, wants_root=False)
+        return (self.available, free) if self.available.wants_root else (free,)
 
     def _every(self, family: str, size: int) -> _Placed:
         """Every playable voicing, split where two hands share it most evenly."""
@@ -206,6 +211,11 @@ class _Placement:
             self.excluded[rule] = self.excluded.get(rule, 0) + before - after
 
 
+def _spares(family: str) -> tuple[int, ...]:
+    """What fillings of a family's seats may cost above the least, tried in order."""
+    return _SPARE if FAMILIES[family].built in _WITH_SEATS else _SPARE[:1]
+
+
 def _registers(offsets: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp]]:
     """Every octave of every template that lies within the range, and the template of each."""
     octaves = np.arange(-2, 11, dtype=np.int16) * 12
@@ -229,7 +239,7 @@ def _hands(notes: Notes, preferred: NDArray[np.int16], setting: Setting) -> NDAr
     left = np.full(len(notes), -1, np.int16)
     distance = np.full(len(notes), notes.shape[1] + 1, np.int16)
     for k in left_hand_shares(notes.shape[1], setting):
-        nearer = _within_reach(notes, k, setting.reach_mm) & (abs(preferred - k) < distance)
+        nearer = within_reach(notes, k, setting.reach_mm) & (abs(preferred - k) < distance)
         left[nearer], distance[nearer] = k, abs(preferred - k)[nearer]
     return left
 
@@ -249,14 +259,6 @@ def left_hand_shares(voices: int, setting: Setting) -> range:
         return range(fewest, min(voices, FINGERS) + 1)
     share = voices if setting.hands == "left" else 0
     return range(share, share + 1) if voices <= FINGERS else range(0)
-
-
-def _within_reach(notes: Notes, left: int, reach_mm: float) -> Mask:
-    fits = np.ones(len(notes), np.bool_)
-    for hand in (notes[:, :left], notes[:, left:]):
-        if hand.shape[1] > 1:
-            fits &= KEY_MM[hand[:, -1]] - KEY_MM[hand[:, 0]] <= reach_mm
-    return fits
 
 
 # --- order ---------------------------------------------------------------------------------------
