@@ -13,10 +13,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
+from typing import Any
 
 import networkx as nx
 
 from shortway.core import charts
+from shortway.core.charts import Step
 from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts, suspended_dominants
 from shortway.core.settings.families import FAMILIES
@@ -24,10 +26,11 @@ from shortway.core.settings.prices import PRICES
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.request import resolved_setting
 from shortway.core.solver.solve import voicings
+from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.model import Voicing
+from shortway.core.voicings.model import Note, Voicing
 from support.plain import motion
 from support.prices import move_counts, place, voicing_counts
 
@@ -67,6 +70,7 @@ class Layered:
     chords: list[Chord]
     facts: list[AvailableTones]
     contexts: list[Context | None]
+    sounded: Chord | None = None
     _edges: dict[tuple[int, int, int, int], Cost] = field(default_factory=dict)
     _owned: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
 
@@ -147,7 +151,15 @@ class Layered:
         has_bass = not self.setting.bass_player and len(self.start) > 1
         low = self.start[0] if has_bass else None
         before = self.start[1:] if has_bass else self.start
-        return plus(here, self._moved(before, notes, low, bass(self.layers[k][i])))
+        due: Cost = (self._due_after_start(i), 0, 0, 0, 0, 0, 0)
+        return plus(here, due, self._moved(before, notes, low, bass(self.layers[k][i])))
+
+    def _due_after_start(self, i: int) -> int:
+        """The prices of the first move, where it is known over which chord the start sounded."""
+        if self.sounded is None or self.start is None:
+            return 0
+        old = self.sounded, _facts(self.sounded, self.setting, None), played_notes(self.start)
+        return self.price(move_counts(old, (self.chords[0], self.facts[0], self.layers[0][i])))
 
     def own(self, k: int, i: int) -> tuple[int, int]:
         """The price of a voicing, and the colours of its context that it lacks."""
@@ -277,8 +289,12 @@ def layered(
     loop: bool = False,
     pins: Sequence[Mapping[str, object]] = (),
     start_from: Sequence[int] | None = None,
+    sounded: str | None = None,
 ) -> Layered:
-    """The layers of a chart with the arguments that `solve` takes."""
+    """The layers of a chart with the arguments that `solve` takes.
+
+    `sounded` is the chord over which `start_from` was played, without a bass.
+    """
     read = charts.parse_chart(chart)
     steps = charts.unroll(read)
     resolved = resolved_setting(setting, [step.chord for step in steps])
@@ -289,7 +305,9 @@ def layered(
     layers = [
         [
             ranked.voicing
-            for ranked in voicings(steps[k].symbol, resolved, context=context[k]).voicings
+            for ranked in voicings(
+                steps[k].symbol, resolved, context=context[k], **_under(steps[k])
+            ).voicings
             if all(_meets(ranked.voicing, pin) for pin in pins if pin["step"] == k)
         ]
         for k in sounding
@@ -307,13 +325,37 @@ def layered(
         len(steps),
         None if start_from is None else tuple(sorted(start_from)),
         [steps[k].chord for k in sounding],
-        [_facts(steps[k].chord, resolved, context[k]) for k in sounding],
+        [
+            _facts(_voiced(steps[k], layer, resolved), resolved, context[k])
+            for k, layer in zip(sounding, layers, strict=True)
+        ],
         [context[k] for k in sounding],
+        None if sounded is None else parse(sounded),
     )
 
 
-def _heard(context: Context | None) -> object:
-    return context and (context.colours, context.wants)
+def played_notes(midi: Sequence[int], root: int = 0) -> Voicing:
+    """Notes that somebody's left hand played over a root, each named by its distance from it."""
+    names = ("1", "b9", "9", "b3", "3", "4", "b5", "5", "b13", "13", "b7", "7")
+    notes = tuple(Note(n, "", names[(n - root) % 12]) for n in sorted(midi))
+    return Voicing("", None, notes, (), (None, None))
+
+
+def _under(step: Step) -> dict[str, Any]:
+    """The melody, ceiling and top of a step, as `voicings` takes them."""
+    found = {"melody": step.melody or None, "ceiling": step.ceiling, "top": step.top}
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def _voiced(step: Step, layer: Sequence[Voicing], setting: Setting) -> Chord:
+    """The chord, or the sixth chord that stands for a major seventh under its root in a melody."""
+    if "7" not in step.chord.degrees or not step.melody:
+        return step.chord
+    plain = {ranked.voicing.midi_notes for ranked in voicings(step.chord, setting).voicings}
+    if plain.issuperset(voicing.midi_notes for voicing in layer):
+        return step.chord
+    minor = "m" if "b3" in step.chord.degrees else ""
+    return parse(f"{step.chord.root}{minor}{'6/9' if '9' in step.chord.degrees else '6'}")
 
 
 def _facts(chord: Chord, setting: Setting, context: Context | None) -> AvailableTones:
