@@ -71,22 +71,9 @@ hypothesis.settings.register_profile("new", max_examples=1000, **_DRAWN)
 hypothesis.settings.load_profile("few")
 
 
-#: Marked tests that fail since comfort prices came, with what is known of each. They are run and
-#: reported as expected failures; each is to be mended and taken off this list.
-_OLD = "its expectation is of the least motion alone: to be compared with comfort prices"
+#: Marked tests that fail, with what is known of each. They are run and reported as expected
+#: failures; each is to be mended and taken off this list.
 KNOWN_FAILURES = {
-    "reference/test_roughness.py::test_muddy_voicings": "medians moved with the new families",
-    "scores/notation/test_part_insertion.py::test_everything_else_is_kept": (
-        "its sheet's two passes are voiced differently now: it needs another sheet"
-    ),
-    "reference/test_reviews.py::test_the_textbooks_misprint": _OLD,
-    "reference/test_reviews.py::test_the_best_continuation": _OLD,
-    "reference/test_melody.py::test_several_notes": _OLD,
-    "reference/test_melody.py::test_a_top_line": _OLD,
-    "reference/test_melody.py::test_networkx_finds": _OLD,
-    "reference/test_melody.py::test_notes_that_sound": _OLD,
-    "fuzz/test_laws.py::test_a_law_holds_of_a_body": "3 of 23 rows",
-    "cli/test_processes.py::test_the_demo": "counts three scores and an interrupt",
     "batch/test_resuming.py::test_stopped_in_order": "an interrupt under a shell that ignores it",
 }
 

@@ -185,16 +185,17 @@ def muddy_and_allowed(situation: str) -> tuple[tuple[Chord, bool], ...]:
 def test_muddy_voicings_are_rougher_than_allowed_ones(judge: Judge, situation: str) -> None:
     """Measured, muddy to allowed on average, and the chance that a muddy one is the rougher.
 
-    Low with a bass player (799 and 745): Sethares 13.7 to 7.7, 0.931; Hutchinson and Knopoff 0.373
-    to 0.230, 0.872. Without a bass player (106 and 660): 18.8 to 10.4, 0.962; 0.561 to 0.340,
-    0.952.
+    Low with a bass player (2,649 and 2,123): Sethares 15.1 to 8.8, 0.929; Hutchinson and Knopoff
+    0.471 to 0.297, 0.893. Without a bass player (514 and 2,331): 16.1 to 9.9, 0.925; 0.496 to
+    0.328, 0.877. The averages lie a little nearer than they did when the default families had a
+    fifth of these voicings; the chance, which shapes bear on less, is what is asked for.
     """
     sounds = muddy_and_allowed(situation)
     muddy = [judge(midi) for midi, thrown in sounds if thrown]
     allowed = [judge(midi) for midi, thrown in sounds if not thrown]
     assert len(muddy) > 50
-    assert mean(muddy) > 1.6 * mean(allowed)
-    assert superiority(muddy, allowed) > 0.86
+    assert mean(muddy) > 1.5 * mean(allowed)
+    assert superiority(muddy, allowed) > 0.87
 
 
 @JUDGES
@@ -202,7 +203,7 @@ def test_muddy_voicings_are_rougher_than_allowed_ones(judge: Judge, situation: s
 def test_of_one_shape_the_muddy_transpositions_are_the_rougher(
     judge: Judge, situation: str
 ) -> None:
-    """The same intervals, moved: register alone. Measured: 0.994 of 19,759 pairs, all of 1,516.
+    """The same intervals, moved: register alone. Measured: 0.997 of 49,806 pairs, all of 6,230.
 
     The rest are shapes that serve chords of different roots, of which one is assumed below.
     """
