@@ -20,6 +20,8 @@ from pathlib import Path
 from types import FrameType
 from typing import IO, Any
 
+import click
+
 from shortway.cli.table import format_path
 from shortway.page import example_charts
 from shortway_client import Chart, Client, ShortwayClientError, to_json
@@ -60,7 +62,7 @@ class ServiceProcess:
         return self.log.read().decode(errors="replace").strip()
 
 
-def run_demo(say: Callable[[str], object] = print, out: Path | None = None) -> int:
+def run_demo(say: Callable[[str], object] = click.echo, out: Path | None = None) -> int:
     """The whole demonstration; the exit code of the command.
 
     Scores go into the folder `out`, or into a new temporary one.
