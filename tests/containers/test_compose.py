@@ -70,8 +70,16 @@ def test_environment_can_be_read(name: str) -> None:
     assert set(given) <= {settings.variable_name(known) for known, _ in settings.variables()}
     read = settings.load_config(given)
     assert Path(read.tokens_file) == Path("/run/secrets") / SERVICES[name]["secrets"][0]
-    assert read.redis_url.startswith("redis://redis:6379")
+    address = SERVICES["redis"]["networks"]["inside"]["ipv4_address"]
+    assert read.redis_url == f"redis://:secret@{address}:6379/0"
     assert read.trusted_proxies == 1
+
+
+def test_redis_has_a_password_and_replicas_look_up_no_name() -> None:
+    command = SERVICES["redis"]["command"]
+    assert command[command.index("--requirepass") + 1] == "secret"
+    assert SERVICES["redis"]["environment"] == {"REDISCLI_AUTH": "secret"}
+    assert [SERVICES[name]["dns"] for name in REPLICAS] == [["127.0.0.1"]] * 2
 
 
 @pytest.mark.parametrize("name", REPLICAS)
@@ -94,9 +102,19 @@ def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:
 
 def test_what_nginx_says_itself_is_a_problem_as_the_service_says_it() -> None:
     said = re.findall(r"return (\d+) '(.+)';", NGINX)
-    assert len(said) == 3
+    assert len(said) == 9
     for status, text in said:
         found = json.loads(text)
         number, title = PROBLEMS[found["code"]]
         assert (number, found["title"]) == (int(status), title)
         assert found == problem(found["code"], found["detail"])
+
+
+def test_a_client_without_a_token_has_fewer_connections_than_a_process_has_threads() -> None:
+    """So that one address never holds all of them; and nginx has files for all of its own."""
+    (most,) = re.findall(r"limit_conn connections_without_token (\d+);", NGINX)
+    (files_,) = re.findall(r"worker_rlimit_nofile (\d+);", NGINX)
+    (connections,) = re.findall(r"worker_connections (\d+);", NGINX)
+    assert int(most) < 32
+    assert int(files_) > 2 * int(connections)
+    assert SERVICES["nginx"]["ulimits"]["nofile"] == int(files_)

@@ -6,6 +6,7 @@ Directives: nginx's documentation of ngx_http_proxy_module and ngx_http_upstream
 from __future__ import annotations
 
 import json
+import socket
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 
@@ -103,3 +104,90 @@ def test_large_bodies_stop_at_the_door_but_for_batches() -> None:
         assert (response.status, json.loads(body)["code"]) == (413, "body-too-large")
         assert nginx.ask("/v1/batches", b" " * (3 << 20))[0].status == 200
     assert [len(seen.body) for server in servers for seen in server.seen] == [3 << 20]
+
+
+# --- limits of a client, and nginx's own answers ------------------------------------------------
+
+ORIGIN = "https://app.example"
+FEW = {
+    "burst=100": "burst=2",
+    "rate=50r/s": "rate=1r/m",
+    '# "https://app.example"': '"https://app.example"',
+    # what another proxy says is the client's address
+    "limit_conn_status": "set_real_ip_from 127.0.0.1; real_ip_header X-Client; limit_conn_status",
+}
+
+
+@contextmanager
+def few_requests() -> Iterator[Nginx]:
+    """nginx that lets three requests of an address without a token pass."""
+    with misbehaving(OK) as server, running_nginx(_port(server), changed=FEW) as nginx:
+        yield nginx
+
+
+def statuses(nginx: Nginx, *clients: str, **headers: str) -> list[int]:
+    return [nginx.ask("/v1/families", X_Client=each, **headers)[0].status for each in clients]
+
+
+def test_an_address_without_a_token_has_a_rate_and_a_token_has_another() -> None:
+    with few_requests() as nginx:
+        assert statuses(nginx, *["192.0.2.1"] * 4, "192.0.2.2") == [200, 200, 200, 429, 200]
+        assert statuses(nginx, *["192.0.2.1"] * 6, Authorization="Bearer x") == [200] * 6
+
+
+def test_an_ipv6_address_counts_as_its_64() -> None:
+    """A household or a server has all addresses below (RFC 6177)."""
+    with few_requests() as nginx:
+        ours = [f"2001:db8:0:1:{k}::7" for k in range(1, 4)]
+        assert statuses(nginx, *ours, "2001:db8:0:1::1", "2001:db8:0:2::1") == [
+            200, 200, 200, 429, 200,
+        ]  # fmt: skip
+
+
+def test_a_page_can_read_what_nginx_says_itself() -> None:
+    with few_requests() as nginx:
+        statuses(nginx, *["192.0.2.1"] * 3)
+        response, body = nginx.ask(
+            "/v1/families", X_Client="192.0.2.1", Origin=ORIGIN, X_Request_Id="mine-9"
+        )
+        found = response.headers
+        assert (response.status, json.loads(body)["code"]) == (429, "too-many-requests")
+        assert (found["API-Version"], found["X-Request-Id"]) == (API_VERSION, "mine-9")
+        assert (found["Retry-After"], found["Access-Control-Allow-Origin"]) == ("1", ORIGIN)
+        assert "Retry-After" in found["Access-Control-Expose-Headers"]
+        other = nginx.ask("/metrics", Origin="https://evil.example")[0].headers
+        assert "Access-Control-Allow-Origin" not in other
+
+
+def test_what_a_replica_says_has_its_headers_once() -> None:
+    own = answer(200, b"{}", API_Version="1", X_Request_Id="theirs")
+    with misbehaving(own) as server, running_nginx(_port(server)) as nginx:
+        headers = nginx.ask("/v1/families")[0].headers
+    assert headers.get_all("API-Version") == ["1"]
+    assert headers.get_all("X-Request-Id") == ["theirs"]
+
+
+@pytest.mark.parametrize(
+    ("request_", "status", "code"),
+    [
+        (b"GET / HTTP/1.1\r\n\r\n", 400, "bad-request"),
+        (b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"a" * 9000 + b"\r\n\r\n", 400, "bad-request"),
+        (b"nonsense\r\n\r\n", 400, "bad-request"),
+        (b"GET /" + b"a" * 9000 + b" HTTP/1.1\r\nHost: x\r\n\r\n", 414, "uri-too-long"),
+        (b"TRACE / HTTP/1.1\r\nHost: x\r\n\r\n", 405, "method-not-allowed"),
+        (
+            b"POST / HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: odd\r\n\r\n", 501, "not-implemented",
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_no_http_is_a_problem(request_: bytes, status: int, code: str) -> None:
+    with before(OK) as (nginx, _), socket.create_connection(("127.0.0.1", nginx.port), 20) as sock:
+        sock.sendall(request_)
+        sock.shutdown(socket.SHUT_WR)
+        found = b""
+        while piece := sock.recv(65_536):
+            found += piece
+    head, _, body = found.partition(b"\r\n\r\n")
+    assert head.startswith(b"HTTP/1.1 %d " % status)
+    assert (json.loads(body)["code"], json.loads(body)["status"]) == (code, status)
+    assert b"API-Version: 1" in head

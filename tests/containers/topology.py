@@ -16,7 +16,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from http.client import HTTPConnection, HTTPResponse
@@ -62,8 +62,11 @@ class Nginx:
 
 
 @contextmanager
-def running_nginx(*replicas: int) -> Iterator[Nginx]:
-    """docker/nginx.conf before replicas at these ports, run by nobody if a test is root."""
+def running_nginx(*replicas: int, changed: Mapping[str, str] | None = None) -> Iterator[Nginx]:
+    """docker/nginx.conf before replicas at these ports, run by nobody if a test is root.
+
+    `changed` has words of the file and what stands there instead.
+    """
     if NGINX is None:
         missing = "no nginx here"
         if os.environ.get("SHORTWAY_NEED_NGINX"):
@@ -73,7 +76,7 @@ def running_nginx(*replicas: int) -> Iterator[Nginx]:
         folder = Path(name)
         folder.chmod(0o777)
         nginx = Nginx(unused_port(), folder)
-        (folder / "conf").write_text(rendered(nginx, replicas))
+        (folder / "conf").write_text(rendered(nginx, replicas, changed or {}))
         command = [NGINX, "-e", "stderr", "-c", str(folder / "conf"), "-g", "daemon off;"]
         user = NOBODY if os.getuid() == 0 else None
         process = subprocess.Popen(command, user=user, group=user, extra_groups=user and [])
@@ -85,11 +88,15 @@ def running_nginx(*replicas: int) -> Iterator[Nginx]:
             process.wait(LONG)
 
 
-def rendered(nginx: Nginx, replicas: tuple[int, ...]) -> str:
+def rendered(nginx: Nginx, replicas: tuple[int, ...], changed: Mapping[str, str]) -> str:
     """nginx.conf for this machine."""
-    ports = iter(replicas)
     text = (manifests.DOCKER / "nginx.conf").read_text()
-    text = re.sub(r"server [\d.]+:\d+", lambda _: f"server 127.0.0.1:{next(ports)}", text)
+    for old, new in changed.items():
+        assert old in text, old
+        text = text.replace(old, new)
+    one, *_ = re.findall(r" +server [\d.]+:\d+ ([^;]*;)\n", text)
+    servers = "".join(f"        server 127.0.0.1:{port} {one}\n" for port in replicas)
+    text = re.sub(r"( +server [\d.]+:\d+ [^;]*;\n)+", servers, text)
     text = re.sub(r"listen \d+;", f"listen 127.0.0.1:{nginx.port};", text)
     text = text.replace("/dev/stdout", "/tmp/access").replace("/dev/stderr", "/tmp/errors")
     return text.replace("/tmp/", f"{nginx.folder}/")
