@@ -339,3 +339,15 @@ def test_choices_of_a_step_and_brief_json() -> None:
     table = run("solve", TURN, "--choices-at", "1", "--limit", "3").stdout.split("\n\n")[-1]
     costs = [line.split()[0] for line in table.splitlines()[1:] if line[:1].isdigit()]
     assert costs == [str(choice["cost"]) for choice in found["choices"]]
+
+
+@pytest.mark.parametrize("option", ["--force", "--overwrite"])
+def test_a_batch_replaces_another_ones_output_only_when_told(tmp_path: Path, option: str) -> None:
+    book, out = tmp_path / "in.jsonl", tmp_path / "out.jsonl"
+    for symbol in ("C", "F"):
+        book.write_text(json.dumps({"id": symbol, "chart": {"text": f"| {symbol} |"}}) + "\n")
+        result = run("batch", str(book), str(out), *([option] if symbol == "F" else []))
+        assert result.exit_code == 0
+    assert json.loads(out.read_text())["id"] == "F"
+    book.write_text(json.dumps({"id": "G", "chart": {"text": "| G |"}}) + "\n")
+    assert run("batch", str(book), str(out)).exit_code != 0

@@ -27,7 +27,9 @@ RESUME = "the same command resumes from there"
 @click.argument("out", metavar="OUT", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes; default: one per CPU.")
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler: tcp://host:8786.")
-@click.option("--force", "overwrite", is_flag=True, help="Replace the output of another batch.")
+@click.option(
+    "--force", "--overwrite", "overwrite", is_flag=True, help="Replace the output of another batch."
+)
 @click.option("--progress/--no-progress", default=None, help="Default: on a terminal.")
 @click.option("--quiet", is_flag=True, help="Print errors only.")
 @setting_options
