@@ -20,6 +20,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     # Every law on a thousand inputs that are drawn anew, and every test in Python's development
     # mode, which tells of files left open and memory freed wrongly.
     "tests": ("-X", "dev", "-m", "pytest", "-m", "", "--hypothesis-profile=new"),
+    "sanitizers": ("tests/release/sanitizers.py",),
     "conformance": ("tests/conformance/run.py", "--long"),
     "fuzz": ("tests/fuzz/run.py", "--minutes", "60"),
     "load": ("tests/bench/load",),

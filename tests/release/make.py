@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import gzip
+import io
 import json
 import os
 import subprocess
@@ -18,6 +19,7 @@ import sys
 import tarfile
 import tempfile
 import time
+import zipfile
 from hashlib import sha256
 from pathlib import Path
 
@@ -25,6 +27,8 @@ ROOT = Path(__file__).parents[2]
 TOOLS = Path(__file__).parent / "requirements.txt"
 #: The distributions, with their folders; the service needs the client.
 FOLDERS = {"shortway_client": "sdk", "shortway": "."}
+#: The compiled search, in a wheel.
+EXTENSION = "shortest_path/_points.abi3.so"
 #: Seconds between two builds: longer than a ZIP file's clock ticks.
 LATER = 3
 #: Where the second one thinks it is.
@@ -88,6 +92,15 @@ def compared(one: dict[str, bytes], other: dict[str, bytes]) -> None:
     print(f"{len(one)} files, the same byte for byte in both builds")
 
 
+def check_extension(files: dict[str, bytes]) -> None:
+    """Leave if a wheel that is tagged for the stable ABI lacks the compiled search."""
+    for name, content in files.items():
+        if "-abi3-" in name:
+            with zipfile.ZipFile(io.BytesIO(content)) as wheel:
+                if not any(each.endswith(EXTENSION) for each in wheel.namelist()):
+                    sys.exit(f"{name} has no *{EXTENSION}: is there a C compiler?")
+
+
 # --- what is in them ------------------------------------------------------------------------------
 
 
@@ -132,6 +145,7 @@ def main() -> None:
             time.sleep(LATER)
             place = Path(folder) / "another" / "place"
             compared(files, built(given.ref, epoch, tools, place, **ELSEWHERE))
+    check_extension(files)
     for name, content in files.items():
         (out / name).write_bytes(content)
     for name in FOLDERS:

@@ -16,6 +16,7 @@ import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
 from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
+from shortway.core.solver.native_search import is_native, native_path
 from shortway.core.solver.packed_costs import (
     Through,
     best_paths_through,
@@ -113,7 +114,10 @@ class _Search:
             refuse_too_large(self.problem.different(), MAX_NEAR)
         else:
             self.problem.refuse_too_large()
-        best, most = self._near_best() if self.wide else self._dense_best()
+        if not (self.wide or self.alternatives) and is_native(self.problem):
+            best, most = native_path(self.problem), NEVER
+        else:
+            best, most = self._near_best() if self.wide else self._dense_best()
         if best is None and self.problem.keep:  # so many changes may weigh more than `NEVER`
             return self._kernel_paths(self.rows)[0]
         if best is None or not self.alternatives:

@@ -125,10 +125,16 @@ class Candidates:
         first[1:] = (self.notes[1:] != self.notes[:-1]).any(axis=1)
         return self if first.all() else self.take(np.nonzero(first)[0])
 
+    @cached_property
+    def by_voice(self) -> NDArray[np.int32]:
+        """The notes by voice, the bass first; shape (voices, candidates)."""
+        return np.ascontiguousarray(self.notes.T, np.int32)
+
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
-        return sum(a.nbytes for a in (self.notes, self.sizes, self.left, self.recipe))
+        own = (self.notes, self.sizes, self.left, self.recipe)
+        return sum(a.nbytes for a in own) + 2 * self.notes.nbytes  # and `by_voice`
 
     def take(self, rows: NDArray[np.intp]) -> Candidates:
         """The candidates `rows`, shape (chosen,), in that order."""

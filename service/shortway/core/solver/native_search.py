@@ -1,0 +1,54 @@
+"""Native search: a problem as layers of points, for the kernel that is compiled from C.
+
+Knows problems. Voicings of one size are points whose distance is their motion; all other problems
+are solved by `solver.exact` alone, which finds the same paths.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shortway.core.shortest_path import points
+from shortway.core.shortest_path.least_cost import NEVER
+from shortway.core.shortest_path.points import PointLayer, PointSeam
+from shortway.core.solver.problem import PathProblem, Seam
+from shortway.core.voicings.model import Candidates
+
+_NOTHING = np.zeros(1, np.int32)
+_NOWHERE = np.zeros(1, np.int64)
+
+
+def is_native(problem: PathProblem) -> bool:
+    """Whether the kernel is installed and can solve the problem."""
+    if not points.NATIVE or (problem.closed and problem.before is not None):
+        return False
+    before: list[Candidates] = [] if problem.before is None else [problem.before]
+    sizes = {(of.voices, of.has_bass) for of in (*before, *problem.candidates)}
+    return len(sizes) == 1 and None not in next(iter(sizes))
+
+
+def native_path(problem: PathProblem) -> tuple[int, ...] | None:
+    """The best path by the order of preference; None if there is none, or none below `NEVER`."""
+    layers = [
+        PointLayer(
+            of.by_voice, problem.weighted_prices(k), costs.lacking, costs.home, len(to.steps)
+        )
+        for k, (of, costs, to) in enumerate(
+            zip(problem.candidates, problem.costs, problem.layers, strict=True)
+        )
+    ]
+    seams = [_seam(problem, seam) for seam in problem.seams]
+    if problem.before is not None:
+        layers.insert(0, PointLayer(problem.before.by_voice, _NOTHING, _NOTHING, _NOWHERE, 0))
+        seams.insert(0, PointSeam(0, 0))
+    found = points.best_path(
+        layers, seams, int(problem.candidates[0].has_bass), closed=problem.closed
+    )
+    return None if found is None else tuple(found[len(layers) - len(problem.layers) :])
+
+
+def _seam(problem: PathProblem, seam: Seam) -> PointSeam:
+    change = problem.change(*seam)
+    if change.fourth is not None:
+        return PointSeam(0, 0, problem.move_costs(*seam))
+    return PointSeam(NEVER if problem.must_change(*seam) else change.unheard, change.held)
