@@ -733,3 +733,11 @@ def read_health(value: Any, at: str = "") -> models.Health:
     return models.Health(
         status=_required(fields, "status", at, _string),
     )
+
+
+def read_readiness(value: Any, at: str = "") -> models.Readiness:
+    fields = _object(value, at)
+    return models.Readiness(
+        status=_required(fields, "status", at, _string),
+        search=_required(fields, "search", at, _string),
+    )

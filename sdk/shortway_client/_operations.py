@@ -19,6 +19,7 @@ from shortway_client.models import (
     PerformanceOptions,
     Preset,
     Price,
+    Readiness,
     Rhythm,
     SettingLike,
     UnreadableSymbol,
@@ -169,10 +170,10 @@ class Operations:
         """
         return self._call(_wire.get("healthz"), _codec.read_health)
 
-    def ready(self) -> Health:
+    def ready(self) -> Readiness:
         """Check readiness.
 
         The health check of a load balancer. Nobody answers before a first path is solved, or
         once the service is shutting down.
         """
-        return self._call(_wire.get("readyz"), _codec.read_health)
+        return self._call(_wire.get("readyz"), _codec.read_readiness)

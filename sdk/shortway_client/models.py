@@ -1222,6 +1222,17 @@ class Health:
     status: str
 
 
+@dataclass(frozen=True, slots=True)
+class Readiness:
+    """Whether the service is ready, and what it computes with."""
+
+    #: ok, or ready.
+    status: str
+    #: What searches: compiled, or numpy where the installation found no C compiler. Both find the
+    #: same paths.
+    search: str
+
+
 class VoicingsOptions(TypedDict, total=False):
     """Keywords of a call; what is left out or None is not sent."""
 
@@ -1447,6 +1458,7 @@ __all__ = [
     "PriceItem",
     "PriceList",
     "ProblemDetails",
+    "Readiness",
     "ResolvedSetting",
     "Review",
     "ReviewOptions",

@@ -21,6 +21,7 @@ from shortway.cli.commands.review import review_command
 from shortway.cli.commands.score import score_command
 from shortway.cli.commands.server import serve_command, token_command
 from shortway.cli.commands.solve import solve_command
+from shortway.core.shortest_path.points import implementation
 
 COMMANDS = (
     solve_command, score_command, chords_command, voicings_command, families_command,
@@ -30,7 +31,11 @@ COMMANDS = (
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(__version__, prog_name="shortway")
+@click.version_option(
+    __version__,
+    prog_name="shortway",
+    message=f"%(prog)s, version %(version)s, search: {implementation()}",
+)
 @click.pass_context
 def main(ctx: click.Context) -> None:
     """The smoothest playable keyboard voicings for a chord chart."""

@@ -27,7 +27,9 @@ def record_response(app: Flask, example: Example) -> Json:
         response = app.test_client().open(example.path, **sent)
         response.get_data()
     is_json = response.mimetype in ("application/json", MEDIA_TYPE)
-    body = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
+    body: Any = orjson.loads(response.data) if is_json else response.get_data(as_text=True)
+    if example.installed:
+        body |= example.installed
     return {"status": response.status_code, "type": response.mimetype, "body": body}
 
 

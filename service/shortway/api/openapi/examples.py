@@ -8,7 +8,8 @@ replayed by the tests. The charts are from the Saturday book of an imaginary hot
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import Any, Final
 
@@ -17,7 +18,10 @@ from shortway.wire import example_score
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A request; `body` is sent as JSON, or as text where `kind` is another type."""
+    """A request; `body` is sent as JSON, or as text where `kind` is another type.
+
+    `installed` has what of the response depends on the installation, as the document shows it.
+    """
 
     name: str
     operation: str
@@ -27,6 +31,7 @@ class Example:
     body: Any = None
     kind: str = "application/json"
     accept: str = "*/*"
+    installed: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def text(self) -> bool:

@@ -7,7 +7,12 @@ from flask import Response, current_app
 from shortway.api.http.responses import json_response, with_etag, with_no_store
 from shortway.api.openapi.openapi_document import document_bytes
 from shortway.api.resource import Resource
-from shortway.wire.schemas.problems import HealthSchema, OpenApiDocumentSchema
+from shortway.core.shortest_path.points import implementation
+from shortway.wire.schemas.problems import (
+    HealthSchema,
+    OpenApiDocumentSchema,
+    ReadinessSchema,
+)
 
 calls = Resource("service", "Health checks, and this document")
 
@@ -21,14 +26,14 @@ def get_health() -> Response:
     return with_no_store(json_response({"status": "ok"}))
 
 
-@calls.get("/readyz", "getReadiness", HealthSchema)
+@calls.get("/readyz", "getReadiness", ReadinessSchema)
 def get_readiness() -> Response:
     """Check readiness
 
     The health check of a load balancer. Nobody answers before a first path is solved, or once the
     service is shutting down.
     """
-    return with_no_store(json_response({"status": "ready"}))
+    return with_no_store(json_response({"status": "ready", "search": implementation()}))
 
 
 @calls.get("/openapi.json", "getDocument", OpenApiDocumentSchema)

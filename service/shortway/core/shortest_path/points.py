@@ -23,6 +23,12 @@ except ImportError:  # installed without a C compiler
 else:
     NATIVE = True
 
+
+def implementation() -> str:
+    """What finds the best path where it can: ``compiled`` or ``numpy``."""
+    return "compiled" if NATIVE else "numpy"
+
+
 Integers = NDArray[np.int32]
 
 

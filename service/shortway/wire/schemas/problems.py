@@ -66,6 +66,16 @@ class HealthSchema(ResponseSchema):
     status = StrictString("ok, or ready.", "ok")
 
 
+class ReadinessSchema(HealthSchema):
+    """Whether the service is ready, and what it computes with."""
+
+    search = StrictString(
+        "What searches: compiled, or numpy where the installation found no C compiler. "
+        "Both find the same paths.",
+        "compiled",
+    )
+
+
 class OpenApiDocumentSchema(ResponseSchema):
     """An OpenAPI 3.1 document."""
 
