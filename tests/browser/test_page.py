@@ -62,6 +62,20 @@ def test_a_voicing_is_locked_and_the_rest_solved_again(page: webdriver.Chrome) -
     assert complaints(page) == []
 
 
+def test_locks_follow_their_chords_through_edits(page: webdriver.Chrome) -> None:
+    solved(page, "| Dm7 | G7 | Cmaj7 | A7 |")
+    for k in (1, 3):
+        rows(page)[k].find_element(By.CSS_SELECTOR, "button").click()
+        press(page, "lock")
+        wait(page, lambda d, k=k: "(locked)" in rows(d)[k].text)
+    hands = [cell.text for cell in rows(page)[1].find_elements(By.TAG_NAME, "td")[2:4]]
+    solved(page, "| Em7 | Dm7 | G7 | Cmaj7 | Ebm7 |")
+    assert ["(locked)" in row.text for row in rows(page)] == [False, False, True, False, False]
+    assert [cell.text for cell in rows(page)[2].find_elements(By.TAG_NAME, "td")[2:4]] == hands
+    assert "1 locked voicing could not be kept" in status(page)
+    assert complaints(page) == []
+
+
 @pytest.mark.parametrize(
     ("field", "value", "words"),
     [

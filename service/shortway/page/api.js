@@ -71,8 +71,10 @@ function jsonErrorPosition(text, words) {
   return lines.reduce((sum, line) => sum + line.length + 1, Number(place[2]) - 1);
 }
 
+export const lockedPins = () => [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, notes]) => ({ step, midi_notes: notes }));
+
 export function pathRequest() {
-  const pins = [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, notes]) => ({ step, midi_notes: notes }));
+  const pins = state.edited ? [] : lockedPins();
   const asked = state.exercise ? state.exercise.chart : chartInput();
   return { chart: asked, ...pathOptions(), ...(pins.length ? { pins } : {}) };
 }

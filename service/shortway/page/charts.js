@@ -15,7 +15,7 @@ export async function openChart(file) {
 // A lead sheet keeps the typed text.
 export function replaceChart(text, source = null) {
   before.push(currentChart());
-  setChart({ text: source ? el("chart").value : text, source, pins: [] });
+  setChart({ text: source ? el("chart").value : text, source, pins: [], edited: null });
 }
 
 export function restoreChart() {
@@ -25,16 +25,17 @@ export function restoreChart() {
 
 // Editing the text makes it the chart to solve.
 export function chartEdited() {
-  state.pins.clear();
+  if (state.exercise) state.pins.clear();
+  if (state.pins.size) state.edited ??= state.path.steps;
   if (state.source) before.push(currentChart());
   Object.assign(state, { source: null, exercise: null });
   showSource();
 }
 
-const currentChart = () => ({ text: el("chart").value, source: state.source, pins: [...state.pins] });
+const currentChart = () => ({ text: el("chart").value, source: state.source, pins: [...state.pins], edited: state.edited });
 
-function setChart({ text, source, pins }) {
-  Object.assign(state, { source, exercise: null, pins: new Map(pins) });
+function setChart({ text, source, pins, edited }) {
+  Object.assign(state, { source, exercise: null, pins: new Map(pins), edited });
   el("chart").value = text;
   showSource();
   solvePath();

@@ -1,6 +1,7 @@
 // The path on screen: requested with the form, shown as steps and pictures, alone or through the keys.
 
-import { callApi, pathRequest } from "./api.js";
+import { callApi } from "./api.js";
+import { lockKept, lockedRequest } from "./locks.js";
 import { drawPictures } from "./pictures.js";
 import { clearProblems, showProblem } from "./problems.js";
 import { clearReview } from "./review.js";
@@ -15,11 +16,12 @@ export async function solvePath() {
   clearProblems();
   setStatus("Finding the path…");
   try {
-    asked = pathRequest();
+    asked = await lockedRequest();
     const path = await callApi("/v1/paths", asked);
     if (number !== state.asked) return;
+    const lost = lockKept(asked, path);
     showPath(path, asked);
-    setStatus(`Total motion ${path.motion} semitones over ${path.steps.length} steps; proven optimal among ${path.size.candidates} voicings.`);
+    setStatus(`Total motion ${path.motion} semitones over ${path.steps.length} steps; proven optimal among ${path.size.candidates} voicings.${lost}`);
     await drawPictures(number, asked);
   } catch (error) {
     if (number === state.asked) showProblem(error, "other-problem", asked);

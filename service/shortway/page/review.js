@@ -1,6 +1,6 @@
 // Reviews of what was played over the chart on screen, from typed notes or a MIDI file.
 
-import { callApi } from "./api.js";
+import { callApi, lockedPins } from "./api.js";
 import { parsePlayed, formatPlayed } from "./played_notes.js";
 import { clearProblems, showProblem } from "./problems.js";
 import { base64, el, createElement, countNoun, noteNames, setStatus, state, voicingNames } from "./state.js";
@@ -26,7 +26,7 @@ export async function reviewPlayed() {
 
 function reviewRequest() {
   const { chart, setting, loop, pins } = state.request;
-  const asked = { chart, setting, loop, ...(pins ? { pins } : {}) };
+  const asked = { chart, setting, loop, pins: pins ?? lockedPins() };
   if (!state.recording) return { ...asked, played: parsePlayed(el("played").value) };
   const start = el("start").value.trim();
   return { ...asked, midi_file: state.recording.value, ...(start ? { align: { start: Number(start) } } : {}) };

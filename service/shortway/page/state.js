@@ -1,9 +1,9 @@
 // The page's state, its elements by id, and helpers. `source` is a lead sheet used in place of the typed
 // chart, `exercise` an exercise on screen; `request` and `path` are what is shown. The counters tell which
-// responses are outdated.
+// responses are outdated. Where the chart was edited since, `edited` has the steps that `pins` count.
 
 export const state = {
-  source: null, exercise: null, recording: null, pins: new Map(), request: null, path: null, at: 0,
+  source: null, exercise: null, recording: null, pins: new Map(), edited: null, request: null, path: null, at: 0,
   asked: 0, drawn: 0, turned: 0, reviewed: 0,
 };
 

@@ -33,9 +33,9 @@ MANUAL: Final = "/docs/"
 #: Files that the pages load, below ``/page/``.
 FILES: Final = (
     "style.css", "docs.css", "icon.svg", "examples.json", "reference.js", "page.js",
-    "api.js", "charts.js", "downloads.js", "exercise.js", "form_options.js", "midi_file.js",
-    "path.js", "pictures.js", "playback.js", "played_notes.js", "problems.js", "review.js",
-    "state.js", "step_table.js", "voicings.js",
+    "alignment.js", "api.js", "charts.js", "downloads.js", "exercise.js", "form_options.js",
+    "midi_file.js", "locks.js", "path.js", "pictures.js", "playback.js", "played_notes.js",
+    "problems.js", "review.js", "state.js", "step_table.js", "voicings.js",
 )  # fmt: skip
 _TYPES: Final = {
     "html": "text/html", "css": "text/css", "js": "text/javascript", "json": "application/json",
