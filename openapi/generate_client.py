@@ -52,8 +52,8 @@ LEFT_OUT = {
 OPTIONS = {
     "VoicingsOptions": ("VoicingsRequest", {"symbol", "setting", "limit", "offset"}, ()),
     "PathOptions": ("PathRequest", {"chart", "setting"}, ()),
-    "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show"}, ("ShowOptions",)),
-    "PerformanceOptions": ("ScoreRequest", {"chart", "setting"}, ()),
+    "ScoreOptions": ("ScoreRequest", {"chart", "setting", "show", "format"}, ("ShowOptions",)),
+    "PerformanceOptions": ("ScoreRequest", {"chart", "setting", "format"}, ()),
     "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi_file"}, ()),
     "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "key_order"}, ()),
 }
@@ -490,7 +490,7 @@ def _operation(
 def _requested(operation: Schema, schemas: dict[str, Schema]) -> Schema:
     """The schema of what the call takes: its body, or its query."""
     if "requestBody" in operation:
-        (media,) = operation["requestBody"]["content"].values()
+        media = operation["requestBody"]["content"]["application/json"]
         return schemas[media["schema"]["$ref"].rpartition("/")[2]]
     query = [p for p in operation.get("parameters", ()) if p.get("in") == "query"]
     required = [p["name"] for p in query if p.get("required")]

@@ -132,7 +132,8 @@ class Operations:
 
         What the MIDI file of the same request to `/v1/scores` holds, as JSON in seconds, for
         apps that play the path themselves: every key struck, with its length, its hand and
-        its step. Of `show` only `held` matters.
+        its step. Of `show` only `held` matters, `format` does not. A chart may be the body
+        itself, as for a score.
         """
         return self._call(
             _wire.post("v1/performances", {"chart": chart, "setting": setting, **options}),

@@ -111,7 +111,7 @@ class Session:
                 arguments[: arguments.index(">>")] if ">>" in arguments else arguments
             )
         if program == "curl":
-            self._curl(arguments)
+            self._curl(arguments[: arguments.index(">")] if ">" in arguments else arguments)
         return ""
 
     def _shortway(self, arguments: list[str]) -> str:

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from flask import Response, request
 from flask_smorest import Blueprint  # type: ignore[import-untyped]
 
+from shortway.api.http.chart_request import takes_chart
 from shortway.api.http.request_body import JSON, RequestParser, reject_query
 from shortway.api.http.responses import negotiate
 from shortway.api.middleware.response_cache import cached
@@ -54,16 +55,23 @@ class Resource:
         response: type[ResponseSchema],
         *,
         body: type[RequestSchema] | None = None,
+        takes: type[RequestSchema] | None = None,
     ) -> Callable[[View], View]:
-        """A POST call with a cached JSON response; without `body`, the view reads the body."""
-        return self._declare(rule, name, "POST", response, body, cache=cached)
+        """A POST call with a cached JSON response.
+
+        `body` is the schema of a JSON body; `takes` that of a body which may be the chart itself,
+        with options in the query. Without both the view reads the body.
+        """
+        return self._declare(rule, name, "POST", response, body, takes=takes, cache=cached)
 
     def file(
-        self, rule: str, name: str, kinds: Sequence[str], *, body: type[RequestSchema]
+        self, rule: str, name: str, kinds: Sequence[str], *, takes: type[RequestSchema]
     ) -> Callable[[View], View]:
-        """A POST call with a cached response of any of `kinds`."""
-        self._kinds[name] = kinds
-        return self._declare(rule, name, "POST", None, body, cache=lambda view: cached(view, kinds))
+        """A POST call with a cached response of any of `kinds`, among which the view chooses."""
+        self._kinds[name] = ()
+        return self._declare(
+            rule, name, "POST", None, None, takes=takes, cache=lambda view: cached(view, kinds)
+        )
 
     def stream(self, rule: str, name: str, kinds: Sequence[str]) -> Callable[[View], View]:
         """A POST call that reads and returns a stream of any of `kinds`; nothing is cached."""
@@ -79,12 +87,19 @@ class Resource:
         request_schema: type[RequestSchema] | None,
         *,
         location: str = "json",
+        takes: type[RequestSchema] | None = None,
         cache: Callable[[Any], Any] = lambda view: view,
     ) -> Callable[[View], View]:
         blueprint = self.blueprint
+        if takes is not None:
+            self._with_query.add(name)
 
         def declare(view: View) -> View:
-            call: Any = blueprint.response(200, response, description="The response.")(view)
+            call: Any = takes_chart(takes)(view) if takes else view
+            if takes is not None:
+                content = {JSON: {"schema": takes}}
+                call = blueprint.doc(requestBody={"content": content})(call)
+            call = blueprint.response(200, response, description="The response.")(call)
             if request_schema is not None:
                 # an instance: of a class, webargs would copy the fields for each request
                 call = blueprint.arguments(request_schema(), location=location)(call)
@@ -97,6 +112,7 @@ class Resource:
     def _check(self) -> None:
         """Before every view: reject an Accept header or a query that the call does not support."""
         name = (request.endpoint or "").rpartition(".")[2]
-        negotiate(self._kinds.get(name, (JSON,)))
+        if kinds := self._kinds.get(name, (JSON,)):
+            negotiate(kinds)
         if name not in self._with_query:
             reject_query()

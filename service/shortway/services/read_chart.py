@@ -26,7 +26,7 @@ def read_chart(value: object) -> ChartSource:
 
     Parameters
     ----------
-    value : str, mapping or Chart
+    value : str, mapping, Chart or ChartSource
         A chart that is read already, a text, the JSON form, ``{"musicxml": text}`` or
         ``{"mxl": base64}``.
 
@@ -38,6 +38,8 @@ def read_chart(value: object) -> ChartSource:
     >>> read_chart("| Eb7 | Ab7 |").sheet is None
     True
     """
+    if isinstance(value, ChartSource):
+        return value
     if isinstance(value, Chart):
         return ChartSource(value)
     if not isinstance(value, Mapping):

@@ -14,35 +14,20 @@ from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
 from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLarge
 from shortway.core.rhythm.patterns import Pattern, parse_rhythm
 from shortway.request_trace import RENDERING, phase
+from shortway.scores.formats import FORMS
 from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
 from shortway.services.read_chart import requested_chart
 from shortway.services.solve_path import solve_path
 
-#: Forms of a score: media type and the end of a file's name.
-FORMS: Final[Mapping[str, tuple[str, str]]] = {
-    "musicxml": ("application/vnd.recordare.musicxml+xml", ".musicxml"),
-    "mxl": ("application/vnd.recordare.musicxml", ".mxl"),
-    "midi": ("audio/midi", ".mid"),
-    "svg": ("image/svg+xml", ".svg"),
-}
 _MOST_NAME: Final = 80
 #: Fields that say how the path is written; all others say which path it is.
-_OWN: Final = ("title", "tempo", "rhythm", "show")
+_OWN: Final = ("title", "tempo", "rhythm", "show", "format")
 #: Fields of a paths request that a score has no use for.
 _UNUSED: Final = (
     "alternatives", "differs_in", "with_least_motion", "choices_at", "limit", "level",
 )  # fmt: skip
 #: Steps that a picture shows at most.
 MOST_DRAWN: Final = 1024
-
-
-def form_of_name(name: str) -> str | None:
-    """The form that a file's name ends as; None where it is none.
-
-    >>> form_of_name("waltz.mid"), form_of_name("Waltz.MXL"), form_of_name("waltz.pdf")
-    ('midi', 'mxl', None)
-    """
-    return next((f for f, (_, end) in FORMS.items() if name.lower().endswith(end)), None)
 
 
 def write_score(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:

@@ -18,6 +18,7 @@ from typing import Any, Final
 from flask import Flask, Response, current_app, request
 
 from shortway.api.http.content_coding import IDENTITY, coding_of, encode, preferred_coding
+from shortway.api.http.problems import RequestError
 from shortway.api.http.request_body import body_bytes
 from shortway.api.http.responses import negotiate
 from shortway.core.cache import Cache
@@ -97,12 +98,20 @@ def _key(kinds: Sequence[str]) -> tuple[str, bytes]:
     parts = (
         environ.get("CONTENT_TYPE", ""),
         environ.get("QUERY_STRING", ""),
-        negotiate(kinds) if kinds else "",
+        _accepted(kinds) if kinds else "",
         preferred_coding(),
     )
     digest = sha256("\0".join(parts).encode())
     digest.update(b"\0" + body_bytes())
     return environ["PATH_INFO"], digest.digest()
+
+
+def _accepted(kinds: Sequence[str]) -> str:
+    """The kind that is accepted; none where only `format` can choose one."""
+    try:
+        return negotiate(kinds)
+    except RequestError:
+        return ""
 
 
 def _encode(response: Response) -> Response:

@@ -6,7 +6,7 @@ Knows the app's calls by their operationId. ``python -m shortway.api`` prints it
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, Final
 
 import orjson
 from flask import Flask
@@ -23,13 +23,18 @@ from shortway.api.openapi.components import (
 from shortway.api.openapi.example_responses import add_examples, fill_examples, record_response
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.openapi.links import LINKS
-from shortway.services.write_score import FORMS
+from shortway.scores.formats import FORMS
 from shortway.wire import fields
 from shortway.wire.example_score import SHEET
+from shortway.wire.query_options import query_options
 from shortway.wire.schemas import batches
 from shortway.wire.schemas.charts import CHART
+from shortway.wire.schemas.scores import ScoreRequestSchema
 
 Json = dict[str, Any]
+
+#: Calls whose body may be the chart itself.
+_TAKING_CHARTS: Final = ("writeScore", "writePerformance")
 
 
 def document_bytes(app: Flask) -> bytes:
@@ -60,6 +65,9 @@ def build_document(app: Flask) -> Json:
     for example in EXAMPLES:
         add_examples(operations[example.operation], example, record_response(app, example))
     fill_examples(document["components"]["schemas"])
+    for name in _TAKING_CHARTS:
+        parameters = operations[name].setdefault("parameters", [])
+        parameters.extend(_query_parameters(document["components"]["schemas"]))
     return {"openapi": document.pop("openapi"), **document}
 
 
@@ -102,6 +110,9 @@ def _finish(operation: Json, path: str, method: str) -> None:
         operation["responses"][status] = {"$ref": f"#/components/responses/{name}"}
     if operation["operationId"] == "readChart":
         operation["requestBody"] = _chart_body()
+    if operation["operationId"] in _TAKING_CHARTS:
+        operation["requestBody"]["content"] |= _raw_charts()
+        operation["requestBody"]["description"] = "A request, or its chart alone."
     if is_stream:
         operation["requestBody"] = _batch_body()
         about = "The results, a line each, in the order of the request's lines."
@@ -127,14 +138,30 @@ def _if_none_match() -> Json:
 
 
 def _chart_body() -> Json:
+    return {
+        "description": "The chart itself: an object, a JSON string, plain text or a lead sheet.",
+        "content": {JSON: {"schema": CHART}, **_raw_charts()},
+    }
+
+
+def _raw_charts() -> Json:
+    """The media types of a body that is a chart and no JSON."""
     text = {"type": "string", "description": "A text chart.", "examples": ["| Eb7 | Ab7 |"]}
     sheet = {"type": "string", "description": "A lead sheet as MusicXML.", "examples": [SHEET]}
     packed = {"type": "string", "format": "binary", "description": "A lead sheet, compressed."}
-    kinds = {JSON: CHART, TEXT: text, MUSICXML: sheet, MXL: packed}
-    return {
-        "description": "The chart itself: an object, a JSON string, plain text or a lead sheet.",
-        "content": {kind: {"schema": schema} for kind, schema in kinds.items()},
-    }
+    kinds = {TEXT: text, MUSICXML: sheet, MXL: packed}
+    return {kind: {"schema": schema} for kind, schema in kinds.items()}
+
+
+def _query_parameters(schemas: Mapping[str, Json]) -> Iterator[Json]:
+    """The options of a score's query."""
+    own = schemas["ScoreRequest"]["properties"]
+    show = schemas[own["show"]["$ref"].rpartition("/")[2]]["properties"]
+    parts = {None: own, "setting": schemas["Setting"]["properties"], "show": show}
+    for option in query_options(ScoreRequestSchema()).values():
+        field = dict(parts[option.inside][option.name])
+        about = field.pop("description")
+        yield {"in": "query", "name": option.name, "description": about, "schema": field}
 
 
 def _file(kind: str) -> Json:

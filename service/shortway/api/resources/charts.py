@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from flask import Response
 
-from shortway.api.http.request_body import MUSICXML, MXL, read_body_as
+from shortway.api.http.chart_request import KINDS, read_chart_body
+from shortway.api.http.request_body import read_body_as
 from shortway.api.http.responses import json_response
 from shortway.api.resource import Resource
 from shortway.core.charts import unroll
 from shortway.request_trace import PARSE, RENDERING, phase
-from shortway.services.read_chart import read_chart, read_lead_sheet
-from shortway.wire.fields import normalized
 from shortway.wire.schemas.charts import ChartReadingSchema
 from shortway.wire.serializers.charts import reading_json
 
 calls = Resource("charts", "Chord charts: text, JSON, and lead sheets")
-
-#: Content types of lead sheets.
-KINDS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
 
 
 @calls.post("/v1/charts", "readChart", ChartReadingSchema)
@@ -34,10 +28,6 @@ def post_charts() -> Response:
     notes of the melody that sound where it begins or during at least one of its beats.
     """
     with phase(PARSE):
-        kind, value = read_body_as(*KINDS)
-        given = (
-            read_lead_sheet(value, KINDS[kind]) if kind in KINDS else read_chart(normalized(value))
-        )
-    chart = given.chart
+        chart = read_chart_body(*read_body_as(*KINDS)).chart
     with phase(RENDERING):
         return json_response(reading_json(chart, unroll(chart)))

@@ -9,7 +9,8 @@ from flask import Response
 
 from shortway.api.http.responses import negotiate
 from shortway.api.resource import Resource
-from shortway.services.write_score import FORMS, disposition, write_score
+from shortway.scores.formats import FORMS
+from shortway.services.write_score import disposition, write_score
 from shortway.wire.schemas.scores import ScoreRequestSchema
 
 #: Media types of a score, the default first, with their forms.
@@ -18,21 +19,22 @@ FORM_OF: Final = {kind: form for form, (kind, _) in FORMS.items()}
 calls = Resource("scores", "A path as notes, sound and pictures")
 
 
-@calls.file("/v1/scores", "writeScore", tuple(FORM_OF), body=ScoreRequestSchema)
+@calls.file("/v1/scores", "writeScore", tuple(FORM_OF), takes=ScoreRequestSchema)
 def post_scores(body: Mapping[str, Any]) -> Response:
     """Write a path as a score
 
-    The best path of the same request to `/v1/paths` as a piano part on a grand staff, by Accept:
-    MusicXML 4.0 (the default), the same compressed, a Standard MIDI File with a track for each
-    hand, or a picture (SVG; `show.picture`: the staff, a keyboard for each step, or the voices as
-    lines through pitch over time). Repeats are written out in the order they are played. Where the
-    chart names no key, the signature is the one that leaves the fewest accidentals. Of a lead sheet
-    (`musicxml`, `mxl`) the response is that sheet with the piano part under its melody, at concert
-    pitch; its repeats stay where every pass is played alike, else all parts are written out; its
-    symbols and its tempo are its own, and a MIDI file has the piano alone. `alternatives` are
-    checked and not written.
+    The best path of the same request to `/v1/paths` as a piano part on a grand staff, by `format`,
+    else by Accept: MusicXML 4.0 (the default), the same compressed, a Standard MIDI File with a
+    track for each hand, or a picture (SVG; `show.picture`: the staff, a keyboard for each step, or
+    the voices as lines through pitch over time). Repeats are written out in the order they are
+    played. Where the chart names no key, the signature is the one that leaves the fewest
+    accidentals. Of a lead sheet (`musicxml`, `mxl`) the response is that sheet with the piano part
+    under its melody, at concert pitch; its repeats stay where every pass is played alike, else all
+    parts are written out; its symbols and its tempo are its own, and a MIDI file has the piano
+    alone. A chart may be the body itself, its content type its own; every option that is no list or
+    object then stands in the query. `alternatives` are checked and not written.
     """
-    kind = negotiate(tuple(FORM_OF))
+    kind = FORMS[body["format"]][0] if "format" in body else negotiate(tuple(FORM_OF))
     title, content = write_score(body, FORM_OF[kind])
     response = Response(content, mimetype=kind)
     response.headers["Content-Disposition"] = disposition(title, FORM_OF[kind])

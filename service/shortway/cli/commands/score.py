@@ -50,7 +50,7 @@ def score_command(out: Path | None, force: bool, **options: Any) -> None:
 
 def format_of_file(out: Path, force: bool) -> str:
     """The format for a file's name; exits with code 2 if there is none, or if the file exists."""
-    from shortway.services.write_score import form_of_name
+    from shortway.scores.formats import form_of_name
 
     if out == STDOUT:
         return "musicxml"

@@ -4,6 +4,7 @@ from typing import Any
 
 from shortway.core.charts.model import MAX_TITLE
 from shortway.core.rhythm.patterns import MOST_HITS, MOST_MEASURES, PATTERNS, SWING
+from shortway.scores.formats import FORMS
 from shortway.scores.notation.model import (
     DEFAULT_TEMPO,
     DEFAULT_WIDTH,
@@ -115,6 +116,11 @@ class ScoreRequestSchema(PathRequestSchema):
         "charleston",
     )
     show = StrictNested(ShowOptionsSchema, "What is shown.", {"held": "tied", "degrees": True})
+    format = StrictString(
+        "The form of the file, whatever the Accept header prefers; timed events have one form.",
+        "midi",
+        validate=OneOf(tuple(FORMS)),
+    )
 
 
 class RhythmHitSchema(ResponseSchema):
