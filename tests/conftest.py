@@ -58,6 +58,7 @@ LIBRARIES = {
     "scores/notation/test_part_insertion.py": ("music21", "musicxml", "xmlschema"),
     "scores/notation/test_rhythm.py": ("music21", "musicxml", "xmlschema"),
     "scores/pictures/test_staff.py": ("music21", "psutil"),
+    "scores/test_independent_readers.py": ("music21", "musicxml", "xmlschema"),
     "sdk/test_generated.py": ("ruff",),
     "serving/test_faults.py": ("redis",),
 }
