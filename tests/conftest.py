@@ -60,6 +60,7 @@ LIBRARIES = {
     "scores/pictures/test_staff.py": ("music21", "psutil"),
     "scores/test_independent_readers.py": ("music21", "musicxml", "xmlschema"),
     "sdk/test_generated.py": ("ruff",),
+    "sdk/test_music21_score.py": ("music21", "musicxml", "xmlschema"),
     "serving/test_faults.py": ("redis",),
 }
 

@@ -13,8 +13,9 @@ from shortway_client._codec import to_json
 from shortway_client.client import Client
 from shortway_client.errors import *  # noqa: F403 - the whole family
 from shortway_client.models import *  # noqa: F403 - all that is generated
+from shortway_client.music21_score import to_music21
 
-__all__ = ["Client", "PathResult", "to_json"]
+__all__ = ["Client", "PathResult", "to_json", "to_music21"]
 __all__ += errors.__all__
 __all__ += models.__all__
 
