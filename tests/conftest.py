@@ -24,6 +24,7 @@ HERE = Path(__file__).parent
 #: Folders whose tests have a marker, and so are left out of plain `pytest`.
 MARKERS = {
     "bench": "load",
+    "attack": "slow",
     "browser": "browser",
     "conformance": "conformance",
     "containers": "image",

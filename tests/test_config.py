@@ -28,7 +28,7 @@ VALUES = {
     "max_batches": ("4", "0"),
     "max_queued": ("0", "-1"),
     "queue_seconds": ("2", "0"),
-    "answer_cache_mb": ("0", "9999999999999"),
+    "cache_mb": ("16", "9999999999999"),
     "log_level": ("warning", "loud"),
     "tracing": ("1", "true"),
     "graceful_seconds": ("30", "0"),

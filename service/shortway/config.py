@@ -185,9 +185,10 @@ class ServiceConfig:
     queue_seconds: int = _setting(
         5, _Integer(1, 600), "s", "timeout of a request that waits, which then gets 503"
     )
-    answer_cache_mb: int = _setting(
-        64, _Integer(0, 65_536), "MiB", "response cache of each process; 0: none"
-    )
+    cache_mb: int = _setting(
+        384, _Integer(16, 65_536), "MiB",
+        "memory of all caches of a process together: responses and tables",
+    )  # fmt: skip
     log_level: str = _setting(
         "info",
         ma.fields.String(validate=validate.OneOf(LOG_LEVELS, error=" or ".join(LOG_LEVELS))),
@@ -210,8 +211,8 @@ class ServiceConfig:
 def variable_name(name: str) -> str:
     """The variable of the setting `name`.
 
-    >>> variable_name("answer_cache_mb")
-    'SHORTWAY_ANSWER_CACHE_MB'
+    >>> variable_name("cache_mb")
+    'SHORTWAY_CACHE_MB'
     """
     return PREFIX + name.upper()
 

@@ -224,7 +224,9 @@ def body(data: bytes) -> None:
 
 @cache
 def _client() -> FlaskClient:
-    return create_app({"ANSWER_CACHE_MB": 0}).test_client()
+    app = create_app()
+    app.extensions["shortway-answers"].budget = 0
+    return app.test_client()
 
 
 def _json(data: bytes) -> Any:

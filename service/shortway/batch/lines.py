@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import orjson
 
-from shortway.core.cache import Cache
+from shortway.core.cache import Cache, compact
 from shortway.core.cancellation import Cancelled
 from shortway.core.errors import Fault, ShortwayError
 from shortway.request_trace import PARSE, RENDERING, phase
@@ -28,7 +28,7 @@ from shortway.wire.validation import validated
 
 MAX_LINE: Final = 1024 * 1024
 """Bytes of one line, its end not counted."""
-MEMORY: Final = 32 * 1024 * 1024
+MEMORY: Final = 16 * 1024 * 1024
 """Bytes of the answers that one process caches."""
 _OVERHEAD: Final = 300
 
@@ -117,6 +117,6 @@ def _solve(request: Any) -> Outcome:
             checked = validated(_LINE, request)
         path = solve_path(checked)
         with phase(RENDERING):
-            return "path", orjson.dumps(path_json(path, checked["level"]))
+            return "path", compact(orjson.dumps(path_json(path, checked["level"])))
     except ShortwayError as error:
-        return "problem", orjson.dumps(problem_json(error))
+        return "problem", compact(orjson.dumps(problem_json(error)))

@@ -23,7 +23,7 @@ from typing import Any, Final, Protocol, TypeVar
 from shortway.batch import lines
 from shortway.batch.chunks import Chunk, ChunkResult, Task, answer_chunk, collect_lines
 from shortway.batch.errors import Stopped
-from shortway.core.cache import limit_budgets
+from shortway.core.cache import set_budget
 from shortway.core.errors import Fault
 
 T = TypeVar("T")
@@ -34,11 +34,7 @@ Answered = Generator[tuple[Chunk, ChunkResult], None, None]
 AHEAD: Final = 4
 """Chunks in progress for each worker."""
 
-BUDGETS: Final = {
-    "moves": 8 << 20, "edges": 6 << 20, "candidates": 16 << 20, "near pairs": 32 << 20,
-    "voicings": 3 << 20, "wire": 3 << 20, "nodes": 2 << 20, "from home": 1 << 20,
-    "batch answers": 4 << 20, "under a melody": 2 << 20,
-}  # fmt: skip
+BUDGET: Final = 96 << 20
 """Bytes of a worker's caches, less than a service's: memory stays constant after about a thousand
 charts."""
 
@@ -69,7 +65,7 @@ def submit_in_order(
 
 def run_in_process(task: Task, chunks: Iterable[Chunk]) -> Answered:
     """Answer the chunks in this process."""
-    limit_budgets(BUDGETS)
+    set_budget(BUDGET)
     return ((chunk, answer_chunk(task, chunk)) for chunk in chunks)
 
 
@@ -233,7 +229,7 @@ def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
 
 def _settle() -> None:
     """In a worker: ignore Ctrl-C, and exit when the parent process exits."""
-    limit_budgets(BUDGETS)
+    set_budget(BUDGET)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

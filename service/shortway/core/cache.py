@@ -1,17 +1,19 @@
-"""Segmented least-recently-used caches with a budget in bytes.
+"""Segmented least-recently-used caches that share one budget in bytes.
 
-Knows no music. A new entry goes into the probationary segment; a second request moves it into the
-protected segment, which holds up to three quarters of the budget. Only the probationary segment
-evicts for new entries, so that a client with ever new keys cannot evict what others request again
-(Karedla, Love & Wherry, IEEE Computer 27(3), 1994). Protected entries get a second chance before
-they are demoted, so that a hit takes no lock. Thread-safe; two threads that miss at the same time
-both compute the value, and the count of hits may be a few short.
+Knows no music. An entry counts with all that it holds: value, key and the cache's own records. A
+key must hold no large object, which it would keep alive uncounted; a number stands for it. A new
+entry goes into the probationary segment; a second request moves it into the protected segment,
+which holds up to three quarters of the budget. Only the probationary segment evicts for new
+entries, so that a client with ever new keys cannot evict what others request again (Karedla, Love &
+Wherry, IEEE Computer 27(3), 1994). Protected entries get a second chance before they are demoted,
+so that a hit takes no lock. Thread-safe; two threads that miss at the same time both compute the
+value, and the count of hits may be a few short.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from threading import Lock
 from typing import Final, Generic, TypeVar
@@ -23,6 +25,10 @@ V = TypeVar("V")
 
 #: Share of the budget that the protected segment may hold.
 PROTECTED_SHARE: Final = 0.75
+#: The budget of all caches of a process together, for which each cache declares its own.
+DEFAULT_BUDGET: Final = 384 << 20
+#: Bytes of an entry beside key and value: its record and its places in the dictionaries.
+ENTRY_BYTES: Final = 200
 
 _CACHES: list[Cache[Hashable, object]] = []
 
@@ -56,17 +62,18 @@ class Cache(Generic[K, V]):
     name : str
         The name in `cache_reports`.
     budget : int
-        Bytes of all values together.
+        Bytes of all entries together, as part of `DEFAULT_BUDGET`.
     size : callable
-        Bytes of one value.
+        Bytes of one value and its key.
 
-    >>> cache: Cache[str, bytes] = Cache("example", 100, len)
+    >>> cache: Cache[str, bytes] = Cache("example", 1000, len)
     >>> cache.get("a", lambda: b"once"), cache.get("a", lambda: b"never")
     (b'once', b'once')
     """
 
     def __init__(self, name: str, budget: int, size: Callable[[V], int]) -> None:
         self.name, self.budget, self._size = name, budget, size
+        self._declared = budget
         self._probation: OrderedDict[K, _Entry[V]] = OrderedDict()
         self._protected: OrderedDict[K, _Entry[V]] = OrderedDict()
         self._probation_bytes = self._protected_bytes = 0
@@ -98,6 +105,10 @@ class Cache(Generic[K, V]):
             held = self._probation_bytes + self._protected_bytes
             return CacheReport(self.name, self.budget, held, entries, self._hits, self._misses)
 
+    def scale(self, budget: int) -> None:
+        """Take this cache's part of `budget`; entries over it go at the next insertion."""
+        self.budget = self._declared * budget // DEFAULT_BUDGET
+
     def clear(self) -> None:
         """Remove every entry; for benchmarks and tests."""
         with self._lock:
@@ -128,7 +139,7 @@ class Cache(Generic[K, V]):
             self._admit(key, entry)
 
     def _add(self, key: K, value: V) -> None:
-        size = self._size(value)
+        size = self._size(value) + ENTRY_BYTES
         if size <= (1 - PROTECTED_SHARE) * self.budget and key not in self._protected:
             again = self._probation.pop(key, None)
             self._probation_bytes -= again.size if again else 0
@@ -141,15 +152,17 @@ class Cache(Generic[K, V]):
             self._probation_bytes -= self._probation.popitem(last=False)[1].size
 
 
+def compact(data: bytes) -> bytes:
+    """A copy that holds no more memory than its length: a serializer's buffer may hold far more."""
+    return bytes(memoryview(data))
+
+
 def cache_reports() -> tuple[CacheReport, ...]:
     """The figures of every cache of this process, in order of creation."""
     return tuple(cache.report() for cache in _CACHES)
 
 
-def limit_budgets(budgets: Mapping[str, int]) -> None:
-    """Lower the budgets of caches by name, for a process that is one of many; never raise one.
-
-    Entries over the new budget are evicted at the next insertion.
-    """
+def set_budget(budget: int) -> None:
+    """Divide `budget`, bytes of all caches of this process, among them as `DEFAULT_BUDGET` is."""
     for cache in _CACHES:
-        cache.budget = min(cache.budget, budgets.get(cache.name, cache.budget))
+        cache.scale(budget)

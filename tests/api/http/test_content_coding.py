@@ -164,7 +164,9 @@ def test_the_cache_keeps_each_coding_and_counts_its_real_size() -> None:
 
 
 def test_without_a_cache_all_are_coded_as_well() -> None:
-    client = create_app({"ANSWER_CACHE_MB": 0}).test_client()
+    app = create_app()
+    app.extensions["shortway-answers"].budget = 0
+    client = app.test_client()
     for response in (
         coded(client, "/v1/paths", "br", method="POST", json=PATH),
         coded(client, "/v1/families", "br"),

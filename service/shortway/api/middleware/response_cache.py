@@ -21,11 +21,12 @@ from shortway.api.http.content_coding import IDENTITY, coding_of, encode, prefer
 from shortway.api.http.problems import RequestError
 from shortway.api.http.request_body import body_bytes
 from shortway.api.http.responses import negotiate
-from shortway.core.cache import Cache
+from shortway.core.cache import Cache, compact, set_budget
 from shortway.request_trace import update_request
 
 _EXTENSION: Final = "shortway-answers"
-#: Bytes that an entry takes beside its body: key, digest, and the cache's own.
+_BUDGET: Final = 64 << 20
+#: Bytes that an entry takes beside its body: key, digest and headers.
 _OVERHEAD: Final = 500
 #: Headers of a response that are stored with its body.
 _STORED: Final = ("Content-Type", "Content-Encoding", "Content-Disposition", "Vary")
@@ -43,7 +44,7 @@ class CachedResponse:
         """What is stored of a response."""
         headers = response.headers
         stored = tuple((name, headers[name]) for name in _STORED if name in headers)
-        return cls(response.get_data(), stored)
+        return cls(compact(response.get_data()), stored)
 
     def response(self) -> Response:
         """The response again."""
@@ -54,9 +55,9 @@ ResponseCache = Cache[tuple[str, bytes], CachedResponse]
 
 
 def init_response_cache(app: Flask) -> None:
-    """Give `app` a response cache of ``ANSWER_CACHE_MB``, or none where that is 0."""
-    budget = app.config["ANSWER_CACHE_MB"] * 1024 * 1024
-    app.extensions[_EXTENSION] = Cache("answers", budget, _size) if budget else None
+    """Give `app` a response cache, and the caches of this process ``CACHE_MB`` together."""
+    app.extensions[_EXTENSION] = Cache("answers", _BUDGET, _size)
+    set_budget(app.config["CACHE_MB"] << 20)
     app.after_request(_encode)
 
 
@@ -72,8 +73,8 @@ def cached(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable
 
     @wraps(view)
     def call(*args: Any, **named: Any) -> Response:
-        cache: ResponseCache | None = current_app.extensions[_EXTENSION]
-        if cache is None or "HTTP_CONTENT_ENCODING" in request.environ:
+        cache: ResponseCache = current_app.extensions[_EXTENSION]
+        if "HTTP_CONTENT_ENCODING" in request.environ:
             return view(*args, **named)
         made: list[Response] = []
 
@@ -133,8 +134,8 @@ def _encode(response: Response) -> Response:
 
 def _code(response: Response, coding: str, tag: str | None) -> None:
     """Code a response; one with a tag is looked up first."""
-    cache: ResponseCache | None = current_app.extensions[_EXTENSION]
-    if cache is None or tag is None or coding == IDENTITY:
+    cache: ResponseCache = current_app.extensions[_EXTENSION]
+    if tag is None or coding == IDENTITY:
         return encode(response, coding)
 
     def compute() -> CachedResponse:

@@ -84,7 +84,8 @@ class Solution:
         chords = problem.layers[a].chord, problem.layers[b].chord
         setting = problem.setting
         key = (
-            before, self.indices[a], chords[0].name, after, self.indices[b], chords[1].name,
+            before.number, self.indices[a], chords[0].name,
+            after.number, self.indices[b], chords[1].name,
             setting.split_cost, setting.move_prices,
         )  # fmt: skip
         if before.shared and after.shared:
@@ -182,7 +183,7 @@ class Solution:
 
 #: Moves between voicings that other requests share; each weighs about 1 kB.
 _TRANSITIONS: Final[Cache[tuple[object, ...], Transition]] = Cache(
-    "transitions", 16 << 20, lambda _: 1024
+    "transitions", 16 << 20, lambda _: 900
 )
 
 

@@ -208,9 +208,9 @@ class Moves:
 
 
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
-_BUDGET: Final = 48 << 20
-_MOVES: Final[Cache[tuple[Candidates, Candidates, int], Moves]] = Cache(
-    "moves", _BUDGET, lambda moves: moves.nbytes
+_BUDGET: Final = 40 << 20
+_MOVES: Final[Cache[tuple[int, int, int], Moves]] = Cache(
+    "moves", _BUDGET, lambda moves: moves.nbytes + 800
 )
 
 
@@ -221,7 +221,7 @@ def moves_between(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     """
     if not (a.shared and b.shared):
         return _moves(a, b, split_cost)
-    return _MOVES.get((a, b, split_cost), lambda: _moves(a, b, split_cost))
+    return _MOVES.get((a.number, b.number, split_cost), lambda: _moves(a, b, split_cost))
 
 
 def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:

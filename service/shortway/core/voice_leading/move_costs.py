@@ -125,12 +125,12 @@ def move_costs(a: Candidates, b: Candidates, split_cost: int, change: ChordChang
     """
     if not (a.shared and b.shared):
         return _move_costs(a, b, split_cost, change)
-    key = a, b, split_cost, change
+    key = a.number, b.number, split_cost, change
     return _MOVE_COSTS.get(key, lambda: _move_costs(a, b, split_cost, change))
 
 
-_MOVE_COSTS: Final[Cache[tuple[Candidates, Candidates, int, ChordChange], Matrix]] = Cache(
-    "move costs", 96 << 20, lambda costs: costs.nbytes
+_MOVE_COSTS: Final[Cache[tuple[int, int, int, ChordChange], Matrix]] = Cache(
+    "move costs", 80 << 20, lambda costs: costs.nbytes + 300
 )
 
 

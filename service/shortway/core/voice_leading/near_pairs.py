@@ -77,8 +77,8 @@ class NearPairs:
         return found
 
 
-_NEAR: Final[Cache[tuple[Candidates, Candidates, int, ChordChange], NearPairs]] = Cache(
-    "near pairs", 96 << 20, lambda pairs: pairs.nbytes
+_NEAR: Final[Cache[tuple[int, int, int, ChordChange], NearPairs]] = Cache(
+    "near pairs", 64 << 20, lambda pairs: pairs.nbytes + 800
 )
 
 
@@ -86,7 +86,7 @@ def near(a: Candidates, b: Candidates, radius: int, change: ChordChange = NO_CHA
     """The pairs of `a` and `b`, all of the same size, within `radius` semitones of motion."""
     if not (a.shared and b.shared):
         return _near(a, b, radius, change)
-    return _NEAR.get((a, b, radius, change), lambda: _near(a, b, radius, change))
+    return _NEAR.get((a.number, b.number, radius, change), lambda: _near(a, b, radius, change))
 
 
 def _near(of_a: Candidates, of_b: Candidates, radius: int, change: ChordChange) -> NearPairs:

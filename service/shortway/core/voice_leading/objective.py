@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -78,13 +79,14 @@ def voicing_costs(
     prices = setting.voicing_prices
     if not candidates.shared:
         return _voicing_costs(candidates, setting.home, prices, colours, wants)
-    key = candidates, setting.home, prices, colours, wants
-    return _VOICING_COSTS.get(key, lambda: _voicing_costs(*key))
+    key = setting.home, prices, colours, wants
+    make = partial(_voicing_costs, candidates, *key)
+    return _VOICING_COSTS.get((candidates.number, *key), make)
 
 
-_Key = tuple[Candidates, int, tuple[int, ...], tuple[str, ...], Wants]
+_Key = tuple[int, int, tuple[int, ...], tuple[str, ...], Wants]
 _VOICING_COSTS: Final[Cache[_Key, VoicingCosts]] = Cache(
-    "voicing costs", 8 << 20, lambda costs: costs.nbytes
+    "voicing costs", 12 << 20, lambda costs: costs.nbytes + 600
 )
 
 

@@ -66,7 +66,7 @@ def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> t
 
 
 _CANDIDATES: Final[Cache[tuple[AvailableTones, int, int, Setting], Candidates]] = Cache(
-    "candidates", 32 << 20, lambda found: found.nbytes + 2048
+    "candidates", 32 << 20, lambda found: found.nbytes + 64 * len(found.recipes) + 1000
 )
 
 

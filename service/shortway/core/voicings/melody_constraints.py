@@ -135,11 +135,11 @@ def _kept(candidates: Candidates, constraint: MelodyConstraint, setting: Setting
         fresh = _fitting_or_avoiding(candidates, constraint, setting)
         return replace(fresh, candidates=replace(fresh.candidates, shared=True))
 
-    return _UNDER_MELODY.get((candidates, constraint, setting), found)
+    return _UNDER_MELODY.get((candidates.number, constraint, setting), found)
 
 
-_UNDER_MELODY: Final[Cache[tuple[Candidates, MelodyConstraint, Setting], UnderMelody]] = Cache(
-    "under a melody", 8 << 20, lambda kept: kept.candidates.nbytes + 2048
+_UNDER_MELODY: Final[Cache[tuple[int, MelodyConstraint, Setting], UnderMelody]] = Cache(
+    "under a melody", 8 << 20, lambda kept: kept.candidates.nbytes + 1200
 )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import count
 from typing import Final, Literal
 
 import numpy as np
@@ -96,6 +97,8 @@ class Candidates:
         How many placements each rule excludes.
     shared : bool
         Whether other requests use this very object, so that tables of it are cached.
+    number : int
+        Its own, which stands for it in the keys of caches.
     """
 
     notes: Notes
@@ -108,6 +111,7 @@ class Candidates:
     has_bass: bool
     excluded: dict[str, int] = field(default_factory=dict)
     shared: bool = False
+    number: int = field(default_factory=count().__next__, init=False)
 
     def __len__(self) -> int:
         return len(self.notes)
@@ -190,7 +194,7 @@ class Candidates:
         """One candidate as a value, spelled as `chord` spells."""
         if not self.shared:
             return self._voicing(index, chord)
-        key = (self, index, chord.root or "", chord.bass)
+        key = (self.number, index, chord.root or "", chord.bass)
         return _VOICINGS.get(key, lambda: self._voicing(index, chord))
 
     def _voicing(self, index: int, chord: Chord) -> Voicing:
@@ -204,9 +208,9 @@ class Candidates:
         return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
 
 
-#: Voicings as values, which weigh about 2 kB each.
-_VOICINGS: Final[Cache[tuple[Candidates, int, str, str | None], Voicing]] = Cache(
-    "voicings", 16 << 20, lambda _: 2048
+#: Voicings as values, which weigh about 1 kB each.
+_VOICINGS: Final[Cache[tuple[int, int, str, str | None], Voicing]] = Cache(
+    "voicings", 16 << 20, lambda _: 1000
 )
 
 

@@ -43,13 +43,13 @@ def voicing_counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
         MIDI number.
     """
     if candidates.shared:
-        key = candidates, wants, home
+        key = candidates.number, wants, home
         return _COUNTS.get(key, lambda: _counts(candidates, wants, home))
     return _counts(candidates, wants, home)
 
 
-_COUNTS: Final[Cache[tuple[Candidates, Wants, int], Counts]] = Cache(
-    "voicing counts", 16 << 20, lambda counts: counts.nbytes
+_COUNTS: Final[Cache[tuple[int, Wants, int], Counts]] = Cache(
+    "voicing counts", 16 << 20, lambda counts: counts.nbytes + 250
 )
 
 

@@ -14,7 +14,7 @@ from shortway.wire.serializers.voicings import price_items_json, voicing_json
 
 # The core tells many paths with the same voicings; what they look like on the wire is kept beside
 # the very object, so that its identity stays its own.
-_HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 24 << 20, lambda _: 4096)
+_HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 16 << 20, lambda _: 1800)
 
 
 def move_json(move: Move) -> Json:
