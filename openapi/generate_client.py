@@ -57,17 +57,17 @@ OPTIONS = {
     "ReviewOptions": ("ReviewRequest", {"chart", "setting", "played", "midi_file"}, ()),
     "ExerciseOptions": ("ExerciseRequest", {"chart", "setting", "key_order"}, ()),
 }
-#: Methods of the client by operationId: name, and the fields that have an argument of their own.
-#: Calls that list a table need no row: `listFamilies` is `families()`.
-METHODS: dict[str, tuple[str, tuple[str, ...], str | None]] = {
-    "getChord": ("chord", ("symbol",), None),
-    "readChords": ("chords", ("symbols",), None),
-    "listVoicings": ("voicings", ("symbol", "setting", "limit", "offset"), "VoicingsOptions"),
-    "findPath": ("solve_path", ("chart", "setting"), "PathOptions"),
-    "writeExercise": ("exercise", ("chart", "key_order", "setting"), "ExerciseOptions"),
-    "writePerformance": ("performance", ("chart", "setting"), "PerformanceOptions"),
-    "getHealth": ("health", (), None),
-    "getReadiness": ("ready", (), None),
+#: Fields that have an argument of their own, in order, and the keywords of the rest, by operation.
+#: Calls that list a table take nothing. Calls without a row are written by hand.
+ARGUMENTS: dict[str, tuple[tuple[str, ...], str | None]] = {
+    "getChord": (("symbol",), None),
+    "readChords": (("symbols",), None),
+    "listVoicings": (("symbol", "setting", "limit", "offset"), "VoicingsOptions"),
+    "findPath": (("chart", "setting"), "PathOptions"),
+    "writeExercise": (("chart", "setting", "key_order"), "ExerciseOptions"),
+    "writePerformance": (("chart", "setting"), "PerformanceOptions"),
+    "getHealth": ((), None),
+    "getReadiness": ((), None),
 }
 #: What callers may give in place of a component.
 ALIASES = {"ChartInput": "ChartLike", "Setting": "SettingLike"}
@@ -78,7 +78,20 @@ _NOTES = '''
         """All its notes, ascending."""
         return self.left + self.right
 '''
-MEMBERS = {"Voicing": _NOTES, "ListedVoicing": _NOTES}
+_SHOWN = '''
+    def __repr__(self) -> str:
+        return _display.path_repr(self)
+
+    def _repr_html_(self) -> str:
+        return _display.path_html(self)
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """One flat row for each step, for `csv.DictWriter` or a data frame."""
+        return _display.path_rows(self)
+'''
+MEMBERS = {"Voicing": _NOTES, "ListedVoicing": _NOTES, "VoicingPath": _SHOWN}
+#: What a model keeps of an answer beside its own fields.
+EXTRA = "Fields that this version of the client does not know; None where there are none."
 #: Kinds of a score, in the order of the media types that a score may have.
 SCORE_KINDS = ("musicxml", "mxl", "midi", "svg")
 #: Classes of problems by status; others are `Refused` or `Problem`.
@@ -95,22 +108,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias, TypedDict
+from os import PathLike
+from typing import Any, Literal, TypeAlias, TypedDict
+
+from shortway_client import _display
 '''
 MODELS_END = """
-ChartLike: TypeAlias = Chart | ChartObject | Mapping[str, Any] | str | bytes
+ChartLike: TypeAlias = (
+    Chart | ChartObject | ChartReading | Mapping[str, Any] | str | bytes | PathLike[str]
+)
 SettingLike: TypeAlias = Setting | ResolvedSetting | Mapping[str, Any] | str
 """
 CODEC_HEAD = f'''{NOTE}
 """Models from the wire's JSON and back.
 
-What must be there is required, with its type; unknown fields are passed over.
+What must be there is required, with its type; unknown fields are kept as `extra`.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from typing import Any, TypeVar
 
 from shortway_client import models
@@ -126,15 +144,16 @@ def to_json(value: Any) -> Any:
     """A value as the wire writes it; optional fields that are None are left out.
 
     >>> to_json(models.Pin(0, midi_notes=(53, 59)))
-    {'step': 0, 'midi': [53, 59]}
+    {'step': 0, 'midi_notes': [53, 59]}
     """
     if dataclasses.is_dataclass(value):
-        given = ((f, getattr(value, f.name)) for f in dataclasses.fields(value))
-        return {
+        given = [(f, getattr(value, f.name)) for f in dataclasses.fields(value)]
+        named = {
             f.name: to_json(inner)
             for f, inner in given
             if inner is not None or f.default is not None
         }
+        return named | (named.pop("extra", None) or {})
     if isinstance(value, Mapping):
         return {key: to_json(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
@@ -158,6 +177,7 @@ def _exactly(kinds: tuple[type, ...], expected: str) -> Reader[Any]:
 _integer: Reader[int] = _exactly((int,), "a whole number")
 _number: Reader[float] = _exactly((int, float), "a number")
 _string: Reader[str] = _exactly((str,), "a string")
+_word: Reader[Any] = _exactly((str,), "a string")  # a newer service may have further words
 _boolean: Reader[bool] = _exactly((bool,), "true or false")
 _object: Reader[dict[str, Any]] = _exactly((dict,), "an object")
 _list: Reader[list[Any]] = _exactly((list,), "a list")
@@ -193,6 +213,10 @@ def _required(fields: dict[str, Any], name: str, at: str, read: Reader[T]) -> T:
     return read(fields[name], f"{at}/{name}")
 
 
+def _extra(fields: dict[str, Any], known: Container[str]) -> dict[str, Any] | None:
+    return {name: value for name, value in fields.items() if name not in known} or None
+
+
 def _optional(fields: dict[str, Any], name: str, at: str, read: Reader[T]) -> T | None:
     return read(fields[name], f"{at}/{name}") if name in fields else None
 '''
@@ -207,7 +231,7 @@ OPERATIONS_HEAD = f'''{NOTE}
 from __future__ import annotations
 
 from collections.abc import COLLECTIONS
-from typing import Any, TypeVar, Unpack
+from typing import TYPES
 
 from shortway_client import _codec, _wire
 from shortway_client.models import (
@@ -265,6 +289,8 @@ class Document:
     def _hint_of(self, name: str, given: bool) -> str:
         if given and name in ALIASES:
             return ALIASES[name]
+        if "enum" in self.schemas[name]:
+            return class_name(name)
         if name not in self.models:
             return self.hint(self.schemas[name], given=given)
         return class_name(name) + (" | Mapping[str, Any]" if given else "")
@@ -275,6 +301,8 @@ class Document:
             return f"Sequence[{item}]" if given else f"tuple[{item}, ...]"
         if kind == "object":
             return f"Mapping[str, {self.hint(_value_of(schema))}]"
+        if kind == "string" and "enum" in schema:
+            return _literal(schema)
         return PLAIN.get(kind, "None")
 
     def reader(self, schema: Schema) -> str:
@@ -291,7 +319,7 @@ class Document:
             return f"_list_of({self.reader(schema['items'])})"
         if schema["type"] == "object":
             return f"_map_of({self.reader(_value_of(schema))})"
-        return f"_{schema['type']}"
+        return "_word" if "enum" in schema else f"_{schema['type']}"
 
     def _union(self, choices: list[Schema]) -> str:
         first, *others = [self.reader(s) for s in choices if s.get("type") != "null"]
@@ -318,6 +346,11 @@ class Document:
             found[name] = None
             pending += [ref for ref in _refs(self.schemas[name]) if ref not in found]
         return [name for name in self.models if name in found]
+
+
+def _literal(schema: Schema) -> str:
+    """The type of one of some words; null is a type of its own."""
+    return f"Literal[{', '.join(json.dumps(word) for word in schema['enum'] if word is not None)}]"
 
 
 def _value_of(schema: Schema) -> Schema:
@@ -371,10 +404,16 @@ def _about(text: str, width: int = 90) -> str:
 def models(document: Document) -> str:
     """The text of models.py."""
     parts = [MODELS_HEAD]
+    words = [name for name, schema in document.schemas.items() if "enum" in schema]
+    parts += [
+        f"{class_name(n)}: TypeAlias = {_literal(document.schemas[n])}"
+        f'\n"""{document.schemas[n]["description"]}"""'
+        for n in words
+    ]
     parts += [_model(document, name) for name in document.models]
     parts += [_options(document, name) for name in OPTIONS]
     parts.append(MODELS_END)
-    names = [*map(class_name, document.models), *OPTIONS, *ALIASES.values()]
+    names = [*map(class_name, [*words, *document.models]), *OPTIONS, *ALIASES.values()]
     parts.append(f"__all__ = {json.dumps(sorted(names))}\n")
     return "\n".join(parts)
 
@@ -391,9 +430,13 @@ def _model(document: Document, name: str) -> str:
             hint, value = DEFAULTS[name, field]
             default = f" = {value}"
         rows.append(_field(field, hint, default, schema["description"]))
+    if not given:
+        rows.append(_field("extra", "Mapping[str, Any] | None", " = None", EXTRA))
     about = _about(document.schemas[name]["description"])
     body = "\n".join([*rows, MEMBERS.get(name, "")])
-    return f"\n@dataclass(frozen=True, slots=True)\nclass {class_name(name)}:\n{about}\n\n{body}"
+    own = ", repr=False" if "__repr__" in body else ""
+    head = f"@dataclass(frozen=True, slots=True{own})"
+    return f"\n{head}\nclass {class_name(name)}:\n{about}\n\n{body}"
 
 
 def _options(document: Document, name: str) -> str:
@@ -428,6 +471,10 @@ def _reader(document: Document, name: str) -> str:
         default = f" or {DEFAULTS[name, field][1]}" if (name, field) in DEFAULTS else ""
         read = f'{how}(fields, "{field}", at, {document.reader(schema)})'
         rows.append(f"        {field}={read}{default},")
+    if not document.is_request(name):
+        rows.append(
+            f"        extra=_extra(fields, {[field for field, _, _ in document.fields(name)]}),"
+        )
     body = "\n".join(rows)
     kind = f"models.{class_name(name)}"
     return (
@@ -441,28 +488,28 @@ def operations(document: Document) -> str:
     parts = [OPERATIONS_HEAD]
     for path, method, operation in document.calls:
         name = operation["operationId"]
-        if name.startswith("list") and method == "get":
-            known = (re.sub("(?<=[a-z])(?=[A-Z])", "_", name[4:]).lower(), (), None)
-        elif name in METHODS:
-            known = METHODS[name]
-        else:
-            continue
-        parts.append(_operation(document, (path.lstrip("/"), method), operation, known))
+        is_table = name.startswith("list") and method == "get"
+        known = ((), None) if is_table else ARGUMENTS.get(name)
+        if known is not None:
+            parts.append(_operation(document, (path.lstrip("/"), method), operation, known))
     text = "\n".join(parts)
     public = [*map(class_name, document.models), *OPTIONS, *ALIASES.values()]
     code = re.sub(r'""".*?"""', "", text, flags=re.DOTALL)
     used = sorted(name for name in public if re.search(rf"\b{name}\b", code))
     kinds = [name for name in ("Callable", "Mapping", "Sequence") if f"{name}[" in code]
-    return text.replace("COLLECTIONS", ", ".join(kinds)).replace("MODELS", ",\n".join(used) + ",")
+    types = ["Any", *["Literal"] * ("Literal[" in code), "TypeVar", "Unpack"]
+    text = text.replace("COLLECTIONS", ", ".join(kinds)).replace("TYPES", ", ".join(types))
+    return text.replace("MODELS", ",\n".join(used) + ",")
 
 
 def _operation(
     document: Document,
     call: tuple[str, str],
     operation: Schema,
-    known: tuple[str, tuple[str, ...], str | None],
+    known: tuple[tuple[str, ...], str | None],
 ) -> str:
-    (path, method), (name, own, options) = call, known
+    (path, method), (own, options) = call, known
+    name = re.sub("(?<=[a-z])(?=[A-Z])", "_", operation["operationId"]).lower()
     arguments, request = ["self"], _requested(operation, document.schemas)
     for field in own:
         hint = document.hint(request["properties"][field], given=True)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, TypeVar, Unpack
+from typing import Any, Literal, TypeVar, Unpack
 
 from shortway_client import _codec, _wire
 from shortway_client.models import (
@@ -37,7 +37,7 @@ class Operations:
     def _call(self, request: _wire.Request, reader: Callable[[Any], T]) -> T:
         raise NotImplementedError
 
-    def chord(self, symbol: str) -> Chord:
+    def get_chord(self, symbol: str) -> Chord:
         """Read one chord symbol.
 
         The chord that a symbol stands for: its degrees, spelled notes, tensions, MusicXML
@@ -45,7 +45,7 @@ class Operations:
         """
         return self._call(_wire.get("v1/chords", symbol=symbol), _codec.read_chord)
 
-    def chords(self, symbols: Sequence[str]) -> tuple[Chord | UnreadableSymbol, ...]:
+    def read_chords(self, symbols: Sequence[str]) -> tuple[Chord | UnreadableSymbol, ...]:
         """Read many chord symbols.
 
         A chord for each symbol, in the same order. A symbol that cannot be read has its
@@ -55,7 +55,7 @@ class Operations:
             _wire.post("v1/chords", {"symbols": symbols}), _codec.read_chord_list
         ).chords
 
-    def families(self) -> tuple[Family, ...]:
+    def list_families(self) -> tuple[Family, ...]:
         """List the families of voicings.
 
         Every family with the hands that may play it, how many voices it can have and the
@@ -63,7 +63,7 @@ class Operations:
         """
         return self._call(_wire.get("v1/families"), _codec.read_family_list).families
 
-    def voicings(
+    def list_voicings(
         self,
         symbol: str,
         setting: SettingLike | None = None,
@@ -86,7 +86,7 @@ class Operations:
             _codec.read_voicing_page,
         )
 
-    def solve_path(
+    def find_path(
         self, chart: ChartLike, setting: SettingLike | None = None, **options: Unpack[PathOptions]
     ) -> VoicingPath:
         """Find the best path.
@@ -100,11 +100,21 @@ class Operations:
             _codec.read_voicing_path,
         )
 
-    def exercise(
+    def write_exercise(
         self,
         chart: ChartLike,
-        key_order: str | None = None,
         setting: SettingLike | None = None,
+        key_order: Literal[
+            "fourths",
+            "fifths",
+            "half-steps-up",
+            "half-steps-down",
+            "whole-steps-up",
+            "whole-steps-down",
+            "minor-thirds-up",
+            "minor-thirds-down",
+        ]
+        | None = None,
         **options: Unpack[ExerciseOptions],
     ) -> Exercise:
         """Write an exercise in all keys.
@@ -117,12 +127,12 @@ class Operations:
         return self._call(
             _wire.post(
                 "v1/exercises",
-                {"chart": chart, "key_order": key_order, "setting": setting, **options},
+                {"chart": chart, "setting": setting, "key_order": key_order, **options},
             ),
             _codec.read_exercise,
         )
 
-    def performance(
+    def write_performance(
         self,
         chart: ChartLike,
         setting: SettingLike | None = None,
@@ -140,7 +150,7 @@ class Operations:
             _codec.read_performance,
         )
 
-    def presets(self) -> tuple[Preset, ...]:
+    def list_presets(self) -> tuple[Preset, ...]:
         """List the settings by situation.
 
         Each preset in plain words, the fields that it sets, and the setting that these make
@@ -148,7 +158,7 @@ class Operations:
         """
         return self._call(_wire.get("v1/presets"), _codec.read_preset_list).presets
 
-    def prices(self) -> tuple[Price, ...]:
+    def list_prices(self) -> tuple[Price, ...]:
         """List the comfort prices.
 
         What each counts, what it costs by default in semitones, and whether it is a term of a
@@ -156,7 +166,7 @@ class Operations:
         """
         return self._call(_wire.get("v1/prices"), _codec.read_price_list).prices
 
-    def rhythms(self) -> tuple[Rhythm, ...]:
+    def list_rhythms(self) -> tuple[Rhythm, ...]:
         """List the comping patterns.
 
         Each pattern in words, the meters that it is for, and its hits in beats; `rhythm` of a
@@ -164,14 +174,14 @@ class Operations:
         """
         return self._call(_wire.get("v1/rhythms"), _codec.read_rhythm_list).rhythms
 
-    def health(self) -> Health:
+    def get_health(self) -> Health:
         """Check liveness.
 
         The health check of an orchestrator, which restarts a service that does not respond.
         """
         return self._call(_wire.get("healthz"), _codec.read_health)
 
-    def ready(self) -> Readiness:
+    def get_readiness(self) -> Readiness:
         """Check readiness.
 
         The health check of a load balancer. Nobody answers before a first path is solved, or

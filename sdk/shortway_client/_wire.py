@@ -1,4 +1,4 @@
-"""Requests and answers of the service as plain values; pure: no socket, no clock, no environment.
+"""Requests and answers of the service as plain values; no socket, no clock, no environment.
 
 What is sent goes as it was given: the service checks it.
 """
@@ -11,13 +11,15 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
+from os import PathLike
+from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 from urllib.parse import quote, urlencode
 
 from shortway_client import problems
 from shortway_client._codec import API_VERSION, SCORES, read_problem_details, to_json
 from shortway_client.errors import BadAnswer, OtherVersion
-from shortway_client.models import ChartLike, SettingLike
+from shortway_client.models import ChartLike, ChartReading, ListedVoicing, SettingLike, Voicing
 
 T = TypeVar("T")
 PlayedLike = Sequence[Sequence[int | str] | None] | bytes
@@ -80,6 +82,7 @@ def post(path: str, fields: Mapping[str, Any], accept: str = JSON) -> Request:
 
 def post_chart(given: ChartLike) -> Request:
     """Ask for a chart's reading: a text or a lead sheet goes as it is, all else as JSON."""
+    given = _content(given)
     if isinstance(given, bytes):
         return _post("v1/charts", SCORES["mxl" if given.startswith(_ZIP) else "musicxml"], given)
     value = chart_value(given)
@@ -98,11 +101,24 @@ def dump(value: Any) -> bytes:
 
 def converted(fields: Mapping[str, Any]) -> dict[str, Any]:
     given = {name: value for name, value in fields.items() if value is not None}
-    convert: dict[str, Callable[[Any], Any]] = {"chart": chart_value, "setting": _setting_value}
+    convert: dict[str, Callable[[Any], Any]] = {
+        "chart": chart_value, "setting": _setting_value,
+        "start_from": _notes_value, "after": _notes_value,
+    }  # fmt: skip
     return {name: convert.get(name, to_json)(value) for name, value in given.items()}
 
 
-def is_sheet(content: bytes) -> bool:
+def _content(given: ChartLike) -> ChartLike:
+    """What is in the file that `given` is the path of; the chart of a reading; else `given`."""
+    if isinstance(given, ChartReading):
+        return given.chart
+    if not isinstance(given, PathLike):
+        return given
+    content = Path(given).read_bytes()
+    return content if _is_sheet(content) else content.decode("utf-8-sig")
+
+
+def _is_sheet(content: bytes) -> bool:
     """Whether a file's content is a lead sheet, by how it begins."""
     marks = b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n"
     return content.startswith(_ZIP) or content.lstrip(marks).startswith(b"<")
@@ -116,6 +132,7 @@ def chart_value(given: ChartLike) -> Any:
     >>> chart_value("<score-partwise/>")
     {'musicxml': '<score-partwise/>'}
     """
+    given = _content(given)
     if isinstance(given, bytes):
         if given.startswith(_ZIP):
             return {"mxl": b64encode(given).decode()}
@@ -129,6 +146,10 @@ def chart_value(given: ChartLike) -> Any:
 
 def _setting_value(given: SettingLike) -> Any:
     return json.loads(given) if isinstance(given, str) else to_json(given)
+
+
+def _notes_value(given: Any) -> Any:
+    return list(given.midi_notes) if isinstance(given, Voicing | ListedVoicing) else to_json(given)
 
 
 # Answers

@@ -12,8 +12,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sized
 from copy import copy
 from dataclasses import fields, replace
 from importlib import import_module
-from os import PathLike
-from pathlib import Path as FilePath
 from typing import Any, Self, TypeVar, Unpack
 from urllib.parse import urlsplit
 
@@ -71,7 +69,9 @@ class Client(Operations):
     Every method may raise any `ShortwayClientError`. Options are keywords, described in
     `shortway_client.models`; None is not sent. Charts and settings may be models, dicts of the
     wire's shape, or strings: a text chart or the JSON of either. A chart may also be a lead sheet:
-    MusicXML as a string or bytes, or the bytes of a compressed .mxl.
+    MusicXML as a string or bytes, or the bytes of a compressed .mxl; or the path of a file in any
+    readable format; or what `read_chart` gave. OSError or UnicodeDecodeError is raised where a file
+    cannot be read.
     """
 
     def __init__(
@@ -125,7 +125,7 @@ class Client(Operations):
         answer = self._transport.send(_wire.Request(method, path.lstrip("/"), headers, body))
         return answer.body if 200 <= answer.status < 300 else _wire.refuse(answer)
 
-    def every_voicing(
+    def iter_voicings(
         self,
         symbol: str,
         setting: SettingLike | None = None,
@@ -135,21 +135,17 @@ class Client(Operations):
         """All voicings of a chord, fetched `page` at a time as they are used."""
         offset, total = 0, 1
         while offset < total:
-            found = self.voicings(symbol, setting, page, offset, **options)
+            found = self.list_voicings(symbol, setting, page, offset, **options)
             yield from found.voicings
             total = found.total if found.voicings else 0
             offset += len(found.voicings)
 
-    def read_chart(self, chart: ChartLike | PathLike[str]) -> ChartReading:
-        """A chart as the service reads it, with its steps in playing order.
-
-        A path is that of a file with a lead sheet, or with a text or JSON chart in UTF-8. Raises
-        OSError or UnicodeDecodeError where the file cannot be read.
-        """
-        return self._call(_wire.post_chart(_loaded(chart)), _codec.read_chart_reading)
+    def read_chart(self, chart: ChartLike) -> ChartReading:
+        """A chart as the service reads it, with its steps in playing order."""
+        return self._call(_wire.post_chart(chart), _codec.read_chart_reading)
 
     def keep_notes(
-        self, before: VoicingPath, chart: ChartLike | PathLike[str]
+        self, before: VoicingPath, chart: ChartLike
     ) -> tuple[KeptNotes, ...]:
         """The notes of an earlier path at the steps that an edited chart still has, for `keep`.
 
@@ -162,7 +158,7 @@ class Client(Operations):
         pairs = ((k, before.steps[i].midi_notes) for i, k in align_steps(old, new))
         return tuple(KeptNotes(k, notes) for k, notes in pairs if notes)
 
-    def render_score(
+    def write_score(
         self,
         chart: ChartLike,
         setting: SettingLike | None = None,
@@ -184,7 +180,7 @@ class Client(Operations):
         request = _wire.post("v1/scores", {**given, "show": show or None}, accept=media_type)
         return _wire.read_bytes(self._transport.send(request), media_type)
 
-    def review(
+    def review_playing(
         self,
         chart: ChartLike,
         played: PlayedLike,
@@ -201,7 +197,7 @@ class Client(Operations):
         request = {"chart": chart, "setting": setting, **given, **options}
         return self._call(_wire.post("v1/reviews", request), _codec.read_review)
 
-    def solve_paths(
+    def find_paths(
         self, requests: Iterable[PathRequestLike], *, workers: int = 2, progress: bool = False
     ) -> Iterator[PathResult]:
         """A result for each of many requests, in their order, as they come.
@@ -226,14 +222,6 @@ class Client(Operations):
 
     def _call(self, request: _wire.Request, reader: Callable[[Any], T]) -> T:
         return _wire.read(self._transport.send(request), reader)
-
-
-def _loaded(chart: ChartLike | PathLike[str]) -> ChartLike:
-    """`chart`, or what is in the file that it is the path of."""
-    if not isinstance(chart, PathLike):
-        return chart
-    content = FilePath(chart).read_bytes()
-    return content if _wire.is_sheet(content) else content.decode("utf-8-sig")
 
 
 def _progress_bar(requests: Iterable[PathRequestLike]) -> Callable[..., Iterator[PathResult]]:

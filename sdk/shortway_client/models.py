@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias, TypedDict
+from os import PathLike
+from typing import Any, Literal, TypeAlias, TypedDict
+
+from shortway_client import _display
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,8 @@ class Fault:
     position: int | None = None
     #: What is expected there.
     expected: str | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,8 @@ class ProblemDetails:
     errors: tuple[Fault, ...] = ()
     #: With no-voicing: how many voicings each rule rejected.
     excluded: Mapping[str, int] | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +61,9 @@ class KindDegree:
     #: Semitones that alter it.
     alter: int
     #: What is done with it.
-    type: str
+    type: Literal["add", "alter", "subtract"]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +76,8 @@ class ChordTone:
     note: str
     #: 0 for C to 11 for B.
     pitch_class: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +106,8 @@ class Chord:
     tensions: tuple[ChordTone, ...]
     #: Natural degrees a half step above a chord tone.
     avoid: tuple[str, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +118,8 @@ class UnreadableSymbol:
     symbol: str
     #: Why it cannot be read.
     problem: ProblemDetails
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +140,9 @@ class ChartChordInput:
     #: The note on top.
     top: str | int | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
-    colours: tuple[str, ...] | None = None
+    colours: (
+        tuple[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"], ...] | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +204,21 @@ class RhythmInput:
     """A comping pattern by name, or custom hits, straight or swung."""
 
     #: A pattern of `GET /v1/rhythms`.
-    pattern: str | None = None
+    pattern: (
+        Literal[
+            "held",
+            "four-to-the-bar",
+            "charleston",
+            "charleston-from-one-and",
+            "charleston-from-two",
+            "charleston-from-two-and",
+            "charleston-from-three",
+            "pushes",
+            "after-beats",
+            "two-in-six",
+        ]
+        | None
+    ) = None
     #: In order; none lasts over the next.
     hits: tuple[RhythmHitInput, ...] | None = None
     #: Measures of the hits.
@@ -203,13 +234,44 @@ class Setting:
     """Who plays and what is allowed; what is left out follows the situation."""
 
     #: A setting by situation, listed by `GET /v1/presets`; fields beside it override its own.
-    preset: str | None = None
+    preset: (
+        Literal[
+            "with-bass-two-hands",
+            "solo",
+            "left-hand-under-a-solo",
+            "small-hands",
+            "beginner-guide-tones",
+        ]
+        | None
+    ) = None
     #: Whether somebody else plays the bass.
     bass_player: bool | None = None
     #: The hands that play.
-    hands: str | None = None
+    hands: Literal["both", "left", "right"] | None = None
     #: Families to choose voicings from.
-    families: tuple[str, ...] | None = None
+    families: (
+        tuple[
+            Literal[
+                "guide-tone",
+                "guide-tone-extended",
+                "guide-tone-full",
+                "shell",
+                "rootless-three",
+                "rootless",
+                "close",
+                "drop-2",
+                "drop-3",
+                "drop-2-4",
+                "fourths",
+                "guide-tone-colours",
+                "upper-structure",
+                "spread",
+                "any-playable",
+            ],
+            ...,
+        ]
+        | None
+    ) = None
     #: Upper notes of every voicing, bass excluded; absent where their number may vary.
     notes: int | None = None
     #: Whether the number may differ from step to step.
@@ -217,9 +279,9 @@ class Setting:
     #: Semitones that a split or merge of voices costs, where notes vary.
     split_cost: int | None = None
     #: Only the degrees written, those available too, or those of the chord's function.
-    tensions: str | None = None
+    tensions: Literal["in-context", "available", "written"] | None = None
     #: A hand's reach by name.
-    reach: str | None = None
+    reach: Literal["octave", "ninth", "tenth", "eleventh"] | None = None
     #: Greatest distance of a hand's outer key centres, in mm.
     reach_mm: float | None = None
     #: Lowest note of the upper voices, or of the bass.
@@ -229,19 +291,19 @@ class Setting:
     #: Pitch that the voicings keep near.
     home: str | None = None
     #: Whether a chord struck again holds its voicing or changes it.
-    repeats: str | None = None
+    repeats: Literal["hold", "change"] | None = None
     #: How low close intervals may lie.
-    low_interval_limits: str | None = None
+    low_interval_limits: Literal["assumed-root", "usual", "off"] | None = None
     #: Hard rules left off on request.
-    waive: tuple[str, ...] | None = None
+    waive: tuple[Literal["guide-tones", "colours", "minor-ninths"], ...] | None = None
     #: What is done about the notes sung or played over a chord: avoid keeps clear of minor seconds
     #: and ninths with them wherever that can be, and below them wherever something lies there;
     #: below stays below them; carry has the highest of them on top; ignore does nothing.
-    melody: str | None = None
+    melody: Literal["avoid", "below", "carry", "ignore"] | None = None
     #: Comfort prices by name.
     prices: Mapping[str, int] | None = None
     #: Whether the prices count; none is the least motion pure.
-    pricing: str | None = None
+    pricing: Literal["comfort", "none"] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +317,7 @@ class Pin:
     #: A voicing of this family.
     family: str | None = None
     #: A voicing of this form.
-    form: str | None = None
+    form: Literal["A", "B"] | None = None
     #: This note on top.
     top: str | None = None
 
@@ -294,7 +356,7 @@ class PathRequest:
     limit: int | None = None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: str | None = None
+    level: Literal["full", "brief"] | None = None
     #: Number of further paths.
     alternatives: int | None = None
     #: In how many steps each differs from the best and all earlier ones.
@@ -302,7 +364,7 @@ class PathRequest:
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: str | None = None
+    top_line: Literal["free", "hold", "rise", "fall"] | None = None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None = None
     #: Your own id for this line; its answer has the same id.
@@ -314,11 +376,31 @@ class PriceItem:
     """A price that is due."""
 
     #: The price's name.
-    name: str
+    name: Literal[
+        "guide-tone-doubled",
+        "guide-tone-missing",
+        "sixth-for-seventh",
+        "written-degree-missing",
+        "pitch-class-missing",
+        "context-colour-missing",
+        "fifth-under-altered-ninths",
+        "cluster",
+        "half-step-at-root",
+        "half-step-between-hands",
+        "register",
+        "high-top-note",
+        "gap-over-bass",
+        "bass-third-doubled",
+        "unheard-change",
+        "top-note-held",
+        "suspension-unresolved",
+    ]
     #: How often it is due.
     count: int
     #: Semitones that this makes in all.
     total: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,6 +415,8 @@ class Note:
     degree: str
     #: Whether it is the bass note that nobody else plays.
     is_bass: bool
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,6 +427,8 @@ class HandSpans:
     left: float | None
     #: Distance of the right hand's outer key centres in mm; null: idle.
     right: float | None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -352,7 +438,7 @@ class Voicing:
     #: The family that has it.
     family: str
     #: A: the third lies below the seventh. B: above it. Null: neither.
-    form: str | None
+    form: Literal["A", "B"] | None
     #: The left hand's notes.
     left: tuple[Note, ...]
     #: The right hand's notes.
@@ -361,6 +447,8 @@ class Voicing:
     midi_notes: tuple[int, ...]
     #: How far each hand stretches.
     span_mm: HandSpans
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -378,6 +466,8 @@ class Choice:
     cost: int
     #: Its motion.
     motion: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,6 +480,8 @@ class SearchSize:
     candidates: int
     #: Pairs of them, step to step.
     transitions: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -399,15 +491,34 @@ class ResolvedSetting:
     #: Whether somebody else plays the bass.
     bass_player: bool
     #: The hands that play.
-    hands: str
+    hands: Literal["both", "left", "right"]
     #: Families to choose voicings from.
-    families: tuple[str, ...]
+    families: tuple[
+        Literal[
+            "guide-tone",
+            "guide-tone-extended",
+            "guide-tone-full",
+            "shell",
+            "rootless-three",
+            "rootless",
+            "close",
+            "drop-2",
+            "drop-3",
+            "drop-2-4",
+            "fourths",
+            "guide-tone-colours",
+            "upper-structure",
+            "spread",
+            "any-playable",
+        ],
+        ...,
+    ]
     #: Whether the number may differ from step to step.
     notes_vary: bool
     #: Semitones that a split or merge of voices costs, where notes vary.
     split_cost: int
     #: Only the degrees written, those available too, or those of the chord's function.
-    tensions: str
+    tensions: Literal["in-context", "available", "written"]
     #: Greatest distance of a hand's outer key centres, in mm.
     reach_mm: float
     #: Lowest note of the upper voices, or of the bass.
@@ -417,23 +528,25 @@ class ResolvedSetting:
     #: Pitch that the voicings keep near.
     home: str
     #: Whether a chord struck again holds its voicing or changes it.
-    repeats: str
+    repeats: Literal["hold", "change"]
     #: How low close intervals may lie.
-    low_interval_limits: str
+    low_interval_limits: Literal["assumed-root", "usual", "off"]
     #: Hard rules left off on request.
-    waive: tuple[str, ...]
+    waive: tuple[Literal["guide-tones", "colours", "minor-ninths"], ...]
     #: What is done about the notes sung or played over a chord: avoid keeps clear of minor seconds
     #: and ninths with them wherever that can be, and below them wherever something lies there;
     #: below stays below them; carry has the highest of them on top; ignore does nothing.
-    melody: str
+    melody: Literal["avoid", "below", "carry", "ignore"]
     #: Comfort prices by name.
     prices: Mapping[str, int]
     #: Whether the prices count; none is the least motion pure.
-    pricing: str
+    pricing: Literal["comfort", "none"]
     #: Upper notes of every voicing, bass excluded; absent where their number may vary.
     notes: int | None = None
     #: A hand's reach by name.
-    reach: str | None = None
+    reach: Literal["octave", "ninth", "tenth", "eleventh"] | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -452,6 +565,8 @@ class VoiceMove:
     from_degree: str | None
     #: Its degree in this chord.
     to_degree: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -459,7 +574,20 @@ class ChordContext:
     """What a chord does where it stands; `context` of a request for voicings takes it."""
 
     #: Its function there.
-    function: str
+    function: Literal[
+        "tonic",
+        "predominant",
+        "dominant",
+        "substitute-dominant",
+        "backdoor-dominant",
+        "subdominant",
+        "mediant",
+        "submediant",
+        "passing-diminished",
+        "borrowed",
+        "vamp",
+        "other",
+    ]
     #: The key or chord that it is heard towards.
     goal: str
     #: The reason.
@@ -469,6 +597,8 @@ class ChordContext:
     colours: tuple[str, ...]
     #: Groups of degrees that it asks for; any one degree of a group satisfies it.
     wants: tuple[tuple[str, ...], ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -523,9 +653,11 @@ class PathStep:
     remark: str | None = None
     #: Its function and colours; null in N.C. or unless tensions are in-context.
     context: ChordContext | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class VoicingPath:
     """The path of least cost, of all there are."""
 
@@ -567,6 +699,18 @@ class VoicingPath:
     #: paths that differ from the best and from all earlier alternatives in at least `differs_in`
     #: steps; with 1 they are the next best paths there are.
     alternatives: tuple[VoicingPath, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
+
+    def __repr__(self) -> str:
+        return _display.path_repr(self)
+
+    def _repr_html_(self) -> str:
+        return _display.path_html(self)
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """One flat row for each step, for `csv.DictWriter` or a data frame."""
+        return _display.path_rows(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -575,6 +719,8 @@ class ChordList:
 
     #: A chord for each symbol, or why it cannot be read.
     chords: tuple[Chord | UnreadableSymbol, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -586,7 +732,30 @@ class FamilyRecipe:
     #: How many of them the left hand takes where two hands play.
     left: int
     #: Chord types that the row is for.
-    serves: tuple[str, ...]
+    serves: tuple[
+        Literal[
+            "power",
+            "major",
+            "minor",
+            "augmented",
+            "diminished",
+            "suspended",
+            "major-sixth",
+            "minor-sixth",
+            "major-seventh",
+            "augmented-major-seventh",
+            "minor-seventh",
+            "minor-major-seventh",
+            "dominant",
+            "dominant-suspended",
+            "half-diminished",
+            "diminished-seventh",
+            "none",
+        ],
+        ...,
+    ]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -596,7 +765,25 @@ class FamilyNeighbour:
     #: A number of upper notes.
     voices: int
     #: The family that takes over.
-    family: str
+    family: Literal[
+        "guide-tone",
+        "guide-tone-extended",
+        "guide-tone-full",
+        "shell",
+        "rootless-three",
+        "rootless",
+        "close",
+        "drop-2",
+        "drop-3",
+        "drop-2-4",
+        "fourths",
+        "guide-tone-colours",
+        "upper-structure",
+        "spread",
+        "any-playable",
+    ]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -604,9 +791,11 @@ class Situation:
     """Who plays."""
 
     #: The hands that play.
-    hands: str
+    hands: Literal["both", "left", "right"]
     #: Whether somebody else plays the bass.
     bass_player: bool
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -614,11 +803,27 @@ class Family:
     """A recipe for voicings, by its trade name."""
 
     #: What a setting calls it.
-    id: str
+    id: Literal[
+        "guide-tone",
+        "guide-tone-extended",
+        "guide-tone-full",
+        "shell",
+        "rootless-three",
+        "rootless",
+        "close",
+        "drop-2",
+        "drop-3",
+        "drop-2-4",
+        "fourths",
+        "guide-tone-colours",
+        "upper-structure",
+        "spread",
+        "any-playable",
+    ]
     #: The recipe in words.
     about: str
     #: Hands that may play it; both needs two.
-    hands: tuple[str, ...]
+    hands: tuple[Literal["both", "left", "right"], ...]
     #: How many notes it can have with a bass player.
     voices: tuple[int, ...]
     #: The same without one, the bass note not counted.
@@ -630,11 +835,34 @@ class Family:
     #: Voices from the top that go an octave down.
     drops: tuple[int, ...]
     #: Chord types that it serves.
-    serves: tuple[str, ...]
+    serves: tuple[
+        Literal[
+            "power",
+            "major",
+            "minor",
+            "augmented",
+            "diminished",
+            "suspended",
+            "major-sixth",
+            "minor-sixth",
+            "major-seventh",
+            "augmented-major-seventh",
+            "minor-seventh",
+            "minor-major-seventh",
+            "dominant",
+            "dominant-suspended",
+            "half-diminished",
+            "diminished-seventh",
+            "none",
+        ],
+        ...,
+    ]
     #: Families used for chords that it cannot play, by number of notes.
     neighbours: tuple[FamilyNeighbour, ...]
     #: Where it is used unless families are given.
     default_for: tuple[Situation, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -643,6 +871,8 @@ class FamilyList:
 
     #: All of them.
     families: tuple[Family, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -650,15 +880,61 @@ class ChordContextInput:
     """What a chord does where it stands, as a path's step says it."""
 
     #: Its function there.
-    function: str | None = None
+    function: (
+        Literal[
+            "tonic",
+            "predominant",
+            "dominant",
+            "substitute-dominant",
+            "backdoor-dominant",
+            "subdominant",
+            "mediant",
+            "submediant",
+            "passing-diminished",
+            "borrowed",
+            "vamp",
+            "other",
+        ]
+        | None
+    ) = None
     #: The key or chord that it is heard towards.
     goal: str | None = None
     #: The reason.
     why: str | None = None
     #: Degrees that a voicing may add to what the symbol writes; none where missing.
-    colours: tuple[str, ...] | None = None
+    colours: (
+        tuple[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"], ...] | None
+    ) = None
     #: Groups of degrees that it asks for; any one degree of a group satisfies it.
-    wants: tuple[tuple[str, ...], ...] | None = None
+    wants: (
+        tuple[
+            tuple[
+                Literal[
+                    "1",
+                    "b9",
+                    "9",
+                    "#9",
+                    "b3",
+                    "3",
+                    "4",
+                    "11",
+                    "#11",
+                    "b5",
+                    "5",
+                    "#5",
+                    "b13",
+                    "6",
+                    "13",
+                    "bb7",
+                    "b7",
+                    "7",
+                ],
+                ...,
+            ],
+            ...,
+        ]
+        | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -668,7 +944,7 @@ class ListedVoicing:
     #: The family that has it.
     family: str
     #: A: the third lies below the seventh. B: above it. Null: neither.
-    form: str | None
+    form: Literal["A", "B"] | None
     #: The left hand's notes.
     left: tuple[Note, ...]
     #: The right hand's notes.
@@ -685,6 +961,8 @@ class ListedVoicing:
     motion: int | None = None
     #: That motion and its price; moves from notes alone have no price.
     cost: int | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -704,6 +982,8 @@ class VoicingPage:
     total: int
     #: This page of them.
     voicings: tuple[ListedVoicing, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -722,6 +1002,8 @@ class ChartChord:
     top: str | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: tuple[str, ...] | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -732,6 +1014,8 @@ class MeterChange:
     measure: int
     #: Beats in a measure over the note that is one beat.
     meter: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -742,6 +1026,8 @@ class KeyChange:
     measure: int
     #: The key, with m for minor; it changes nothing in what symbols mean.
     key: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -764,6 +1050,8 @@ class Chart:
     keys: tuple[KeyChange, ...] | None = None
     #: Measures that begin afresh, ascending: no chord before them is heard as leading into them.
     fresh: tuple[int, ...] | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -801,6 +1089,8 @@ class ChartStep:
     top: str | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: tuple[str, ...] | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -811,6 +1101,8 @@ class ChartReading:
     chart: Chart
     #: Its steps; the first is step 0.
     steps: tuple[ChartStep, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -853,6 +1145,8 @@ class PathTotals:
     bass_motion: int
     #: The widest move of a single voice.
     largest_leap: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -863,6 +1157,8 @@ class AlignmentCounts:
     taken: int
     #: Notes before and after it.
     left_out: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -879,7 +1175,9 @@ class PlayedNote:
     is_bass: bool
     #: tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass note.
     #: foreign: it does not belong there. free: there is no chord.
-    part: str
+    part: Literal["tone", "tension", "bass", "foreign", "free"]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -892,6 +1190,8 @@ class HandSplit:
     right: tuple[int, ...]
     #: How far each hand stretches.
     span_mm: HandSpans
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -907,7 +1207,9 @@ class PlayedStep:
     #: The family that lists this voicing; null: none of the setting's.
     family: str | None
     #: Its form, if a family lists it.
-    form: str | None
+    form: Literal["A", "B"] | None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -935,16 +1237,47 @@ class Finding:
     #: the chord is struck behind its beat; `no-chord`: notes where the chart has no chord; nothing
     #: judges them; `well-voiced`: the guide tones sound, and what the context asks for; `well-
     #: led`: the way into the step is as short as any.
-    code: str
+    code: Literal[
+        "nothing-played",
+        "guide-tone-missing",
+        "guide-tone-wrong",
+        "flat-fifth-missing",
+        "foreign-note",
+        "colours-clash",
+        "minor-ninth",
+        "mud",
+        "stretch",
+        "too-many-notes",
+        "against-melody",
+        "over-melody",
+        "above-ceiling",
+        "not-on-top",
+        "bass-wrong",
+        "unchanged",
+        "out-of-range",
+        "pedal-point",
+        "written-missing",
+        "beyond-setting",
+        "alteration-doubled",
+        "bass-doubled",
+        "pin-missed",
+        "early",
+        "late",
+        "no-chord",
+        "well-voiced",
+        "well-led",
+    ]
     #: fault: it breaks a hard rule of the setting. remark: it is worth knowing. strength: it was
     #: played well.
-    severity: str
+    severity: Literal["fault", "remark", "strength"]
     #: What it is, for a musician.
     words: str
     #: The notes concerned.
     midi_notes: tuple[int, ...]
     #: Degrees concerned, missing ones too.
     degrees: tuple[str, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -955,6 +1288,8 @@ class BestContinuation:
     cost: int
     #: What comes next on it; null after the last step.
     voicing: Voicing | None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1013,6 +1348,8 @@ class StepReview:
     top: str | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: tuple[str, ...] | None = None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1036,6 +1373,8 @@ class Review:
     setting: ResolvedSetting
     #: Its steps in order.
     steps: tuple[StepReview, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1054,6 +1393,8 @@ class KeySection:
     steps: int
     #: The join: semitones moved into its first chord; null where all is N.C.
     motion: int | None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1065,10 +1406,22 @@ class Exercise:
     #: Whether that was read off the chords, the chart naming none.
     inferred: bool
     #: The order of the keys; null where they were listed.
-    key_order: str | None
+    key_order: (
+        Literal[
+            "fourths",
+            "fifths",
+            "half-steps-up",
+            "half-steps-down",
+            "whole-steps-up",
+            "whole-steps-down",
+            "minor-thirds-up",
+            "minor-thirds-down",
+        ]
+        | None
+    )
     #: `same` where every key plays the same voicings, transposed; `best` where that was asked for,
     #: or where some chord has no voicing that all keys can play.
-    formula: str
+    formula: Literal["same", "best"]
     #: The keys in the order played.
     keys: tuple[str, ...]
     #: Where each of the keys is.
@@ -1077,6 +1430,8 @@ class Exercise:
     chart: Chart
     #: The path of least cost through it all.
     path: VoicingPath
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1085,13 +1440,13 @@ class ShowOptions:
 
     #: Notes that stay in a hand from chord to chord: tied, or struck with each chord. A note that
     #: the next chord spells otherwise is struck.
-    held: str | None = None
+    held: Literal["tied", "struck"] | None = None
     #: Chord symbols over the staff.
     symbols: bool | None = None
     #: Each note's degree under its staff, from the top.
     degrees: bool | None = None
     #: What a picture (image/svg+xml) is of.
-    picture: str | None = None
+    picture: Literal["staff", "keyboards", "lines"] | None = None
     #: A picture's width in px; its rows follow from it.
     width: float | None = None
 
@@ -1109,9 +1464,11 @@ class TimedEvent:
     #: How hard, as in MIDI.
     velocity: int
     #: The hand that strikes it.
-    hand: str
+    hand: Literal["left", "right"]
     #: The path's step that it belongs to, from 0.
     step: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1126,6 +1483,8 @@ class Performance:
     duration: float
     #: Its events by time, those of one time from low to high.
     events: tuple[TimedEvent, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1140,6 +1499,8 @@ class Preset:
     sets: Setting
     #: The setting in full.
     setting: ResolvedSetting
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1148,6 +1509,8 @@ class PresetList:
 
     #: All of them.
     presets: tuple[Preset, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1157,7 +1520,7 @@ class Price:
     #: Its name in `prices`.
     name: str
     #: A term of a voicing, or of a move.
-    kind: str
+    kind: Literal["voicing", "move"]
     #: What is counted.
     counts: str
     #: What each costs by default.
@@ -1168,6 +1531,8 @@ class Price:
     unit: str
     #: Where it comes from.
     source: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1176,6 +1541,8 @@ class PriceList:
 
     #: All of them.
     prices: tuple[Price, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1188,6 +1555,8 @@ class RhythmHit:
     beats: float
     #: Whether it takes the next chord.
     anticipate: bool
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1204,6 +1573,8 @@ class Rhythm:
     measures: int
     #: None: each chord is struck and held.
     hits: tuple[RhythmHit, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1212,6 +1583,8 @@ class RhythmList:
 
     #: All of them.
     rhythms: tuple[Rhythm, ...]
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1220,6 +1593,8 @@ class Health:
 
     #: ok, or ready.
     status: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1231,6 +1606,8 @@ class Readiness:
     #: What searches: compiled, or numpy where the installation found no C compiler. Both find the
     #: same paths.
     search: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
 
 
 class VoicingsOptions(TypedDict, total=False):
@@ -1245,7 +1622,7 @@ class VoicingsOptions(TypedDict, total=False):
     #: The note on top.
     top: str | int | None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
-    colours: Sequence[str] | None
+    colours: Sequence[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"]] | None
     #: What the chord does where it stands; `colours` overrides its colours.
     context: ChordContextInput | Mapping[str, Any] | None
 
@@ -1269,7 +1646,7 @@ class PathOptions(TypedDict, total=False):
     limit: int | None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: str | None
+    level: Literal["full", "brief"] | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1277,7 +1654,7 @@ class PathOptions(TypedDict, total=False):
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: str | None
+    top_line: Literal["free", "hold", "rise", "fall"] | None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None
 
@@ -1301,7 +1678,7 @@ class ScoreOptions(TypedDict, total=False):
     limit: int | None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: str | None
+    level: Literal["full", "brief"] | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1309,7 +1686,7 @@ class ScoreOptions(TypedDict, total=False):
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: str | None
+    top_line: Literal["free", "hold", "rise", "fall"] | None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None
     #: The title; the chart's own where missing.
@@ -1318,16 +1695,32 @@ class ScoreOptions(TypedDict, total=False):
     tempo: float | None
     #: When chords are struck: held where missing, and in measures that are short or of a meter
     #: that the pattern is not for.
-    rhythm: str | RhythmInput | Mapping[str, Any] | None
+    rhythm: (
+        Literal[
+            "held",
+            "four-to-the-bar",
+            "charleston",
+            "charleston-from-one-and",
+            "charleston-from-two",
+            "charleston-from-two-and",
+            "charleston-from-three",
+            "pushes",
+            "after-beats",
+            "two-in-six",
+        ]
+        | RhythmInput
+        | Mapping[str, Any]
+        | None
+    )
     #: Notes that stay in a hand from chord to chord: tied, or struck with each chord. A note that
     #: the next chord spells otherwise is struck.
-    held: str | None
+    held: Literal["tied", "struck"] | None
     #: Chord symbols over the staff.
     symbols: bool | None
     #: Each note's degree under its staff, from the top.
     degrees: bool | None
     #: What a picture (image/svg+xml) is of.
-    picture: str | None
+    picture: Literal["staff", "keyboards", "lines"] | None
     #: A picture's width in px; its rows follow from it.
     width: float | None
 
@@ -1351,7 +1744,7 @@ class PerformanceOptions(TypedDict, total=False):
     limit: int | None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: str | None
+    level: Literal["full", "brief"] | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1359,7 +1752,7 @@ class PerformanceOptions(TypedDict, total=False):
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: str | None
+    top_line: Literal["free", "hold", "rise", "fall"] | None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None
     #: The title; the chart's own where missing.
@@ -1368,7 +1761,23 @@ class PerformanceOptions(TypedDict, total=False):
     tempo: float | None
     #: When chords are struck: held where missing, and in measures that are short or of a meter
     #: that the pattern is not for.
-    rhythm: str | RhythmInput | Mapping[str, Any] | None
+    rhythm: (
+        Literal[
+            "held",
+            "four-to-the-bar",
+            "charleston",
+            "charleston-from-one-and",
+            "charleston-from-two",
+            "charleston-from-two-and",
+            "charleston-from-three",
+            "pushes",
+            "after-beats",
+            "two-in-six",
+        ]
+        | RhythmInput
+        | Mapping[str, Any]
+        | None
+    )
     #: What is shown.
     show: ShowOptions | Mapping[str, Any] | None
 
@@ -1394,16 +1803,18 @@ class ExerciseOptions(TypedDict, total=False):
     #: `same`: every key plays the same voicings, transposed, in the octave that makes the whole
     #: cost least; a default range is widened by five semitones at each end, a given one by as
     #: little as is needed. `best`: whatever costs least.
-    formula: str | None
+    formula: Literal["same", "best"] | None
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: str | None
+    top_line: Literal["free", "hold", "rise", "fall"] | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
 
 
-ChartLike: TypeAlias = Chart | ChartObject | Mapping[str, Any] | str | bytes
+ChartLike: TypeAlias = (
+    Chart | ChartObject | ChartReading | Mapping[str, Any] | str | bytes | PathLike[str]
+)
 SettingLike: TypeAlias = Setting | ResolvedSetting | Mapping[str, Any] | str
 
 __all__ = [

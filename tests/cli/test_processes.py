@@ -45,8 +45,8 @@ def test_serve_listens_where_it_is_told_and_stops_in_order() -> None:
     options = ("--port", str(port), "--workers", "1")
     with service(*options, SHORTWAY_PORT="1", SHORTWAY_WORKERS="2") as process:
         with Client(f"http://127.0.0.1:{port}", retries=12) as client:
-            assert client.health().status == "ok"
-            assert client.solve_path("| Dm7 | G7 | Cmaj7 |").optimal
+            assert client.get_health().status == "ok"
+            assert client.find_path("| Dm7 | G7 | Cmaj7 |").optimal
         process.terminate()
         _, log = process.communicate(timeout=LONG)
         assert process.returncode == 0
@@ -57,7 +57,7 @@ def test_serve_takes_the_environment() -> None:
     port = demo._free_port()
     with service(SHORTWAY_PORT=str(port), SHORTWAY_WORKERS="2") as process:
         with Client(f"http://127.0.0.1:{port}", retries=12) as client:
-            client.ready()
+            client.get_readiness()
         process.terminate()
         _, log = process.communicate(timeout=LONG)
         assert log.count("Booting worker") == 2
@@ -155,7 +155,7 @@ def test_many_may_ask_at_once() -> None:
 
     def ask(url: str) -> None:
         with Client(url) as client:
-            answers.append(client.solve_path("| Dm7 | G7 | Cmaj7 | % |").motion)
+            answers.append(client.find_path("| Dm7 | G7 | Cmaj7 | % |").motion)
 
     with demo.running_service() as running:
         threads = [threading.Thread(target=ask, args=(running.url,)) for _ in range(12)]

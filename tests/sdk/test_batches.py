@@ -60,9 +60,9 @@ def test_paths_are_those_of_single_calls_in_order(client: Client) -> None:
         {"chart": '{"measures": [[{"symbol": "C"}]]}', "setting": '{"hands": "right"}', "id": ""},
         {"chart": "| C |", "swing": 1},
     ]
-    found = list(client.solve_paths(requests))
+    found = list(client.find_paths(requests))
     assert [(r.index, r.id) for r in found] == [(0, "mine"), (1, "1"), (2, "2"), (3, ""), (4, "4")]
-    left = client.solve_path("| Dm7 | G7 |", {"hands": "left"}, pins=[{"step": 0, "form": "A"}])
+    left = client.find_path("| Dm7 | G7 |", {"hands": "left"}, pins=[{"step": 0, "form": "A"}])
     assert found[0].path == left
     assert found[1].path is not None
     assert found[1].path.loop_motion is not None
@@ -77,7 +77,7 @@ def test_paths_are_those_of_single_calls_in_order(client: Client) -> None:
 @each_row("workers", [1, 2, 5])
 @each_row("count", [0, 1, WINDOW, WINDOW + 1, 3 * WINDOW + 7])
 def test_none_lost_none_twice(client: Client, count: int, workers: int) -> None:
-    found = list(client.solve_paths(asked(count), workers=workers))
+    found = list(client.find_paths(asked(count), workers=workers))
     assert [(r.index, r.id) for r in found] == [(k, str(k)) for k in range(count)]
     assert all(r.path is not None for r in found)
     assert [r.path.steps[0].symbol for r in found[:4] if r.path] == [
@@ -93,7 +93,7 @@ def test_requests_are_read_as_they_are_needed(client: Client) -> None:
             read.append(k)
             yield {"chart": CHARTS[0]}
 
-    results = client.solve_paths(endless(), workers=2)
+    results = client.find_paths(endless(), workers=2)
     assert read == []
     for k in range(3 * WINDOW):
         assert next(results).index == k
@@ -116,7 +116,7 @@ def test_what_came_before_a_callers_own_error_is_given_first(client: Client) -> 
         yield from asked(WINDOW + 3)
         raise LookupError("the disk is gone")
 
-    results = client.solve_paths(failing())
+    results = client.find_paths(failing())
     assert len(list(itertools.islice(results, WINDOW + 3))) == WINDOW + 3
     with pytest.raises(LookupError, match="disk"):
         next(results)
@@ -124,11 +124,11 @@ def test_what_came_before_a_callers_own_error_is_given_first(client: Client) -> 
 
 def test_a_request_that_has_no_json_is_the_callers_own_error(client: Client) -> None:
     with pytest.raises(ValueError, match="Out of range float"):
-        list(client.solve_paths([{"chart": "C", "setting": {"reach_mm": float("nan")}}]))
+        list(client.find_paths([{"chart": "C", "setting": {"reach_mm": float("nan")}}]))
 
 
 def test_a_line_too_long_is_one_problem(client: Client) -> None:
-    found = list(client.solve_paths([{"chart": "C" + "7" * 2**20}, {"chart": "| C |"}]))
+    found = list(client.find_paths([{"chart": "C" + "7" * 2**20}, {"chart": "| C |"}]))
     assert found[0].problem is not None
     assert (found[0].id, found[0].problem.code) == ("0", "line-too-large")
     assert found[1].path is not None
@@ -145,18 +145,18 @@ def test_windows_are_bounded_in_lines_and_bytes() -> None:
 
 def test_workers_are_counted_at_once(client: Client) -> None:
     with pytest.raises(ValueError, match="at least one worker"):
-        client.solve_paths([], workers=0)
+        client.find_paths([], workers=0)
 
 
 @pytest.mark.peer
 def test_progress(
     client: Client, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert len(list(client.solve_paths(list(asked(5)), progress=True))) == 5
+    assert len(list(client.find_paths(list(asked(5)), progress=True))) == 5
     assert "5/5" in capsys.readouterr().err
     monkeypatch.setitem(sys.modules, "tqdm", None)
     with pytest.raises(ImportError, match=r"shortway-client\[progress\]"):
-        client.solve_paths([], progress=True)
+        client.find_paths([], progress=True)
 
 
 # --- a server that misbehaves ---------------------------------------------------------------------
@@ -238,7 +238,7 @@ def result_codes(results: Iterator[PathResult]) -> list[str]:
 )
 def test_only_what_a_window_lacks_is_asked_again(drop: Script) -> None:
     with client_of(drop, lines()) as (client, faulty, _):
-        assert result_codes(client.solve_paths(named(10))) == [f"c{k}" for k in range(10)]
+        assert result_codes(client.find_paths(named(10))) == [f"c{k}" for k in range(10)]
         assert len(faulty.seen) == 2
         assert [line["chart"] for line in lines_of(faulty.seen[-1])][-1] == "c9"
         assert len(lines_of(faulty.seen[-1])) in (7, 10)
@@ -246,14 +246,14 @@ def test_only_what_a_window_lacks_is_asked_again(drop: Script) -> None:
 
 def test_patience_begins_anew_with_every_answer() -> None:
     with client_of(lines(1, cut), retries=1) as (client, faulty, waits):
-        assert result_codes(client.solve_paths(named(6))) == [f"c{k}" for k in range(6)]
+        assert result_codes(client.find_paths(named(6))) == [f"c{k}" for k in range(6)]
         assert len(faulty.seen) == 6
         assert max(waits) < 1
 
 
 def test_retries_end() -> None:
     with client_of(lines(2, cut), lines(0, cut), retries=2) as (client, faulty, waits):
-        results = client.solve_paths(named(5))
+        results = client.find_paths(named(5))
         assert [next(results).id, next(results).id] == ["0", "1"]
         with pytest.raises((ConnectionFailed, BadAnswer), match="broke off"):
             next(results)
@@ -279,7 +279,7 @@ def problem(status: int, **headers: str) -> Script:
 def test_what_is_raised(script: Script, kind: type[ShortwayClientError], count: int) -> None:
     with client_of(script) as (client, faulty, waits):
         with pytest.raises(kind):
-            list(client.solve_paths(named(2)))
+            list(client.find_paths(named(2)))
         assert len(faulty.seen) in (count, count + 1)
         assert waits in ([3.0, 3.0, 3.0], [0.2, 0.4, 0.8], [], [0.2])
 
@@ -288,7 +288,7 @@ def test_a_stream_that_stalls_times_out() -> None:
     release = threading.Event()
     with misbehaving(lines(1, hanging(release))) as faulty:
         with Client(faulty.url, timeout=(2, 0.3)) as client:
-            results = client.solve_paths(named(3))
+            results = client.find_paths(named(3))
             assert next(results).id == "0"
             with pytest.raises(TimedOut, match="in time"):
                 next(results)
@@ -299,7 +299,7 @@ def test_a_stream_that_stalls_times_out() -> None:
 def test_results_come_while_the_window_is_under_way() -> None:
     release = threading.Event()
     with misbehaving(lines(1, hanging(release)), lines()) as faulty, Client(faulty.url) as client:
-        results = client.solve_paths(named(3))
+        results = client.find_paths(named(3))
         assert next(results).id == "0"
         release.set()
         assert [result.id for result in results] == ["1", "2"]
@@ -318,5 +318,5 @@ def test_no_more_windows_at_once_than_workers() -> None:
         lines()(handler)
 
     with misbehaving(counted) as faulty, Client(faulty.url) as client:
-        assert len(list(client.solve_paths(named(6 * WINDOW), workers=3))) == 6 * WINDOW
+        assert len(list(client.find_paths(named(6 * WINDOW), workers=3))) == 6 * WINDOW
     assert most[0] == 3

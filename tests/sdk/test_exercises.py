@@ -23,7 +23,7 @@ def client() -> Iterator[Client]:
 
 def test_an_exercise_is_the_services(client: Client) -> None:
     asked = {"loop": True, "start_from": [60, 64, 65, 69], "top_line": "hold"}
-    found = client.exercise(CHART, "half-steps-down", Setting(hands="left"), **asked)  # type: ignore[arg-type]
+    found = client.write_exercise(CHART, Setting(hands="left"), "half-steps-down", **asked)  # type: ignore[arg-type]
     assert isinstance(found, Exercise)
     expected = exercise(CHART, "half-steps-down", {"hands": "left"}, **asked)  # type: ignore[arg-type]
     told = exercise_json(expected)
@@ -34,20 +34,20 @@ def test_an_exercise_is_the_services(client: Client) -> None:
 
 
 def test_its_chart_goes_on_to_other_calls(client: Client) -> None:
-    found = client.exercise({"measures": [[{"symbol": "C6"}]]}, keys=["C", "Db", "C"])
+    found = client.write_exercise({"measures": [[{"symbol": "C6"}]]}, keys=["C", "Db", "C"])
     assert (found.key_order, found.keys) == (None, ("C", "Db", "C"))
     assert isinstance(found.chart, Chart)
     assert found.chart.fresh == (1, 2, 3)
-    assert client.solve_path(found.chart) == found.path
-    assert client.render_score(found.chart, kind="midi").startswith(b"MThd")
+    assert client.find_path(found.chart) == found.path
+    assert client.write_score(found.chart, kind="midi").startswith(b"MThd")
 
 
 def test_a_refusal_says_where(client: Client) -> None:
     with pytest.raises(Refused) as caught:
-        client.exercise(CHART, keys=["C", "Am"])
+        client.write_exercise(CHART, keys=["C", "Am"])
     assert (caught.value.code, caught.value.errors[0].pointer) == ("out-of-range", "/keys/1")
     assert str(caught.value).endswith(" (out-of-range): /keys/1, expected A")
     with pytest.raises(
         Refused, match=r"\(symbol-unreadable\): /chart, character 2 from 0, expected"
     ):
-        client.exercise("| H7 |")
+        client.write_exercise("| H7 |")

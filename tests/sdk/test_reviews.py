@@ -28,7 +28,7 @@ def client() -> Iterator[Client]:
 
 def test_a_review_is_the_services(client: Client) -> None:
     played = [[53, 57, 60, 64], ["F3", "A3", "B3", "E4"], [52, 55, 59], None]
-    found = client.review(CHART, played, Setting(hands="left"), loop=True)
+    found = client.review_playing(CHART, played, Setting(hands="left"), loop=True)
     assert isinstance(found, Review)
     expected = review_json(review(CHART, played, {"hands": "left"}, loop=True))
     assert found.excess == expected["excess"]
@@ -39,17 +39,17 @@ def test_a_review_is_the_services(client: Client) -> None:
     assert [note.degree for note in found.steps[0].played.notes] == ["b3", "5", "b7", "9"]
     assert found.steps[3].played is None
     assert to_json(found.steps[1].best)["midi_notes"] == expected["steps"][1]["best"]["midi_notes"]
-    again = client.review(CHART, played, found.setting, loop=True)
+    again = client.review_playing(CHART, played, found.setting, loop=True)
     assert again == found
 
 
 def test_a_file_is_laid_along_the_chart(client: Client) -> None:
-    found = client.review("| Dm7 | G7 |", FILE)
+    found = client.review_playing("| Dm7 | G7 |", FILE)
     assert [step.played.midi_notes if step.played else () for step in found.steps] == [(60,), (62,)]
     assert found.alignment is not None
     assert found.alignment.taken == 2
     slow = MidiAlignment(tempo_map=(TempoChange(0, 60),), channels=(1,))
-    found = client.review("| Dm7 / / G7 |", FILE, align=slow)
+    found = client.review_playing("| Dm7 / / G7 |", FILE, align=slow)
     assert [step.played.midi_notes if step.played else () for step in found.steps] == [
         (60, 62),
         (62,),
@@ -58,8 +58,8 @@ def test_a_file_is_laid_along_the_chart(client: Client) -> None:
 
 def test_a_refusal_says_where(client: Client) -> None:
     with pytest.raises(Refused) as caught:
-        client.review(CHART, [[60]])
+        client.review_playing(CHART, [[60]])
     assert (caught.value.code, caught.value.errors[0].pointer) == ("played-unreadable", "/played")
     with pytest.raises(Refused) as caught:
-        client.review(CHART, b"")
+        client.review_playing(CHART, b"")
     assert caught.value.code == "midi-unreadable"

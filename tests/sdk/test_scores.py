@@ -22,7 +22,7 @@ def client() -> Iterator[Client]:
 
 @pytest.mark.parametrize("kind", ["musicxml", "mxl", "midi", "svg"])
 def test_a_score_is_the_services(client: Client, kind: str) -> None:
-    found = client.render_score(
+    found = client.write_score(
         CHART, Setting(hands="left"), kind, title="Lift", tempo=90, held="struck", degrees=True,
         picture="lines", loop=True, pins=[{"step": 0, "form": "A"}], top_line="hold",
     )  # fmt: skip
@@ -35,16 +35,16 @@ def test_a_score_is_the_services(client: Client, kind: str) -> None:
 
 
 def test_a_lead_sheet_comes_back_with_its_part(client: Client) -> None:
-    sheet = client.render_score(CHART, title="Lift").decode()
-    joined = client.render_score({"musicxml": sheet}).decode()
+    sheet = client.write_score(CHART, title="Lift").decode()
+    joined = client.write_score({"musicxml": sheet}).decode()
     assert joined.count("<score-part ") == 2
 
 
 def test_what_is_wrong_is_said(client: Client) -> None:
     with pytest.raises(ValueError, match="no kind of score is 'pdf'"):
-        client.render_score(CHART, kind="pdf")
+        client.write_score(CHART, kind="pdf")
     with pytest.raises(Refused) as refused:
-        client.render_score(CHART, tempo=4)
+        client.write_score(CHART, tempo=4)
     assert refused.value.details.errors[0].pointer == "/tempo"
     with pytest.raises(BadAnswer, match="expected audio/midi, found text/html"):
         _wire.read_bytes(_wire.Answer(200, {"content-type": "text/html"}, b"<p>"), "audio/midi")

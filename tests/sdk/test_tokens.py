@@ -26,21 +26,21 @@ def url(tmp_path: Path) -> Iterator[str]:
 
 def test_every_sort_of_call_has_it(url: str) -> None:
     with Client(url, token=TOKEN) as client:
-        assert client.chord("C7").root == "C"
-        assert client.solve_path("| Dm7 | G7 |").optimal
-        assert [r.path is not None for r in client.solve_paths([{"chart": "| C | F |"}])] == [True]
-        assert client.render_score("| Dm7 | G7 |", kind="midi")[:4] == b"MThd"
+        assert client.get_chord("C7").root == "C"
+        assert client.find_path("| Dm7 | G7 |").optimal
+        assert [r.path is not None for r in client.find_paths([{"chart": "| C | F |"}])] == [True]
+        assert client.write_score("| Dm7 | G7 |", kind="midi")[:4] == b"MThd"
 
 
 @pytest.mark.parametrize("token", [None, TOKEN[:-1], TOKEN.upper()])
 def test_a_call_without_the_right_one_is_refused(url: str, token: str | None) -> None:
     with Client(url, token=token) as client:
-        assert client.health().status == "ok"
+        assert client.get_health().status == "ok"
         with pytest.raises(Refused) as caught:
-            client.chord("C7")
+            client.get_chord("C7")
         assert (caught.value.status, caught.value.code) == (401, "unauthorized")
         with pytest.raises(Refused):
-            list(client.solve_paths([{"chart": "| C |"}]))
+            list(client.find_paths([{"chart": "| C |"}]))
 
 
 @pytest.mark.parametrize("token", ["", " ", "a b", "a\n", "a\r\nX-Evil: 1", "é", '"a"', "Bearer a"])
@@ -57,7 +57,7 @@ def test_it_does_not_follow_a_redirect() -> None:
         Client(first.url, token=TOKEN, retries=0) as client,
     ):
         with pytest.raises(ShortwayClientError):
-            client.chord("C7")
+            client.get_chord("C7")
         assert first.seen[0].headers["authorization"] == f"Bearer {TOKEN}"
         assert other.seen == []
 
@@ -69,7 +69,7 @@ def test_no_netrc_wins_over_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     with misbehaving(answer(200, b"{}")) as server, requests.Session() as session:
         for token in (None, TOKEN):
             with pytest.raises(ShortwayClientError):
-                Client(server.url, token=token, session=session).health()
+                Client(server.url, token=token, session=session).get_health()
         sent = [seen.headers["authorization"].split()[0] for seen in server.seen]
         assert sent == ["Basic", "Bearer"]
 
@@ -78,5 +78,5 @@ def test_it_is_shown_nowhere(url: str) -> None:
     client = Client(url, token=TOKEN)
     assert TOKEN not in repr(client) + repr(vars(client)) + repr(client._transport)
     with pytest.raises(ShortwayClientError) as caught:
-        Client("http://127.0.0.1:9", token=TOKEN, retries=0).health()
+        Client("http://127.0.0.1:9", token=TOKEN, retries=0).get_health()
     assert TOKEN not in repr(caught.value) + str(caught.value)

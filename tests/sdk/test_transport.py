@@ -61,7 +61,7 @@ def test_errors_survive_pickling() -> None:
         client_of(problem(429, **headers), retries=0) as (client, _, _),
         pytest.raises(RateLimited) as raised,
     ):
-        client.health()
+        client.get_health()
     back = pickle.loads(pickle.dumps(raised.value))
     assert (type(back), back.code, back.request_id, back.retry_after, str(back)) == (
         RateLimited, "some-code", "abc", 7.0, str(raised.value),
@@ -75,9 +75,9 @@ def test_one_call_may_have_a_timeout_of_its_own() -> None:
     release = threading.Event()
     with client_of(hanging(release), answer(200, ALIVE), retries=0) as (client, _, _):
         with pytest.raises(TimedOut):
-            client.with_options(timeout=0.1).health()
+            client.with_options(timeout=0.1).get_health()
         release.set()
-        assert client.health().status == "ok"
+        assert client.get_health().status == "ok"
         assert client.with_options(retries=2)._transport.session is client._transport.session
         with pytest.raises(ValueError, match="positive"):
             client.with_options(timeout=0)
@@ -93,7 +93,7 @@ def test_the_bytes_of_any_call() -> None:
 @pytest.mark.parametrize("status", [429, 502, 503, 504])
 def test_passing_trouble_is_waited_out(status: int) -> None:
     with client_of(problem(status), problem(status), answer(200, ALIVE)) as (client, seen, waits):
-        assert client.health().status == "ok"
+        assert client.get_health().status == "ok"
         assert waits == [FIRST_WAIT, 2 * FIRST_WAIT]
         assert len(seen.seen) == 3
 
@@ -101,7 +101,7 @@ def test_passing_trouble_is_waited_out(status: int) -> None:
 def test_a_post_is_repeated_whole() -> None:
     good = answer(200, b'{"chords": []}')
     with client_of(problem(503), good) as (client, faulty, _):
-        assert client.chords(["C7"]) == ()
+        assert client.read_chords(["C7"]) == ()
         first, second = faulty.seen
         assert first.body == second.body == b'{"symbols": ["C7"]}'
         assert first.method == "POST"
@@ -111,7 +111,7 @@ def test_a_post_is_repeated_whole() -> None:
 def test_what_will_not_pass_is_not_repeated(status: int) -> None:
     with client_of(problem(status)) as (client, faulty, waits):
         with pytest.raises(Problem, match=r"D \(some-code\)") as caught:
-            client.health()
+            client.get_health()
         assert caught.value.status == status
         assert isinstance(caught.value, Refused) == (status < 500)
         assert (len(faulty.seen), waits) == (1, [])
@@ -121,7 +121,7 @@ def test_what_will_not_pass_is_not_repeated(status: int) -> None:
 def test_retries_end(status: int, kind: type[Problem]) -> None:
     with client_of(problem(status, Retry_After="3"), retries=2) as (client, faulty, waits):
         with pytest.raises(kind) as caught:
-            client.health()
+            client.get_health()
         assert caught.value.retry_after == 3.0
         assert (len(faulty.seen), waits) == (3, [3.0, 3.0])
 
@@ -152,14 +152,14 @@ def test_retry_after_is_honoured_within_reason(value: str, wait: float) -> None:
         handler.end_headers()  # type: ignore[attr-defined]
 
     with client_of(limited, answer(200, ALIVE)) as (client, _, waits):
-        client.health()
+        client.get_health()
         assert waits == [wait]
 
 
 def test_the_waits_of_one_call_are_bounded_in_all() -> None:
     with client_of(problem(503, Retry_After="600"), retries=50) as (client, faulty, waits):
         with pytest.raises(Unavailable):
-            client.health()
+            client.get_health()
         assert sum(waits) <= ALL_WAITS
         assert len(faulty.seen) == ALL_WAITS // LONGEST_WAIT + 1
 
@@ -169,17 +169,17 @@ def test_nobody_there() -> None:
     with Client(f"http://127.0.0.1:{unused_port()}", retries=2) as client:
         client._transport.sleep = waits.append
         with pytest.raises(ConnectionFailed, match="refused"):
-            client.health()
+            client.get_health()
     assert len(waits) == 2
 
 
 def test_a_cut_connection_is_tried_once_more() -> None:
     with client_of(cut, answer(200, ALIVE)) as (client, faulty, _):
-        assert client.health().status == "ok"
+        assert client.get_health().status == "ok"
         assert len(faulty.seen) == 2
     with client_of(cut) as (client, faulty, _):
         with pytest.raises(ConnectionFailed, match="cannot reach"):
-            client.health()
+            client.get_health()
         assert len(faulty.seen) == 2
 
 
@@ -187,11 +187,11 @@ def test_an_answer_that_breaks_off_is_asked_for_once_more() -> None:
     """As when the process that sends it is killed."""
     half = truncated(b'{"status": "o', 5)
     with client_of(half, answer(200, ALIVE)) as (client, faulty, _):
-        assert client.health().status == "ok"
+        assert client.get_health().status == "ok"
         assert len(faulty.seen) == 2
     with client_of(half) as (client, faulty, _):
         with pytest.raises(BadAnswer, match="broke off"):
-            client.health()
+            client.get_health()
         assert len(faulty.seen) == 2
 
 
@@ -200,7 +200,7 @@ def test_a_slow_answer_times_out_and_is_not_asked_for_again() -> None:
     with misbehaving(hanging(release)) as faulty, Client(faulty.url, timeout=(2, 0.2)) as client:
         began = time.monotonic()
         with pytest.raises(TimedOut, match="in time"):
-            client.health()
+            client.get_health()
         assert time.monotonic() - began < 5
         release.set()
         assert len(faulty.seen) == 1
@@ -225,14 +225,14 @@ def test_a_slow_answer_times_out_and_is_not_asked_for_again() -> None:
 )
 def test_an_answer_that_is_none(script: Script, message: str) -> None:
     with client_of(script, retries=0) as (client, _, _), pytest.raises(BadAnswer, match=message):
-        client.health()
+        client.get_health()
 
 
 def test_an_excerpt_is_short_and_has_the_status() -> None:
     page = b"<html>" + b"proxy   error\n" * 1000
     with client_of(answer(403, page, "text/html")) as (client, _, _):
         with pytest.raises(BadAnswer) as caught:
-            client.health()
+            client.get_health()
         assert caught.value.status == 403
         assert len(caught.value.excerpt) <= 120
         assert caught.value.excerpt.startswith("<html>proxy error proxy")
@@ -253,7 +253,7 @@ def test_a_problem_is_told_whole() -> None:
     }
     step = answer(422, json.dumps(body).encode(), "application/problem+json", X_Request_Id="r-1")
     with client_of(step) as (client, _, _), pytest.raises(Refused) as caught:
-        client.health()
+        client.get_health()
     error = caught.value
     assert (error.title, error.detail, error.request_id) == ("A title", body["detail"], "r-1")
     assert error.code == "symbol-unreadable"
@@ -264,7 +264,7 @@ def test_a_problem_is_told_whole() -> None:
 
 def test_a_base_url_may_have_a_path_and_the_call_says_who_asks() -> None:
     with misbehaving(answer(200, ALIVE)) as faulty, Client(faulty.url + "/music/") as client:
-        client.health()
+        client.get_health()
         (request,) = faulty.seen
         assert request.path == "/music/healthz"
         assert request.headers["user-agent"].startswith("shortway-client/")
@@ -274,7 +274,7 @@ def test_a_base_url_may_have_a_path_and_the_call_says_who_asks() -> None:
 def test_the_environment_is_not_read(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("http_proxy", f"http://127.0.0.1:{unused_port()}")
     with client_of(answer(200, ALIVE), retries=0) as (client, _, _):
-        assert client.health().status == "ok"
+        assert client.get_health().status == "ok"
 
 
 @pytest.mark.parametrize("url", ["", "localhost:8000", "ftp://x", "http://", "http://x/?a=b"])
@@ -302,17 +302,17 @@ def test_every_error_is_of_the_family() -> None:
 )
 def test_a_service_of_another_version_is_told(script: Script) -> None:
     with client_of(script) as (client, _, _), pytest.raises(OtherVersion, match=r"2 .* client 1"):
-        client.health()
+        client.get_health()
 
 
 def test_a_batch_of_another_version_is_told() -> None:
     script = answer(200, b"{}\n", "application/jsonl", API_Version="2")
     with client_of(script) as (client, faulty, _):
         with pytest.raises(OtherVersion):
-            list(client.solve_paths([{"chart": "| C |"}]))
+            list(client.find_paths([{"chart": "| C |"}]))
         assert len(faulty.seen) == 1
 
 
 def test_the_same_version_is_taken_and_so_is_none() -> None:
     with client_of(answer(200, ALIVE, API_Version="1"), answer(200, ALIVE)) as (client, _, _):
-        assert client.health() == client.health()
+        assert client.get_health() == client.get_health()

@@ -47,7 +47,7 @@ class Asking:
             while not self._stop.is_set():
                 chart = CHARTS[self.answered[number] % len(CHARTS)]
                 try:
-                    path = client.solve_path(f"title: {number} {self.answered[number]}\n{chart}")
+                    path = client.find_path(f"title: {number} {self.answered[number]}\n{chart}")
                     assert len(path.steps) == 3
                 except Exception as error:
                     self.failed.append(error)
@@ -101,7 +101,7 @@ def test_a_batch_whose_worker_is_killed_goes_on_where_it_was() -> None:
     with serving(workers=2) as service:
         told, kills = [], 0
         with Client(f"http://127.0.0.1:{service.port}") as client:
-            for result in client.solve_paths(charts):
+            for result in client.find_paths(charts):
                 assert result.path is not None
                 told.append(result.id)
                 if len(told) % 200 == 0:

@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import IO, Any
+from typing import IO, Any, Final
 
 import click
 
@@ -34,7 +34,7 @@ STOP_WITHIN = 15.0
 INTERRUPTED = 130
 SCORES = {"musicxml": ".musicxml", "mxl": ".mxl", "midi": ".mid"}
 """Kinds of score that are written, with the ends of their files' names."""
-PICTURES = ("staff", "keyboards", "lines")
+PICTURES: Final = ("staff", "keyboards", "lines")
 
 INTRODUCTION = """\
 The lobby of a small hotel, Saturday, eight o'clock: bass, drums, a saxophone, and you at the
@@ -98,7 +98,7 @@ def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> Non
     say(INTRODUCTION)
     for name, text in example_charts():
         reading = client.read_chart(text)
-        path = client.solve_path(reading.chart, loop=True)
+        path = client.find_path(reading.chart, loop=True)
         if not path.optimal or len(path.steps) != len(reading.steps):
             raise DemoError(f"the answer for {name} is not a whole and optimal path")
         for line in format_path(to_json(path), _heading(to_json(reading.chart))):
@@ -110,10 +110,10 @@ def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> Non
 def _write(client: Client, chart: Chart, stem: Path) -> None:
     """The chart's score in every form."""
     scores = {
-        stem.with_suffix(end): client.render_score(chart, kind=kind, loop=True)
+        stem.with_suffix(end): client.write_score(chart, kind=kind, loop=True)
         for kind, end in SCORES.items()
     } | {
-        stem.with_name(f"{stem.name}-{picture}.svg"): client.render_score(
+        stem.with_name(f"{stem.name}-{picture}.svg"): client.write_score(
             chart, kind="svg", picture=picture, loop=True
         )
         for picture in PICTURES
@@ -172,7 +172,7 @@ def _wait_until_ready(service: ServiceProcess) -> None:
             if service.process.poll() is not None:
                 raise DemoError(f"the service ended before it was ready:\n{service.said()}")
             with contextlib.suppress(ShortwayClientError):
-                client.ready()
+                client.get_readiness()
                 return
             time.sleep(0.05)
     raise DemoError(f"the service was not ready in {READY_WITHIN:.0f} s:\n{service.said()}")

@@ -220,7 +220,7 @@ def test_a_heavy_request_is_answered_and_its_work_ends(service: Process, request
     with Client(url(service), retries=3) as client:
         begun = time.monotonic()
         with pytest.raises(Unavailable) as caught:
-            client.solve_path(**request_)
+            client.find_path(**request_)
         assert time.monotonic() - begun < 6  # once, and not four times
     assert (caught.value.status, caught.value.code) == (503, "out-of-time")
     assert caught.value.retry_after == 1
@@ -236,7 +236,7 @@ def test_others_are_served_meanwhile(service: Process) -> None:
         waits = []
         while not all(one.done() for one in heavy):
             begun = time.monotonic()
-            assert client.chord("C7").root == "C"
+            assert client.get_chord("C7").root == "C"
             waits.append(time.monotonic() - begun)
     assert [one.result() for one in heavy] == ["out-of-time"] * 2
     assert len(waits) > 5
@@ -245,7 +245,7 @@ def test_others_are_served_meanwhile(service: Process) -> None:
 
 def _refusal(url: str, request: Any) -> str:
     with Client(url) as client, pytest.raises(Unavailable) as caught:
-        client.solve_path(**request)
+        client.find_path(**request)
     return caught.value.code
 
 
@@ -253,7 +253,7 @@ def test_each_line_of_a_batch_has_its_own_time(service: Process) -> None:
     light = [{"chart": chart(8, seed)} for seed in range(2)]
     with Client(url(service)) as client:
         given = [light[0], HEAVY[0], light[1], HEAVY[1]]
-        found = list(client.solve_paths(given, workers=1))
+        found = list(client.find_paths(given, workers=1))
     assert [one.problem.code if one.problem else "path" for one in found] == [
         "path", "out-of-time", "path", "out-of-time",
     ]  # fmt: skip

@@ -87,7 +87,7 @@ def test_a_batch_is_told_at_its_end_with_counts(service: Process) -> None:
 
 def test_the_id_of_a_refusal_leads_from_the_clients_error_to_the_line(service: Process) -> None:
     with Client(f"http://127.0.0.1:{service.port}") as client, pytest.raises(Refused) as caught:
-        client.chord("H#maj")
+        client.get_chord("H#maj")
     assert caught.value.request_id
     line = told(service, caught.value.request_id)
     assert (line["status"], line["problem"]) == (422, "symbol-unreadable")
