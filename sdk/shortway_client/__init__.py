@@ -2,7 +2,7 @@
 
 >>> from shortway_client import Client
 >>> with Client() as client:  # doctest: +SKIP
-...     path = client.solve_path("| Dm7 | G7 | Cmaj7 | % |")
+...     path = client.find_path("| Dm7 | G7 | Cmaj7 | % |")
 ...     for step in path.steps:
 ...         print(step.symbol, step.voicing.midi_notes, step.remark)
 """

@@ -144,9 +144,7 @@ class Client(Operations):
         """A chart as the service reads it, with its steps in playing order."""
         return self._call(_wire.post_chart(chart), _codec.read_chart_reading)
 
-    def keep_notes(
-        self, before: VoicingPath, chart: ChartLike
-    ) -> tuple[KeptNotes, ...]:
+    def keep_notes(self, before: VoicingPath, chart: ChartLike) -> tuple[KeptNotes, ...]:
         """The notes of an earlier path at the steps that an edited chart still has, for `keep`.
 
         Raises as `read_chart` does.

@@ -2,7 +2,8 @@
 
 Kinds of blocks: ``sh`` and ``python`` run, and a ``text output`` after them is what they print;
 ``json PATH`` is a request that is answered; ``text chart``, ``json chart`` and ``json setting`` are
-read; ``KIND file=NAME`` is a file that later blocks name; ``http`` is a request of an error's page.
+read; ``KIND file=NAME`` is a file that later blocks name; ``python needs=LIBRARY`` runs where that
+is installed; ``http`` is a request of an error's page.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from collections.abc import Iterator
 from contextlib import chdir, contextmanager, redirect_stdout
 from dataclasses import dataclass
 from functools import cache
+from importlib.util import find_spec
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -88,6 +90,9 @@ class Session:
         return self._python(block) if block.kind == "python" else self._shell(block)
 
     def _python(self, block: Block) -> str:
+        needed = [word.removeprefix("needs=") for word in block.words if word.startswith("needs=")]
+        if any(find_spec(name) is None for name in needed):  # a library of the [dev] extra
+            return ""
         code = compile(block.text, str(block), "exec")
         with (
             patch.object(Client.__init__, "__defaults__", (self.url,)),

@@ -197,11 +197,11 @@ def test_a_chart_as_text_model_and_dict(client: Client) -> None:
 
 
 def test_an_edited_chart_keeps_its_path(client: Client) -> None:
-    before = client.solve_path("| Dm7 | N.C. | G7 | Cmaj7 | A7 |")
+    before = client.find_path("| Dm7 | N.C. | G7 | Cmaj7 | A7 |")
     edited = "| Dm7 | N.C. | Db7 | Cmaj7 | Em7 | A7 |"
     keep = client.keep_notes(before, edited)
     assert [kept.step for kept in keep] == [0, 2, 3, 5]
-    after = client.solve_path(edited, keep=keep, choices_at=4, limit=2)
+    after = client.find_path(edited, keep=keep, choices_at=4, limit=2)
     assert after.released == (2,)
     for old, new in ((0, 0), (3, 3), (4, 5)):
         assert after.steps[new].midi_notes == before.steps[old].midi_notes

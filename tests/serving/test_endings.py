@@ -87,7 +87,7 @@ def test_a_batch_that_a_reload_cuts_goes_on_at_another_process() -> None:
     with serving(workers=2, GRACEFUL_SECONDS="1") as service:
         told = []
         with Client(f"http://127.0.0.1:{service.port}") as client:
-            for result in client.solve_paths(charts):
+            for result in client.find_paths(charts):
                 told.append(result.id)
                 if len(told) == 200:
                     service.popen.send_signal(signal.SIGHUP)
