@@ -34,7 +34,7 @@ def expected(path: VoicingPath, hand: str) -> set[tuple[Fraction, Fraction, str]
 
 @pytest.mark.parametrize("hands", ["both", "left"])
 def test_a_score_has_the_notes_of_the_path(client: Client, hands: str) -> None:
-    path = client.solve_path(CHART, {"hands": hands})
+    path = client.find_path(CHART, {"hands": hands})
     right, left = to_music21(path).parts
     assert sounded(right) == expected(path, "right")
     assert sounded(left) == expected(path, "left")
@@ -48,7 +48,7 @@ def test_a_score_has_the_notes_of_the_path(client: Client, hands: str) -> None:
 
 
 def test_music21_writes_it_and_the_service_reads_it(client: Client, tmp_path: Any) -> None:
-    path = client.solve_path("| Dm7 G7 | Cmaj7 |")
+    path = client.find_path("| Dm7 G7 | Cmaj7 |")
     written = to_music21(path).write("musicxml", tmp_path / "score.musicxml")
     chart = read_lead_sheet(written.read_bytes(), "musicxml").chart
     assert [entry.symbol for measure in chart.measures for entry in measure] == [
@@ -58,11 +58,11 @@ def test_music21_writes_it_and_the_service_reads_it(client: Client, tmp_path: An
 
 @pytest.mark.parametrize("kind", ["musicxml", "mxl"])
 def test_files_of_scores_are_read_too(client: Client, kind: str) -> None:
-    score = to_music21(client.render_score("| Dm7 | G7 |", kind=kind))
+    score = to_music21(client.write_score("| Dm7 | G7 |", kind=kind))
     assert max(note.offset + note.quarterLength for note in score.flatten().notes) == 8
 
 
 def test_a_brief_path_does_not_say_enough(client: Client) -> None:
-    path = client.solve_path("| Dm7 | G7 |", level="brief")
+    path = client.find_path("| Dm7 | G7 |", level="brief")
     with pytest.raises(ValueError, match="level='full'"):
         to_music21(path)
