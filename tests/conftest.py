@@ -23,6 +23,7 @@ HERE = Path(__file__).parent
 
 #: Folders whose tests have a marker, and so are left out of plain `pytest`.
 MARKERS = {
+    "attack": "slow",
     "bench": "load",
     "attack": "slow",
     "browser": "browser",

@@ -46,7 +46,7 @@ def worker_exit(arbiter: Any, worker: Any) -> None:
 
 def child_exit(arbiter: Any, worker: Any) -> None:
     """Merge the metrics of a worker that has ended, however it did."""
-    with suppress(OSError):  # the directory was removed, or is full: no reason to stop
+    with suppress(OSError, KeyError):  # removed, or never made: no reason to stop
         merge_ended_process(_directory(), worker.pid)
 
 

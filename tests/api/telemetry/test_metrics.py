@@ -5,6 +5,7 @@ Source: the text format as prometheus_client's own parser reads it; its docs on 
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 from collections.abc import Iterator
@@ -252,6 +253,31 @@ def test_what_a_killed_service_left_goes_when_the_next_begins(service: Process) 
     with serving():
         assert not left.exists()
         assert _directory(service).exists()
+
+
+def test_a_process_without_room_for_its_counts_does_without_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def no_room(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    app = create_app()
+    counts = app.extensions[metrics.EXTENSION]
+    counts.directory = tmp_path
+    monkeypatch.setattr(metrics, "reserve_files", no_room)
+    counts.start()
+    assert "this process has no metrics: [Errno 28] No space left" in caplog.text
+    for name in ("in_flight", "requests", "memory"):
+        monkeypatch.setattr(counts, name, None)  # what is touched now would fail
+    assert app.test_client().get("/healthz").status_code == 200
+    assert "could not be reported" not in caplog.text
+
+
+def test_reserved_files_have_their_room_or_are_not_there(tmp_path: Path) -> None:
+    metrics_files.reserve_files(tmp_path, 7)
+    names = {"counter_7.db", "histogram_7.db", "gauge_livesum_7.db"}
+    assert {file.name for file in tmp_path.iterdir()} == names
+    assert all(file.stat().st_blocks * 512 >= 1 << 19 for file in tmp_path.iterdir())
 
 
 @pytest.mark.slow

@@ -8,6 +8,7 @@ values, whatever the requests are: no URL, symbol or id is one.
 
 from __future__ import annotations
 
+import logging
 import os
 import resource
 from collections.abc import Callable, Iterable, Iterator
@@ -23,7 +24,7 @@ from flask import Flask, Response, current_app
 from shortway import __version__
 from shortway.api.http.request_body import reject_query
 from shortway.api.http.responses import API_VERSION, with_no_store
-from shortway.api.telemetry.prometheus_multiproc import locked, prepare_directory
+from shortway.api.telemetry.prometheus_multiproc import locked, prepare_directory, reserve_files
 from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord
 from shortway.batch import chunks
 from shortway.core.cache import CacheReport, cache_reports
@@ -42,6 +43,8 @@ SECONDS: Final = (
 #: Seconds between two readings of a process's caches and memory.
 _REFRESH_EVERY: Final = 1.0
 _ADDED: Final = ("budget", "bytes", "entries", "hits", "misses")
+
+_log = logging.getLogger("shortway.api")
 
 
 class Metrics:
@@ -75,6 +78,7 @@ class Metrics:
         self.workers = held("workers", "Worker processes")()
         self.memory = held("resident_bytes", "Resident memory of the worker processes")()
         self.cpu = count("cpu_seconds", "Processor time of the worker processes")
+        self._is_counting = True
         self._refreshed_at = 0.0
         self._refreshing = Lock()
         self._reported: dict[tuple[str, tuple[str, ...]], float] = {}
@@ -92,10 +96,13 @@ class Metrics:
 
     def request_started(self) -> None:
         """Count a request that begins."""
-        self.in_flight.inc()
+        if self._is_counting:
+            self.in_flight.inc()
 
     def request_finished(self, record: RequestRecord) -> None:
         """Count a request whose response has been sent."""
+        if not self._is_counting:
+            return
         state = record.state
         self.in_flight.dec()
         self.requests(state.operation, record.method, str(record.status)).inc()
@@ -106,8 +113,23 @@ class Metrics:
             self.problems(state.problem).inc()
         self.refresh_if_due()
 
+    def line_answered(self, outcome: str) -> None:
+        """Count a line of a batch."""
+        if self._is_counting:
+            self.lines(outcome).inc()
+
     def start(self) -> None:
-        """Count in this process from now on: what its caches did before does not count."""
+        """Count in this process from now on: what its caches did before does not count.
+
+        Where there is no room for its counts, it does without them.
+        """
+        if self.directory is not None:
+            try:
+                reserve_files(self.directory, os.getpid())
+            except OSError as error:
+                self._is_counting = False
+                _log.warning("this process has no metrics: %s", error)
+                return
         self._reported = {(counter, label): now for counter, label, now in _external_counts()}
         self.workers.set(1)
         self.refresh()
@@ -119,6 +141,8 @@ class Metrics:
 
     def refresh(self) -> None:
         """Update the metrics that are read and not counted: caches, memory, processor time."""
+        if not self._is_counting:
+            return
         self._refreshed_at = monotonic()
         for name, report in _caches().items():
             self.bytes(name).set(report.bytes)
@@ -211,19 +235,30 @@ def _counted(lines: Iterable[bytes], metrics: Metrics) -> Iterator[bytes]:
         counts += this
         update_request(batch=counts)
         outcome = "solved" if this.solved else "refused" if this.refused else "failed"
-        metrics.lines(outcome).inc()
+        metrics.line_answered(outcome)
         yield line
 
 
 def init_metrics(app: Flask) -> Observer:
     """Give `app` its metrics and their URL; returns the observer that counts its requests."""
-    directory = Path(os.environ[DIRECTORY]) if DIRECTORY in os.environ else None
-    if directory:
-        prepare_directory(directory)
-    metrics = Metrics(directory)
+    metrics = Metrics(_prepared_directory())
     app.extensions[EXTENSION] = metrics
     app.add_url_rule(ADDRESS, "getMetrics", lambda: _response(metrics))
     return Observer(metrics.request_finished, metrics.request_started)
+
+
+def _prepared_directory() -> Path | None:
+    """The directory of all processes' counts; None where each process counts by itself."""
+    if DIRECTORY not in os.environ:
+        return None
+    directory = Path(os.environ[DIRECTORY])
+    try:
+        prepare_directory(directory)
+    except OSError as error:
+        del os.environ[DIRECTORY]  # before prometheus_client is imported, which looks for it
+        _log.warning("each process has metrics of its own: %s", error)
+        return None
+    return directory
 
 
 def _response(metrics: Metrics) -> Response:

@@ -24,6 +24,11 @@ _LOCK: Final = "lock"
 _HELD: Final = "held"
 #: Kinds of files whose values add up; a process's gauges end with it.
 _KINDS: Final = ("counter", "histogram")
+#: All kinds, as prometheus-client begins their files' names.
+_FILES: Final = (*_KINDS, "gauge_livesum")
+#: Bytes of a file that are reserved: labels have few values. Writing to a mapped file that a full
+#: disk has no room for ends the process (SIGBUS).
+_RESERVED: Final = 512 * 1024
 
 
 def multiproc_directory(parent: str) -> Path:
@@ -39,7 +44,7 @@ def prepare_directory(directory: Path) -> None:
     Raises
     ------
     OSError
-        It cannot be created, or belongs to another user.
+        It cannot be created, belongs to another user, or has no room.
     """
     directory.mkdir(mode=0o700, exist_ok=True)
     if directory.is_symlink() or not _is_ours(directory):
@@ -52,6 +57,27 @@ def prepare_directory(directory: Path) -> None:
     held = open(directory / _HELD, "wb")  # noqa: SIM115 - held until the last process ends
     fcntl.flock(held, fcntl.LOCK_EX)
     atexit.register(_end, directory, os.getpid(), held)
+    for pid in (_ENDED, os.getpid()):
+        reserve_files(directory, pid)
+
+
+def reserve_files(directory: Path, pid: int) -> None:
+    """Make the files of process `pid`, with the room that its counts will need.
+
+    Raises
+    ------
+    OSError
+        There is no room; no file is left.
+    """
+    files = [directory / f"{kind}_{pid}.db" for kind in _FILES]
+    try:
+        for name in files:
+            with open(name, "ab") as file:
+                os.posix_fallocate(file.fileno(), 0, _RESERVED)
+    except OSError:
+        for name in files:
+            name.unlink(missing_ok=True)
+        raise
 
 
 def _is_ours(directory: Path) -> bool:
