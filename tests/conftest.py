@@ -25,7 +25,6 @@ HERE = Path(__file__).parent
 MARKERS = {
     "attack": "slow",
     "bench": "load",
-    "attack": "slow",
     "browser": "browser",
     "conformance": "conformance",
     "containers": "image",
