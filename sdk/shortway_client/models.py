@@ -1712,6 +1712,12 @@ class ScoreOptions(TypedDict, total=False):
         | Mapping[str, Any]
         | None
     )
+    #: The first measure that is written, as the chart numbers them, from 1. The path is that of
+    #: the whole chart.
+    from_measure: int | None
+    #: The last one. An excerpt is what is played from where one of its measures first is until
+    #: another one is; that of a lead sheet has the piano alone.
+    to_measure: int | None
     #: Notes that stay in a hand from chord to chord: tied, or struck with each chord. A note that
     #: the next chord spells otherwise is struck.
     held: Literal["tied", "struck"] | None
@@ -1778,6 +1784,12 @@ class PerformanceOptions(TypedDict, total=False):
         | Mapping[str, Any]
         | None
     )
+    #: The first measure that is written, as the chart numbers them, from 1. The path is that of
+    #: the whole chart.
+    from_measure: int | None
+    #: The last one. An excerpt is what is played from where one of its measures first is until
+    #: another one is; that of a lead sheet has the piano alone.
+    to_measure: int | None
     #: What is shown.
     show: ShowOptions | Mapping[str, Any] | None
 

@@ -120,3 +120,12 @@ def test_each_form_loads_what_it_needs(
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
     assert set(run.stdout.split()) & HEAVY == heavy
+
+
+def test_an_excerpt_is_written(tmp_path: Path) -> None:
+    for name, options in (("whole", ()), ("part", ("--from-measure", "2", "--to-measure", "3"))):
+        command = ["score", CHART, "-o", str(tmp_path / f"{name}.json"), *options]
+        assert CliRunner().invoke(main, command).exit_code == 0
+    whole, part = (json.loads((tmp_path / f"{n}.json").read_text()) for n in ("whole", "part"))
+    assert {event["step"] for event in part["events"]} == {1, 2}
+    assert part["duration"] == whole["duration"] / 2

@@ -15,13 +15,14 @@ from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLar
 from shortway.core.rhythm.patterns import Pattern, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.formats import FORMS
+from shortway.scores.notation.excerpt import excerpt
 from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
 from shortway.services.read_chart import requested_chart
 from shortway.services.solve_path import solve_path
 
 _MOST_NAME: Final = 80
 #: Fields that say how the path is written; all others say which path it is.
-_OWN: Final = ("title", "tempo", "rhythm", "show", "format")
+_OWN: Final = ("title", "tempo", "rhythm", "from_measure", "to_measure", "show", "format")
 #: Fields of a paths request that a score has no use for.
 _UNUSED: Final = (
     "alternatives", "differs_in", "with_least_motion", "choices_at", "limit", "level",
@@ -56,16 +57,18 @@ def music_of(request: Mapping[str, Any]) -> Score:
     reading = requested_chart(request)
     asked = {name: value for name, value in request.items() if name not in (*_OWN, *_UNUSED)}
     path = solve_path({**asked, "chart": reading.chart})
+    measures = request.get("from_measure"), request.get("to_measure")
+    chart, part = excerpt(reading.chart, path, *measures)
     show = ScoreDisplay(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):
         return build_score(
-            reading.chart,
-            path,
+            chart,
+            part,
             title=title,
             tempo=tempo,
             show=show,
-            sheet=reading.sheet,
+            sheet=reading.sheet if part is path else None,
             rhythm=rhythm,
             loop=request.get("loop", False),
         )

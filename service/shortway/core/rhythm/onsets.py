@@ -79,7 +79,7 @@ def onsets(
 
 def _bars(chart: Chart, steps: Sequence[Step]) -> list[list[_Placed]]:
     """The measures as played, each with its steps."""
-    placed = (_Placed(s.number, s, s.onset, s.beats * 4 / s.meter[1]) for s in steps)
+    placed = (_Placed(k, s, s.onset, s.beats * 4 / s.meter[1]) for k, s in enumerate(steps))
     return [list(islice(placed, len(chart.measures[source - 1]))) for source in chart.order]
 
 

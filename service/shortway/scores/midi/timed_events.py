@@ -55,7 +55,7 @@ def timed_events(music: Score) -> list[TimedEvent]:
             note.midi,
             VELOCITY,
             staff,
-            note.step,
+            music.path.steps[note.step].step.number,
         )
         for staff in STAVES
         for note in struck_notes(music, staff)

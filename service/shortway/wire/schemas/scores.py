@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from shortway.core.charts.model import MAX_TITLE
+from shortway.core.charts.model import MAX_STEPS, MAX_TITLE
 from shortway.core.rhythm.patterns import MOST_HITS, MOST_MEASURES, PATTERNS, SWING
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.model import (
@@ -114,6 +114,18 @@ class ScoreRequestSchema(PathRequestSchema):
         "When chords are struck: held where missing, and in measures that are short or of a"
         " meter that the pattern is not for.",
         "charleston",
+    )
+    from_measure = StrictInteger(
+        "The first measure that is written, as the chart numbers them, from 1. The path is that of "
+        "the whole chart.",
+        5,
+        validate=Between(1, MAX_STEPS),
+    )
+    to_measure = StrictInteger(
+        "The last one. An excerpt is what is played from where one of its measures first is until "
+        "another one is; that of a lead sheet has the piano alone.",
+        8,
+        validate=Between(1, MAX_STEPS),
     )
     show = StrictNested(ShowOptionsSchema, "What is shown.", {"held": "tied", "degrees": True})
     format = StrictString(
