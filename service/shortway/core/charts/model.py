@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple, TypeVar
 
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
@@ -187,9 +188,21 @@ def unroll(chart: Chart) -> tuple[Step, ...]:
             when = len(steps), number, played[number], onset, beat, e.beats, meter
             more = e.melody, e.ceiling, e.top, e.colours, e.place
             steps.append(Step(*when, e.symbol, e.chord, *more))
-            beat += e.beats
-            onset += e.beats if meter[1] == 4 else e.beats * 4 / meter[1]
+            beat = _sum(beat, e.beats)
+            onset = _sum(onset, e.beats if meter[1] == 4 else e.beats * 4 / meter[1])
     return tuple(steps)
+
+
+def _sum(a: Fraction, b: Fraction) -> Fraction:
+    """`a + b`; most beats are whole, and whole sums need not be made again."""
+    if a.denominator == b.denominator == 1:
+        return _whole(a.numerator + b.numerator)
+    return a + b
+
+
+@lru_cache(maxsize=4096)
+def _whole(number: int) -> Fraction:
+    return Fraction(number)
 
 
 def normalize_key(text: str) -> str | None:

@@ -5,8 +5,7 @@ Knows nothing else; `harmony.functions` finds the context of each chord of a cha
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 #: Every function that a chord may have.
 FUNCTIONS: Final = (
@@ -15,8 +14,7 @@ FUNCTIONS: Final = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(NamedTuple):
     """The function of a chord in its progression.
 
     Attributes

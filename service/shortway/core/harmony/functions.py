@@ -8,7 +8,7 @@ then by its place in the local key. `harmony.tensions` says which degrees each f
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from functools import cached_property
 from typing import Final
 
 from shortway.core.charts import Chart, Step
@@ -58,10 +58,11 @@ def contexts(
         analysis = _Analysis(spans, Progression(spans, closed))
         for number, span in enumerate(spans):
             members = [section[at] for at in span.steps]
-            sung = [note for index in members for note in steps[index].melody if melody]
+            sung = [note for index in members for note in steps[index].melody] if melody else []
             context = analysis.context(number, sung)
             for index in members:
-                found[index] = _overridden(context, steps[index])
+                step = steps[index]
+                found[index] = context if step.colours is None else _overridden(context, step)
     return found
 
 
@@ -83,7 +84,7 @@ def suspended_dominants(
             after = next((step.chord for step in steps[index + 1 :] if step.chord.root), None)
             root = steps[index].chord.root_pc
             if after is None or after.root_pc != root or not after.content.is_plain_triad:
-                found[index] = replace(context, colours=("b7",), wants=())
+                found[index] = context._replace(colours=("b7",), wants=())
     return found
 
 
@@ -106,12 +107,10 @@ def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
 
 
 def _overridden(context: Context, step: Step) -> Context:
-    """The context with the colours that the chart gives the step, where it does."""
-    if step.colours is None:
-        return context
-    added = step.chord.content.added(step.colours)
+    """The context with the colours that the chart gives the step."""
+    added = step.chord.content.added(step.colours or ())
     wanted = tuple(group for group in context.wants if {*group} & {*added})
-    return replace(context, colours=added, wants=wanted)
+    return context._replace(colours=added, wants=wanted)
 
 
 class _Analysis:
@@ -119,10 +118,16 @@ class _Analysis:
 
     def __init__(self, spans: Sequence[ChordSpan], progression: Progression) -> None:
         self.spans, self.progression = spans, progression
-        self.keys = local_keys([span.evidence for span in spans], list(self._cadences()))
+        evidence = [(span.root, span.kind, span.own) for span in spans]
+        self.keys = local_keys(evidence, list(self._cadences()))
         self.names = names_of_keys(spans)
-        triads = sum(span.chord.chord_type in ("major", "minor") for span in spans)
-        self._triadic = 2 * triads > len(spans)
+        self._dominants: dict[int, tuple[str, str, str, str]] = {}
+
+    @cached_property
+    def _triadic(self) -> bool:
+        """Whether most chords are plain triads."""
+        triads = sum(span.chord.chord_type in ("major", "minor") for span in self.spans)
+        return 2 * triads > len(self.spans)
 
     def _cadences(self) -> Iterator[tuple[int, int, Key, bool]]:
         """Pairs of chords that establish a key, and whether the second is its tonic."""
@@ -134,11 +139,11 @@ class _Analysis:
             goal = self.spans[there]
             if progression.is_related_ii(number):
                 yield number, there, self._key_of_two_five(number, there), False
-            elif self._arrives(number, there) and not progression.is_related_ii(there):
+            elif self._arrives(number) and not progression.is_related_ii(there):
                 yield number, there, key_of(goal.root, goal.minor), True
-            elif span.kind == goal.kind == "7" and progression.root_motion(number, there) == 7:
+            elif span.kind == goal.kind == "7" and progression.motion_on(number) == 7:
                 yield number, there, key_of(goal.root, False), True  # IV7 to I7 of a blues
-            elif span.kind == "o" and progression.root_motion(number, there) == 6:
+            elif span.kind == "o" and progression.motion_on(number) == 6:
                 yield number, there, key_of(goal.root, goal.minor), True  # #IV diminished to I
 
     def _key_of_two_five(self, number: int, five: int) -> Key:
@@ -149,18 +154,18 @@ class _Analysis:
             minor = self.spans[there].kind != "M"
         return key_of(self.spans[number].root + 10, minor)
 
-    def _arrives(self, number: int, there: int) -> bool:
-        """Whether a dominant falls a fifth or a half step to a chord that is none."""
-        motion = self.progression.root_motion(number, there)
-        return (
-            self.spans[number].kind == "7" and motion in (5, 11) and self.spans[there].kind in "Mm"
-        )
+    def _arrives(self, number: int) -> bool:
+        """Whether a dominant falls a fifth or a half step to the next chord, which is none."""
+        there = self.progression.after(number)
+        if self.spans[number].kind != "7" or there is None:
+            return False
+        return self.progression.motion_on(number) in (5, 11) and self.spans[there].kind in "Mm"
 
     def context(self, number: int, sung: Sequence[int] = ()) -> Context:
         """The context of the chord `number` under the melody notes `sung`."""
         function, goal, why, row = self._function(number)
         span = self.spans[number]
-        above = frozenset((note - (span.chord.root_pc or 0)) % 12 for note in sung)
+        above = frozenset([(note - (span.chord.root_pc or 0)) % 12 for note in sung])
         if span.kind == "7" and span.chord.chord_type == "suspended" and not self._triadic:
             row = row if row in DOMINANT_ROWS else "dominant"
         added, wanted = tensions(span.chord.content, row, above, stays=span.measures >= 1)
@@ -170,7 +175,9 @@ class _Analysis:
         """Function, goal and reason of a chord, and its row in the table of tensions."""
         span = self.spans[number]
         if span.kind == "7":
-            return self._dominant(number)
+            if number not in self._dominants:
+                self._dominants[number] = self._dominant(number)
+            return self._dominants[number]
         if span.kind == "o":
             return self._passing(number)
         if self._is_vamp(number):
@@ -240,9 +247,10 @@ class _Analysis:
 
     def _is_vamp(self, number: int) -> bool:
         span, before = self.spans[number], self.progression.before(number)
-        resolved = before is not None and self._arrives(before, number)
-        still = span.kind == "m" and span.measures >= VAMP_MEASURES
-        return still and not resolved and not self.progression.is_related_ii(number)
+        if span.kind != "m" or span.measures < VAMP_MEASURES:
+            return False
+        resolved = before is not None and self._arrives(before)
+        return not resolved and not self.progression.is_related_ii(number)
 
     def _other(self, number: int) -> tuple[str, str, str, str]:
         """A major, minor or half-diminished chord: a ii, or what its place says."""
@@ -251,14 +259,15 @@ class _Analysis:
         if self.progression.is_related_ii(number) and not at_home:
             five = self.progression.after(number) or 0
             why = f"related ii of {self.spans[five].chord.name}"
-            return "predominant", self._dominant(five)[1], why, "predominant"
+            return "predominant", self._function(five)[1], why, "predominant"
         before = self.progression.before(number)
-        if role in ("borrowed", "other") and before is not None and self._arrives(before, number):
+        if role in ("borrowed", "other") and before is not None and self._arrives(before):
             return "tonic", span.key, f"resolution of {self.spans[before].chord.name}", "tonic"
         return role, self.names[key], self._numeral(number), role
 
     def _role(self, number: int) -> str:
-        return role_in(self.spans[number].evidence, self.keys[number])
+        span = self.spans[number]
+        return role_in(span.root, span.kind, self.keys[number])
 
     def _numeral(self, number: int) -> str:
         key = self.keys[number]

@@ -11,7 +11,6 @@ Open Music Theory); the prices are ours.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
@@ -83,13 +82,8 @@ _TWO_FIVE: Final = 2
 Key = int
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """A chord for key estimation: pitch class of its root, class of its type, its chart's key."""
-
-    root: int
-    kind: str
-    own: Key | None = None
+#: A chord for key estimation: pitch class of its root, class of its type, its chart's key.
+Evidence = tuple[int, str, Key | None]
 
 
 def key_of(tonic: int, minor: bool) -> Key:
@@ -111,20 +105,38 @@ def key_name(key: Key) -> str:
     return NAMES[minor][tonic] + "m" * minor
 
 
-def role_in(evidence: Evidence, key: Key) -> str:
+@lru_cache(maxsize=2048)
+def role_in(root: int, kind: str, key: Key) -> str:
     """The function of a chord in a key; ``other`` where it has none there.
 
-    >>> role_in(Evidence(7, "7"), key_of(0, False)), role_in(Evidence(6, "M"), key_of(0, False))
+    >>> role_in(7, "7", key_of(0, False)), role_in(6, "M", key_of(0, False))
     ('dominant', 'other')
     """
-    return _TABLES[key % 2].get(((evidence.root - key // 2) % 12, evidence.kind), _FOREIGN)[0]
+    return _TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN)[0]
+
+
+# --- the path through the keys -------------------------------------------------------------------
+
+# A chord's prices, and their sums along the best path to each key, are 24 bytes, one a key, least
+# significant first in an integer. Sums are kept within `_CHANGE` of the least: from there every
+# further key is reached by a change. `_BASE` keeps what is saved from making a byte negative.
+_KEYS: Final = 24
+_BASE: Final = 32
 
 
 @lru_cache(maxsize=128)
-def _prices(root: int, kind: str) -> tuple[int, ...]:
-    return tuple(
-        _TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN)[1] for key in range(24)
+def _prices(root: int, kind: str) -> int:
+    """The prices of a chord in every key, each above `_BASE`."""
+    prices = (
+        _TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN)[1] for key in range(_KEYS)
     )
+    return int.from_bytes(bytes(_BASE + price for price in prices), "little")
+
+
+@lru_cache(maxsize=256)
+def _clamp(least: int) -> bytes:
+    """A translation of bytes to their distance above `least`, at most `_CHANGE`."""
+    return bytes(min(max(value - least, 0), _CHANGE) for value in range(256))
 
 
 def local_keys(
@@ -138,29 +150,27 @@ def local_keys(
     cadences : sequence of (int, int, Key, bool)
         Two chords of the sequence that belong to one key, and whether the second is its tonic.
     """
-    prices = [list(_prices(of.root, of.kind)) for of in chords]
-    for chord, price in zip(chords, prices, strict=True):
-        if chord.own is not None:
-            price[chord.own] -= _OWN
-    if chords and chords[0].kind in "Mm7":
-        prices[0][key_of(chords[0].root, chords[0].kind == "m")] -= _FIRST
+    prices = [_prices(root, kind) for root, kind, _ in chords]
+    for number, (_, _, own) in enumerate(chords):
+        if own is not None:
+            prices[number] -= _OWN << 8 * own
+    if chords and chords[0][1] in "Mm7":
+        prices[0] -= _FIRST << 8 * key_of(chords[0][0], chords[0][1] == "m")
     for first, second, key, tonic in cadences:
-        saved = _RESOLVED if tonic else _TWO_FIVE
-        prices[first][key] -= saved
-        prices[second][key] -= saved
-    return _cheapest(prices, [chord.root for chord in chords])
+        saved = (_RESOLVED if tonic else _TWO_FIVE) << 8 * key
+        prices[first] -= saved
+        prices[second] -= saved
+    return _cheapest(prices, [root for root, _, _ in chords])
 
 
-def _cheapest(prices: list[list[int]], roots: Sequence[int]) -> list[Key]:
+def _cheapest(prices: Sequence[int], roots: Sequence[int]) -> list[Key]:
     """The least sum of prices and changes; ties stay where they are, else see `_least`."""
     if not prices:
         return []
-    sums = [prices[0]]
+    sums = [prices[0].to_bytes(_KEYS, "little")]
     for price in prices[1:]:
-        change = min(sums[-1]) + _CHANGE
-        sums.append(
-            [(s if s < change else change) + p for s, p in zip(sums[-1], price, strict=True)]
-        )
+        so_far = int.from_bytes(sums[-1].translate(_clamp(min(sums[-1]))), "little")
+        sums.append((so_far + price).to_bytes(_KEYS, "little"))
     key = _least(sums[-1], roots[-1])
     keys = [key]
     for before, root in zip(reversed(sums[:-1]), reversed(roots[:-1]), strict=True):
@@ -170,7 +180,7 @@ def _cheapest(prices: list[list[int]], roots: Sequence[int]) -> list[Key]:
     return keys[::-1]
 
 
-def _least(prices: list[int], root: int) -> Key:
+def _least(prices: bytes, root: int) -> Key:
     """The cheapest key; of several the one whose tonic lies nearest below the root, major first."""
     least = min(prices)
     return min(

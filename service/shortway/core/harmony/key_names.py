@@ -17,6 +17,7 @@ from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_clas
 _FALLS: Final = {"7": 1, "h": 2}
 #: Tonics by fifths, Gb to A#.
 _PLAIN: Final = range(-6, 11)
+_USUAL: Final = [key_name(key) for key in range(24)]
 
 
 def names_of_keys(spans: Sequence[ChordSpan]) -> list[str]:
@@ -24,7 +25,7 @@ def names_of_keys(spans: Sequence[ChordSpan]) -> list[str]:
 
     A key whose tonic does not sound is spelled as its V or its ii is: Bbm7b5 Eb7 lead to Abm.
     """
-    names = [key_name(key) for key in range(24)]
+    names = _USUAL.copy()
     for span in reversed(spans):
         if span.kind in _FALLS:
             for key, name in _goals(span.root_name, _FALLS[span.kind]):
@@ -33,8 +34,8 @@ def names_of_keys(spans: Sequence[ChordSpan]) -> list[str]:
         if span.kind in "Mm":
             names[key_of(span.root, span.minor)] = span.key
     for span in reversed(spans):
-        if span.named is not None and span.evidence.own is not None:
-            names[span.evidence.own] = span.named
+        if span.named is not None and span.own is not None:
+            names[span.own] = span.named
     return names
 
 

@@ -7,16 +7,17 @@ what follows from it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
-from typing import Final
+from functools import lru_cache
+from itertools import pairwise
+from typing import Final, NamedTuple
 
 from shortway.core.charts import Chart, Step
-from shortway.core.harmony.key_estimation import CLASS, Evidence, Key, key_of
+from shortway.core.harmony.key_estimation import CLASS, Key, key_of
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class
 
 _MINOR_CLASSES: Final = ("m", "h")
+_FIFTH: Final = 5
 
 #: Chords that are a dominant over their slash bass, by the bass's semitones above the root: Bb/C
 #: and Gm7/C are C9sus, Dm7b5/G is G7sus(b9), Bm7b5/G is G9. Levine, The Jazz Piano Book (1989), on
@@ -35,85 +36,89 @@ _WITHOUT_B7: Final = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class ChordSpan:
+class ChordSpan(NamedTuple):
     """Steps in a row with one chord: the chord, what keys see of it, its length in measures.
 
-    `root`, `root_name` and `kind` are those it acts with: of Bb/C, a dominant, those of C. `minor`
-    is whether it would be the tonic of a minor key, `named` the chart's key there.
+    Attributes
+    ----------
+    root_name, root, kind : str, int, str
+        What it acts with: a name, its pitch class, a value of `key_estimation.CLASS`. Of Bb/C, a
+        dominant, those of C.
+    minor : bool
+        Whether its third is minor.
+    key : str
+        The key of which it would be the tonic.
+    named, own : str, int, or None
+        The chart's key there.
     """
 
     chord: Chord
-    evidence: Evidence
+    root_name: str
+    root: int
+    kind: str
+    minor: bool
+    key: str
+    named: str | None
+    own: Key | None
     steps: tuple[int, ...]
     measures: float
-    root_name: str
-    named: str | None
-
-    @property
-    def root(self) -> int:
-        """Pitch class of the root, 0 to 11."""
-        return self.evidence.root
-
-    @property
-    def kind(self) -> str:
-        """Class of chord, a value of `key_estimation.CLASS`."""
-        return self.evidence.kind
-
-    @property
-    def minor(self) -> bool:
-        """Whether its third is minor."""
-        return self.evidence.kind in _MINOR_CLASSES
-
-    @property
-    def key(self) -> str:
-        """The key of which this chord would be the tonic."""
-        return f"{self.root_name}{'m' if self.minor else ''}"
 
 
 def chord_spans(chart: Chart, steps: Sequence[Step], loop: bool) -> list[ChordSpan]:
     """Steps in a row with one chord; in a loop the last may go on as the first."""
-    sounding = ((i, step) for i, step in enumerate(steps) if step.chord.root is not None)
-    spans = []
-    for _, group in groupby(sounding, key=lambda pair: pair[1].chord.name):
-        members = list(group)
-        first = members[0][1]
-        named = chart.key_at(first.measure)
-        root, kind = _acting(first.chord)
-        evidence = Evidence(pitch_class(root), kind, read_key(named))
-        length = sum(float(s.beats) / chart.meter_at(s.measure)[0] for _, s in members)
-        spans.append(
-            ChordSpan(first.chord, evidence, tuple(i for i, _ in members), length, root, named)
-        )
+    runs: list[list[int]] = []
+    name = ""
+    for index, step in enumerate(steps):
+        if step.chord.root is None:
+            continue
+        if step.chord.name == name:
+            runs[-1].append(index)
+        else:
+            runs.append([index])
+            name = step.chord.name
+    spans = [_span(chart, steps, run) for run in runs]
     if loop and len(spans) > 1 and spans[0].chord.name == spans[-1].chord.name:
-        last, first_span = spans.pop(), spans[0]
-        both = (*last.steps, *first_span.steps)
-        spans[0] = replace(first_span, steps=both, measures=last.measures + first_span.measures)
+        last, first = spans.pop(), spans[0]
+        both = (*last.steps, *first.steps)
+        spans[0] = first._replace(steps=both, measures=last.measures + first.measures)
     return _with_suspensions(spans, loop)
 
 
-def _acting(chord: Chord) -> tuple[str, str]:
-    """The root that a chord acts with, and its class: over a slash bass it may be a dominant."""
-    root = chord.root or "C"
+def _span(chart: Chart, steps: Sequence[Step], run: Sequence[int]) -> ChordSpan:
+    first = steps[run[0]]
+    named = chart.key_at(first.measure)
+    measures = 0.0
+    for index in run:
+        step = steps[index]
+        measures += step.beats.numerator / step.beats.denominator / step.meter[0]
+    own = read_key(named)
+    return ChordSpan(first.chord, *_acting(first.chord), named, own, tuple(run), measures)
+
+
+@lru_cache(maxsize=4096)
+def _acting(chord: Chord) -> tuple[str, int, str, bool, str]:
+    """What a chord acts with: over a slash bass it may be a dominant."""
+    root, kind = chord.root or "C", CLASS[chord.chord_type]
     if chord.bass is not None:
         above = ((chord.bass_pc or 0) - (chord.root_pc or 0)) % 12
         if above in DOMINANT_OVER_BASS.get(chord.chord_type, ()):
-            return chord.bass, "7"
-    return root, CLASS[chord.chord_type]
+            root, kind = chord.bass, "7"
+    minor = kind in _MINOR_CLASSES
+    return root, pitch_class(root), kind, minor, root + "m" * minor
 
 
 def _with_suspensions(spans: list[ChordSpan], loop: bool) -> list[ChordSpan]:
     """A suspended chord without a number is a dominant, unless a triad of its root is beside it."""
     return [
-        replace(span, evidence=replace(span.evidence, kind="7"))
-        if span.chord.chord_type == "suspended" and _is_dominant(spans, number, loop)
-        else span
+        span._replace(kind="7") if span.kind == "M" and _is_dominant(spans, number, loop) else span
         for number, span in enumerate(spans)
     ]
 
 
 def _is_dominant(spans: Sequence[ChordSpan], number: int, loop: bool) -> bool:
     """Whether a suspended 4 is a dominant's: ``Csus C7`` and ``Csus F``, but not ``Csus C``."""
+    if spans[number].chord.chord_type != "suspended":
+        return False
     count = len(spans)
     beside = [number + 1, number - 1] if not loop else [(number + 1) % count, (number - 1) % count]
     near = [spans[k] for k in beside if 0 <= k < count and k != number]
@@ -148,14 +153,24 @@ class Progression:
     def __init__(self, spans: Sequence[ChordSpan], loop: bool) -> None:
         self.spans = spans
         self.loop = loop and len(spans) > 1
+        self._next: list[int | None] = [*range(1, len(spans)), 0 if self.loop else None]
+        self._motions = [self.root_motion(k, self._next[k]) for k in range(len(spans))]
         self._twos = [self._leads_to_five(number) for number in range(len(spans))]
 
-    def after(self, number: int, by: int = 1) -> int | None:
+    def after(self, number: int) -> int | None:
+        """The number of the next chord, round the loop."""
+        return self._next[number]
+
+    def _past(self, number: int, by: int) -> int | None:
         """The number of the chord `by` places after, round the loop."""
         there = number + by
         if there < len(self.spans):
             return there
         return there % len(self.spans) if self.loop and by < len(self.spans) else None
+
+    def motion_on(self, number: int) -> int | None:
+        """Semitones from the root of a chord up to that of the next, 0 to 11."""
+        return self._motions[number]
 
     def before(self, number: int) -> int | None:
         """The number of the chord before."""
@@ -171,7 +186,7 @@ class Progression:
         """Where a dominant resolves: past its own ii, its suspension and its substitute."""
         there = self.after(number)
         while there is not None and (skipped := self._prolongs(number, there)):
-            there = self.after(number, skipped + 1)
+            there = self._past(number, skipped + 1)
         return there
 
     def _prolongs(self, number: int, there: int) -> int:
@@ -193,10 +208,10 @@ class Progression:
         return self._twos[number]
 
     def _leads_to_five(self, number: int) -> bool:
-        there = self.after(number)
-        if there is None or not self.spans[number].minor:
+        there = self._next[number]
+        if self._motions[number] != _FIFTH or there is None or not self.spans[number].minor:
             return False
-        return self.spans[there].kind == "7" and self.root_motion(number, there) == 5
+        return self.spans[there].kind == "7"
 
     def ii_of(self, number: int) -> int | None:
         """The related ii that a dominant follows, past its own suspension; None where none does."""
