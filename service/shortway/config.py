@@ -179,6 +179,13 @@ class ServiceConfig:
         4, _Integer(1, 64), "requests", "concurrent requests of a process, except batches"
     )
     max_batches: int = _setting(2, _Integer(1, 64), "batches", "concurrent batches of a process")
+    max_batch_lines: int = _setting(
+        1_000_000, _Integer(1, 1_000_000_000), "lines", "limit of a batch"
+    )
+    max_batch_mb: int = _setting(
+        1024, _Integer(1, 1_000_000), "MiB", "limit of a batch, uncompressed"
+    )
+    max_batch_seconds: int = _setting(3600, _Integer(1, 1_000_000), "s", "limit of a batch")
     max_queued: int = _setting(
         16, _Integer(0, 10_000), "requests", "requests that wait in a process; one more gets 503"
     )

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Iterable, Iterator
-from typing import Final
+from math import inf
+from time import monotonic
+from typing import Final, NamedTuple
 
 from shortway.batch.lines import MAX_LINE, answer_line, line_problem, line_too_large
 from shortway.core.errors import Fault
@@ -27,8 +29,33 @@ class IncompleteInput(Exception):
         self.detail = detail
 
 
+class Limits(NamedTuple):
+    """What a batch may have in all: lines, uncompressed bytes, and seconds."""
+
+    lines: float = inf
+    size: float = inf
+    seconds: float = inf
+
+    def check(self, lines: int, size: int, seconds: float) -> None:
+        """Raise IncompleteInput for a batch that has more."""
+        if lines > self.lines:
+            detail = f"the batch has more than {self.lines:,} lines; send the rest in another"
+            raise IncompleteInput("body-too-large", detail)
+        if size > self.size:
+            detail = f"the batch has more than {self.size:,} bytes; send the rest in another"
+            raise IncompleteInput("body-too-large", detail)
+        if seconds > self.seconds:
+            detail = f"the batch takes more than {self.seconds:,} s; send the rest in another"
+            raise IncompleteInput("request-timeout", detail)
+
+
+NO_LIMITS: Final = Limits()
+
+
 def answer_stream(
-    pieces: Iterable[bytes], answer: Callable[[bytes, int], bytes] = answer_line
+    pieces: Iterable[bytes],
+    answer: Callable[[bytes, int], bytes] = answer_line,
+    limits: Limits = NO_LIMITS,
 ) -> Iterator[bytes]:
     """The answer to each line, ended by a newline, in order.
 
@@ -38,20 +65,26 @@ def answer_stream(
         The input, split anywhere. If it raises `IncompleteInput`, that problem is the last answer.
     answer : callable
         Answers a line, given with its number.
+    limits : Limits
+        Beyond them the last answer is a problem.
 
     >>> b"".join(answer_stream([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
     b'{"id":"a","path":{"c'
     """
-    splitter = LineSplitter()
+    splitter, begun, size = LineSplitter(), monotonic(), 0
     try:
         for piece in pieces:
+            size += len(piece)
+            limits.check(splitter.number, size, monotonic() - begun)
             for number, line in splitter.feed(piece):
+                limits.check(number, size, monotonic() - begun)
                 yield _answered(number, line, answer)
         for number, line in splitter.end():
             yield _answered(number, line, answer)
     except IncompleteInput as error:
         fault = Fault("", error.detail)
-        yield line_problem(splitter.number + 1, error.code, fault) + b"\n"
+        number = int(min(splitter.number, limits.lines)) + 1
+        yield line_problem(number, error.code, fault) + b"\n"
 
 
 def _answered(number: int, line: bytes | None, answer: Callable[[bytes, int], bytes]) -> bytes:

@@ -6,16 +6,26 @@ import gzip
 import json
 import tracemalloc
 from collections.abc import Iterator
+from itertools import count
 from typing import Any
 from unittest import mock
 
 import pytest
 from flask.testing import FlaskClient
 
+from shortway.api import create_app
 from shortway.batch import lines as batch_lines
 from shortway.batch.lines import MAX_LINE, answer_line
-from shortway.batch.stream import IncompleteInput, LineSplitter, answer_stream, compress, decompress
+from shortway.batch.stream import (
+    IncompleteInput,
+    Limits,
+    LineSplitter,
+    answer_stream,
+    compress,
+    decompress,
+)
 from shortway.services.solve_path import solve_path
+from support.tables import each_row
 
 JSONL = "application/jsonl"
 NDJSON = "application/x-ndjson"
@@ -321,3 +331,29 @@ def test_splitter_counts_blank_lines_however_they_come() -> None:
         splitter = LineSplitter()
         found = [pair for piece in pieces for pair in splitter.feed(piece)]
         assert (found, splitter.number) == ([(4, b"x")], 4)
+
+
+@each_row("setting, lines, codes", [
+    ({"MAX_BATCH_LINES": 2}, 4, [None, None, "body-too-large"]),
+    ({"MAX_BATCH_LINES": 4}, 4, [None] * 4),
+    ({"MAX_BATCH_MB": 1}, 2000, ["body-too-large"]),
+    ({"MAX_BATCH_SECONDS": 0}, 4, ["request-timeout"]),
+])  # fmt: skip
+def test_a_batch_is_bounded_as_a_whole(
+    setting: dict[str, int], lines: int, codes: list[str | None]
+) -> None:
+    """A client that never ends would hold a place for batches for ever."""
+    padded = ONE.rstrip() + b" " * 700 + b"\n"
+    answer = create_app(setting).test_client().post(
+        "/v1/batches", data=padded * lines, content_type="application/jsonl"
+    )  # fmt: skip
+    said = [json.loads(line) for line in answer.data.splitlines()]
+    assert [a.get("problem", {}).get("code") for a in said][-len(codes) :] == codes
+    assert said[-1].get("line", len(said)) == len(said)
+    assert len(said) < 2000
+
+
+def test_blank_lines_are_bounded_as_well() -> None:
+    pieces = (b"\n" * 1000 for _ in count())
+    (last,) = (json.loads(a) for a in answer_stream(pieces, limits=Limits(lines=10**6)))
+    assert (last["line"], last["problem"]["code"]) == (10**6 + 1, "body-too-large")

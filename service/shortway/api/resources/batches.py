@@ -28,15 +28,18 @@ def post_batches() -> Response:
     `id` with its `path`, or with the number of the `line` (from 1) and its `problem`; `id` is null
     where it cannot be read. Lines are answered in order, while the body is still being sent: a
     client that sends everything before it reads anything has to send in portions. Blank lines are
-    skipped. A line has at most 1 MiB; the number of lines is unlimited. A problem does not end the
-    batch, unless the body itself is incomplete or is not gzip. The body may be compressed with
-    gzip; the response is, where Accept-Encoding allows it.
+    skipped. A line has at most 1 MiB; lines, bytes and time of the whole batch have limits that
+    are set where the service runs. A problem does not end the batch, unless the body itself is
+    incomplete, is not gzip or exceeds such a limit. The body may be compressed with gzip; the
+    response is, where Accept-Encoding allows it.
     """
     given = check_content_type(*JSON_LINES, encodings=("identity", *GZIP))
     kind = negotiate((given, *JSON_LINES))
-    body = stream_body(request.environ, current_app.config["BATCH_IDLE_SECONDS"])
+    config = current_app.config
+    body = stream_body(request.environ, config["BATCH_IDLE_SECONDS"])
     body = stream.decompress(body) if content_encoding() in GZIP else body
-    lines = stream.answer_stream(body, answer_lines_in_time())
+    most = config["MAX_BATCH_LINES"], config["MAX_BATCH_MB"] << 20, config["MAX_BATCH_SECONDS"]
+    lines = stream.answer_stream(body, answer_lines_in_time(), stream.Limits(*most))
     return _streamed(count_lines(lines), kind)
 
 
