@@ -29,6 +29,7 @@ from shortway.core.errors import (
     SymbolError,
 )
 from shortway.core.symbols import parser as symbols
+from shortway.scores.chart_files.formats import read_text
 from shortway.scores.midi.performance import align_performance
 from shortway.scores.midi.reader import read_midi
 from shortway.services import read_chart as sheets
@@ -87,6 +88,29 @@ def chart_text(data: bytes) -> None:
     except ChartError:
         return None
     return hold(again == chart, "the text form reads back as another chart")
+
+
+def _in_format(text_format: str, **options: Any) -> Law:
+    def law(data: bytes) -> None:
+        text = data.decode("utf-8", "surrogateescape")
+        try:
+            chart = read_text(text, text_format, **options).chart
+        except ShortwayError as error:
+            for fault in error.faults:
+                hold((fault.position is None) == (fault.line is None), "a place without a line")
+                lines = len(text.splitlines()) + 1
+                hold(fault.line is None or 1 <= fault.line <= lines, "a line outside the text")
+            return _inside(error, text)
+        return _written_back(chart)
+
+    law.__doc__ = "A text is read, and reads back as JSON, or is refused at a place in it."
+    return law
+
+
+chordpro = _in_format("chordpro", measure_each="symbol")
+lab = _in_format("lab")
+abc = _in_format("abc")
+romantext = _in_format("romantext")
 
 
 def chart_json(data: bytes) -> None:
@@ -289,6 +313,10 @@ LAWS: Final[Mapping[str, tuple[Law, int]]] = {
     "symbol": (symbol, 80),
     "chart_text": (chart_text, 2048),
     "chart_json": (chart_json, 4096),
+    "chordpro": (chordpro, 1024),
+    "lab": (lab, 1024),
+    "abc": (abc, 512),
+    "romantext": (romantext, 512),
     "musicxml": (musicxml, 8192),
     "mxl": (mxl, 8192),
     "midi": (midi, 2048),

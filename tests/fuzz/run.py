@@ -31,7 +31,8 @@ FOUND: Final = HERE / "found"
 sys.path.insert(0, str(HERE.parent))
 
 NAMES: Final = (
-    "symbol", "chart_text", "chart_json", "musicxml", "mxl", "midi", "json_lines", "body",
+    "symbol", "chart_text", "chart_json", "chordpro", "lab", "abc", "romantext", "musicxml", "mxl",
+    "midi", "json_lines", "body",
 )  # fmt: skip
 #: Seconds of processor time for one input, beside a load or not.
 MOST_SECONDS: Final = 20

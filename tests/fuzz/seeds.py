@@ -6,7 +6,7 @@ import base64
 import json
 import re
 from collections.abc import Iterator, Mapping
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -29,6 +29,30 @@ _TEXTS: Final = (
     "meter: 3/4\nF6 / C7 | N.C. |]\n",
     "|: C(b5,9) | F :|: G7(#11) :||",
 )
+#: Songs, tunes and analyses of ours in the other text formats.
+_FORMATS: Final[Mapping[str, tuple[str, ...]]] = {
+    "chordpro": (
+        "{title: Wet Umbrella}\n{key: G}\n{time: 3/4}\n{soc}\n[G]Rain [*soft]on | [Em7]the\n{eoc}\n"
+        "{chorus}\n",
+        "{sog 1+4x4+1}\nA || G7 . . . | % . | C7 . F . :| x3\n|1 C . :|2 D / |. end\n{eog}\n",
+        "# [A]\n[(Am)]la [N.C.]la\n{sot}\nE|--3--\n{eot}\n{x_measure_each: line}\n",
+    ),
+    "lab": (
+        "0.0\t1.2\tN\n1.2\t3.2\tC:maj7\n3.2\t4.2\tA:min7/b3\n4.2\t5.2\tD/3\n",
+        "# ours\n0 2 G:7(b9,*5)\n2 4 X\n4 5.5 C#:hdim7/b5 # on b5\n",
+        "0 2.5 F\n2.5 5 Bb:sus4(b7)\n",
+    ),
+    "abc": (
+        'X:1\nT:Ours\nM:3/4\nL:1/4\nK:Bb\n"Bb6"B2 c|"^slow""F7(b9)"f2 "Eb/G"e||\n|:"Bb"B2 c:|\n',
+        'X:1\nM:4/4\nL:1/8\nK:G\nG2|"Am"c4 "D7"{d}x4|1"G"G8:|2"N.C."G8|]\nw:ex y\n',
+        'X:1\nL:1/4\nM:6/8\nK:Am\n"Am"(3abc !trill!d3/2|]',
+    ),
+    "romantext": (
+        "Title: Ours\nTime Signature: 4/4\nm0 b4 C: V\nm1 I b3 V6\nm2 ||: vi b2.5 ii6/5 :||\n",
+        "m1 a: i b3 Cad64 b4 V7\nm2 = m1\nm3 NC b3 viio7/V % all\nNote: end\n",
+        "Time Signature: 6/8\nm1 F: Ger65 b2 V[add9]\n",
+    ),
+}
 _DEMO: Final = ROOT / "service" / "shortway" / "page" / "examples"
 
 
@@ -61,6 +85,15 @@ def _suffixes() -> Iterator[bytes]:
 def _texts() -> Iterator[bytes]:
     yield from (text.encode() for text in _TEXTS)
     yield from (path.read_bytes() for path in sorted(_DEMO.glob("*.txt")))
+
+
+def _format_seeds(name: str) -> Iterator[bytes]:
+    yield from (text.encode() for text in _FORMATS[name])
+
+
+def _format_words(name: str) -> Iterator[bytes]:
+    for text in _FORMATS[name]:
+        yield from (word.encode() for word in re.findall(r"\w+|\W", text))
 
 
 def _charts() -> Iterator[bytes]:
@@ -196,9 +229,10 @@ def _midi_words() -> Iterator[bytes]:
 _SEEDS: Final = {
     "symbol": _symbols, "chart_text": _texts, "chart_json": _charts, "musicxml": _sheets,
     "mxl": _archives, "midi": _midis, "json_lines": _lines, "body": _bodies,
+    **{name: partial(_format_seeds, name) for name in _FORMATS},
 }  # fmt: skip
 _WORDS: Final = {
     "symbol": _symbol_words, "chart_text": _text_words, "chart_json": _json_words,
     "musicxml": _xml_words, "mxl": _xml_words, "midi": _midi_words, "json_lines": _json_words,
-    "body": _json_words,
+    "body": _json_words, **{name: partial(_format_words, name) for name in _FORMATS},
 }  # fmt: skip

@@ -43,12 +43,16 @@ class Fault:
         Index of the first faulty character of a text, from 0.
     expected : str or None
         What is expected there.
+    line, column : int or None
+        The same place as `position` in a text of several lines, from 1.
     """
 
     pointer: str
     detail: str
     position: int | None = None
     expected: str | None = None
+    line: int | None = None
+    column: int | None = None
 
 
 class ShortwayError(ValueError):

@@ -63,8 +63,13 @@ OUT_OF_TIME: Final = "fewer alternatives or notes, a narrower range, a shorter c
 
 
 def fault_json(fault: Fault) -> dict[str, Any]:
-    """One fault; position and expected only if there are any."""
-    optional = {"position": fault.position, "expected": fault.expected}
+    """One fault; what is not known of it is left out."""
+    optional = {
+        "position": fault.position,
+        "line": fault.line,
+        "column": fault.column,
+        "expected": fault.expected,
+    }
     given = {key: value for key, value in optional.items() if value is not None}
     return {"pointer": fault.pointer, **given, "detail": fault.detail}
 

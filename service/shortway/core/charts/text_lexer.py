@@ -77,7 +77,7 @@ def text_error(detail: str, position: int, expected: str) -> ChartError:
 def _marks(text: str, start: int) -> Iterator[Token]:
     """Bar lines, words and line ends from `start` on, as long as there are not too many words."""
     words = 0
-    line, line_start = _line_of(text, start)
+    line, line_start = line_of(text, start)
     for match in _MARK.finditer(text, start):
         if match.start() != start:
             break
@@ -88,14 +88,14 @@ def _marks(text: str, start: int) -> Iterator[Token]:
         if match.lastgroup != "blank":
             yield _mark(match, line, match.start() - line_start + 1)
         if match.lastgroup == "end":
-            more, after = _line_of(match[0], len(match[0]))
+            more, after = line_of(match[0], len(match[0]))
             line, line_start = line + more - 1, match.start() + after
     if start < len(text):
         raise text_error(f"unexpected {text[start]!r}", start, "a symbol or a bar line")
 
 
-def _line_of(text: str, end: int) -> tuple[int, int]:
-    """The line in which `text` ends, from 1, and the position at which that line begins."""
+def line_of(text: str, end: int) -> tuple[int, int]:
+    """The line of the position `end`, from 1, and the position at which that line begins."""
     breaks = list(_LINE_BREAK.finditer(text, 0, end))
     return len(breaks) + 1, breaks[-1].end() if breaks else 0
 

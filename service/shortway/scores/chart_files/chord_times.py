@@ -20,6 +20,7 @@ from shortway.core.charts.model import (
     Chart,
     Entry,
     Measure,
+    Place,
     chart_too_large,
     check_step_limit,
     empty_chart,
@@ -41,12 +42,17 @@ _PLAIN: Final = re.compile(r"([A-G][b#]*)(/[b#]*\d+)")
 
 
 class _Sounding(NamedTuple):
-    """A line: its seconds, and its chord as written and as read."""
+    """A line: its seconds, and its chord as written and as read, and where that stands."""
 
     start: float
     end: float
     symbol: str
     chord: Chord
+    place: Place
+
+    def entry(self, beats: int) -> Entry:
+        """The chord for so many beats."""
+        return Entry(self.symbol, self.chord, Fraction(beats), place=self.place)
 
 
 def read_chord_times(
@@ -85,17 +91,17 @@ def read_chord_times(
 def _lines(text: str) -> Iterator[_Sounding]:
     end: float | None = None
     at = count = 0
-    for line in text.splitlines(keepends=True):
+    for number, line in enumerate(text.splitlines(keepends=True), 1):
         if (found := _COMMENT.sub("", line)).strip():
             if (count := count + 1) > MAX_STEPS:
                 raise chart_too_large(count)
-            sounding = _line(found.rstrip("\r\n"), at, end)
+            sounding = _line(found.rstrip("\r\n"), at, number, end)
             end = sounding.end
             yield sounding
         at += len(line)
 
 
-def _line(line: str, at: int, before: float | None) -> _Sounding:
+def _line(line: str, at: int, number: int, before: float | None) -> _Sounding:
     match = _LINE.match(line)
     if match is None or match[3] is None or match[4]:
         where = at + (match.start(4) if match and match[4] else len(line))
@@ -110,7 +116,8 @@ def _line(line: str, at: int, before: float | None) -> _Sounding:
         raise ChartError.at(
             "", detail, at + match.start(1), "lines that follow each other; N for no chord"
         )
-    return _Sounding(start, end, *_label(match[3], at + match.start(3)))
+    place = Place(number, match.start(3) + 1, len(match[3]))
+    return _Sounding(start, end, *_label(match[3], at + match.start(3)), place)
 
 
 def _seconds(text: str, position: int) -> float:
@@ -147,7 +154,7 @@ def _measures(
         left = length
         while left:
             share = min(left, room)
-            entries.append(Entry(sounding.symbol, sounding.chord, Fraction(share)))
+            entries.append(sounding.entry(share))
             left, room = left - share, room - share
             if not room:
                 measures.append(tuple(entries))

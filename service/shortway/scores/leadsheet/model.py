@@ -25,7 +25,11 @@ class LeadSheet:
 
 @dataclass(frozen=True, slots=True)
 class ChartSource:
-    """A chart, and its lead sheet if it was read from one."""
+    """A chart, its lead sheet if it was read from one, and the tempo that its beats were told by.
+
+    The tempo is in quarter notes a minute; None where the chart has beats of its own.
+    """
 
     chart: Chart
     sheet: LeadSheet | None = None
+    tempo: float | None = None

@@ -26,6 +26,8 @@ class FaultSchema(ResponseSchema):
         "JSON pointer (RFC 6901) into the body or query; empty: all of it.", _FAULT["pointer"]
     )
     position = StrictInteger("Index of the first faulty character, from 0.", 0, optional=True)
+    line = StrictInteger("Its line in a text chart, from 1.", 1, optional=True)
+    column = StrictInteger("Its column in that line, from 1.", 1, optional=True)
     expected = StrictString("What is expected there.", _FAULT["expected"], optional=True)
     detail = StrictString("What is wrong there.", _FAULT["detail"])
 
