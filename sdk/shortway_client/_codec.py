@@ -114,8 +114,10 @@ def read_fault(value: Any, at: str = "") -> models.Fault:
         pointer=_required(fields, "pointer", at, _string),
         detail=_required(fields, "detail", at, _string),
         position=_optional(fields, "position", at, _integer),
+        line=_optional(fields, "line", at, _integer),
+        column=_optional(fields, "column", at, _integer),
         expected=_optional(fields, "expected", at, _string),
-        extra=_extra(fields, ["pointer", "detail", "position", "expected"]),
+        extra=_extra(fields, ["pointer", "detail", "position", "line", "column", "expected"]),
     )
 
 

@@ -24,6 +24,10 @@ class Fault:
     detail: str
     #: Index of the first faulty character, from 0.
     position: int | None = None
+    #: Its line in a text chart, from 1.
+    line: int | None = None
+    #: Its column in that line, from 1.
+    column: int | None = None
     #: What is expected there.
     expected: str | None = None
     #: Fields that this version of the client does not know; None where there are none.
