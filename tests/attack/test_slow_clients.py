@@ -12,7 +12,7 @@ from containers.topology import Nginx
 from support.processes import Process, until
 
 #: A chart whose path is some megabytes long.
-LONG_CHART = json.dumps({"chart": "| Dm7 G7 | Cmaj7 A7 |" * 600}).encode()
+LONG_CHART = json.dumps({"chart": "| Dm7 G7 | Cmaj7 A7 |" * 250}).encode()
 LARGE = (
     b"POST /v1/paths HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
     b"Content-Length: %d\r\n\r\n" % len(LONG_CHART)

@@ -24,6 +24,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     "conformance": ("tests/conformance/run.py", "--long"),
     "fuzz": ("tests/fuzz/run.py", "--minutes", "60"),
     "load": ("tests/bench/load",),
+    "soak": ("tests/release/soak.py",),
     "benchmarks": ("tests/bench/run.py",),
     "capacity": ("tests/bench/capacity.py",),
     "image": ("tests/containers/check_image.py",),
