@@ -26,8 +26,8 @@ from numpy.typing import NDArray
 
 from shortway.core import cache, charts
 from shortway.core.shortest_path import kernel as path
-from shortway.core.solver.packed_costs import packed_costs, preferred_path
 from shortway.core.solver.report import Solution, build_path
+from shortway.core.solver.search.packed_costs import packed_costs, preferred_path
 from shortway.core.solver.solve import build_problem, solve
 from shortway.core.voicings import available_tones as tones
 from shortway.core.voicings import templates as shapes

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from shortway.core.settings.setting import resolve
-from shortway.core.solver import exact as optimum
+from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.symbols.parser import parse
 from support.charts import ROOTS, SUFFIXES, charts

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
 from shortway.core.shortest_path.kernel import FORBIDDEN, shortest, shortest_loop
-from shortway.core.solver import exact as optimum
+from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import Path, solve
 from shortway.core.voice_leading import objective as preference
 from support.charts import SETTINGS, charts, demo_charts

@@ -13,9 +13,9 @@ from shortway.core.errors import NoVoicing
 from shortway.core.shortest_path import points
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.shortest_path.points import PointLayer, PointSeam
-from shortway.core.solver.exact import solve_k_best
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.request import as_chart, build_problem
+from shortway.core.solver.search.exact import solve_k_best
 from support.charts import SETTINGS, charts
 
 pytestmark = pytest.mark.skipif(not points.NATIVE, reason="installed without a C compiler")

@@ -15,8 +15,8 @@ from core.solver.test_priced_paths import SMALL
 from shortway.core.errors import ShortwayError
 from shortway.core.shortest_path import through
 from shortway.core.shortest_path.kernel import shortest, shortest_loop
-from shortway.core.solver import exact
 from shortway.core.solver.results import Choice
+from shortway.core.solver.search import exact
 from shortway.core.solver.solve import solve
 from support.charts import charts
 from support.layered import layered

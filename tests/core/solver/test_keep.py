@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from core.solver.test_priced_paths import SMALL, Notes, apart, in_order, played
 from shortway.core.errors import ShortwayError
-from shortway.core.solver import exact
+from shortway.core.solver.search import exact
 from shortway.core.solver.solve import Path, solve
 from support.charts import charts
 from support.layered import layered

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
 from shortway.core.settings.prices import HOME_BAND
-from shortway.core.solver import exact
-from shortway.core.solver.packed_costs import preferred_path
 from shortway.core.solver.request import as_chart, build_problem
+from shortway.core.solver.search import exact
+from shortway.core.solver.search.packed_costs import preferred_path
 from shortway.core.solver.solve import Path, solve
 from support.charts import SETTINGS, charts, transposed
 from support.layered import Layered, layered, plus, upper

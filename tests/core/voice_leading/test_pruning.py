@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from shortway.core.cache import ENTRY_BYTES, Cache, cache_reports
 from shortway.core.errors import ShortwayError, TooLarge
-from shortway.core.solver import exact as optimum
+from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import solve, voicings
 from support.charts import charts
 

@@ -9,9 +9,9 @@ import pytest
 
 from shortway.core import cache
 from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
-from shortway.core.solver import exact as optimum
-from shortway.core.solver import packed_costs
 from shortway.core.solver import problem as search
+from shortway.core.solver.search import exact as optimum
+from shortway.core.solver.search import packed_costs
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.theory.pitch import midi_number
 from shortway.wire.serializers.paths import path_json

@@ -22,11 +22,11 @@ from shortway.core.charts import Chart
 from shortway.core.settings.setting import Setting
 from shortway.core.shortest_path.kernel import FORBIDDEN, Cost, shortest, shortest_loop
 from shortway.core.solver.layers import Layer
-from shortway.core.solver.packed_costs import packed_costs
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.report import Solution, build_path
 from shortway.core.solver.request import build_problem
 from shortway.core.solver.results import Path
+from shortway.core.solver.search.packed_costs import packed_costs
 from shortway.core.voicings.model import Candidates
 
 Index = NDArray[np.intp]

@@ -22,10 +22,10 @@ from shortway.core.review.comparison import Comparison
 from shortway.core.review.input import read_played
 from shortway.core.review.results import Review
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.exact import solve_k_best
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.report import build_path
 from shortway.core.solver.request import as_chart, build_problem, pins_of
+from shortway.core.solver.search.exact import solve_k_best
 
 
 def review(

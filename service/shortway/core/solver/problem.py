@@ -1,6 +1,6 @@
 """Problem: one request as layers of candidates, with the costs of voicings and moves.
 
-Knows layers, candidates and costs; `solver.packed_costs` makes arrays for the kernel of it.
+Knows layers, candidates and costs; `search.packed_costs` makes arrays for the kernel of it.
 """
 
 from __future__ import annotations

@@ -13,12 +13,12 @@ from shortway.core.charts import Chart
 from shortway.core.errors import TooLarge
 from shortway.core.settings.fields import read_integer
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.exact import choices, least_motion, solve_k_best
 from shortway.core.solver.listing import voicings
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.report import build_path
 from shortway.core.solver.request import as_chart, build_problem
 from shortway.core.solver.results import Listing, Path, PathStep, PriceItem, Ranked, Size
+from shortway.core.solver.search.exact import choices, least_motion, solve_k_best
 from shortway.core.voice_leading.remarks import Move
 
 __all__ = [

@@ -16,17 +16,17 @@ import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
 from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
-from shortway.core.solver.native_search import is_native, native_path
-from shortway.core.solver.packed_costs import (
+from shortway.core.solver.problem import PathProblem, refuse_too_large
+from shortway.core.solver.report import Solution
+from shortway.core.solver.results import Choice
+from shortway.core.solver.search.native import is_native, native_path
+from shortway.core.solver.search.packed_costs import (
     Through,
     best_paths_through,
     preferred_path,
     preferred_paths,
 )
-from shortway.core.solver.problem import PathProblem, refuse_too_large
-from shortway.core.solver.report import Solution
-from shortway.core.solver.results import Choice
-from shortway.core.solver.tie_breaking import best_path, loop_rank
+from shortway.core.solver.search.tie_breaking import best_path, loop_rank
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.near_pairs import Bound, Index
 from shortway.core.voice_leading.pruning import Chain, DenseChain, NearChain, prune, survivors

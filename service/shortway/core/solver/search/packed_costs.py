@@ -37,7 +37,7 @@ def preferred_path(problem: PathProblem) -> ShortestPath | None:
 
 
 def preferred_paths(problem: PathProblem, alternatives: int, differs_in: int) -> list[ShortestPath]:
-    """The best path and its alternatives, as for `shortway.core.solver.exact.solve_k_best`.
+    """The best path and its alternatives, as for `shortway.core.solver.search.exact.solve_k_best`.
 
     Raises
     ------

@@ -1,7 +1,7 @@
 """Native search: a problem as layers of points, for the kernel that is compiled from C.
 
 Knows problems. Voicings of one size are points whose distance is their motion; all other problems
-are solved by `solver.exact` alone, which finds the same paths.
+are solved by `search.exact` alone, which finds the same paths.
 """
 
 from __future__ import annotations

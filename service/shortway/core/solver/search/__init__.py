@@ -1,0 +1,1 @@
+"""The search: a problem in, the indices of its best paths out."""
