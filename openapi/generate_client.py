@@ -43,8 +43,6 @@ LEFT_OUT = {
     "BatchPath",
     "BatchProblem",
     "OpenApiDocument",
-    "MusicXmlChart",
-    "MxlChart",
     "ChordsRequest",
 }
 #: What a method of the client takes as keywords: a request's fields without those that have an
@@ -115,7 +113,7 @@ from shortway_client import _display
 '''
 MODELS_END = """
 ChartLike: TypeAlias = (
-    Chart | ChartObject | ChartReading | Mapping[str, Any] | str | bytes | PathLike[str]
+    Chart | ChartInput | ChartReading | Mapping[str, Any] | str | bytes | PathLike[str]
 )
 SettingLike: TypeAlias = Setting | ResolvedSetting | Mapping[str, Any] | str
 """

@@ -27,7 +27,6 @@ PlayedLike = Sequence[Sequence[int | str] | None] | bytes
 JSON = "application/json"
 JSONL = "application/jsonl"
 PROBLEM = "application/problem+json"
-TEXT = "text/plain; charset=utf-8"
 EXCERPT = 120  # characters of a bad answer that its error shows
 _ZIP = b"PK\x03\x04"
 
@@ -75,20 +74,17 @@ def post(path: str, fields: Mapping[str, Any], accept: str = JSON) -> Request:
     Raises ValueError or TypeError where a value has no JSON: a NaN, a set.
 
     >>> post("v1/paths", {"chart": "| C |", "setting": '{"hands": "left"}', "pins": None}).body
-    b'{"chart": "| C |", "setting": {"hands": "left"}}'
+    b'{"chart": {"text": "| C |"}, "setting": {"hands": "left"}}'
     """
     return _post(path, JSON, dump(converted(fields)), accept)
 
 
 def post_chart(given: ChartLike) -> Request:
-    """Ask for a chart's reading: a text or a lead sheet goes as it is, all else as JSON."""
+    """Ask for a chart's reading: the bytes of a lead sheet go as they are, all else as JSON."""
     given = _content(given)
     if isinstance(given, bytes):
         return _post("v1/charts", SCORES["mxl" if given.startswith(_ZIP) else "musicxml"], given)
-    value = chart_value(given)
-    if isinstance(value, str):
-        return _post("v1/charts", TEXT, value.encode())
-    return _post("v1/charts", JSON, dump(value))
+    return _post("v1/charts", JSON, dump(chart_value(given)))
 
 
 def _post(path: str, content_type: str, body: bytes, accept: str = JSON) -> Request:
@@ -128,7 +124,7 @@ def chart_value(given: ChartLike) -> Any:
     """A chart for the wire: text is a text chart, its JSON form, or MusicXML; bytes are MusicXML.
 
     >>> chart_value("| Dm7 | G7 |"), chart_value('{"measures": []}')
-    ('| Dm7 | G7 |', {'measures': []})
+    ({'text': '| Dm7 | G7 |'}, {'measures': []})
     >>> chart_value("<score-partwise/>")
     {'musicxml': '<score-partwise/>'}
     """
@@ -140,7 +136,7 @@ def chart_value(given: ChartLike) -> Any:
     if isinstance(given, str):
         if given.lstrip("\ufeff \t\r\n").startswith("<"):
             return {"musicxml": given}
-        return json.loads(given) if given.lstrip().startswith("{") else given
+        return json.loads(given) if given.lstrip().startswith("{") else {"text": given}
     return to_json(given)
 
 

@@ -170,17 +170,24 @@ class KeyChangeInput:
 
 
 @dataclass(frozen=True, slots=True)
-class ChartObject:
-    """A chart in its JSON form. Beats fill each measure; the first and the last may be short."""
+class ChartInput:
+    """A chart: exactly one of `text`, `measures`, `musicxml` and `mxl`.
 
-    #: Measures as written.
-    measures: tuple[tuple[ChartChordInput, ...], ...]
+    All other fields belong to `measures`, but `measure_each` to `text`.
+    """
+
+    #: A text chart.
+    text: str | None = None
+    #: What a measure of `text` is where symbols have no bar lines.
+    measure_each: Literal["symbol", "line"] | None = None
     #: The chart's title.
     title: str | None = None
     #: The key, with m for minor; it changes nothing in what symbols mean.
     key: str | None = None
     #: Beats in a measure over the note that is one beat.
     meter: str | None = None
+    #: Measures as written. Beats fill each; the first and the last may be short.
+    measures: tuple[tuple[ChartChordInput, ...], ...] | None = None
     #: The measures as played, by their numbers from 1; each once where missing.
     order: tuple[int, ...] | None = None
     #: Changes of meter after the first measure.
@@ -189,6 +196,10 @@ class ChartObject:
     keys: tuple[KeyChangeInput, ...] | None = None
     #: Measures that begin afresh, ascending: no chord before them is heard as leading into them.
     fresh: tuple[int, ...] | None = None
+    #: A lead sheet as MusicXML, whole.
+    musicxml: str | None = None
+    #: A lead sheet as a compressed MusicXML file, in base64.
+    mxl: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +351,7 @@ class KeptNotes:
 class PathRequest:
     """A line of a batch: a paths request with its id."""
 
-    #: The chart, text or object.
+    #: The chart.
     chart: ChartLike
     #: Who plays and what is allowed.
     setting: SettingLike | None = None
@@ -1829,7 +1840,7 @@ class ExerciseOptions(TypedDict, total=False):
 
 
 ChartLike: TypeAlias = (
-    Chart | ChartObject | ChartReading | Mapping[str, Any] | str | bytes | PathLike[str]
+    Chart | ChartInput | ChartReading | Mapping[str, Any] | str | bytes | PathLike[str]
 )
 SettingLike: TypeAlias = Setting | ResolvedSetting | Mapping[str, Any] | str
 
@@ -1839,8 +1850,8 @@ __all__ = [
     "Chart",
     "ChartChord",
     "ChartChordInput",
+    "ChartInput",
     "ChartLike",
-    "ChartObject",
     "ChartReading",
     "ChartStep",
     "Choice",

@@ -50,7 +50,7 @@ def ask_honestly(port: int, title: str, source: str = HONEST) -> int:
     """The status of an answer that no cache has, on a connection of its own."""
     connection = HTTPConnection("127.0.0.1", port, timeout=LONG, source_address=(source, 0))
     try:
-        body = json.dumps({"chart": f"title: {title}\n| Dm7 | G7 | Cmaj7 |"})
+        body = json.dumps({"chart": {"text": f"title: {title}\n| Dm7 | G7 | Cmaj7 |"}})
         connection.request("POST", "/v1/paths", body, {"Content-Type": "application/json"})
         response = connection.getresponse()
         response.read()

@@ -15,13 +15,13 @@ LONG = 300
 
 #: Lines that are refused, each for another reason, and what for.
 BAD = {
-    b'{"id": "unreadable", "chart": "| Xq |"}': "symbol-unreadable",
-    b'{"id": "chartless", "chart": ""}': "chart-unreadable",
+    b'{"id": "unreadable", "chart": {"text": "| Xq |"}}': "symbol-unreadable",
+    b'{"id": "chartless", "chart": {"text": ""}}': "chart-unreadable",
     b"{not json": "not-json",
     b'\xff\xfe{"id": "x"}': "not-json",
-    b'{"chart": "| C |"}': "missing-field",
-    b'{"id": 7, "chart": "| C |"}': "wrong-type",
-    b'{"id": "more", "chart": "| C |", "tempo": 120}': "unknown-field",
+    b'{"chart": {"text": "| C |"}}': "missing-field",
+    b'{"id": 7, "chart": {"text": "| C |"}}': "wrong-type",
+    b'{"id": "more", "chart": {"text": "| C |"}, "tempo": 120}': "unknown-field",
     b'{"id": "long", "chart": "' + b"x" * (1 << 20) + b'"}': "line-too-large",
     b"[" * 100_000: "not-json",
     b"[]": "wrong-type",

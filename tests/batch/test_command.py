@@ -50,7 +50,7 @@ def test_several_processes_write_what_one_does(book: Path, answered: bytes, tmp_
 
 
 def test_bad_lines_are_answered_in_their_places(tmp_path: Path) -> None:
-    good = {"id": "good", "chart": "| Dm7 | G7 |"}
+    good = {"id": "good", "chart": {"text": "| Dm7 | G7 |"}}
     mixed = [good, b"", *BAD, b"   ", good]
     source = written(tmp_path / "in.ndjson", mixed)
     result = call(source, tmp_path / "out.ndjson")
@@ -65,7 +65,7 @@ def test_bad_lines_are_answered_in_their_places(tmp_path: Path) -> None:
 
 def test_a_line_of_ten_megabytes_is_not_held(tmp_path: Path) -> None:
     huge = b'{"id": "huge", "chart": "' + b" " * 10_000_000 + b'"}'
-    good = {"id": "good", "chart": "| C |"}
+    good = {"id": "good", "chart": {"text": "| C |"}}
     source = written(tmp_path / "in.jsonl", [good, huge, good])
     read = [text for chunk in inputs.read_chunks(source, 0, 0) for text in chunk.lines]
     assert [len(text) for text in read][1] == (1 << 20) + 1
@@ -94,7 +94,9 @@ def test_nothing_in_nothing_out(content: bytes, end: str, tmp_path: Path) -> Non
 
 def test_the_last_line_may_lack_its_end(tmp_path: Path) -> None:
     source = tmp_path / "in.jsonl"
-    source.write_bytes(b'{"id": "a", "chart": "| C |"}\r\n{"id": "b", "chart": "| C |"}')
+    source.write_bytes(
+        b'{"id": "a", "chart": {"text": "| C |"}}\r\n{"id": "b", "chart": {"text": "| C |"}}'
+    )
     call(source, tmp_path / "out.jsonl")
     assert [line["id"] for line in answers(tmp_path / "out.jsonl")] == ["a", "b"]
 
@@ -120,7 +122,10 @@ def test_a_damaged_packed_file_keeps_what_was_read(book: Path, tmp_path: Path) -
 
 def test_options_are_the_setting_of_lines_that_have_none(tmp_path: Path) -> None:
     own = {"hands": "right"}
-    lines = [{"id": "a", "chart": "| C7 |"}, {"id": "b", "chart": "| C7 |", "setting": own}]
+    lines = [
+        {"id": "a", "chart": {"text": "| C7 |"}},
+        {"id": "b", "chart": {"text": "| C7 |"}, "setting": own},
+    ]
     source = written(tmp_path / "in.jsonl", lines)
     call(source, tmp_path / "out.jsonl", "--hands", "left", "--home", "E4")
     found = [line["path"]["setting"] for line in answers(tmp_path / "out.jsonl")]
@@ -153,7 +158,7 @@ def test_a_setting_that_cannot_be_is_refused_before_anything_is_read(tmp_path: P
 )
 def test_files_that_will_not_do(source: str, out: str, said: str, tmp_path: Path) -> None:
     for name in ("in.jsonl", "no.parquet", "no.jsonl.gz"):
-        written(tmp_path / name, [{"id": "a", "chart": "| C |"}])
+        written(tmp_path / name, [{"id": "a", "chart": {"text": "| C |"}}])
     before = sorted(os.listdir(tmp_path))
     result = call(tmp_path / source, tmp_path / out)
     assert result.exit_code == 2
@@ -177,7 +182,9 @@ def test_what_fails_by_our_fault_is_counted_and_told(
         raise RuntimeError("a fault of ours")
 
     monkeypatch.setattr("shortway.batch.lines.solve_path", broken)
-    source = written(tmp_path / "in.jsonl", [{"id": "unseen", "chart": "| Gbmaj7#11 |"}, b"[]"])
+    source = written(
+        tmp_path / "in.jsonl", [{"id": "unseen", "chart": {"text": "| Gbmaj7#11 |"}}, b"[]"]
+    )
     result = call(source, tmp_path / "out.jsonl")
     assert (result.exit_code, result.output.strip()[-29:]) == (1, "solved 0, refused 1, failed 1")
     assert "a fault of ours" in caplog.text
@@ -190,7 +197,7 @@ def test_an_id_cannot_be_taken_for_an_outcome() -> None:
 
 
 def test_neither_solve_nor_batch_loads_the_extras(tmp_path: Path) -> None:
-    source = written(tmp_path / "in.jsonl", [{"id": "a", "chart": "| C |"}])
+    source = written(tmp_path / "in.jsonl", [{"id": "a", "chart": {"text": "| C |"}}])
     for arguments in (["solve", "| C |"], ["batch", str(source), str(tmp_path / "out.jsonl")]):
         code = (
             "import sys; from shortway.cli import main\n"

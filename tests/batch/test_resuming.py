@@ -458,7 +458,7 @@ def test_a_line_that_ends_its_process_is_a_failure(monkeypatch: pytest.MonkeyPat
                 raise local.WorkerLost
             return function(*arguments)
 
-    texts = (b'{"id": "a", "chart": "| C |"}', b"", b'{"id": "deadly"}', b"[]")
+    texts = (b'{"id": "a", "chart": {"text": "| C |"}}', b"", b'{"id": "deadly"}', b"[]")
     pool: Any = Pool()
     answers = local.answer_with_retry(pool, Task(), local.Chunk(5, texts, 0, 1.0))
     said = [json.loads(line) for line in answers.data.splitlines()]

@@ -44,7 +44,10 @@ def test_tables_hold_what_lines_hold(book: Path, answered: bytes, tmp_path: Path
 
 def test_charts_may_be_a_column(tmp_path: Path) -> None:
     tunes = list(requests(5, measures=4))
-    columns = {name: [tune[name] for tune in tunes] for name in ("chart", "id")}
+    columns = {
+        "chart": [tune["chart"]["text"] for tune in tunes],
+        "id": [tune["id"] for tune in tunes],
+    }
     call(saved(tmp_path / "in.parquet", columns), tmp_path / "out.parquet")
     found = pq.read_table(tmp_path / "out.parquet").to_pylist()
     assert [row["id"] for row in found] == [tune["id"] for tune in tunes]
@@ -56,8 +59,8 @@ def test_bad_rows_are_answered_with_their_numbers(tmp_path: Path) -> None:
         "[]": "not-json",
         "{}": "missing-field",
         "": "missing-field",
-        '{"id": "twice", "chart": "| C |"}': "not-json",
-        '{"chart": "| Xq |"}': "symbol-unreadable",
+        '{"id": "twice", "chart": {"text": "| C |"}}': "not-json",
+        '{"chart": {"text": "| Xq |"}}': "symbol-unreadable",
         " { } ": "missing-field",
     }
     source = saved(tmp_path / "in.parquet", {"id": ["a"] * len(bad), "request": list(bad)})

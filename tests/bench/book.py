@@ -65,7 +65,7 @@ class Book:
 def request(wish: Wish) -> dict[str, Any]:
     """The request for a path that a wish stands for."""
     setting = {"setting": {"preset": wish.preset}} if wish.preset else {}
-    return {"chart": transposed(written(wish.chart), wish.up), **setting}
+    return {"chart": {"text": transposed(written(wish.chart), wish.up)}, **setting}
 
 
 @lru_cache(CHARTS)

@@ -44,7 +44,7 @@ local function body()
   for i = 1, %d do
     bars[i] = roots[math.random(#roots)] .. suffixes[math.random(#suffixes)]
   end
-  return '{"chart": "| ' .. table.concat(bars, " | ") .. ' |"}'
+  return '{"chart": {"text": "| ' .. table.concat(bars, " | ") .. ' |"}}'
 end
 local headers = {["Content-Type"] = "application/json"}
 local same = nil
@@ -56,7 +56,7 @@ function request() return wrk.format("POST", nil, headers, same or body()) end
 def chart_body(rng: random.Random) -> bytes:
     """A request for a chart drawn by `rng`."""
     bars = " | ".join(rng.choice(ROOTS) + rng.choice(SUFFIXES) for _ in range(BARS))
-    return f'{{"chart": "| {bars} |"}}'.encode()
+    return f'{{"chart": {"text": "| {bars} |"}}}'.encode()
 
 
 # --- the two services -----------------------------------------------------------------------------

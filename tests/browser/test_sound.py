@@ -100,7 +100,7 @@ def test_it_plays_the_midi_file_and_the_step_follows(
     assert pressed(quick)
     wait(quick, lambda d: rows(d)[3].get_attribute("aria-current") == "step")
     wait(quick, lambda d: not pressed(d))
-    asked = {"chart": chart, "rhythm": rhythm}
+    asked = {"chart": {"text": chart}, "rhythm": rhythm}
     assert_alike(struck(quick), in_file(site, asked))
     assert complaints(quick) == []
 

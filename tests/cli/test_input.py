@@ -45,12 +45,12 @@ def test_options_make_a_setting(fields: dict[str, Any], setting: dict[str, Any])
 def test_a_chart_is_its_text_or_a_file(tmp_path: Path) -> None:
     file = tmp_path / "chart.txt"
     file.write_bytes(b"\xef\xbb\xbf| E\xe2\x99\xad7 |")
-    assert chart_from_argument(str(file)) == "| E♭7 |"
-    assert chart_from_argument("| C | F |") == "| C | F |"
-    assert chart_from_argument("C6/9") == "C6/9"
+    assert chart_from_argument(str(file)) == {"text": "| E♭7 |"}
+    assert chart_from_argument("| C | F |") == {"text": "| C | F |"}
+    assert chart_from_argument("C6/9") == {"text": "C6/9"}
     assert chart_from_argument(' {"measures": []}') == {"measures": []}
-    assert chart_from_argument("| C |" * 5000) == "| C |" * 5000
-    assert chart_from_argument("C\0") == "C\0"
+    assert chart_from_argument("| C |" * 5000) == {"text": "| C |" * 5000}
+    assert chart_from_argument("C\0") == {"text": "C\0"}
 
 
 def test_a_lead_sheet_is_told_by_how_it_begins(tmp_path: Path) -> None:

@@ -41,7 +41,7 @@ def test_every_form_by_the_end_of_the_name(tmp_path: Path, end: str, kind: str) 
 def test_a_json_file_gets_timed_events(tmp_path: Path) -> None:
     out = tmp_path / "Tune.json"
     assert ran(CHART, "-o", out, "--tempo", "90", "--rhythm", "charleston").exit_code == 0
-    body = {"chart": CHART, "tempo": 90, "rhythm": "charleston"}
+    body = {"chart": {"text": CHART}, "tempo": 90, "rhythm": "charleston"}
     wanted = create_app().test_client().post("/v1/performances", json=body).get_json()
     assert json.loads(out.read_text("utf-8")) == wanted
 

@@ -46,7 +46,7 @@ def run(folder: Path, *command: str) -> str:
 def expected(url: str) -> dict[str, Any]:
     """What both clients have to print, by plain HTTP."""
     setting = {"hands": "left"}
-    sent = json.dumps({"chart": "| Fm7 | N.C. | Bb7 |", "setting": setting}).encode()
+    sent = json.dumps({"chart": {"text": "| Fm7 | N.C. | Bb7 |"}, "setting": setting}).encode()
     with urlopen(Request(f"{url}/v1/paths", sent, {"Content-Type": "application/json"})) as said:
         path = json.load(said)
     played = [step["voicing"] and step["voicing"]["midi_notes"] for step in path["steps"]]

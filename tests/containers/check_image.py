@@ -81,9 +81,9 @@ def check_clean(container: Container) -> None:
 def check_answers(container: Container, port: int, token: str, health: list[str]) -> None:
     """A path, a picture (whose fonts have to be there), and the image's own health check."""
     given = {"Authorization": f"Bearer {token}"}
-    path = json.loads(ask(port, "/v1/paths", {"chart": CHART}, **given))
+    path = json.loads(ask(port, "/v1/paths", {"chart": {"text": CHART}}, **given))
     assert path["optimal"] is True
-    picture = ask(port, "/v1/scores", {"chart": CHART}, Accept="image/svg+xml", **given)
+    picture = ask(port, "/v1/scores", {"chart": {"text": CHART}}, Accept="image/svg+xml", **given)
     assert picture.count(b"<use") > 10, picture[:300]
     kind, *command = health
     assert kind == "CMD"
@@ -92,7 +92,7 @@ def check_answers(container: Container, port: int, token: str, health: list[str]
 
 def check_stop(container: Container, port: int, token: str, stop_signal: str) -> float:
     """A request that is half sent when the stop signal comes is answered; seconds to the end."""
-    body = json.dumps({"chart": CHART}).encode()
+    body = json.dumps({"chart": {"text": CHART}}).encode()
     connection = HTTPConnection("127.0.0.1", port, timeout=30)
     connection.putrequest("POST", "/v1/paths")
     for name, value in {"Content-Type": "application/json", "Content-Length": len(body)}.items():

@@ -18,7 +18,7 @@ from support.loopback import Faulty, Script, answer, cut, misbehaving, unused_po
 
 OK = answer(200, b'{"fine": true}')
 BUSY = answer(503, b'{"code": "unavailable"}', "application/problem+json", Retry_After="1")
-BODY = {"chart": "| Dm7 | G7 |"}
+BODY = {"chart": {"text": "| Dm7 | G7 |"}}
 
 
 @contextmanager

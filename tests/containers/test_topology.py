@@ -23,7 +23,7 @@ from support.redis import running_redis
 
 TOKEN = tokens.generate_token()
 ASK = {"Authorization": f"Bearer {TOKEN}"}
-LINE = b'{"id": "%d", "chart": "| Dm7 | G7 | Cmaj7 | %% |"}\n'
+LINE = b'{"id": "%d", "chart": {"text": "| Dm7 | G7 | Cmaj7 | %% |"}}\n'
 
 
 @pytest.fixture(scope="module")
@@ -48,10 +48,12 @@ def nginx(replicas: list[Replica]) -> Iterator[Nginx]:
 
 
 def test_answers_come_through(nginx: Nginx) -> None:
-    response, body = nginx.ask("/v1/paths", {"chart": "| Fm7 | Bb7 |"}, X_Request_Id="a-1", **ASK)
+    response, body = nginx.ask(
+        "/v1/paths", {"chart": {"text": "| Fm7 | Bb7 |"}}, X_Request_Id="a-1", **ASK
+    )
     assert (response.status, json.loads(body)["optimal"]) == (200, True)
     assert response.headers["X-Request-Id"] == "a-1"
-    assert nginx.ask("/v1/paths", {"chart": "| Fm7 | Bb7 |"})[0].status == 401
+    assert nginx.ask("/v1/paths", {"chart": {"text": "| Fm7 | Bb7 |"}})[0].status == 401
     until(lambda: "a-1" in [line["request_id"] for line in nginx.lines()], "a line of the log")
 
 

@@ -189,7 +189,7 @@ def load(nginx: Nginx, callers: int = 3, **headers: str) -> Iterator[Load]:
             title = f"{number}.{seen.answered}"  # so that no answer is one that is kept
             chart = f"title: {title}\n| Dm7 | G7 | Cmaj7 | Am7 |"
             try:
-                response, body = nginx.ask("/v1/paths", {"chart": chart}, **headers)
+                response, body = nginx.ask("/v1/paths", {"chart": {"text": chart}}, **headers)
             except OSError as error:
                 seen.failures.append(repr(error))
                 continue

@@ -102,7 +102,7 @@ def _charts() -> Iterator[bytes]:
         chart = body.get("chart", body) if isinstance(body, dict) else None
         if isinstance(chart, dict) and not {"symbol", "symbols"} & set(chart):
             yield json.dumps(chart).encode()
-    yield from (json.dumps(text).encode() for text in _TEXTS)
+    yield from (json.dumps({"text": text}).encode() for text in _TEXTS)
 
 
 def _sheets() -> Iterator[bytes]:
@@ -142,7 +142,7 @@ def _lines() -> Iterator[bytes]:
     paths = [request["body"] for request in _requests() if request["path"] == "/v1/paths"]
     whole = [json.dumps({"id": str(k), **each}).encode() for k, each in enumerate(paths)]
     yield from whole
-    yield b"\n\n".join([b'{"id":"a","chart":"| C | F |"}', b"[]", b'{"id":7}', b"nul"])
+    yield b"\n\n".join([b'{"id":"a","chart":{"text":"| C | F |"}}', b"[]", b'{"id":7}', b"nul"])
 
 
 def _bodies() -> Iterator[bytes]:

@@ -57,7 +57,7 @@ def move(chords: tuple[Json, Json], prices: Json, a: Json, b: Json) -> int:
 @pytest.mark.parametrize("symbols", CHARTS, ids=" ".join)
 def test_a_stranger_finds_the_same_least_cost(symbols: list[str], setting: Json) -> None:
     client = create_app().test_client()
-    body = {"chart": f"| {' | '.join(symbols)} |", "setting": setting}
+    body = {"chart": {"text": f"| {' | '.join(symbols)} |"}, "setting": setting}
     path = client.post("/v1/paths", json=body).json
     resolved = path["setting"]
     prices = resolved["prices"]
@@ -91,7 +91,7 @@ def test_a_stranger_finds_the_same_least_cost(symbols: list[str], setting: Json)
 def test_the_table_holds_the_defaults_of_the_setting() -> None:
     client = create_app().test_client()
     table = client.get("/v1/prices").json["prices"]
-    path = client.post("/v1/paths", json={"chart": "| C7 |"}).json
+    path = client.post("/v1/paths", json={"chart": {"text": "| C7 |"}}).json
     assert {price["name"]: price["default"] for price in table} == path["setting"]["prices"]
     assert {price["kind"] for price in table} == {"voicing", "move"}
     assert all(price["counts"] and price["source"] for price in table)
@@ -108,7 +108,7 @@ def test_the_table_holds_the_defaults_of_the_setting() -> None:
     ],
 )
 def test_a_price_that_cannot_be_is_rejected(prices: Json, code: str, pointer: str) -> None:
-    body = {"chart": "| Dm7 | G7 |", "setting": {"prices": prices}}
+    body = {"chart": {"text": "| Dm7 | G7 |"}, "setting": {"prices": prices}}
     said = create_app().test_client().post("/v1/paths", json=body)
     assert said.status_code == 422
     assert said.json["code"] == code

@@ -56,9 +56,9 @@ def test_paths_are_those_of_single_calls_in_order(client: Client) -> None:
     requests = [
         PathRequest("| Dm7 | G7 |", Setting(hands="left"), pins=(Pin(0, form="A"),), id="mine"),
         PathRequest(Chart(measures=((ChartChord("C7", 4),), (ChartChord("F7", 4),))), loop=True),
-        {"chart": "| Dq |"},
+        {"chart": {"text": "| Dq |"}},
         {"chart": '{"measures": [[{"symbol": "C"}]]}', "setting": '{"hands": "right"}', "id": ""},
-        {"chart": "| C |", "swing": 1},
+        {"chart": {"text": "| C |"}, "swing": 1},
     ]
     found = list(client.find_paths(requests))
     assert [(r.index, r.id) for r in found] == [(0, "mine"), (1, "1"), (2, "2"), (3, ""), (4, "4")]
@@ -170,7 +170,13 @@ def lines_of(seen: Seen) -> list[Json]:
 
 
 def told(line: Json, number: int) -> bytes:
-    problem = {"type": "x", "title": "T", "status": 422, "code": line["chart"], "detail": "D"}
+    problem = {
+        "type": "x",
+        "title": "T",
+        "status": 422,
+        "code": line["chart"]["text"],
+        "detail": "D",
+    }
     return json.dumps({"id": line["id"], "line": number, "problem": problem}).encode() + b"\n"
 
 
@@ -240,7 +246,7 @@ def test_only_what_a_window_lacks_is_asked_again(drop: Script) -> None:
     with client_of(drop, lines()) as (client, faulty, _):
         assert result_codes(client.find_paths(named(10))) == [f"c{k}" for k in range(10)]
         assert len(faulty.seen) == 2
-        assert [line["chart"] for line in lines_of(faulty.seen[-1])][-1] == "c9"
+        assert [line["chart"]["text"] for line in lines_of(faulty.seen[-1])][-1] == "c9"
         assert len(lines_of(faulty.seen[-1])) in (7, 10)
 
 
@@ -273,7 +279,7 @@ def problem(status: int, **headers: str) -> Script:
         (problem(429, Retry_After="3"), RateLimited, 4),
         (problem(503), Unavailable, 4),
         (answer(500, b"<html>"), BadAnswer, 1),
-        (lines(1, tail=told({"id": "x", "chart": "c"}, 1)), BadAnswer, 1),
+        (lines(1, tail=told({"id": "x", "chart": {"text": "c"}}, 1)), BadAnswer, 1),
     ],
 )
 def test_what_is_raised(script: Script, kind: type[ShortwayClientError], count: int) -> None:

@@ -48,6 +48,6 @@ def test_a_refusal_says_where(client: Client) -> None:
     assert (caught.value.code, caught.value.errors[0].pointer) == ("out-of-range", "/keys/1")
     assert str(caught.value).endswith(" (out-of-range): /keys/1, expected A")
     with pytest.raises(
-        Refused, match=r"\(symbol-unreadable\): /chart, character 2 from 0, expected"
+        Refused, match=r"\(symbol-unreadable\): /chart/text, character 2 from 0, expected"
     ):
         client.write_exercise("| H7 |")

@@ -87,7 +87,7 @@ def test_the_bytes_of_any_call() -> None:
     with client_of(answer(200, ALIVE), problem(404)) as (client, _, _):
         assert client.send("GET", "/healthz") == ALIVE
         with pytest.raises(Refused):
-            client.send("POST", "v1/paths", {"chart": "| C |"})
+            client.send("POST", "v1/paths", {"chart": {"text": "| C |"}})
 
 
 @pytest.mark.parametrize("status", [429, 502, 503, 504])

@@ -92,15 +92,15 @@ def test_a_chart_may_be_a_model_a_dict_or_a_text(chart: models.ChartLike) -> Non
     }
 
 
-def test_a_text_chart_goes_as_text() -> None:
+def test_a_text_chart_goes_as_an_object() -> None:
     request = _wire.post_chart("| E♭7 |")
-    assert request.body == "| E♭7 |".encode()
-    assert request.headers["Content-Type"] == "text/plain; charset=utf-8"
+    assert request.body == '{"text": "| E♭7 |"}'.encode()
+    assert request.headers["Content-Type"] == "application/json"
 
 
 def test_a_number_that_json_lacks_is_the_callers_own_error() -> None:
     with pytest.raises(ValueError, match="Out of range float"):
-        _wire.post("v1/paths", {"chart": "| C |", "setting": {"reach_mm": float("nan")}})
+        _wire.post("v1/paths", {"chart": {"text": "| C |"}, "setting": {"reach_mm": float("nan")}})
 
 
 def test_models_are_frozen_and_typed() -> None:

@@ -17,10 +17,14 @@ from shortway.wire.validation import validated
 from support.tables import each_row
 
 REQUESTS: list[dict[str, Any]] = [
-    {"chart": "| Dm7 | G7 | Cmaj7 | % |"},
-    {"chart": "| Dm7 | G7 | Cmaj7 | % |", "loop": True},
-    {"chart": "| Am7b5 | D7b9 | Gm6 |", "setting": {"hands": "left"}},
-    {"chart": "| Bb6 G7 | Cm7 F7 |", "setting": {"bass_player": False}, "alternatives": 2},
+    {"chart": {"text": "| Dm7 | G7 | Cmaj7 | % |"}},
+    {"chart": {"text": "| Dm7 | G7 | Cmaj7 | % |"}, "loop": True},
+    {"chart": {"text": "| Am7b5 | D7b9 | Gm6 |"}, "setting": {"hands": "left"}},
+    {
+        "chart": {"text": "| Bb6 G7 | Cm7 F7 |"},
+        "setting": {"bass_player": False},
+        "alternatives": 2,
+    },
     {"chart": {"measures": [[{"symbol": "Fm7", "beats": 4}], [{"symbol": "Bb7", "beats": 4}]]}},
 ]
 
@@ -46,7 +50,7 @@ def test_a_batch_over_http_gives_the_use_cases_answers(client: FlaskClient) -> N
 
 def test_the_command_gives_the_use_cases_answer(tmp_path: Path) -> None:
     chart = tmp_path / "chart.txt"
-    chart.write_text(REQUESTS[0]["chart"])
+    chart.write_text(REQUESTS[0]["chart"]["text"])
     done = CliRunner().invoke(main, ["solve", str(chart), "--json"])
     assert done.exit_code == 0, done.output
     assert json.loads(done.output) == solved(REQUESTS[0])

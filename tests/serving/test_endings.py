@@ -19,7 +19,7 @@ from support.processes import LONG, Process, serving, until
 
 pytestmark = pytest.mark.slow
 
-LINE = b'{"id":"0","chart":"| Dm7 | G7 |"}\n'
+LINE = b'{"id":"0","chart": {"text": "| Dm7 | G7 |"}}\n'
 HEAD = (
     b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/jsonl\r\n"
     b"Transfer-Encoding: chunked\r\n\r\n"
@@ -83,7 +83,7 @@ def test_a_batch_under_way_is_finished_when_the_service_stops() -> None:
 
 
 def test_a_batch_that_a_reload_cuts_goes_on_at_another_process() -> None:
-    charts = [{"id": str(k), "chart": f"title: {k}\n| Dm7 | G7 |"} for k in range(600)]
+    charts = [{"id": str(k), "chart": {"text": f"title: {k}\n| Dm7 | G7 |"}} for k in range(600)]
     with serving(workers=2, GRACEFUL_SECONDS="1") as service:
         told = []
         with Client(f"http://127.0.0.1:{service.port}") as client:

@@ -97,7 +97,7 @@ def test_workers_killed_under_load_are_seen_by_no_client() -> None:
 
 
 def test_a_batch_whose_worker_is_killed_goes_on_where_it_was() -> None:
-    charts = [{"id": str(k), "chart": f"title: {k}\n{CHARTS[k % 3]}"} for k in range(900)]
+    charts = [{"id": str(k), "chart": {"text": f"title: {k}\n{CHARTS[k % 3]}"}} for k in range(900)]
     with serving(workers=2) as service:
         told, kills = [], 0
         with Client(f"http://127.0.0.1:{service.port}") as client:

@@ -69,7 +69,10 @@ def service() -> Iterator[Service]:
 
 
 def line(number: int) -> bytes:
-    return json.dumps({"id": str(number), "chart": BARS[number % len(BARS)]}).encode() + b"\n"
+    return (
+        json.dumps({"id": str(number), "chart": {"text": BARS[number % len(BARS)]}}).encode()
+        + b"\n"
+    )
 
 
 def chunk(data: bytes) -> bytes:

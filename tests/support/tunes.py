@@ -40,7 +40,7 @@ def requests(count: int, measures: int = 32, seed: int = 9) -> Iterator[dict[str
     """`count` requests with ids from ``tune-0``, each a chart of so many measures."""
     for number in range(count):
         draw = random.Random(f"{seed}/{number}")
-        yield {"id": f"tune-{number}", "chart": chart(draw, measures)}
+        yield {"id": f"tune-{number}", "chart": {"text": chart(draw, measures)}}
 
 
 def chart(draw: random.Random, measures: int) -> str:

@@ -113,4 +113,4 @@ def test_checking_a_list_can_be_cancelled() -> None:
         raise Cancelled
 
     with cancel_scope(stop), pytest.raises(Cancelled):
-        validated(PathRequestSchema(), {"chart": "| C |", "pins": [{"step": 0}]})
+        validated(PathRequestSchema(), {"chart": {"text": "| C |"}, "pins": [{"step": 0}]})

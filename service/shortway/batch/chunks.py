@@ -157,7 +157,7 @@ def answer_chunk(task: Task, chunk: Chunk) -> ChunkResult:
     Stopped
         This process has another version than the one that started the batch.
 
-    >>> chunk = Chunk(1, (b'{"id": "a", "chart": "| C |"}', b"", b"[]"), 0, 1.0)
+    >>> chunk = Chunk(1, (b'{"id": "a", "chart": {"text": "| C |"}}', b"", b"[]"), 0, 1.0)
     >>> answer_chunk(Task(), chunk).counts
     Counts(solved=1, refused=1, failed=0)
     """

@@ -54,7 +54,7 @@ def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = No
     setting : mapping, optional
         The default setting of a request without one.
 
-    >>> answer_line(b'{"id": "a", "chart": "| Xm7 |"}', 3)[:34]
+    >>> answer_line(b'{"id": "a", "chart": {"text": "| Wm7 |"}}', 3)[:34]
     b'{"id":"a","line":3,"problem":{"typ'
     """
     if len(line) > MAX_LINE + 2 or len(line.rstrip(b"\r\n")) > MAX_LINE:

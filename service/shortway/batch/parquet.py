@@ -92,14 +92,14 @@ def _text(row: Row) -> bytes:
     What is no object makes no JSON and what is no UTF-8 makes none, and both are refused as such.
 
     >>> _text({"id": b"a", "chart": b"| C |"})
-    b'{"id":"a","chart":"| C |"}'
-    >>> _text({"id": b"a", "request": b' {"chart": "| C |"}'})
-    b'{"id":"a","chart": "| C |"}'
+    b'{"id":"a","chart":{"text":"| C |"}}'
+    >>> _text({"id": b"a", "request": b' {"chart": {"text": "| C |"}}'})
+    b'{"id":"a","chart": {"text": "| C |"}}'
     """
     try:
         head = b'{"id":' + _json(row["id"])
         if "chart" in row:
-            return head + b',"chart":' + _json(row["chart"]) + b"}"
+            return head + b',"chart":{"text":' + _json(row["chart"]) + b"}}"
     except UnicodeDecodeError:
         return NOT_UTF8
     inside = (row["request"] or b"{}").strip().removeprefix(b"{")

@@ -70,7 +70,7 @@ def kept_from_file(file: Path, chart: Any) -> list[dict[str, Any]]:
 
 
 def chart_from_argument(argument: str) -> Any:
-    """The chart of an argument: the JSON form or a lead sheet as a dict, or a text.
+    """The chart of an argument as the wire has it.
 
     The content decides the format of a file, not its name.
 
@@ -85,7 +85,7 @@ def chart_from_argument(argument: str) -> Any:
     if text.lstrip().startswith("<"):
         return {"musicxml": text}
     if not text.lstrip().startswith("{"):
-        return text
+        return {"text": text}
     try:
         return json.loads(text)
     except json.JSONDecodeError as error:

@@ -50,7 +50,7 @@ const KINDS = {
 export function chartInput() {
   if (state.source) return state.source.value;
   const text = el("chart").value;
-  if (!text.trim().startsWith("{")) return text;
+  if (!text.trim().startsWith("{")) return { text };
   try {
     return JSON.parse(text);
   } catch (error) {

@@ -36,7 +36,7 @@ function fieldAt(pointer) {
 
 function locate(fault, asked) {
   if (fault.pointer.startsWith("/played")) return locateInPlayed(fault);
-  const typed = fault.pointer === "/chart" && (asked.chart ?? el("chart").value) === el("chart").value;
+  const typed = /^\/chart(\/text)?$/.test(fault.pointer) && (asked.chart?.text ?? el("chart").value) === el("chart").value;
   if (typed && fault.position !== undefined) return [caret(el("chart").value, fault.position)];
   const [, measure, chord] = /^\/chart\/measures\/(\d+)(?:\/(\d+))?/.exec(fault.pointer) ?? [];
   if (measure === undefined) return [];

@@ -11,14 +11,16 @@ from typing import Final
 
 from shortway.core import charts
 from shortway.core.charts import Chart
-from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, token
+from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, one_of, token
 from shortway.request_trace import PARSE, phase
 from shortway.scores.leadsheet.model import ChartSource
 
-__all__ = ["FORMS", "ChartSource", "read_chart", "read_lead_sheet", "requested_chart"]
+__all__ = ["ChartSource", "read_chart", "read_lead_sheet", "requested_chart"]
 
 #: The forms of a lead sheet.
-FORMS: Final = ("musicxml", "mxl")
+LEAD_SHEETS: Final = ("musicxml", "mxl")
+#: The forms of a chart.
+FORMS: Final = ("text", "measures", *LEAD_SHEETS)
 
 
 def read_chart(value: object) -> ChartSource:
@@ -27,8 +29,7 @@ def read_chart(value: object) -> ChartSource:
     Parameters
     ----------
     value : str, mapping, Chart or ChartSource
-        A chart that is read already, a text, the JSON form, ``{"musicxml": text}`` or
-        ``{"mxl": base64}``.
+        A chart that is read already, a text, or `ChartInputSchema`: exactly one of `FORMS`.
 
     Raises
     ------
@@ -44,8 +45,12 @@ def read_chart(value: object) -> ChartSource:
         return ChartSource(value)
     if not isinstance(value, Mapping):
         return ChartSource(charts.parse_chart(value))
-    form = next((form for form in FORMS if form in value), None)
-    if form is None:
+    forms = [form for form in FORMS if form in value]
+    if len(forms) != 1:
+        said = f"the chart is given as {' and as '.join(forms)}" if forms else "no chart is given"
+        raise ChartError.at("", said, expected=f"exactly one of {one_of(FORMS)}")
+    form = forms[0]
+    if form not in LEAD_SHEETS:
         return ChartSource(charts.parse_chart(value))
     for name in value:
         if name != form:
@@ -82,14 +87,14 @@ def read_lead_sheet(data: bytes, kind: str) -> ChartSource:
     ----------
     data : bytes
     kind : str
-        One of `FORMS`.
+        One of `LEAD_SHEETS`.
 
     Raises
     ------
     ChartError, BeatsError, SymbolError, TooLarge
         With the pointer ``""``.
     """
-    if kind not in FORMS:
+    if kind not in LEAD_SHEETS:
         raise ValueError(f"not a kind of lead sheet: {kind!r}")
     return _read(data, kind)
 

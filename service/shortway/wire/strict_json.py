@@ -39,7 +39,7 @@ def read_json(raw: bytes, what: str = "the body") -> Any:
     ------
     NotJson
 
-    >>> read_json(b'{"chart": "| C |"}')
+    >>> read_json(b'{"chart": {"text": "| C |"}}')
     {'chart': '| C |'}
     """
     try:

@@ -13,10 +13,10 @@ from flask.testing import FlaskClient
 from shortway.api import create_app
 from shortway.core.cache import CacheReport
 
-PATH = {"chart": "| Dm7 G7 | Cmaj7 A7 |"}
+PATH = {"chart": {"text": "| Dm7 G7 | Cmaj7 A7 |"}}
 SVG = {
     "headers": {"Accept": "image/svg+xml"},
-    "json": {"chart": "| C |", "show": {"picture": "lines"}},
+    "json": {"chart": {"text": "| C |"}, "show": {"picture": "lines"}},
 }
 DECODE = {"br": brotli.decompress, "gzip": gzip.decompress, None: bytes}
 
@@ -97,7 +97,7 @@ def test_short_and_packed_responses_stay_as_they_are(client: FlaskClient) -> Non
 
 
 def test_a_long_problem_is_coded_too(client: FlaskClient) -> None:
-    body = {"chart": "| C |", **{f"unknown{k}": 1 for k in range(50)}}
+    body = {"chart": {"text": "| C |"}, **{f"unknown{k}": 1 for k in range(50)}}
     response = coded(client, "/v1/paths", "gzip", method="POST", json=body)
     assert (response.status_code, response.headers["Content-Encoding"]) == (422, "gzip")
     assert b"unknown49" in gzip.decompress(response.data)
@@ -176,7 +176,7 @@ def test_without_a_cache_all_are_coded_as_well() -> None:
 
 def test_a_batch_is_not_coded_here(client: FlaskClient) -> None:
     """A batch answers line by line and has a gzip of its own, flushed after each line."""
-    line = b'{"id": "a", "chart": "| C |"}\n' * 3
+    line = b'{"id": "a", "chart": {"text": "| C |"}}\n' * 3
     sent = {"method": "POST", "data": line, "content_type": "application/jsonl"}
     response = coded(client, "/v1/batches", "br", **sent)
     assert "Content-Encoding" not in response.headers
@@ -188,7 +188,7 @@ def test_a_batch_is_not_coded_here(client: FlaskClient) -> None:
 def test_a_compressed_request_is_rejected(client: FlaskClient) -> None:
     """RFC 9110 section 15.5.16 and 12.5.3: a coding that is not read is answered 415, with the
     Accept-Encoding of what is."""
-    packed = gzip.compress(b'{"chart": "| C |"}')
+    packed = gzip.compress(b'{"chart": {"text": "| C |"}}')
     for path, kind, codings in (
         ("/v1/paths", "application/json", "identity"),
         ("/v1/charts", "text/plain", "identity"),

@@ -29,7 +29,7 @@ TOLD = re.compile(
     rb"|gunicorn|werkzeug|flask|python|marshmallow|\b\d+\.\d+\.\d+\b",
     re.IGNORECASE,
 )
-PATH = {"chart": "| Dm7 | G7 |"}
+PATH = {"chart": {"text": "| Dm7 | G7 |"}}
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +55,7 @@ ASKED = {
     "no method": ("DELETE", "/v1/paths", None, 405),
     "no JSON": ("POST", "/v1/paths", b"{", 415),
     "a wrong type": ("POST", "/v1/paths", {"chart": 7}, 422),
-    "too large": ("POST", "/v1/paths", {"chart": "| C |" * 1000}, 413),
+    "too large": ("POST", "/v1/paths", {"chart": {"text": "| C |" * 1000}}, 413),
     "a health": ("GET", "/healthz", None, 200),
 }
 
@@ -71,7 +71,7 @@ def test_no_answer_tells_of_what_runs_here(service: Process, name: str) -> None:
 
 
 def test_no_line_of_a_batch_does(service: Process) -> None:
-    line = b'{"id": "a", "chart": "| Dm7 | G7 |"}\n'
+    line = b'{"id": "a", "chart": {"text": "| Dm7 | G7 |"}}\n'
     _, said, _ = service.ask("/v1/batches", line, Content_Type="application/jsonl")
     assert b'"internal-error"' in said
     assert TOLD.findall(said) == []
@@ -109,5 +109,5 @@ def test_what_is_no_http_gets_gunicorns_own_page(
 
 
 def test_a_body_over_the_limit_is_told_which(service: Process) -> None:
-    _, said, _ = service.ask("/v1/paths", {"chart": "| C |" * 1000})
+    _, said, _ = service.ask("/v1/paths", {"chart": {"text": "| C |" * 1000}})
     assert b"2,048 bytes" in said

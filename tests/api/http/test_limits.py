@@ -54,17 +54,21 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
     ("body", "/v1/paths", b" " * (1 << 20) + b" ", "body-too-large", "1 MiB"),
     ("nesting", "/v1/paths", nested(5_000), "not-json", "nested"),
     ("nesting, far", "/v1/paths", nested(400_000), "not-json", "nested"),
-    ("steps", "/v1/paths", {"chart": "|" + " C7 |" * 4_097}, "search-too-large", "4,096 steps"),
+    ("steps", "/v1/paths",
+     {"chart": {"text": "|" + " C7 |" * 4_097}}, "search-too-large", "4,096 steps"),
     ("steps, repeated", "/v1/charts", {"measures": [[{"symbol": "C7"}]], "order": [1] * 4_097},
      "search-too-large", "4,096 steps"),
-    ("search", "/v1/paths", {"chart": LONG * 8, "setting": WIDE, "top_line": "hold"},
+    ("search", "/v1/paths", {"chart": {"text": LONG * 8}, "setting": WIDE, "top_line": "hold"},
      "search-too-large", "16,000,000"),
-    ("voicings", "/v1/paths", {"chart": LONG, "setting": WIDE | {"notes": 8} | EVERYWHERE},
+    ("voicings", "/v1/paths",
+     {"chart": {"text": LONG}, "setting": WIDE | {"notes": 8} | EVERYWHERE},
      "search-too-large", "20,000 voicings"),
-    ("alternatives", "/v1/paths", {"chart": LONG, "alternatives": 51}, "out-of-range", "50"),
-    ("apart", "/v1/paths", {"chart": LONG * 8, "alternatives": 50, "differs_in": 9},
+    ("alternatives", "/v1/paths",
+     {"chart": {"text": LONG}, "alternatives": 51}, "out-of-range", "50"),
+    ("apart", "/v1/paths", {"chart": {"text": LONG * 8}, "alternatives": 50, "differs_in": 9},
      "search-too-large", "4,096"),
-    ("told", "/v1/paths", {"chart": LONG * 999, "alternatives": 50}, "search-too-large", "50,000"),
+    ("told", "/v1/paths",
+     {"chart": {"text": LONG * 999}, "alternatives": 50}, "search-too-large", "50,000"),
     ("symbols", "/v1/chords", {"symbols": ["C"] * 1_001}, "out-of-range", "1,000 symbols"),
     ("page", "/v1/voicings", {"symbol": "C7", "limit": 1_001}, "out-of-range", "1,000 symbols"),
     ("packed", "/v1/paths", {"chart": packed(b"<a>" + b"<x/>" * 400_000 + b"</a>")},
@@ -76,18 +80,19 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
     ("written out", "/v1/scores",
      {"chart": sheet(BAR, BAR + "<x/>" * 20_000 + AGAIN), "setting": {"repeats": "change"},
       "pins": [{"step": 3, "top": "C5"}]}, "search-too-large", "1,000,000 written out"),
-    ("midi", "/v1/reviews", {"chart": LONG, "midi_file": "AAAA" * 90_000},
+    ("midi", "/v1/reviews", {"chart": {"text": LONG}, "midi_file": "AAAA" * 90_000},
      "midi-unreadable", "256 KiB"),
-    ("picture", "/v1/scores", {"chart": "|" + " C7 |" * 1_025, "show": {"picture": "lines"}},
+    ("picture", "/v1/scores",
+     {"chart": {"text": "|" + " C7 |" * 1_025}, "show": {"picture": "lines"}},
      "search-too-large", "1,024 steps"),
     ("staff", "/v1/scores", {"chart": packed(tall(40_000)["musicxml"].encode())},
      "search-too-large", "4,000,000 characters"),
-    ("hits", "/v1/scores", {"chart": LONG * 100, "rhythm": {"hits": [
+    ("hits", "/v1/scores", {"chart": {"text": LONG * 100}, "rhythm": {"hits": [
         {"beat": 1 + k / 16, "beats": 1 / 16} for k in range(64)]}}, "search-too-large", "8,192"),
-    ("hits, engraved", "/v1/scores", {"chart": LONG * 400, "rhythm": {"hits": [
+    ("hits, engraved", "/v1/scores", {"chart": {"text": LONG * 400}, "rhythm": {"hits": [
         {"beat": 1 + k / 2, "beats": 1 / 2} for k in range(8)]}}, "search-too-large",
      "4,000,000 characters"),
-    ("keys", "/v1/exercises", {"chart": LONG + " C7 |" * 400, "key_order": "fourths"},
+    ("keys", "/v1/exercises", {"chart": {"text": LONG + " C7 |" * 400}, "key_order": "fourths"},
      "search-too-large", "4,096 steps"),
 ]  # fmt: skip
 
@@ -113,7 +118,9 @@ def test_each_limit_has_its_problem_and_its_row(
 
 
 def test_a_line_of_a_batch_has_its_limit(client: FlaskClient) -> None:
-    line = b'{"id": "a", "chart": "' + b" " * MAX_LINE + b'"}\n{"id": "b", "chart": "| C |"}'
+    line = (
+        b'{"id": "a", "chart": "' + b" " * MAX_LINE + b'"}\n{"id": "b", "chart": {"text": "| C |"}}'
+    )
     answer = client.post("/v1/batches", data=line, content_type="application/jsonl")
     first, second = answer.data.splitlines()
     assert b"line-too-large" in first

@@ -15,7 +15,7 @@ from support.tables import each_row
 
 JSON = "application/json"
 Json = dict[str, Any]
-CHART = b'{"chart": "| C |"}'
+CHART = b'{"chart": {"text": "| C |"}}'
 
 # status, code, body, content type
 BODIES: list[tuple[int, str, bytes, str | None]] = [
@@ -30,10 +30,10 @@ BODIES: list[tuple[int, str, bytes, str | None]] = [
     (400, "not-json", b'{"chart": NaN}', JSON),
     (400, "not-json", b'{"chart": Infinity}', JSON),
     (400, "not-json", b'{"chart": 1e999}', JSON),
-    (400, "not-json", b'{"chart": "| C |", "chart": "| F |"}', JSON),
-    (400, "not-json", b'{"chart": "| C |"} {}', JSON),
-    (400, "not-json", rb'{"chart": "\ud800"}', JSON),
-    (400, "not-json", '{"chart": "Café"}'.encode("latin-1"), JSON),
+    (400, "not-json", b'{"chart": {"text": "| C |"}, "chart": {"text": "| F |"}}', JSON),
+    (400, "not-json", b'{"chart": {"text": "| C |"}} {}', JSON),
+    (400, "not-json", rb'{"chart": {"text": "\ud800"}}', JSON),
+    (400, "not-json", '{"chart": {"text": "Café"}}'.encode("latin-1"), JSON),
     (400, "not-json", CHART.decode().encode("utf-16"), JSON),
     (400, "not-json", CHART.decode().encode("utf-16-le"), JSON),
     (400, "not-json", b"\xef\xbb\xbf" + CHART, JSON),
@@ -70,8 +70,8 @@ def test_takes_a_body_in_utf_8_whatever_it_says_of_it(client: FlaskClient) -> No
 
 
 def test_position_of_a_slip_in_json(client: FlaskClient) -> None:
-    response = client.post("/v1/paths", data=b'{"chart": "| C |",}', content_type=JSON)
-    assert response.get_json()["errors"][0]["position"] in (17, 18)
+    response = client.post("/v1/paths", data=b'{"chart": {"text": "| C |"},}', content_type=JSON)
+    assert response.get_json()["errors"][0]["position"] in (27, 28)
 
 
 def test_packed_body_is_refused(client: FlaskClient) -> None:
@@ -96,49 +96,61 @@ def test_body_limit_counts_bytes(limit: int) -> None:
 
 # code, pointer, call, body
 FIELDS: list[tuple[str, str, str, Any]] = [
-    ("unknown-field", "/tempo", "paths", {"chart": "| C |", "tempo": 120}),
-    ("out-of-range", "/alternatives", "paths", {"chart": "| C |", "alternatives": 51}),
-    ("wrong-type", "/alternatives", "paths", {"chart": "| C |", "alternatives": "2"}),
-    ("out-of-range", "/differs_in", "paths", {"chart": "| C |", "differs_in": 0}),
-    ("unknown-field", "/pins/0/a~1b", "paths", {"chart": "C", "pins": [{"step": 0, "a/b": 1}]}),
-    ("unknown-field", "/chart/swing", "paths", {"chart": {"measures": [], "swing": 1}}),
-    ("unknown-field", "/setting/hand", "paths", {"chart": "| C |", "setting": {"hand": "left"}}),
+    ("unknown-field", "/tempo", "paths", {"chart": {"text": "| C |"}, "tempo": 120}),
+    ("out-of-range", "/alternatives", "paths", {"chart": {"text": "| C |"}, "alternatives": 51}),
+    ("wrong-type", "/alternatives", "paths", {"chart": {"text": "| C |"}, "alternatives": "2"}),
+    ("out-of-range", "/differs_in", "paths", {"chart": {"text": "| C |"}, "differs_in": 0}),
+    ("unknown-field", "/pins/0/a~1b", "paths",
+     {"chart": {"text": "C"}, "pins": [{"step": 0, "a/b": 1}]}),
+    ("unknown-field", "/chart/swing", "paths", {"chart": {"text": "C", "swing": 1}}),
+    ("unknown-field", "/setting/hand", "paths",
+     {"chart": {"text": "| C |"}, "setting": {"hand": "left"}}),
     ("unknown-field", "/setting/range", "paths",
-     {"chart": "| C |", "setting": {"range": {"low": "C3"}}}),
+     {"chart": {"text": "| C |"}, "setting": {"range": {"low": "C3"}}}),
     ("wrong-type", "/chart", "paths", {"chart": 4}),
-    ("wrong-type", "/setting", "paths", {"chart": "| C |", "setting": "left"}),
-    ("wrong-type", "/setting/notes", "paths", {"chart": "| C |", "setting": {"notes": "4"}}),
-    ("wrong-type", "/setting/notes", "paths", {"chart": "| C |", "setting": {"notes": 4.7}}),
-    ("wrong-type", "/setting/notes", "paths", {"chart": "| C |", "setting": {"notes": True}}),
+    ("wrong-type", "/setting", "paths", {"chart": {"text": "| C |"}, "setting": "left"}),
+    ("wrong-type", "/setting/notes", "paths",
+     {"chart": {"text": "| C |"}, "setting": {"notes": "4"}}),
+    ("wrong-type", "/setting/notes", "paths",
+     {"chart": {"text": "| C |"}, "setting": {"notes": 4.7}}),
+    ("wrong-type", "/setting/notes", "paths",
+     {"chart": {"text": "| C |"}, "setting": {"notes": True}}),
     ("wrong-type", "/setting/families/1", "voicings",
      {"symbol": "C7", "setting": {"families": ["close", None]}}),
     ("wrong-type", "/setting/waive/0", "voicings",
      {"symbol": "C7", "setting": {"waive": [None]}}),
     ("wrong-type", "/setting", "voicings", {"symbol": "C7", "setting": [None]}),
-    ("out-of-range", "/setting/hands", "paths", {"chart": "| C |", "setting": {"hands": "feet"}}),
+    ("out-of-range", "/setting/hands", "paths",
+     {"chart": {"text": "| C |"}, "setting": {"hands": "feet"}}),
     ("out-of-range", "/setting/families/0", "paths",
-     {"chart": "| C |", "setting": {"families": ["cluster"]}}),
+     {"chart": {"text": "| C |"}, "setting": {"families": ["cluster"]}}),
     ("out-of-range", "/setting/tensions", "paths",
-     {"chart": "| C |", "setting": {"tensions": "all"}}),
-    ("out-of-range", "/setting/home", "paths", {"chart": "| C |", "setting": {"home": "H4"}}),
-    ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": 1}),
-    ("wrong-type", "/loop", "paths", {"chart": "| C |", "loop": "true"}),
-    ("wrong-type", "/pins", "paths", {"chart": "| C |", "pins": {"step": 0}}),
-    ("wrong-type", "/pins/0", "paths", {"chart": "| C |", "pins": [0]}),
-    ("missing-field", "/pins/0/step", "paths", {"chart": "| C |", "pins": [{"form": "A"}]}),
-    ("wrong-type", "/pins/0/step", "paths", {"chart": "| C |", "pins": [{"step": 0.5}]}),
-    ("out-of-range", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": -1, "form": "A"}]}),
-    ("out-of-range", "/pins/0/form", "paths", {"chart": "C", "pins": [{"step": 0, "form": "C"}]}),
+     {"chart": {"text": "| C |"}, "setting": {"tensions": "all"}}),
+    ("out-of-range", "/setting/home", "paths",
+     {"chart": {"text": "| C |"}, "setting": {"home": "H4"}}),
+    ("wrong-type", "/loop", "paths", {"chart": {"text": "| C |"}, "loop": 1}),
+    ("wrong-type", "/loop", "paths", {"chart": {"text": "| C |"}, "loop": "true"}),
+    ("wrong-type", "/pins", "paths", {"chart": {"text": "| C |"}, "pins": {"step": 0}}),
+    ("wrong-type", "/pins/0", "paths", {"chart": {"text": "| C |"}, "pins": [0]}),
+    ("missing-field", "/pins/0/step", "paths",
+     {"chart": {"text": "| C |"}, "pins": [{"form": "A"}]}),
+    ("wrong-type", "/pins/0/step", "paths", {"chart": {"text": "| C |"}, "pins": [{"step": 0.5}]}),
+    ("out-of-range", "/pins/0/step", "paths",
+     {"chart": {"text": "C"}, "pins": [{"step": -1, "form": "A"}]}),
+    ("out-of-range", "/pins/0/form", "paths",
+     {"chart": {"text": "C"}, "pins": [{"step": 0, "form": "C"}]}),
     ("out-of-range", "/pins/0/midi_notes/1", "paths",
-     {"chart": "| C |", "pins": [{"step": 0, "midi_notes": [60, 128]}]}),
-    ("out-of-range", "/pins/0", "paths", {"chart": "| C |", "pins": [{"step": 0}]}),
-    ("out-of-range", "/pins/0/top", "paths", {"chart": "| C |", "pins": [{"step": 0, "top": "X"}]}),
-    ("pin-unplayable", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": 9, "form": "A"}]}),
-    ("wrong-type", "/start_from/0", "paths", {"chart": "| C |", "start_from": ["60"]}),
-    ("out-of-range", "/start_from", "paths", {"chart": "| C |", "start_from": [60] * 11}),
+     {"chart": {"text": "| C |"}, "pins": [{"step": 0, "midi_notes": [60, 128]}]}),
+    ("out-of-range", "/pins/0", "paths", {"chart": {"text": "| C |"}, "pins": [{"step": 0}]}),
+    ("out-of-range", "/pins/0/top", "paths",
+     {"chart": {"text": "| C |"}, "pins": [{"step": 0, "top": "X"}]}),
+    ("pin-unplayable", "/pins/0/step", "paths",
+     {"chart": {"text": "C"}, "pins": [{"step": 9, "form": "A"}]}),
+    ("wrong-type", "/start_from/0", "paths", {"chart": {"text": "| C |"}, "start_from": ["60"]}),
+    ("out-of-range", "/start_from", "paths", {"chart": {"text": "| C |"}, "start_from": [60] * 11}),
     ("missing-field", "/chart", "paths", {"chart": None}),
-    ("missing-field", "/pins/0/step", "paths", {"chart": "C", "pins": [{"step": None}]}),
-    ("wrong-type", "/pins/0", "paths", {"chart": "| C |", "pins": [None]}),
+    ("missing-field", "/pins/0/step", "paths", {"chart": {"text": "C"}, "pins": [{"step": None}]}),
+    ("wrong-type", "/pins/0", "paths", {"chart": {"text": "| C |"}, "pins": [None]}),
     ("missing-field", "/symbol", "voicings", {}),
     ("wrong-type", "/limit", "voicings", {"symbol": "C7", "limit": 4.5}),
     ("wrong-type", "/limit", "voicings", {"symbol": "C7", "limit": "4.0"}),
@@ -187,21 +199,27 @@ def test_a_line_of_a_batch_is_refused_as_a_body_is(client: FlaskClient, body: An
 def test_names_the_fields_that_there_are(client: FlaskClient) -> None:
     """The guide of an app's developer is the answer itself."""
     for call in ("paths", "exercises"):
-        said = client.post(f"/v1/{call}", json={"chart": "C", "ways": 1}).get_json()["errors"][0]
+        said = client.post(f"/v1/{call}", json={"chart": {"text": "C"}, "ways": 1}).get_json()[
+            "errors"
+        ][0]
         first = "alternatives, " if call == "paths" else "chart, formula, "
         assert said["expected"].startswith(first)
 
 
 # call, body with what is absent, the same without
 ABSENT: list[tuple[str, Json, Json]] = [
-    ("paths", {"chart": "| C |", "setting": None, "loop": None, "pins": None}, {"chart": "| C |"}),
-    ("paths", {"chart": "| C |", "start_from": [], "pins": []}, {"chart": "| C |"}),
-    ("paths", {"chart": "| C |", "setting": {"hands": None, "families": [], "waive": []}},
-     {"chart": "| C |", "setting": {}}),
-    ("paths", {"chart": "C", "setting": {"lowest": None, "prices": {"cluster": None}}},
-     {"chart": "C"}),
-    ("paths", {"chart": "C7", "pins": [{"step": 0, "form": "A", "family": None, "midi_notes": []}]},
-     {"chart": "C7", "pins": [{"step": 0, "form": "A"}]}),
+    ("paths", {"chart": {"text": "| C |"}, "setting": None, "loop": None, "pins": None},
+     {"chart": {"text": "| C |"}}),
+    ("paths", {"chart": {"text": "| C |"}, "start_from": [], "pins": []},
+     {"chart": {"text": "| C |"}}),
+    ("paths", {"chart": {"text": "| C |"}, "setting": {"hands": None, "families": [], "waive": []}},
+     {"chart": {"text": "| C |"}, "setting": {}}),
+    ("paths", {"chart": {"text": "C"}, "setting": {"lowest": None, "prices": {"cluster": None}}},
+     {"chart": {"text": "C"}}),
+    ("paths",
+     {"chart": {"text": "C7"}, "pins": [{"step": 0, "form": "A", "family": None,
+      "midi_notes": []}]},
+     {"chart": {"text": "C7"}, "pins": [{"step": 0, "form": "A"}]}),
     ("paths", {"chart": {"measures": [[{"symbol": "C", "beats": None}]], "order": [], "key": None}},
      {"chart": {"measures": [[{"symbol": "C"}]]}}),
     ("voicings", {"symbol": "C7", "limit": None, "after": [], "top": None, "context": None},
@@ -210,12 +228,12 @@ ABSENT: list[tuple[str, Json, Json]] = [
      {"symbol": "G7", "context": {"function": "dominant"}}),
     ("charts", {"measures": [[{"symbol": "C"}]], "title": None, "keys": []},
      {"measures": [[{"symbol": "C"}]]}),
-    ("reviews", {"chart": "| C |", "played": [None], "midi_file": None},
-     {"chart": "| C |", "played": [[]]}),
-    ("paths", {"chart": "| C |", "alternatives": 1.0, "setting": {"notes": 5.0}},
-     {"chart": "| C |", "alternatives": 1, "setting": {"notes": 5}}),
-    ("paths", {"chart": "C7", "pins": [{"step": 0.0, "form": "A"}]},
-     {"chart": "C7", "pins": [{"step": 0, "form": "A"}]}),
+    ("reviews", {"chart": {"text": "| C |"}, "played": [None], "midi_file": None},
+     {"chart": {"text": "| C |"}, "played": [[]]}),
+    ("paths", {"chart": {"text": "| C |"}, "alternatives": 1.0, "setting": {"notes": 5.0}},
+     {"chart": {"text": "| C |"}, "alternatives": 1, "setting": {"notes": 5}}),
+    ("paths", {"chart": {"text": "C7"}, "pins": [{"step": 0.0, "form": "A"}]},
+     {"chart": {"text": "C7"}, "pins": [{"step": 0, "form": "A"}]}),
     ("voicings", {"symbol": "C7", "limit": 4.0, "top": 72.0, "setting": {"reach_mm": 200}},
      {"symbol": "C7", "limit": 4, "top": 72, "setting": {"reach_mm": 200.0}}),
 ]  # fmt: skip
@@ -235,19 +253,19 @@ def test_null_and_an_empty_list_are_absent_and_4_0_is_4(
 
 
 def test_a_line_with_a_null_setting_has_the_batch_s(client: FlaskClient) -> None:
-    line = b'{"id": "a", "chart": "| C |", "setting": null}'
+    line = b'{"id": "a", "chart": {"text": "| C |"}, "setting": null}'
     found = json.loads(answer_line(line, 1, {"hands": "left"}))
     assert found["path"]["setting"]["hands"] == "left"
 
 
 def test_values_that_are_nested_deep_are_rejected_as_they_are(client: FlaskClient) -> None:
-    body = b'{"chart": "C", "setting": ' + b"[" * 300 + b"]" * 300 + b"}"
+    body = b'{"chart": {"text": "C"}, "setting": ' + b"[" * 300 + b"]" * 300 + b"}"
     said = client.post("/v1/paths", data=body, content_type=JSON).get_json()
     assert said["code"] == "wrong-type"
 
 
 def test_says_all_that_is_wrong_with_the_fields(client: FlaskClient) -> None:
-    body = {"chart": "| C |", "loop": 0, "pins": [{"step": "0"}], "swing": True}
+    body = {"chart": {"text": "| C |"}, "loop": 0, "pins": [{"step": "0"}], "swing": True}
     said = client.post("/v1/paths", json=body).get_json()
     pointers = {fault["pointer"] for fault in said["errors"]}
     assert pointers == {"/loop", "/pins/0/step", "/swing"}
@@ -255,7 +273,7 @@ def test_says_all_that_is_wrong_with_the_fields(client: FlaskClient) -> None:
 
 
 def test_tells_no_more_faults_than_anybody_reads(client: FlaskClient) -> None:
-    body = {"chart": "| C |"} | {f"f{number}": 1 for number in range(1_000)}
+    body = {"chart": {"text": "| C |"}} | {f"f{number}": 1 for number in range(1_000)}
     response = client.post("/v1/paths", json=body)
     assert "(and 999 more)" in response.get_json()["detail"]
     assert len(response.get_json()["errors"]) == 100
@@ -283,7 +301,9 @@ QUERIES = [
 def test_refuses_a_query(
     client: FlaskClient, method: str, path: str, code: str, pointer: str
 ) -> None:
-    response = client.open(path, method=method, json={"chart": "C"} if method == "POST" else None)
+    response = client.open(
+        path, method=method, json={"chart": {"text": "C"}} if method == "POST" else None
+    )
     said = response.get_json()
     assert (response.status_code, said["code"]) == (422, code)
     assert said["errors"][0]["pointer"] == pointer

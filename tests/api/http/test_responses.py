@@ -193,7 +193,7 @@ def test_every_error_of_the_core_has_a_place_in_the_table() -> None:
 
 
 def test_bytes_of_an_answer_are_the_same_each_time(client: FlaskClient) -> None:
-    body = {"chart": "| Fm7 | Bb7 | Ebmaj7 | % |"}
+    body = {"chart": {"text": "| Fm7 | Bb7 | Ebmaj7 | % |"}}
     first = client.post("/v1/paths", json=body).data
     assert client.post("/v1/paths", json=body).data == first
     assert orjson.loads(first)["optimal"] is True

@@ -23,7 +23,7 @@ def ask(
 
 
 def test_path_over_a_socket(address: Address) -> None:
-    body = json.dumps({"chart": "| Dm7 | G7 | Cmaj7 | % |"})
+    body = json.dumps({"chart": {"text": "| Dm7 | G7 | Cmaj7 | % |"}})
     status, said, headers = ask(address, "POST", "/v1/paths", body, Content_Type="application/json")
     assert (status, said["optimal"]) == (200, True)
     assert headers["API-Version"] == "1"
@@ -40,7 +40,7 @@ def test_only_a_batch_may_come_in_chunks(address: Address) -> None:
     status, said, headers = ask(address, "POST", "/v1/charts", chunks, Content_Type="text/plain")
     assert (status, said["code"]) == (411, "length-required")
     assert (headers["API-Version"], len(headers["X-Request-Id"])) == ("1", 32)
-    line = iter([b'{"id":"a",', b'"chart":"| C |"}\n'])
+    line = iter([b'{"id":"a",', b'"chart": {"text": "| C |"}}\n'])
     status, said, _ = ask(address, "POST", "/v1/batches", line, Content_Type="application/jsonl")
     assert (status, said["id"]) == (200, "a")
 

@@ -14,7 +14,7 @@ FAILURES: list[tuple[str, str, dict[str, Any]]] = [
     ("GET", "/v1/families", {"headers": {"Accept": "text/html"}}),
     ("POST", "/v1/paths", {"data": b"{", "content_type": "application/json"}),
     ("POST", "/v1/paths", {"data": b"", "content_type": "image/png"}),
-    ("POST", "/v1/paths", {"json": {"chart": "| Y |"}}),
+    ("POST", "/v1/paths", {"json": {"chart": {"text": "| Y |"}}}),
 ]
 
 
@@ -144,7 +144,7 @@ def test_head_is_as_get(client: FlaskClient) -> None:
 
 def test_pointers_are_json_pointers(client: FlaskClient) -> None:
     """RFC 6901 section 3: reference tokens follow a slash; ~ is written ~0 and / is written ~1."""
-    body = {"chart": "| C |", "a/b~c": 1}
+    body = {"chart": {"text": "| C |"}, "a/b~c": 1}
     said = client.post("/v1/paths", json=body).get_json()
     assert said["errors"][0]["pointer"] == "/a~1b~0c"
 

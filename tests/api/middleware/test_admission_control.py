@@ -27,7 +27,7 @@ from support.loopback import served
 from support.processes import until
 
 OURS = "https://app.example"
-LINE = b'{"id": "a", "chart": "| Dm7 | G7 |"}\n'
+LINE = b'{"id": "a", "chart": {"text": "| Dm7 | G7 |"}}\n'
 
 
 def entering(places: Places, *clients: str) -> list[str]:
@@ -203,14 +203,14 @@ def test_batches_have_places_of_their_own() -> None:
         held = [begun() for _ in range(2)]
         assert [response.status_code for response in held] == [200, 200]
         assert begun().status_code == 503
-        assert client.post("/v1/paths", json={"chart": "| C | F |"}).status_code == 200
+        assert client.post("/v1/paths", json={"chart": {"text": "| C | F |"}}).status_code == 200
         assert b'"path"' in held[0].data  # read to the end, the other one is left
         held[1].close()
         assert [begun("text/xml").status_code for _ in range(3)] == [415] * 3
 
 
 def test_a_client_with_more_windows_than_places_is_answered_whole() -> None:
-    requests = [{"id": str(k), "chart": "| Dm7 | G7 |"} for k in range(1_500)]
+    requests = [{"id": str(k), "chart": {"text": "| Dm7 | G7 |"}} for k in range(1_500)]
     with served(create_app({"MAX_BATCHES": 1})) as url, Client(url) as shortway:
         found = [result.id for result in shortway.solve_paths(requests, workers=4)]
     assert found == [request["id"] for request in requests]

@@ -150,7 +150,7 @@ def test_an_address_that_is_none_tells_nobody(client: FlaskClient, path: str) ->
 
 
 def test_an_answer_that_is_kept_is_not_given_without_a_token(client: FlaskClient) -> None:
-    body = {"chart": "| Dm7 | G7 |"}
+    body = {"chart": {"text": "| Dm7 | G7 |"}}
     headers = {"Authorization": f"Bearer {TOKEN}"}
     assert client.post("/v1/paths", json=body, headers=headers).status_code == 200
     assert client.post("/v1/paths", json=body).status_code == 401

@@ -62,7 +62,9 @@ def test_without_an_origin_nothing_is_allowed_and_caches_are_told(client: FlaskC
 
 
 def test_vary_keeps_what_it_had(client: FlaskClient) -> None:
-    response = client.post("/v1/scores", json={"chart": "| C7 | F7 |"}, headers={"Origin": OURS})
+    response = client.post(
+        "/v1/scores", json={"chart": {"text": "| C7 | F7 |"}}, headers={"Origin": OURS}
+    )
     assert {"Accept", "Accept-Encoding", "Origin"} == set(response.vary)
 
 
@@ -80,7 +82,7 @@ def test_a_preflight_is_answered_without_a_token_and_the_call_is_not(tmp_path: P
     allowed = response.headers["Access-Control-Allow-Headers"].lower()
     assert all(name in allowed for name in ("authorization", "content-type", "x-request-id"))
     assert int(response.headers["Access-Control-Max-Age"]) > 0
-    body = {"chart": "| C7 | F7 |"}
+    body = {"chart": {"text": "| C7 | F7 |"}}
     refused = client.post("/v1/paths", json=body, headers={"Origin": OURS})
     assert (refused.status_code, refused.headers[SAYS]) == (401, OURS)
     given = {"Origin": OURS, "Authorization": f"Bearer {token}"}

@@ -21,7 +21,7 @@ from shortway.api.middleware import token_store as tokens
 from shortway.config import ConfigurationError
 from support.redis import Redis, running_redis
 
-PATH = {"chart": "| Dm7 | G7 |"}
+PATH = {"chart": {"text": "| Dm7 | G7 |"}}
 
 
 def limited(limit: str = "3/minute", **config: Any) -> FlaskClient:

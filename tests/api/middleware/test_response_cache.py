@@ -15,8 +15,8 @@ from shortway.core.cache import CacheReport
 CALLS: list[tuple[str, Any]] = [
     ("/v1/chords", {"symbols": ["C7", "Xm"]}),
     ("/v1/voicings", {"symbol": "C7", "limit": 2}),
-    ("/v1/charts", "| C7 | F7 |"),
-    ("/v1/paths", {"chart": "| C7 | F7 |"}),
+    ("/v1/charts", {"text": "| C7 | F7 |"}),
+    ("/v1/paths", {"chart": {"text": "| C7 | F7 |"}}),
 ]
 
 
@@ -44,7 +44,7 @@ def test_the_same_again_is_not_worked_out_again(
 
 
 def test_what_differs_is_another_request(app: Flask, client: FlaskClient) -> None:
-    body = b'"| C7 |"'
+    body = b'{"text": "| C7 |"}'
     as_json = client.post("/v1/charts", data=body, content_type="application/json")
     as_text = client.post("/v1/charts", data=body, content_type="text/plain")
     assert (as_json.status_code, as_text.status_code) == (200, 422)
@@ -54,7 +54,7 @@ def test_what_differs_is_another_request(app: Flask, client: FlaskClient) -> Non
 
 def test_a_refusal_is_not_kept(app: Flask, client: FlaskClient) -> None:
     for _ in range(2):
-        assert client.post("/v1/paths", json={"chart": "| Y |"}).status_code == 422
+        assert client.post("/v1/paths", json={"chart": {"text": "| Y |"}}).status_code == 422
         assert client.post("/v1/paths", json={"chart": 1}).status_code == 422
         assert (
             client.post("/v1/paths", data=b"{", content_type="application/json").status_code == 400
@@ -63,7 +63,7 @@ def test_a_refusal_is_not_kept(app: Flask, client: FlaskClient) -> None:
 
 
 def test_what_holds_for_every_request_holds_for_kept_answers(client: FlaskClient) -> None:
-    body = {"chart": "| C7 |"}
+    body = {"chart": {"text": "| C7 |"}}
     assert client.post("/v1/paths", json=body).status_code == 200
     for sent, status in (
         ({"headers": {"Accept": "text/html"}}, 406),
@@ -97,14 +97,16 @@ def test_the_variable_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_many_threads_at_once(app: Flask) -> None:
     charts = [f"| C7 | {root}7 |" for root in ("F", "G", "A", "D")]
-    wanted = {c: app.test_client().post("/v1/paths", json={"chart": c}).data for c in charts}
+    wanted = {
+        c: app.test_client().post("/v1/paths", json={"chart": {"text": c}}).data for c in charts
+    }
     faults: list[str] = []
 
     def drive(first: int) -> None:
         client = app.test_client()
         for k in range(60):
             chart = charts[(first + k) % len(charts)]
-            if client.post("/v1/paths", json={"chart": chart}).data != wanted[chart]:
+            if client.post("/v1/paths", json={"chart": {"text": chart}}).data != wanted[chart]:
                 faults.append(chart)
 
     threads = [threading.Thread(target=drive, args=(k,)) for k in range(4)]

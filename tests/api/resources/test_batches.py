@@ -29,7 +29,7 @@ from support.tables import each_row
 
 JSONL = "application/jsonl"
 NDJSON = "application/x-ndjson"
-ONE = b'{"id": "a", "chart": "| Fm7 | Bb7 |"}\n'
+ONE = b'{"id": "a", "chart": {"text": "| Fm7 | Bb7 |"}}\n'
 Json = dict[str, Any]
 
 
@@ -59,10 +59,14 @@ def codes(client: FlaskClient, data: bytes, **headers: str) -> list[tuple[Any, .
 
 def test_answers_are_those_of_single_calls_in_order(client: FlaskClient) -> None:
     asked: list[Json] = [
-        {"chart": "| Fm7 | Bb7 |", "loop": True},
+        {"chart": {"text": "| Fm7 | Bb7 |"}, "loop": True},
         {"chart": {"measures": [[{"symbol": "C7"}], [{"symbol": "F7"}]]}},
-        {"chart": "| Fm7 |", "setting": {"hands": "left"}, "pins": [{"step": 0, "form": "B"}]},
-        {"chart": "| Fm7 |", "start_from": [56, 60, 63, 67, 70]},
+        {
+            "chart": {"text": "| Fm7 |"},
+            "setting": {"hands": "left"},
+            "pins": [{"step": 0, "form": "B"}],
+        },
+        {"chart": {"text": "| Fm7 |"}, "start_from": [56, 60, 63, 67, 70]},
     ]
     body = b"".join(json.dumps({"id": str(k), **a}).encode() + b"\n" for k, a in enumerate(asked))
     for k, (got, request) in enumerate(zip(told(client, body), asked, strict=True)):
@@ -74,26 +78,26 @@ def test_answers_are_those_of_single_calls_in_order(client: FlaskClient) -> None
 BAD: list[tuple[bytes, str]] = [
     (b"{", "not-json"),
     (b"\xff\xfe", "not-json"),
-    (b'{"id": "x", "chart": "Caf\xe9"}', "not-json"),
+    (b'{"id": "x", "chart": {"text": "Caf\xe9"}}', "not-json"),
     (b'{"id": "x", "chart": NaN}', "not-json"),
-    (b'{"id": "x", "id": "y", "chart": "| C |"}', "not-json"),
+    (b'{"id": "x", "id": "y", "chart": {"text": "| C |"}}', "not-json"),
     (b"[" * 5000, "not-json"),
     (b"[]", "wrong-type"),
     (b"null", "wrong-type"),
-    (b'{"chart": "| C |"}', "missing-field"),
-    (b'{"id": null, "chart": "| C |"}', "missing-field"),
-    (b'{"id": 7, "chart": "| C |"}', "wrong-type"),
+    (b'{"chart": {"text": "| C |"}}', "missing-field"),
+    (b'{"id": null, "chart": {"text": "| C |"}}', "missing-field"),
+    (b'{"id": 7, "chart": {"text": "| C |"}}', "wrong-type"),
 ]
 NAMED: list[tuple[Json, str]] = [
     ({}, "missing-field"),
-    ({"chart": "| C |", "swing": 1}, "unknown-field"),
-    ({"chart": "| Xm7 |"}, "symbol-unreadable"),
+    ({"chart": {"text": "| C |"}, "swing": 1}, "unknown-field"),
+    ({"chart": {"text": "| Xm7 |"}}, "symbol-unreadable"),
     ({"chart": {"measures": [[{"symbol": "C", "beats": 3}], [{"symbol": "C", "beats": 9}]]}},
      "beats-do-not-fit"),
-    ({"chart": "| C |", "setting": {"hands": "feet"}}, "out-of-range"),
-    ({"chart": "| C |", "setting": [None]}, "wrong-type"),
-    ({"chart": "| C |", "pins": [{"step": 9, "form": "A"}]}, "pin-unplayable"),
-    ({"chart": "| C |", "start_from": [10**30]}, "out-of-range"),
+    ({"chart": {"text": "| C |"}, "setting": {"hands": "feet"}}, "out-of-range"),
+    ({"chart": {"text": "| C |"}, "setting": [None]}, "wrong-type"),
+    ({"chart": {"text": "| C |"}, "pins": [{"step": 9, "form": "A"}]}, "pin-unplayable"),
+    ({"chart": {"text": "| C |"}, "start_from": [10**30]}, "out-of-range"),
 ]  # fmt: skip
 
 
@@ -165,14 +169,14 @@ def test_an_unforeseen_fault_shows_nothing_and_the_batch_goes_on(
         raise RuntimeError("the secret of line 7")
 
     monkeypatch.setattr(batch_lines, "solve_path", fail)
-    said = json.loads(answer_line(b'{"id": "q", "chart": "| Db13 | Ab13 |"}', 7))
+    said = json.loads(answer_line(b'{"id": "q", "chart": {"text": "| Db13 | Ab13 |"}}', 7))
     assert (said["id"], said["line"], said["problem"]["code"]) == ("q", 7, "internal-error")
     assert "secret" not in json.dumps(said)
     assert "the secret of line 7" in caplog.text
 
 
 def test_the_same_request_is_solved_once() -> None:
-    body = {"chart": "| Gb7 | B7 | E7 | A7 |", "setting": {"hands": "left", "notes": 4}}
+    body = {"chart": {"text": "| Gb7 | B7 | E7 | A7 |"}, "setting": {"hands": "left", "notes": 4}}
     turned = {"setting": {"notes": 4, "hands": "left"}, "chart": body["chart"]}
     batch_lines._answers.clear()
     with mock.patch.object(batch_lines, "solve_path", wraps=solve_path) as solved:
@@ -191,7 +195,7 @@ def test_a_number_is_not_true() -> None:
     """Requests that Python calls equal are not the same."""
     for loop in (True, 1):
         said = json.loads(
-            answer_line(json.dumps({"id": "a", "chart": "C", "loop": loop}).encode(), 1)
+            answer_line(json.dumps({"id": "a", "chart": {"text": "C"}, "loop": loop}).encode(), 1)
         )
         assert ("path" in said) == (loop is True)
 

@@ -102,7 +102,7 @@ def test_resolved_setting_says_the_same_again(client: FlaskClient) -> None:
 def test_text_chart_in_either_wrapping(client: FlaskClient) -> None:
     text = "key: Eb\n|: Ebmaj7 | Fm7 Bb7 :|\n"
     plain = client.post("/v1/charts", data=text.encode(), content_type="text/plain").get_json()
-    assert post(client, "charts", text) == plain
+    assert post(client, "charts", {"text": text}) == plain
     assert plain["chart"]["key"] == "Eb"
     assert plain["chart"]["order"] == [1, 2, 1, 2]
     assert [(s["measure"], s["beat"], s["symbol"]) for s in plain["steps"]] == 2 * [
@@ -111,7 +111,7 @@ def test_text_chart_in_either_wrapping(client: FlaskClient) -> None:
 
 
 def test_chart_of_an_answer_may_be_sent_again(client: FlaskClient) -> None:
-    said = post(client, "charts", "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |")
+    said = post(client, "charts", {"text": "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |"})
     assert placeless(said) == placeless(post(client, "charts", said["chart"]))
     assert parse_json_chart(said["chart"]) == parse_text_chart(
         "title: Lobby\nmeter: 3/4\n|: Gm6 |1. D7b9 :|2. Gm6 |"
@@ -119,7 +119,7 @@ def test_chart_of_an_answer_may_be_sent_again(client: FlaskClient) -> None:
 
 
 def test_thirds_of_a_measure_are_numbers(client: FlaskClient) -> None:
-    said = post(client, "charts", "| C F G |")
+    said = post(client, "charts", {"text": "| C F G |"})
     assert [s["beats"] for s in said["steps"]] == 3 * [4 / 3]
     assert [s["beat"] for s in said["steps"]] == [1, 7 / 3, 11 / 3]
 
@@ -158,14 +158,14 @@ def test_pointers_into_a_json_chart_begin_at_the_body(client: FlaskClient) -> No
 
 
 def test_path_is_the_cores(client: FlaskClient) -> None:
-    said = post(client, "paths", {"chart": CHART, "setting": BAND})
+    said = post(client, "paths", {"chart": {"text": CHART}, "setting": BAND})
     assert said == path_json(solve.solve(CHART, BAND))
     assert said["optimal"] is True
     assert said["motion"] == sum(step["motion"] for step in said["steps"])
 
 
 def test_every_field_of_a_path_reaches_the_core(client: FlaskClient) -> None:
-    first = post(client, "paths", {"chart": CHART, "setting": BAND})
+    first = post(client, "paths", {"chart": {"text": CHART}, "setting": BAND})
     notes = first["steps"][1]["voicing"]["midi_notes"]
     body = {
         "chart": {"meter": "4/4", "measures": [[{"symbol": "Fm7", "beats": 4}],
@@ -184,12 +184,12 @@ def test_every_field_of_a_path_reaches_the_core(client: FlaskClient) -> None:
 
 
 def test_no_chord_has_no_voicing(client: FlaskClient) -> None:
-    said = post(client, "paths", {"chart": "| Fm7 | N.C. | Bb7 |"})
+    said = post(client, "paths", {"chart": {"text": "| Fm7 | N.C. | Bb7 |"}})
     assert (said["steps"][1]["voicing"], said["steps"][1]["motion"]) == (None, None)
 
 
 def test_range_that_leaves_nothing_says_which_step(client: FlaskClient) -> None:
-    body = {"chart": CHART, "setting": {"lowest": "C8", "highest": "D8"}}
+    body = {"chart": {"text": CHART}, "setting": {"lowest": "C8", "highest": "D8"}}
     response = client.post("/v1/paths", json=body)
     said = response.get_json()
     assert (response.status_code, said["code"]) == (422, "no-voicing")
@@ -198,13 +198,13 @@ def test_range_that_leaves_nothing_says_which_step(client: FlaskClient) -> None:
 
 
 def test_symbol_in_a_text_chart_has_its_place(client: FlaskClient) -> None:
-    said = client.post("/v1/paths", json={"chart": "| C | Xm |"}).get_json()
+    said = client.post("/v1/paths", json={"chart": {"text": "| C | Xm |"}}).get_json()
     assert said["code"] == "symbol-unreadable"
-    assert (said["errors"][0]["pointer"], said["errors"][0]["position"]) == ("/chart", 6)
+    assert (said["errors"][0]["pointer"], said["errors"][0]["position"]) == ("/chart/text", 6)
 
 
 def test_families_without_a_common_size_need_notes(client: FlaskClient) -> None:
-    body = {"chart": CHART, "setting": {"families": ["guide-tone", "guide-tone-full"]}}
+    body = {"chart": {"text": CHART}, "setting": {"families": ["guide-tone", "guide-tone-full"]}}
     said = client.post("/v1/paths", json=body).get_json()
     assert said["code"] == "notes-needed"
     assert said["errors"][0]["pointer"] == "/setting/notes"
@@ -238,9 +238,9 @@ def test_a_melody_that_leaves_nothing(client: FlaskClient) -> None:
 @pytest.mark.parametrize(
     ("call", "body", "code", "pointer"),
     [
-        ("paths", {"chart": CHART, "top_line": "up"}, "out-of-range", "/top_line"),
-        ("paths", {"chart": CHART, "top_line": 1}, "wrong-type", "/top_line"),
-        ("paths", {"chart": CHART, "setting": {"melody": "sing"}}, "out-of-range",
+        ("paths", {"chart": {"text": CHART}, "top_line": "up"}, "out-of-range", "/top_line"),
+        ("paths", {"chart": {"text": CHART}, "top_line": 1}, "wrong-type", "/top_line"),
+        ("paths", {"chart": {"text": CHART}, "setting": {"melody": "sing"}}, "out-of-range",
          "/setting/melody"),
         ("voicings", {"symbol": "C7", "melody": ["H5"]}, "out-of-range", "/melody/0"),
         ("voicings", {"symbol": "C7", "melody": "E5"}, "wrong-type", "/melody"),

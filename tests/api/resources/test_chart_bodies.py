@@ -32,7 +32,7 @@ def sent(client: FlaskClient, call: str, body: Any, kind: str, query: str = "", 
 SAME: list[tuple[str | bytes, str, Json, Json]] = [
     (SHEET, XML, {}, {"chart": {"musicxml": SHEET}}),
     (PACKED, MXL, {}, {"chart": {"mxl": PACKED_SHEET}}),
-    (CHART, TEXT, {}, {"chart": CHART}),
+    (CHART, TEXT, {}, {"chart": {"text": CHART}}),
     (f"\ufeff{SHEET}".encode(), XML, {}, {"chart": {"musicxml": SHEET}}),
     (SHEET.replace("UTF-8", "UTF-16").encode("utf-16"), XML, {}, {"chart": {"musicxml": SHEET}}),
     (SHEET, XML, {"hands": "left", "tempo": "120"},
@@ -41,15 +41,17 @@ SAME: list[tuple[str | bytes, str, Json, Json]] = [
      {"title": "Lift & Stairs", "tempo": "96.5", "loop": "true", "top_line": "hold",
       "held": "struck", "degrees": "true", "symbols": "false", "bass_player": "false",
       "reach_mm": "200", "lowest": "E2", "notes": "4", "tensions": "written", "pricing": "none"},
-     {"chart": CHART, "title": "Lift & Stairs", "tempo": 96.5, "loop": True, "top_line": "hold",
+     {"chart": {"text": CHART}, "title": "Lift & Stairs", "tempo": 96.5, "loop": True,
+      "top_line": "hold",
       "show": {"held": "struck", "degrees": True, "symbols": False},
       "setting": {"bass_player": False, "reach_mm": 200, "lowest": "E2", "notes": 4,
                   "tensions": "written", "pricing": "none"}}),
-    (json.dumps({"chart": CHART, "tempo": 60, "setting": {"hands": "left", "repeats": "change"}}),
+    (json.dumps({"chart": {"text": CHART}, "tempo": 60, "setting": {"hands": "left",
+     "repeats": "change"}}),
      JSON, {"tempo": "90", "hands": "both"},
-     {"chart": CHART, "tempo": 90, "setting": {"hands": "both", "repeats": "change"}}),
-    (json.dumps({"chart": CHART, "setting": None}), JSON, {"hands": "left"},
-     {"chart": CHART, "setting": {"hands": "left"}}),
+     {"chart": {"text": CHART}, "tempo": 90, "setting": {"hands": "both", "repeats": "change"}}),
+    (json.dumps({"chart": {"text": CHART}, "setting": None}), JSON, {"hands": "left"},
+     {"chart": {"text": CHART}, "setting": {"hands": "left"}}),
 ]  # fmt: skip
 
 
@@ -123,14 +125,16 @@ WRONG: list[tuple[str, Any, str, str, str, str]] = [
     ("scores", "", TEXT, "", "chart-unreadable", ""),
     ("performances", "| C |", TEXT, "temp=3", "unknown-field", "/temp"),
     ("performances", "| C7 |", TEXT, "lowest=C6&highest=D6", "no-voicing", ""),
-    ("scores", '{"chart": "C", "setting": {"hands": "feet"}}', JSON, "", "out-of-range",
+    ("scores", '{"chart": {"text": "C"}, "setting": {"hands": "feet"}}', JSON, "", "out-of-range",
      "/setting/hands"),
-    ("scores", '{"chart": "C", "setting": {"hands": "feet"}}', JSON, "tempo=90", "out-of-range",
+    ("scores", '{"chart": {"text": "C"}, "setting": {"hands": "feet"}}', JSON, "tempo=90",
+     "out-of-range",
      "/setting/hands"),
-    ("scores", '{"chart": "C", "setting": 4}', JSON, "hands=left", "wrong-type", "/setting"),
+    ("scores", '{"chart": {"text": "C"}, "setting": 4}', JSON, "hands=left", "wrong-type",
+     "/setting"),
     ("scores", "[]", JSON, "hands=left", "wrong-type", ""),
     ("scores", "{", JSON, "hands=left", "not-json", ""),
-    ("paths", '{"chart": "C"}', JSON, "hands=left", "unknown-field", "/hands"),
+    ("paths", '{"chart": {"text": "C"}}', JSON, "hands=left", "unknown-field", "/hands"),
     ("charts", SHEET, XML, "hands=left", "unknown-field", "/hands"),
 ]  # fmt: skip
 
@@ -172,12 +176,14 @@ def test_format_beats_the_accept_header(client: FlaskClient, accept: str) -> Non
     """RFC 9110 section 12.5.1 lets a server disregard Accept; who names a format means it."""
     headers = {"Accept": accept}
     in_query = sent(client, "scores", CHART, TEXT, "format=midi", headers=headers)
-    in_body = client.post("/v1/scores", json={"chart": CHART, "format": "midi"}, headers=headers)
+    in_body = client.post(
+        "/v1/scores", json={"chart": {"text": CHART}, "format": "midi"}, headers=headers
+    )
     for response in (in_query, in_body):
         assert (response.status_code, response.mimetype) == (200, MIDI)
         assert response.data.startswith(b"MThd")
         assert ".mid" in response.headers["Content-Disposition"]
-    svg = client.post("/v1/scores?format=svg", json={"chart": CHART, "format": "midi"})
+    svg = client.post("/v1/scores?format=svg", json={"chart": {"text": CHART}, "format": "midi"})
     assert svg.mimetype == SVG
 
 

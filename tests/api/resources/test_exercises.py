@@ -12,7 +12,7 @@ from shortway.core.exercises.exercise import exercise
 from shortway.wire.example_score import SHEET
 from shortway.wire.serializers.exercises import exercise_json
 
-CADENCE = "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"
+CADENCE = {"text": "key: Eb\n| Fm7 | Bb7 | Ebmaj7 |"}
 WALTZ: dict[str, Any] = {
     "title": "Tram Waltz",
     "key": "Dm",
@@ -118,8 +118,8 @@ def test_a_lead_sheet_is_a_chart(client: FlaskClient) -> None:
         ({"loop": 1}, "wrong-type", "/loop"),
         ({"setting": {"hands": "feet"}}, "out-of-range", "/setting/hands"),
         ({"start_from": [200]}, "out-of-range", "/start_from/0"),
-        ({"chart": "| Xm7 |"}, "symbol-unreadable", "/chart"),
-        ({"chart": "| C |" + " % |" * 400}, "search-too-large", "/chart"),
+        ({"chart": {"text": "| Xm7 |"}}, "symbol-unreadable", "/chart"),
+        ({"chart": {"text": "| C |" + " % |" * 400}}, "search-too-large", "/chart"),
     ],
 )
 def test_what_cannot_be_is_refused(

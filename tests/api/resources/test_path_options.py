@@ -23,8 +23,8 @@ def post(client: FlaskClient, call: str, **body: Any) -> Any:
 
 
 def test_a_brief_answer_of_32_measures_is_small(client: FlaskClient) -> None:
-    full = post(client, "paths", chart=FORM, alternatives=1)
-    answer = client.post("/v1/paths", json={"chart": FORM, "level": "brief"})
+    full = post(client, "paths", chart={"text": FORM}, alternatives=1)
+    answer = client.post("/v1/paths", json={"chart": {"text": FORM}, "level": "brief"})
     assert len(answer.data) < 5_000 < len(json.dumps(full["steps"]))
     brief = answer.get_json()
     assert all(set(step) == BRIEF for step in brief["steps"])
@@ -32,20 +32,24 @@ def test_a_brief_answer_of_32_measures_is_small(client: FlaskClient) -> None:
     assert {k: brief[k] for k in ("cost", "motion", "setting")} == {
         k: full[k] for k in ("cost", "motion", "setting")
     }
-    other = post(client, "paths", chart=FORM, alternatives=1, level="brief")["alternatives"][0]
+    other = post(client, "paths", chart={"text": FORM}, alternatives=1, level="brief")[
+        "alternatives"
+    ][0]
     assert all(set(step) == BRIEF for step in other["steps"])
 
 
 def test_a_batch_may_be_brief(client: FlaskClient) -> None:
-    line = json.dumps({"id": "a", "chart": "| Dm7 | G7 |", "level": "brief"})
+    line = json.dumps({"id": "a", "chart": {"text": "| Dm7 | G7 |"}, "level": "brief"})
     answer = client.post("/v1/batches", data=line, content_type="application/jsonl")
     assert [set(step) for step in json.loads(answer.data)["path"]["steps"]] == [BRIEF, BRIEF]
 
 
 def test_kept_notes_and_choices(client: FlaskClient) -> None:
-    before = post(client, "paths", chart="| Dm7 | G7 | Cmaj7 |")
+    before = post(client, "paths", chart={"text": "| Dm7 | G7 | Cmaj7 |"})
     keep = [{"step": s["step"], "midi_notes": s["midi_notes"]} for s in before["steps"]]
-    after = post(client, "paths", chart="| Dm7 | Db7 | Cmaj7 |", keep=keep, choices_at=1, limit=3)
+    after = post(
+        client, "paths", chart={"text": "| Dm7 | Db7 | Cmaj7 |"}, keep=keep, choices_at=1, limit=3
+    )
     assert after["released"] == [1]
     assert [s["midi_notes"] for s in after["steps"]][::2] == [k["midi_notes"] for k in keep][::2]
     first, *_ = choices = after["choices"]
@@ -80,7 +84,7 @@ def test_steps_say_when_and_where_in_the_text(
 ) -> None:
     names = ("step", "measure", "repetition", "beat", "onset", "line", "column", "length")
     read = client.post("/v1/charts", data=text.encode(), content_type="text/plain; charset=utf-8")
-    for steps in (read.get_json()["steps"], post(client, "paths", chart=text)["steps"]):
+    for steps in (read.get_json()["steps"], post(client, "paths", chart={"text": text})["steps"]):
         assert [tuple(step[name] for name in names) for step in steps] == expected
         lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
         for step in steps:
@@ -116,5 +120,5 @@ def test_other_charts_have_no_place(client: FlaskClient) -> None:
 def test_what_cannot_be_asked(
     client: FlaskClient, body: dict[str, Any], code: str, pointer: str
 ) -> None:
-    problem = client.post("/v1/paths", json={"chart": "| Dm7 | G7 |", **body}).get_json()
+    problem = client.post("/v1/paths", json={"chart": {"text": "| Dm7 | G7 |"}, **body}).get_json()
     assert (problem["code"], problem["errors"][0]["pointer"]) == (code, pointer)

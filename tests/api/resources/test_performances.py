@@ -16,16 +16,20 @@ MIDI = {"Accept": "audio/midi"}
 #: Seconds of half a tick at the slowest tempo below, and of a rounded tempo over the whole file.
 NEAR = 0.002
 BODIES: dict[str, dict[str, Any]] = {
-    "held": {"chart": "| Dm7 | G7 | Cmaj7 | % |"},
-    "struck": {"chart": "| Dm7 | G7 | Cmaj7 | % |", "tempo": 77, "show": {"held": "struck"}},
+    "held": {"chart": {"text": "| Dm7 | G7 | Cmaj7 | % |"}},
+    "struck": {
+        "chart": {"text": "| Dm7 | G7 | Cmaj7 | % |"},
+        "tempo": 77,
+        "show": {"held": "struck"},
+    },
     "comped and swung": {
-        "chart": "| Dm7 G7 | Cmaj7 |",
+        "chart": {"text": "| Dm7 G7 | Cmaj7 |"},
         "tempo": 181.5,
         "rhythm": {"pattern": "pushes", "swing": 2},
         "loop": True,
     },
     "repeats, silence, another meter": {
-        "chart": "meter: 6/8\n|: Fm7 Bb7 | N.C. :| Ebmaj7 |",
+        "chart": {"text": "meter: 6/8\n|: Fm7 Bb7 | N.C. :| Ebmaj7 |"},
         "setting": {"bass_player": False},
     },
     "a lead sheet": {"chart": {"musicxml": SHEET}, "tempo": 90},
@@ -92,7 +96,9 @@ def test_events_belong_to_the_path(client: FlaskClient, body: dict[str, Any]) ->
 
 def test_seconds_of_a_chart_that_is_counted_by_hand(client: FlaskClient) -> None:
     """At 60 a quarter note is a second: four measures of 4/4 are 16 s, the second chord at 4 s."""
-    found = asked(client, {"chart": "title: Stairs\n| Dm7 | G7 | Cmaj7 | % |", "tempo": 60})
+    found = asked(
+        client, {"chart": {"text": "title: Stairs\n| Dm7 | G7 | Cmaj7 | % |"}, "tempo": 60}
+    )
     assert (found["title"], found["tempo"], found["duration"]) == ("Stairs", 60, 16.0)
     assert {e["time"] for e in found["events"]} <= {0.0, 4.0, 8.0}
     last = [e for e in found["events"] if e["step"] == 2]
@@ -100,7 +106,7 @@ def test_seconds_of_a_chart_that_is_counted_by_hand(client: FlaskClient) -> None
 
 
 def test_a_chart_of_silence_has_no_events(client: FlaskClient) -> None:
-    found = asked(client, {"chart": "| N.C. |"})
+    found = asked(client, {"chart": {"text": "| N.C. |"}})
     assert (found["events"], found["duration"], found["title"]) == ([], 2.0, None)
 
 
@@ -111,14 +117,14 @@ def test_a_chart_of_silence_has_no_events(client: FlaskClient) -> None:
         ({"tempo": "120"}, "wrong-type", "/tempo"),
         ({"rhythm": "samba-of-nobody"}, "out-of-range", "/rhythm"),
         ({"swing": 2}, "unknown-field", "/swing"),
-        ({"chart": "| H7 |"}, "symbol-unreadable", "/chart"),
+        ({"chart": {"text": "| H7 |"}}, "symbol-unreadable", "/chart/text"),
         ({"show": {"held": "long"}}, "out-of-range", "/show/held"),
     ],
 )
 def test_what_is_wrong_is_said(
     client: FlaskClient, more: dict[str, Any], code: str, pointer: str
 ) -> None:
-    response = client.post("/v1/performances", json={"chart": "| C |"} | more)
+    response = client.post("/v1/performances", json={"chart": {"text": "| C |"}} | more)
     said = response.get_json()
     assert (response.status_code, said["code"]) == (422, code)
     assert said["errors"][0]["pointer"] == pointer

@@ -18,7 +18,9 @@ CHART = "title: Late Checkout\n| Dm7 | G7 | Cmaj7 | % |"
 
 
 def ask(client: FlaskClient, accept: str = TYPE, **body: Any) -> Any:
-    return client.post("/v1/scores", json={"chart": CHART, **body}, headers={"Accept": accept})
+    return client.post(
+        "/v1/scores", json={"chart": {"text": CHART}, **body}, headers={"Accept": accept}
+    )
 
 
 @pytest.mark.parametrize("picture", ["staff", "keyboards", "lines"])

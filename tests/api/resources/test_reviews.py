@@ -45,7 +45,7 @@ def refused(client: FlaskClient, body: Any) -> tuple[int, str, str]:
 
 
 def test_reviews_are_the_cores(client: FlaskClient) -> None:
-    body = {"chart": CHART, "played": PLAYED, "setting": LEFT, "loop": True}
+    body = {"chart": {"text": CHART}, "played": PLAYED, "setting": LEFT, "loop": True}
     said = post(client, body)
     assert said == review_json(review(CHART, PLAYED, LEFT, loop=True))
     assert said["excess"] == sum(s["excess"] for s in said["steps"] if s["excess"] is not None)
@@ -60,9 +60,9 @@ def test_reviews_are_the_cores(client: FlaskClient) -> None:
 
 
 def test_a_best_path_comes_back_clean_over_http(client: FlaskClient) -> None:
-    path = client.post("/v1/paths", json={"chart": CHART, "setting": LEFT}).get_json()
+    path = client.post("/v1/paths", json={"chart": {"text": CHART}, "setting": LEFT}).get_json()
     played = [step["voicing"]["midi_notes"] for step in path["steps"]]
-    said = post(client, {"chart": CHART, "played": played, "setting": LEFT})
+    said = post(client, {"chart": {"text": CHART}, "played": played, "setting": LEFT})
     assert (said["excess"], said["faults"], said["remarks"]) == (0, 0, 0)
     assert [step["best"] for step in said["steps"]] == [s["voicing"] for s in path["steps"]]
     assert [step["moves"] for step in said["steps"]] == [s["moves"] for s in path["steps"]]
@@ -71,7 +71,7 @@ def test_a_best_path_comes_back_clean_over_http(client: FlaskClient) -> None:
 
 def test_a_midi_file_says_what_its_notes_say(client: FlaskClient) -> None:
     file = midi((56, 60, 63, 67), (56, 60, 62, 67), (55, 58, 62, 65))
-    body = {"chart": "| Fm7 | Bb7 | Ebmaj7 |", "setting": LEFT}
+    body = {"chart": {"text": "| Fm7 | Bb7 | Ebmaj7 |"}, "setting": LEFT}
     by_file = post(client, body | {"midi_file": file, "align": {"start": 2, "channels": [1]}})
     notes = [[56, 60, 63, 67], [56, 60, 62, 67], [55, 58, 62, 65]]
     by_notes = post(client, body | {"played": notes})
@@ -132,18 +132,20 @@ FILE = midi((56, 60, 63, 67))
         ({"played": [[60]], "setting": {"hands": "feet"}}, "out-of-range", "/setting/hands"),
         ({"played": [[60]], "pins": [{"step": 4, "form": "A"}]}, "pin-unplayable",
          "/pins/0/step"),
-        ({"played": [[60]], "chart": "| Fm7 | Bq |"}, "symbol-unreadable", "/chart"),
+        ({"played": [[60]], "chart": {"text": "| Fm7 | Bq |"}}, "symbol-unreadable", "/chart/text"),
         ({"played": [[60]], "title": "x"}, "unknown-field", "/title"),
     ],
 )  # fmt: skip
 def test_what_is_refused(
     client: FlaskClient, more: dict[str, Any], code: str, pointer: str
 ) -> None:
-    assert refused(client, {"chart": "| Fm7 |"} | more) == (422, code, pointer)
+    assert refused(client, {"chart": {"text": "| Fm7 |"}} | more) == (422, code, pointer)
 
 
 def test_an_unreadable_name_has_its_position(client: FlaskClient) -> None:
-    said = client.post("/v1/reviews", json={"chart": "| Fm7 |", "played": [["Ab3", "Xb3"]]})
+    said = client.post(
+        "/v1/reviews", json={"chart": {"text": "| Fm7 |"}, "played": [["Ab3", "Xb3"]]}
+    )
     fault = said.get_json()["errors"][0]
     assert (fault["pointer"], fault["position"]) == ("/played/0/1", 0)
     assert fault["expected"]

@@ -23,7 +23,7 @@ CHART = "title: Café: 1/2\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |"
 
 def asked(client: FlaskClient, accept: str | None = None, **body: Any) -> TestResponse:
     headers = {"Accept": accept} if accept else {}
-    return client.post("/v1/scores", json={"chart": CHART} | body, headers=headers)
+    return client.post("/v1/scores", json={"chart": {"text": CHART}} | body, headers=headers)
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,7 @@ def test_the_file_is_named_after_the_title(client: FlaskClient) -> None:
     assert found == "attachment; filename=\"Caf-1-2.mid\"; filename*=UTF-8''Caf%C3%A9-1-2.mid"
     evil = asked(client, title='../a"; x=\\ 歌').headers["Content-Disposition"]
     assert evil.startswith('attachment; filename="a-x.musicxml"; ')
-    nameless = asked(client, chart="| C |").headers["Content-Disposition"]
+    nameless = asked(client, chart={"text": "| C |"}).headers["Content-Disposition"]
     assert 'filename="score.musicxml"' in nameless
 
 
@@ -108,7 +108,7 @@ def test_what_is_shown(client: FlaskClient) -> None:
         ({"show": {"colour": True}}, "/show/colour", "unknown-field"),
         ({"show": []}, "/show", "wrong-type"),
         ({"show": {"picture": "fog"}}, "/show/picture", "out-of-range"),
-        ({"chart": "| Xm7 |"}, "/chart", "symbol-unreadable"),
+        ({"chart": {"text": "| Xm7 |"}}, "/chart/text", "symbol-unreadable"),
         ({"chart": {"musicxml": "<score"}}, "/chart/musicxml", "chart-unreadable"),
         ({"setting": {"hands": "feet"}}, "/setting/hands", "out-of-range"),
         ({"pins": [{"step": 9, "form": "A"}]}, "/pins/0/step", "pin-unplayable"),

@@ -15,7 +15,7 @@ def posted(client: FlaskClient, call: str, body: dict[str, Any]) -> Any:
 
 @each_row("text", ["| Dm7b5 | G7 | Cm6 |", "| Dm7 | Gsus | Cmaj7 |", "| Dm7 | Db7 | Cmaj7 |"])
 def test_a_paths_voicing_is_listed_under_its_steps_context(client: FlaskClient, text: str) -> None:
-    steps = posted(client, "paths", {"chart": text})["steps"]
+    steps = posted(client, "paths", {"chart": {"text": text}})["steps"]
     for step in steps:
         body = {"symbol": step["symbol"], "context": step["context"], "limit": 1000}
         listed = posted(client, "voicings", body)["voicings"]

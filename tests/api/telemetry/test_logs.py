@@ -61,7 +61,7 @@ def test_every_line_is_json_gunicorns_own_among_them(service: Process) -> None:
 
 
 def test_a_request_is_told_with_its_times(service: Process) -> None:
-    body = {"chart": "| Am7 | D7 | Gmaj7 |"}
+    body = {"chart": {"text": "| Am7 | D7 | Gmaj7 |"}}
     _, answer, _ = service.ask("/v1/paths", body, X_Request_Id="first")
     line = told(service, "first")
     assert (line["call"], line["method"], line["path"]) == ("findPath", "POST", "/v1/paths")
@@ -77,7 +77,7 @@ def test_a_request_is_told_with_its_times(service: Process) -> None:
 
 
 def test_a_batch_is_told_at_its_end_with_counts(service: Process) -> None:
-    body = b'{"id":"a","chart":"| C7 |"}\n{"id":"b","chart":"| Y |"}\n'
+    body = b'{"id":"a","chart":{"text":"| C7 |"}}\n{"id":"b","chart":{"text":"| Y |"}}\n'
     headers = {"Content_Type": "application/jsonl", "X_Request_Id": "batch"}
     service.ask("/v1/batches", body, **headers)
     line = told(service, "batch")
@@ -101,7 +101,7 @@ def test_what_the_server_itself_rejects_is_logged_too(service: Process) -> None:
 def test_nothing_of_what_is_asked_is_told(service: Process) -> None:
     asked = {
         "/v1/chords?symbol=Secretchord": None,
-        "/v1/paths": {"chart": "title: Secretsong\n| Secretchord |"},
+        "/v1/paths": {"chart": {"text": "title: Secretsong\n| Secretchord |"}},
         "/Secretplace?x=Secretquery": None,
     }
     for k, (path, body) in enumerate(asked.items()):

@@ -26,7 +26,7 @@ from shortway.api.telemetry.metrics import SECONDS
 from support.processes import LONG, Process, serving, until
 
 Samples = dict[tuple[str, tuple[tuple[str, str], ...]], float]
-PATH = {"chart": "| Dm7 | G7 | Cmaj7 |"}
+PATH = {"chart": {"text": "| Dm7 | G7 | Cmaj7 |"}}
 
 
 @pytest.fixture
@@ -111,7 +111,7 @@ def test_times_are_in_classes_and_phases_in_their_whole(client: FlaskClient) -> 
 
 def test_problems_are_counted_by_code(client: FlaskClient) -> None:
     client.post("/v1/paths", data=b"{", content_type="application/json").get_data()
-    client.post("/v1/paths", json={"chart": "| Xm |"}).get_data()
+    client.post("/v1/paths", json={"chart": {"text": "| Xm |"}}).get_data()
     client.post("/v1/paths", json={}).get_data()
     found = scraped(client)
     codes = {labels[0][1]: count for (name, labels), count in found.items() if "problems" in name}
@@ -119,7 +119,10 @@ def test_problems_are_counted_by_code(client: FlaskClient) -> None:
 
 
 def test_lines_of_a_batch_are_counted_by_outcome(client: FlaskClient) -> None:
-    lines = b'{"id":"a","chart":"| C7 |"}\n{"id":"b","chart":"| Y |"}\n\n{"id":"c","chart":"| F |"}'
+    lines = b"".join(
+        b'{"id":"%s","chart":{"text":"| %s |"}}\n' % line
+        for line in ((b"a", b"C7"), (b"b", b"Y"), (b"c", b"F"))
+    ).replace(b'{"id":"c"', b'\n{"id":"c"')
     client.post("/v1/batches", data=lines, content_type="application/jsonl").get_data()
     found = scraped(client)
     outcomes = ("solved", "refused", "failed")

@@ -24,7 +24,7 @@ from support.processes import Process, serving, until
 
 TRACE = "4bf92f3577b34da6a3ce929d0e0e4736"
 PARENT = "00f067aa0ba902b7"
-PATH = {"chart": "title: Nobodys Secret\n| Dm7 | G7 |"}
+PATH = {"chart": {"text": "title: Nobodys Secret\n| Dm7 | G7 |"}}
 
 
 class Receiver(ThreadingHTTPServer):

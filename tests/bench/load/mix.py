@@ -107,7 +107,7 @@ def _review(book_: book.Book) -> Ask:
 
     def body() -> Any:
         chart = book.request(wish)["chart"]
-        steps = sum(word != "|" for word in chart.split())
+        steps = sum(word != "|" for word in chart["text"].split())
         played = [sorted(draw.sample(range(52, 77), 4)) for _ in range(steps)]
         return {"chart": chart, "played": played}
 

@@ -50,7 +50,11 @@ def test_the_least_motion_is_networkxs_without_prices(
 
 
 def test_the_least_motion_over_http(client: FlaskClient) -> None:
-    body = {"chart": "| Dm7b5 | G7 | Cm6 | Ab7 |", "setting": {"hands": "left"}, "loop": True}
+    body = {
+        "chart": {"text": "| Dm7b5 | G7 | Cm6 | Ab7 |"},
+        "setting": {"hands": "left"},
+        "loop": True,
+    }
     said = client.post("/v1/paths", json={**body, "with_least_motion": True}).get_json()
     free = client.post("/v1/paths", json={**body, "setting": {"hands": "left", "pricing": "none"}})
     assert said["least_motion"] == free.get_json()["motion"] < said["motion"]

@@ -317,22 +317,22 @@ def test_notes_that_sound_have_a_bass_where_nobody_else_plays_it() -> None:
 # --- bad input -----------------------------------------------------------------------------------
 
 REFUSED: list[tuple[dict[str, object], type[ShortwayError], str]] = [
-    ({"chart": ""}, ChartError, "/chart"),
-    ({"chart": "| C | H7 |"}, SymbolError, "/chart"),
-    ({"chart": "|: C | F |"}, ChartError, "/chart"),
-    ({"chart": "| C / / / / |"}, BeatsError, "/chart"),
+    ({"chart": {"text": ""}}, ChartError, "/chart"),
+    ({"chart": {"text": "| C | H7 |"}}, SymbolError, "/chart"),
+    ({"chart": {"text": "|: C | F |"}}, ChartError, "/chart"),
+    ({"chart": {"text": "| C / / / / |"}}, BeatsError, "/chart"),
     ({"chart": "| " + "C" * 10_000 + " |"}, ShortwayError, "/chart"),
     ({"chart": {"measures": []}}, ChartError, "/chart/measures"),
-    ({"chart": "| C |", "setting": {"tempo": 120}}, UnknownField, "/setting/tempo"),
+    ({"chart": {"text": "| C |"}, "setting": {"tempo": 120}}, UnknownField, "/setting/tempo"),
     (
-        {"chart": "| C |", "setting": {"families": ["shell", "close"]}},
+        {"chart": {"text": "| C |"}, "setting": {"families": ["shell", "close"]}},
         NotesNeeded,
         "/setting/notes",
     ),
-    ({"chart": "| C |", "start_from": [60, 60]}, ShortwayError, "/start_from"),
-    ({"chart": "| C |", "start_from": []}, ShortwayError, "/start_from"),
-    ({"chart": "| C |", "start_from": [60, 200]}, ShortwayError, "/start_from/1"),
-    ({"chart": "| C |", "start_from": "C4"}, ShortwayError, "/start_from"),
+    ({"chart": {"text": "| C |"}, "start_from": [60, 60]}, ShortwayError, "/start_from"),
+    ({"chart": {"text": "| C |"}, "start_from": []}, ShortwayError, "/start_from"),
+    ({"chart": {"text": "| C |"}, "start_from": [60, 200]}, ShortwayError, "/start_from/1"),
+    ({"chart": {"text": "| C |"}, "start_from": "C4"}, ShortwayError, "/start_from"),
 ]
 
 

@@ -318,7 +318,7 @@ def test_all_forms_come_through_one_door() -> None:
     assert plain.chart == read_lead_sheet(text.encode("utf-16"), "musicxml").chart
     assert plain.chart == read_lead_sheet(zipped, "mxl").chart
     assert read_chart(plain.chart).chart is plain.chart
-    assert requested_chart({"chart": "| C |"}) == ChartSource(charts.parse_chart("| C |"))
+    assert requested_chart({"chart": {"text": "| C |"}}) == ChartSource(charts.parse_chart("| C |"))
     doctype = '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">'
     assert read_chart({"musicxml": f'<?xml version="1.0"?>{doctype}{text}'}).chart == plain.chart
 

@@ -17,7 +17,8 @@ from shortway.request_trace import PARSE, phase
 from shortway.services.read_chart import ChartSource, read_chart, read_lead_sheet
 from shortway.wire.fields import RequestSchema, normalized
 from shortway.wire.query_options import query_options, reject_unknown, relocated, with_options
-from shortway.wire.validation import validated
+from shortway.wire.schemas.charts import NO_CHART
+from shortway.wire.validation import invalid_request, validated
 
 #: Content types of lead sheets.
 KINDS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
@@ -27,6 +28,8 @@ View = Callable[[Mapping[str, Any]], Response]
 
 def read_chart_body(kind: str, value: Any) -> ChartSource:
     """The chart that a body of this content type is. Raises ShortwayError."""
+    if kind == JSON and not isinstance(value, Mapping):
+        raise invalid_request([NO_CHART])
     return read_lead_sheet(value, KINDS[kind]) if kind in KINDS else read_chart(normalized(value))
 
 

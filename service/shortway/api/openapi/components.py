@@ -15,7 +15,7 @@ from shortway.api.http.problems import MEDIA_TYPE
 from shortway.wire import fields
 from shortway.wire.problems import problem
 from shortway.wire.schemas import batches
-from shortway.wire.schemas.charts import ChartObjectSchema, MusicXmlChartSchema, MxlChartSchema
+from shortway.wire.schemas.charts import ChartInputSchema
 from shortway.wire.schemas.chords import ChordSchema, UnreadSymbolSchema
 from shortway.wire.schemas.problems import ProblemSchema
 from shortway.wire.schemas.scores import RhythmInputSchema
@@ -143,10 +143,8 @@ def add_components(spec: APISpec) -> None:
         ProblemSchema,
         ChordSchema,
         UnreadSymbolSchema,
-        ChartObjectSchema,
+        ChartInputSchema,
         RhythmInputSchema,
-        MusicXmlChartSchema,
-        MxlChartSchema,
         SettingSchema,
         batches.BatchLineSchema,
         batches.BatchPathSchema,
@@ -155,7 +153,6 @@ def add_components(spec: APISpec) -> None:
         if component_name(schema) not in spec.components.schemas:
             spec.components.schema(component_name(schema), schema=schema)
     spec.components.schema("ChordOrUnreadSymbol", _either("Chord", "UnreadSymbol"))
-    spec.components.schema("ChartInput", _chart_input())
     spec.components.schema("BatchAnswer", batches.BATCH_ANSWER)
     spec.components.security_scheme(BEARER, _SECURITY)
     for name, header in _HEADERS.items():
@@ -170,18 +167,6 @@ def _either(*names: str) -> Json:
     return {
         "description": "The chord of a symbol, or the problem of a symbol that cannot be read.",
         "oneOf": [schema_ref(name) for name in names],
-    }
-
-
-def _chart_input() -> Json:
-    text = {"type": "string", "description": "A text chart.", "examples": ["| Eb7 | Ab7 |"]}
-    return {
-        "description": "A chart as a text, in its JSON form, or as a lead sheet.",
-        "oneOf": [
-            text,
-            *(schema_ref(name) for name in ("ChartObject", "MusicXmlChart", "MxlChart")),
-        ],
-        "examples": ["| Eb7 | Ab7 | Eb7 | % |"],
     }
 
 

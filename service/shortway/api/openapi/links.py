@@ -1,7 +1,8 @@
 """Links of the OpenAPI document: which part of a response is another call's request.
 
 Knows the calls by their operationId. The service keeps no state, so a link only repeats what the
-client has already; test generators follow them.
+client has already; test generators follow them. A link's request is an expression, never an object:
+client generators reject that.
 """
 
 from __future__ import annotations
@@ -19,28 +20,11 @@ LINKS: Final[dict[str, Json]] = {
             "description": "The chord that the voicings are of.",
         }
     },
-    "readChart": {
-        "pathThroughChart": {
-            "operationId": "findPath",
-            "requestBody": {"chart": "$response.body#/chart"},
-            "description": "The path with the least motion through the chart that was read.",
-        }
-    },
     "findPath": {
         "scoreOfPath": {
             "operationId": "writeScore",
             "requestBody": "$request.body",
             "description": "The same path as notes, sound or a picture, by Accept.",
-        }
-    },
-    "writeExercise": {
-        "scoreOfExercise": {
-            "operationId": "writeScore",
-            "requestBody": {
-                "chart": "$response.body#/chart",
-                "setting": "$response.body#/path/setting",
-            },
-            "description": "The exercise as notes, sound or a picture, by Accept.",
         }
     },
 }

@@ -19,6 +19,7 @@ from shortway.api.openapi.components import (
     FAILURE_OF_STATUS,
     FAILURES,
     header_refs,
+    schema_ref,
 )
 from shortway.api.openapi.example_responses import add_examples, fill_examples, record_response
 from shortway.api.openapi.examples import EXAMPLES
@@ -28,7 +29,6 @@ from shortway.wire import fields
 from shortway.wire.example_score import SHEET
 from shortway.wire.query_options import query_options
 from shortway.wire.schemas import batches
-from shortway.wire.schemas.charts import CHART
 from shortway.wire.schemas.scores import ScoreRequestSchema
 
 Json = dict[str, Any]
@@ -139,8 +139,8 @@ def _if_none_match() -> Json:
 
 def _chart_body() -> Json:
     return {
-        "description": "The chart itself: an object, a JSON string, plain text or a lead sheet.",
-        "content": {JSON: {"schema": CHART}, **_raw_charts()},
+        "description": "The chart itself: an object, plain text or a lead sheet.",
+        "content": {JSON: {"schema": schema_ref("ChartInput")}, **_raw_charts()},
     }
 
 

@@ -21,7 +21,7 @@ def post_charts() -> Response:
     """Read a chart
 
     The chart in its JSON form, and its steps with repeats and endings unrolled. The body is the
-    chart itself: as text/plain its text, as application/json the object or a string, or a lead
+    chart itself: as text/plain its text, as application/json an object, or a lead
     sheet as MusicXML, plain or compressed. Of a lead sheet, chords are read from the harmony
     elements; meters, pickups, keys, repeats, endings and jumps (da capo, dal segno, coda, fine) are
     followed; what a transposing part writes is turned into what sounds; and each chord carries the

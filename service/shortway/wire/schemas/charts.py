@@ -1,11 +1,16 @@
 """Charts: measures of symbols. Their contents are checked by the core."""
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, Final
 
+from marshmallow import ValidationError
+
+from shortway.core.charts import MEASURE_EACH
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
 from shortway.wire.example_score import PACKED_SHEET, SHEET
 from shortway.wire.fields import (
     CoreValue,
+    FieldError,
     Length,
     OneOf,
     RequestSchema,
@@ -43,9 +48,6 @@ COLOURS_TOLD = doc(
 
 _NUMBER = StrictInteger("A measure's number.", 1, minimum=1)
 
-CHART = {"$ref": "#/components/schemas/ChartInput"}
-
-
 PITCH: dict[str, Any] = {
     "oneOf": [{"type": "string"}, {"type": "integer", "minimum": 0, "maximum": 127}]
 }
@@ -79,37 +81,59 @@ class KeyChangeInputSchema(RequestSchema):
     key = StrictString(required=True, metadata=_KEY)
 
 
-class ChartObjectSchema(RequestSchema):
-    """A chart in its JSON form. Beats fill each measure; the first and the last may be short."""
+class ChartInputSchema(RequestSchema):
+    """A chart: exactly one of `text`, `measures`, `musicxml` and `mxl`.
 
+    All other fields belong to `measures`, but `measure_each` to `text`.
+    """
+
+    text = StrictString("A text chart.", "| Eb7 | Ab7 | Eb7 | % |")
+    measure_each = StrictString(
+        "What a measure of `text` is where symbols have no bar lines.",
+        "symbol",
+        enum=list(MEASURE_EACH),
+    )
     title = StrictString(metadata=_TITLE)
     key = StrictString(metadata=_KEY)
     meter = StrictString(metadata=_METER)
     measures = StrictList(
         StrictList(StrictNested(ChartChordInputSchema), "The chords of a measure."),
-        "Measures as written.",
+        "Measures as written. Beats fill each; the first and the last may be short.",
         [[{"symbol": "Eb7", "beats": 4}]],
-        required=True,
-        minItems=1,
     )
     order = StrictList(_NUMBER, metadata=_ORDER)
     meters = StrictList(StrictNested(MeterChangeInputSchema), metadata=_METERS)
     keys = StrictList(StrictNested(KeyChangeInputSchema), metadata=_KEYS)
     fresh = StrictList(_NUMBER, metadata=_FRESH)
 
-
-class MusicXmlChartSchema(RequestSchema):
-    """A lead sheet as MusicXML."""
-
-    musicxml = StrictString("The whole document.", SHEET, required=True)
-
-
-class MxlChartSchema(RequestSchema):
-    """A lead sheet as compressed MusicXML."""
-
+    musicxml = StrictString("A lead sheet as MusicXML, whole.", SHEET)
     mxl = StrictString(
-        "The whole file in base64.", PACKED_SHEET, required=True, contentEncoding="base64"
+        "A lead sheet as a compressed MusicXML file, in base64.",
+        PACKED_SHEET,
+        contentEncoding="base64",
     )
+
+
+NO_CHART: Final = FieldError(
+    "wrong-type", "this is not a chart", 'an object such as {"text": "| Dm7 | G7 |"}'
+)
+
+
+class ChartField(CoreValue):
+    """A chart of a request; the core reads what is in it."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            {"$ref": "#/components/schemas/ChartInput"},
+            "The chart.",
+            {"text": "| Eb7 | Ab7 | Eb7 | % |"},
+            required=True,
+        )
+
+    def _deserialize(self, value: object, *rest: object, **more: object) -> object:
+        if not isinstance(value, Mapping):
+            raise ValidationError([NO_CHART])
+        return super()._deserialize(value, *rest, **more)
 
 
 class ChartChordSchema(ResponseSchema):

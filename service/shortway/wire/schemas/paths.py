@@ -18,7 +18,7 @@ from shortway.wire.fields import (
     StrictNested,
     StrictString,
 )
-from shortway.wire.schemas.charts import CHART, ChartStepSchema
+from shortway.wire.schemas.charts import ChartField, ChartStepSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 from shortway.wire.schemas.voicings import PriceItemSchema, VoicingSchema
 
@@ -73,7 +73,7 @@ class KeptNotesSchema(RequestSchema):
 class ChartRequestSchema(RequestSchema):
     """A chart, and who plays it."""
 
-    chart = CoreValue(CHART, "The chart, text or object.", required=True)
+    chart = ChartField()
     setting = CoreValue(SETTING, "Who plays and what is allowed.")
     loop = StrictBoolean(
         "Whether the form repeats.",
