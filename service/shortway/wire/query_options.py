@@ -86,7 +86,7 @@ def _value(field: fields.Field[Any], text: str) -> Any:
             number = read_json(text.encode())
         except NotJson:
             return text
-        return text if isinstance(number, bool) else number
+        return number if type(number) in (int, float) else text
     return text
 
 
