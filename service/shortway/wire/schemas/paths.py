@@ -60,7 +60,7 @@ class PinSchema(RequestSchema):
 class KeptNotesSchema(RequestSchema):
     """Notes of an earlier path."""
 
-    step = StrictInteger("The step, from 0, in this chart.", 0, required=True, minimum=0)
+    step = StrictInteger("The step, from 0, in this chart.", 0, required=True, validate=Between(0))
     midi_notes = StrictList(
         _MIDI,
         "Its notes, the bass included.",
