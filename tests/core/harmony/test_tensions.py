@@ -2,6 +2,8 @@
 
 - HUTCHINSON: *Music Theory for the 21st-Century Classroom*, jazz unit: V of a minor key has
   an altered ninth and thirteenth; chord-scale lists give #11 to IV and to substitutes.
+- LEVINE: *The Jazz Theory Book* (Sher Music, 1995), figures 3-62 and 3-114 voice a G7alt with #9
+  and b13: an alt asks for an altered ninth and thirteenth wherever it stands.
 - TEREFENKO: *Jazz Theory* (Routledge, 2014), ch. 5: extensions by chord type.
 - The 13 that V to a major chord asks for, natural tensions on V of V, and what a sung note rules
   out (colours agree: 9 against b9 and #9, 13 and a natural 5 against b13) are common practice, no
@@ -50,7 +52,8 @@ def said(text: str, melody: list[str] | None = None, at: int = 1) -> Context:
     ("| Dm7b5 | G7 | Cmaj7 |", ALTERED),
     ("| Dm7b5 | G7 | C7 |", ALTERED),
     ("| Dm7b5 | G7b9 | Cm6 |", "b13/#5"),
-    ("| Dm7b5 | G7alt | Cm6 |", ""),
+    ("| Dm7b5 | G7alt | Cm6 |", ALTERED),
+    ("| Dm7 | G7alt | Cmaj7 |", ALTERED),
     ("| Cmaj7 | A7 | Dm7 |", ALTERED),
     ("| Cmaj7 | D7 | G7 |", "13"),
     ("| Dm7 | Db7 | Cmaj7 |", "#11"),

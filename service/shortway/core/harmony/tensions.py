@@ -12,6 +12,7 @@ from typing import Final
 from shortway.core.theory.pitch import DEGREES
 from shortway.core.theory.qualities import COLOURS as COLOURS_OF_TYPES
 from shortway.core.theory.qualities import Quality
+from shortway.core.theory.quality_names import ALT_WRITTEN
 
 Degrees = tuple[str, ...]
 Groups = tuple[Degrees, ...]
@@ -46,8 +47,9 @@ COLOURS: Final[dict[tuple[str, str], Degrees]] = {
 _ALTERED: Final[Groups] = (("b9", "#9"), ("b13", "#5"))
 
 #: What a function asks for; nothing where a pair is missing. The altered ninth and thirteenth of V
-#: in minor: Hutchinson, as above. The 13 of V in major and the #11 of a substitute: common
-#: practice, no source.
+#: in minor: Hutchinson, as above; of an ``alt`` wherever it stands: Levine, The Jazz Theory Book
+#: (1995), figures 3-62 and 3-114, which voice one with #9 and b13. The 13 of V in major and the
+#: #11 of a substitute: common practice, no source.
 WANTS: Final[dict[tuple[str, str], Groups]] = {
     ("dominant", "dominant"): (("13",),),
     (TO_MINOR, "dominant"): _ALTERED,
@@ -130,6 +132,9 @@ def tensions(
         function = TO_MINOR
     added = _agreeing(quality, colours(quality, function), sung)
     groups = WANTS.get((function, quality.chord_type), ())
+    if quality.written == ALT_WRITTEN:
+        groups = tuple(g for g in _ALTERED if sung.isdisjoint(DEGREES[degree] for degree in g))
+        return added, groups
     if stays and (function, quality.chord_type) == ("subdominant", "major-seventh"):
         groups = _STAYS
     wanted = filter(lambda group: _is_open(group, quality, added, sung), groups)
