@@ -1231,27 +1231,27 @@ class PlayedStep:
 class Finding:
     """One thing found in what was played."""
 
-    #: What it is: `nothing-played`: nothing sounds where the chart has a chord; `guide-tone-
-    #: missing`: the third or the seventh, or what stands for it, is missing; `guide-tone-wrong`:
-    #: another note where the third or the seventh belongs; `flat-fifth-missing`: the flat fifth
-    #: that makes the chord is missing; `foreign-note`: a note that is neither a tone nor a tension
-    #: of the chord; `colours-clash`: two colours that disagree sound together; `minor-ninth`: two
-    #: notes are a minor ninth apart; `mud`: an interval lies below its low limit; `stretch`: no
-    #: way of sharing the notes lies within the hands' reach; `too-many-notes`: there are more
-    #: notes than fingers; `against-melody`: a minor second or ninth against the melody that could
-    #: be avoided; `over-melody`: a note in or above the melody, which is to lie on top; `above-
-    #: ceiling`: a note at the ceiling of the step or above it; `not-on-top`: another note on top
-    #: than the chart asks for; `bass-wrong`: the lowest note is not the bass, and nobody else
-    #: plays it; `unchanged`: a repeated chord keeps its voicing where it has to change; `out-of-
-    #: range`: a note lies outside the range of the setting; `pedal-point`: the lowest note is held
-    #: from a chord that has it while chords change; `written-missing`: what the symbol writes does
-    #: not sound, though there is room; `beyond-setting`: a tension that the chord takes and the
-    #: setting does not add; `alteration-doubled`: an altered tension sounds twice; `bass-doubled`:
-    #: the lowest note is the bass player's, G3 or below; `pin-missed`: the step is pinned to
-    #: something else; `early`: the chord is struck ahead of its beat, and no anticipation; `late`:
-    #: the chord is struck behind its beat; `no-chord`: notes where the chart has no chord; nothing
-    #: judges them; `well-voiced`: the guide tones sound, and what the context asks for; `well-
-    #: led`: the way into the step is as short as any.
+    #: What it is: `nothing-played`: no notes where the chart has a chord; `guide-tone-missing`:
+    #: the third or the seventh, or what stands for it, is missing; `guide-tone-wrong`: another
+    #: note where the third or the seventh belongs; `flat-fifth-missing`: the flat fifth that makes
+    #: the chord is missing; `foreign-note`: a note that is neither a tone nor a tension of the
+    #: chord; `colours-clash`: two tensions that clash sound together; `minor-ninth`: two notes are
+    #: a minor ninth apart; `mud`: an interval lies below its low limit; `stretch`: no split of the
+    #: notes between the hands is within reach; `too-many-notes`: there are more notes than
+    #: fingers; `against-melody`: a minor second or ninth against the melody that could be avoided;
+    #: `over-melody`: a note in or above the melody, which is to lie on top; `above-ceiling`: a
+    #: note at the ceiling of the step or above it; `not-on-top`: the top note is not the one that
+    #: the chart requires; `bass-wrong`: the lowest note is not the bass, and nobody else plays it;
+    #: `unchanged`: a repeated chord keeps its voicing where it has to change; `out-of-range`: a
+    #: note lies outside the range of the setting; `pedal-point`: the lowest note is held from a
+    #: chord that has it while chords change; `written-missing`: a degree of the symbol is missing
+    #: though there is room; `beyond-setting`: a tension of the chord that the setting does not
+    #: add; `alteration-doubled`: an altered tension sounds twice; `bass-doubled`: the lowest note
+    #: is the bass player's, G3 or below; `pin-missed`: the step is pinned to something else;
+    #: `early`: the chord is struck ahead of its beat, by less than an anticipation; `late`: the
+    #: chord is struck behind its beat; `no-chord`: notes where the chart has no chord; they are
+    #: not judged; `well-voiced`: the guide tones sound, and what the context asks for; `well-led`:
+    #: no move into the step costs less in the end.
     code: Literal[
         "nothing-played",
         "guide-tone-missing",

@@ -170,7 +170,7 @@ class Comparison:
             return (make_finding("nothing-played", f"nothing was played over {step.symbol}"),)
         if not self.played[index]:
             return ()
-        return (make_finding("no-chord", "the chart rests here", self.notes[index]),)
+        return (make_finding("no-chord", "the chart has no chord here", self.notes[index]),)
 
     def _context(self, index: int, *, listed: bool) -> VoicingContext:
         step, available = self.search.steps[index], self.layer_of[index].available
@@ -203,7 +203,7 @@ class Comparison:
             words = "the chord is repeated and its voicing with it"
             yield make_finding("unchanged", words, self.notes[index])
         if not listed and any(pin.step == index for pin in self.pins):
-            words = "the step is pinned, and this is not what the pin asks for"
+            words = "the step is pinned to another voicing"
             yield make_finding("pin-missed", words, self.notes[index])
 
     def _unchanged(self, before: int, index: int) -> bool:

@@ -94,7 +94,7 @@ def _colours(case: VoicingContext) -> Iterator[Finding]:
     for pair in (*case.available.conflicts(), suspended):
         notes = [note for note in own if note.degree in pair]
         if {note.degree for note in notes} == set(pair):
-            words = f"the {case.spelled(pair[0])} and the {case.spelled(pair[1])} disagree"
+            words = f"the {case.spelled(pair[0])} and the {case.spelled(pair[1])} clash"
             yield make_finding("colours-clash", words, notes)
 
 
@@ -106,7 +106,8 @@ def _written(case: VoicingContext) -> Iterator[Finding]:
     if 2 * len(missing) <= of.may_miss(len(case.upper)):
         return
     names = " and ".join(f"the {case.spelled(degree)}" for degree in missing)
-    words = f"{case.chord.symbol} asks for {names}, and there is room"
+    verb = "are" if len(missing) > 1 else "is"
+    words = f"{names} {verb} missing, though there is room"
     yield make_finding("written-missing", words, (), *missing)
 
 
@@ -165,7 +166,7 @@ def _mud_over_root(case: VoicingContext) -> Iterator[Finding]:
     interval = (lowest.midi - (case.chord.root_pc or 0)) % 12
     root, limit = lowest.midi - interval, LOW_INTERVAL_LIMITS.get(interval, 0)
     if root < limit:
-        words = f"{lowest.note} is muddy over the root that the bass player is taken to play"
+        words = f"{lowest.note} is too low over the root, which the bass player is assumed to play"
         least = pitch_name(limit + interval)
         yield make_finding("mud", f"{words}: not below {least}", [lowest])
 
@@ -205,7 +206,7 @@ def _melody(case: VoicingContext) -> Iterator[Finding]:
         for note in case.notes:
             own = note.midi in melody
             if not own and clashes_with(note, sung, case.chord) and _counts(case, note, sung):
-                words = f"{note.note} rubs against the melody's {pitch_name(sung)}"
+                words = f"{note.note} clashes with the melody's {pitch_name(sung)}"
                 yield make_finding("against-melody", words, [note])
     over = [note for note in case.notes if note.midi >= min(melody)]
     if how == "below" and over:
@@ -261,11 +262,11 @@ def _hands(case: VoicingContext) -> Iterator[Finding]:
     midi, setting = [note.midi for note in case.notes], case.setting
     fingers = FINGERS * (2 if setting.hands == "both" else 1)
     if len(midi) > fingers:
-        words = f"{len(midi)} notes are more than {fingers} fingers play"
+        words = f"{len(midi)} notes are too many for {fingers} fingers"
         yield make_finding("too-many-notes", words, case.notes)
     elif split(midi, setting) is None:
         who = "two hands" if setting.hands == "both" else f"the {setting.hands} hand"
-        words = f"{who} cannot hold {case.notes[0].note} to {case.notes[-1].note}"
+        words = f"{who} cannot reach {case.notes[0].note} to {case.notes[-1].note}"
         more = f"with a reach of {setting.reach_mm:g} mm, key to key"
         yield make_finding("stretch", f"{words} {more}", case.notes)
 

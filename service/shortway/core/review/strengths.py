@@ -41,7 +41,9 @@ def find_strengths(
         verb = "sounds" if len(names) == 1 else "sound"
         yield make_finding("well-voiced", f"{' and '.join(names)} {verb}", (), *sounding)
     if excess is not None and excess <= 0:
-        yield make_finding("well-led", "no shorter way leads into this chord and on", context.upper)
+        yield make_finding(
+            "well-led", "no move into this chord costs less in the end", context.upper
+        )
 
 
 def _heard(group: tuple[str, ...], heard: set[int]) -> str:

@@ -49,8 +49,8 @@ def guides_missing(context: VoicingContext, degrees: Sequence[str]) -> Finding:
     """The finding that guide tones do not sound."""
     words = " and ".join(f"the {context.spelled(degree)}" for degree in degrees)
     verb = "are" if len(degrees) > 1 else "is"
-    text = f"{words} {verb} missing: without guide tones {context.chord.symbol} is not heard"
-    return make_finding("guide-tone-missing", text, (), *degrees)
+    why = f"{context.chord.symbol} is not recognizable without its guide tones"
+    return make_finding("guide-tone-missing", f"{words} {verb} missing: {why}", (), *degrees)
 
 
 def _wrong_guides(
