@@ -6,6 +6,7 @@ Headers after RFC 6750 (Bearer) and RFC 9110, 11 (schemes, challenges).
 from __future__ import annotations
 
 import os
+from copy import copy
 from pathlib import Path
 
 import pytest
@@ -226,6 +227,17 @@ def test_a_broken_file_keeps_the_old_tokens_and_says_so_once(
 def test_a_file_that_is_gone_keeps_the_old_tokens(client: FlaskClient, file: Path) -> None:
     file.unlink()
     assert status(client, TOKEN) == 200
+
+
+def test_a_token_that_was_revoked_stays_so_in_a_worker_that_begins_later(file: Path) -> None:
+    """Both workers are copies of the first process's store, as a fork makes them."""
+    store = tokens.TokenStore(str(file))
+    ended, begins_later = copy(store), copy(store)
+    written(file, tokens.token_line("app", NEW))
+    assert (ended.owner(TOKEN), ended.owner(NEW)) == (None, "app")
+    file.write_text("broken")
+    assert (begins_later.owner(TOKEN), begins_later.owner(NEW)) == (None, "app")
+    assert tokens.TokenStore(str(file)).owner(NEW) == "app"  # as on SIGHUP
 
 
 def test_a_mounted_secret_is_followed_when_its_link_moves(tmp_path: Path) -> None:

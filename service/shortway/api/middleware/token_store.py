@@ -7,13 +7,19 @@ several lines, so that a new token is accepted before the old one is removed.
 
 from __future__ import annotations
 
+import fcntl
 import logging
 import os
 import re
 import secrets
+from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from hmac import compare_digest
+from tempfile import TemporaryFile
+from threading import Lock
 from typing import Final
 
 from shortway.config import ConfigurationError
@@ -81,11 +87,43 @@ def _entry(number: int, words: list[str]) -> TokenEntry:
     return TokenEntry(words[0], bytes.fromhex(digest[1]))
 
 
+class _LastGood:
+    """The text of the last token file that could be read, for this process and all forked later.
+
+    A worker that begins while the file is broken must not accept what was revoked since the first
+    process began.
+    """
+
+    def __init__(self) -> None:
+        self._file = TemporaryFile()  # noqa: SIM115 - as long as the process lives
+        self._thread = Lock()
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Exclude other threads and processes."""
+        with self._thread:
+            fcntl.lockf(self._file, fcntl.LOCK_EX)
+            try:
+                yield
+            finally:
+                fcntl.lockf(self._file, fcntl.LOCK_UN)
+
+    def put(self, text: str) -> None:
+        os.ftruncate(self._file.fileno(), 0)
+        os.pwrite(self._file.fileno(), text.encode(), 0)
+
+    def get(self) -> str:
+        return os.pread(self._file.fileno(), _MOST, 0).decode()
+
+
+_last_good: defaultdict[str, _LastGood] = defaultdict(_LastGood)
+
+
 class TokenStore:
     """The tokens of a file, which is read again when it changes.
 
-    A changed file that cannot be read, or has no token, is logged once and ignored: a partly
-    written file must not lock every client out.
+    A changed file that cannot be read, or has no token, is logged and ignored: a partly written
+    file must not lock every client out. The last good file rules all processes.
 
     Raises
     ------
@@ -95,7 +133,9 @@ class TokenStore:
 
     def __init__(self, path: str) -> None:
         self._path = path
-        self._entries, self._seen = _load(path)
+        self._entries: tuple[TokenEntry, ...] = ()
+        self._seen: _Mark = None
+        self._read()
 
     def owner(self, token: str) -> str | None:
         """The name that `token` belongs to; all digests are compared, each in constant time."""
@@ -105,14 +145,23 @@ class TokenStore:
         return found[0] if found else None
 
     def _refresh(self) -> None:
-        if (now := _mark(self._path)) == self._seen:
+        if _mark(self._path) == self._seen:
             return
-        try:
-            self._entries, self._seen = _load(self._path)
-            _log.info("token file read again: %d tokens", len(self._entries))
-        except TokenFileError as error:
-            self._seen = now
-            _log.error("the changed token file is ignored: %s", error)
+        self._read()
+
+    def _read(self) -> None:
+        good = _last_good[self._path]
+        with good.held():
+            now = _mark(self._path)
+            try:
+                text, now = _load(self._path)
+                good.put(text)
+            except TokenFileError as error:
+                if not good.get():
+                    raise
+                _log.error("the changed token file is ignored: %s", error)
+            self._entries, self._seen = parse_tokens(good.get()), now
+        _log.info("%d tokens", len(self._entries))
 
 
 _Mark = tuple[int, ...] | None
@@ -127,14 +176,16 @@ def _mark(path: str | int) -> _Mark:
     return found.st_dev, found.st_ino, found.st_mtime_ns, found.st_size
 
 
-def _load(path: str) -> tuple[tuple[TokenEntry, ...], _Mark]:
-    """The entries, and the mark of the file, taken before it is read."""
+def _load(path: str) -> tuple[str, _Mark]:
+    """The text of the file, which can be parsed, and its mark, taken before it is read."""
     try:
         with open(path, "rb") as file:
             mark = _mark(file.fileno())
             if mark is not None and mark[-1] > _MOST:
                 raise TokenFileError(f"it is larger than {_MOST:,} bytes")
-            return parse_tokens(file.read(_MOST).decode()), mark
+            text = file.read(_MOST).decode()
+        parse_tokens(text)
+        return text, mark
     except (OSError, UnicodeDecodeError) as error:
         said = error.strerror if isinstance(error, OSError) else "not UTF-8"
         raise TokenFileError(f"SHORTWAY_TOKENS_FILE, {path}: {said}") from None
