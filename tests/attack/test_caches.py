@@ -15,7 +15,8 @@ from support.tunes import ROOTS
 
 #: Derived values first: a value that two caches share goes with the last of them.
 ORDER = (
-    "answers", "batch answers", "wire", "transitions", "voicing costs", "near pairs", "move costs",
+    "answers", "batch answers", "wire", "transitions", "priced candidates", "voicing costs",
+    "near pairs", "move costs",
     "voicing counts", "moves", "voicings", "under a melody", "candidates", "measures",
 )  # fmt: skip
 KINDS = ("m7", "7", "maj7", "m7b5", "7b9", "6", "13", "9", "7alt", "sus", "m6")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
@@ -66,7 +67,7 @@ class PathProblem:
     _moves: dict[Seam, Moves] = field(default_factory=dict, init=False, repr=False)
     _move_costs: dict[Seam, Matrix] = field(default_factory=dict, init=False, repr=False)
 
-    @property
+    @cached_property
     def seams(self) -> list[Seam]:
         """Layers that follow each other; in a loop the last and the first, too."""
         order = range(len(self.layers))
@@ -129,11 +130,16 @@ class PathProblem:
             self._moves[a, b] = moves_between(*pair, self.setting.split_cost)
         return self._moves[a, b]
 
+    @cached_property
+    def _prices(self) -> ChordChange:
+        return ChordChange(*self.setting.move_prices)
+
     def change(self, a: int, b: int) -> ChordChange:
         """What changes from layer `a` to layer `b`."""
         if (a, b) not in self._changes:
-            before, after = ((self.layers[k].chord, self.candidates[k]) for k in (a, b))
-            self._changes[a, b] = chord_change(before, after, self.setting.move_prices)
+            before = self.layers[a].chord, self.candidates[a]
+            after = self.layers[b].chord, self.candidates[b]
+            self._changes[a, b] = chord_change(before, after, self._prices)
         return self._changes[a, b]
 
     def move_costs(self, a: int, b: int) -> Matrix:
@@ -161,10 +167,11 @@ class PathProblem:
 
     def must_change(self, a: int, b: int) -> bool:
         """Whether layer `b` repeats the chord of layer `a` and has to take another voicing."""
+        if self.setting.repeats != "change":
+            return False
         last, first = self.layers[a].steps[-1], self.layers[b].steps[0]
         follows = (last + 1) % len(self.steps) == first
-        same = self.layers[a].chord.name == self.layers[b].chord.name
-        return self.setting.repeats == "change" and follows and same
+        return follows and self.layers[a].chord.name == self.layers[b].chord.name
 
     def forbidden(self, a: int, b: int) -> Mask | None:
         """Which moves repeat a voicing that has to change; None where none has to.
@@ -179,20 +186,30 @@ class PathProblem:
 
     # --- sizes ---
 
+    @cached_property
+    def _transitions(self) -> list[int]:
+        """The transitions of each seam."""
+        counts = [len(of) for of in self.candidates]
+        return [counts[a] * counts[b] for a, b in self.seams]
+
     def size(self) -> Size:
         """The counts of steps, candidates and transitions."""
-        counts = [len(of) for of in self.candidates]
-        transitions = sum(counts[a] * counts[b] for a, b in self.seams)
-        return Size(len(self.steps), sum(counts), transitions)
+        return Size(len(self.steps), sum(map(len, self.candidates)), sum(self._transitions))
+
+    def largest(self) -> int:
+        """The most transitions of any seam."""
+        return max(self._transitions, default=0)
 
     def different(self) -> int:
         """Transitions with costs of their own: seams between the same candidates share theirs."""
-        of = self.candidates
-        pairs = {(id(of[a]), id(of[b])): len(of[a]) * len(of[b]) for a, b in self.seams}
-        return sum(pairs.values())
+        of, counts = self.candidates, self._transitions
+        pairs = [(id(of[a]), id(of[b])) for a, b in self.seams]
+        return sum(dict(zip(pairs, counts, strict=True)).values())
 
     def refuse_too_large(self) -> None:
         """Raises `TooLarge` before the costs of too many transitions take memory."""
+        if sum(self._transitions) <= MAX_TRANSITIONS:
+            return
         plainer = "" if self.top_line == "free" else ', or "top_line": "free"'
         refuse_too_large(self.different(), MAX_TRANSITIONS, plainer)
 

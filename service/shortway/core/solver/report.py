@@ -35,13 +35,26 @@ from shortway.core.voicings.pricing import voicing_counts
 
 
 class Transition(NamedTuple):
-    """A move: motion of the upper voices and of the bass, prices, each voice, and a remark."""
+    """A move: motion of the upper voices and of the bass, prices, each voice, and a remark.
+
+    `cost` is motion and prices, `leap` the semitones of the voice that moves farthest.
+    """
 
     motion: int
     bass: int
+    cost: int
+    leap: int
     price_items: tuple[PriceItem, ...]
     moves: tuple[Move, ...]
     remark: str
+
+
+def _of_moves(
+    motion: int, bass: int, due: tuple[PriceItem, ...], moved: tuple[Move, ...], words: str
+) -> Transition:
+    cost = motion + sum([item.total for item in due])
+    leap = max([abs(move.semitones) for move in moved], default=0)
+    return Transition(motion, bass, cost, leap, due, moved, words)
 
 
 #: A voicing: candidates and the index of one of them.
@@ -99,7 +112,7 @@ class Solution:
         due = _move_prices(start, end, problem.change(a, b), setting)
         moved = moves(old[1].upper, new[1].upper, setting.split_cost)
         figures = _figures(start, end, setting.split_cost)
-        return Transition(*figures, due, moved, remark(old, new, moved))
+        return _of_moves(*figures, due, moved, remark(old, new, moved))
 
     @cached_property
     def voicing_items(self) -> tuple[tuple[PriceItem, ...], ...]:
@@ -124,7 +137,7 @@ class Solution:
         moved = moves(sounded, self.played[0].upper, split_cost, known=False)
         figures = _figures((before, 0), (first, self.indices[0]), split_cost)
         after = self.problem.layers[0].chord, self.played[0]
-        return Transition(*figures, (), moved, remark(None, after, moved))
+        return _of_moves(*figures, (), moved, remark(None, after, moved))
 
     @cached_property
     def layer_of(self) -> dict[int, int]:
@@ -166,6 +179,8 @@ class Solution:
 
     def released(self) -> tuple[int, ...]:
         """The steps whose kept notes are not played."""
+        if not self.problem.keep:
+            return ()
         own = {step: self.played[layer].midi_notes for step, layer in self.layer_of.items()}
         return tuple(sorted(k for k, kept in self.problem.keep.items() if own.get(k) != kept))
 
@@ -224,7 +239,6 @@ def build_path(solution: Solution) -> Path:
     """The path of a solution as a result."""
     problem = solution.problem
     steps = tuple(_step(solution, index) for index in range(len(problem.steps)))
-    leaps = [abs(move.semitones) for step in steps for move in step.moves]
     first = next(iter(solution.layer_of), None)
     return Path(
         cost=solution.cost,
@@ -232,7 +246,7 @@ def build_path(solution: Solution) -> Path:
         bass_motion=sum(move.bass for move in solution.all_moves),
         loop_motion=None if not problem.loop else 0 if first is None else steps[first].motion,
         start_motion=None if solution.entry is None else solution.entry.motion,
-        largest_leap=max(leaps, default=0),
+        largest_leap=max([move.leap for move in solution.all_moves], default=0),
         price_items=solution.price_items,
         size=problem.size(),
         setting=problem.setting,
@@ -252,11 +266,10 @@ def _step(solution: Solution, index: int) -> PathStep:
         return PathStep(step, None, None, (), SILENT, context)
     voicing = solution.played[layer]
     into = _into(solution, index, layer)
-    due = into.price_items
+    due, cost, words = into.price_items, into.cost, into.remark
     if index == problem.layers[layer].steps[0]:
         due = solution.voicing_items[layer] + due
-    cost = into.motion + sum([item.total for item in due])
-    words = into.remark
+        cost += problem.costs[layer].price.item(solution.indices[layer])
     if step.melody:
         clash = describe_under_melody(
             voicing, melody_constraint(step), step.chord, problem.setting.melody
@@ -272,4 +285,4 @@ def _into(solution: Solution, index: int, layer: int) -> Transition:
         source = solution.layer_of[last]
         known = solution.transitions.get((source, layer))
         return known or solution.transition(source, layer)
-    return solution.entry or Transition(0, 0, (), (), opening(solution.played[layer]))
+    return solution.entry or _of_moves(0, 0, (), (), opening(solution.played[layer]))

@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
 from shortway.core import charts
+from shortway.core.cache import Cache
 from shortway.core.charts import Chart, Step
 from shortway.core.errors import PinError, ShortwayError
 from shortway.core.harmony.context import Context
@@ -69,21 +70,32 @@ def build_problem(
     return problem.keeping(_keep_of(keep)) if keep else problem
 
 
+_Priced = tuple[Candidates, VoicingCosts]
+#: What two other caches hold, by the chord that it is of: so it takes one look to find it.
+_PRICED: Final[Cache[tuple[object, ...], _Priced]] = Cache(
+    "priced candidates", 2 << 20, lambda _: 500
+)
+
+
 def _priced(
     layers: Sequence[Layer], steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
-) -> list[tuple[Candidates, VoicingCosts]]:
+) -> list[_Priced]:
     """The candidates of each layer with their costs, found once for layers that are alike."""
-    alike: dict[object, tuple[Candidates, VoicingCosts]] = {}
-    own = {pin.step for pin in pins} | {k for k, step in enumerate(steps) if step.constrained}
+    alike: dict[object, _Priced] = {}
+    own = {pin.step for pin in pins}.union([s.number for s in steps if s.constrained])
     found = []
     for layer in layers:
-        key: object = layer.chord.name, layer.colours, layer.wants
-        if own and not own.isdisjoint(layer.steps):
-            key = layer
-        if key not in alike:
+        key = layer.chord.name, layer.colours, layer.wants
+
+        def make(layer: Layer = layer) -> _Priced:
             of = layer_candidates(layer, steps, pins, setting)
-            costs = voicing_costs(of, setting, layer.offered(setting), layer.wants)
-            alike[key] = of, costs
+            return of, voicing_costs(of, setting, layer.offered(setting), layer.wants)
+
+        if own and not own.isdisjoint(layer.steps):
+            found.append(make())
+            continue
+        if key not in alike:
+            alike[key] = _PRICED.get((*key, setting), make)
         found.append(alike[key])
     return found
 

@@ -56,17 +56,18 @@ class MoveCounts(NamedTuple):
 
 
 def chord_change(
-    before: tuple[Chord, Candidates], after: tuple[Chord, Candidates], prices: tuple[int, ...]
+    before: tuple[Chord, Candidates], after: tuple[Chord, Candidates], prices: ChordChange
 ) -> ChordChange:
-    """What changes from one chord to the next; `prices` as in `Setting.move_prices`."""
+    """What changes from one chord to the next; `prices` are those of any change."""
     (old, old_of), (new, new_of) = before, after
-    if (old.root_pc, old.content) == (new.root_pc, new.content):
+    if old.root_pc != new.root_pc:
+        return prices
+    if old.content == new.content:
         return NO_CHANGE
-    unheard, held, unresolved = prices
-    suspended = old.root_pc == new.root_pc and old_of.available.third in _FOURTHS
-    if not (suspended and unresolved and new_of.available.third == "3"):
-        return ChordChange(unheard, held)
-    return ChordChange(unheard, held, unresolved, ((old.root_pc or 0) + 5) % 12)
+    suspended = old_of.available.third in _FOURTHS and new_of.available.third == "3"
+    if not (suspended and prices.unresolved):
+        return prices
+    return prices._replace(fourth=((old.root_pc or 0) + 5) % 12)
 
 
 def counts_between(a: Candidates, b: Candidates, change: ChordChange) -> MoveCounts:

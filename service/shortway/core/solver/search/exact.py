@@ -95,16 +95,18 @@ def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tupl
 
 
 class _Search:
-    """A problem, and the candidates of each layer that are considered."""
+    """The search of one problem."""
 
     def __init__(self, problem: PathProblem, alternatives: int, differs_in: int) -> None:
         self.problem, self.alternatives, self.differs_in = problem, alternatives, differs_in
-        self.rows = (
-            problem.distinct()
-            if alternatives
-            else [np.arange(len(of)) for of in problem.candidates]
-        )
         self.wide = _is_wide(problem)
+
+    @cached_property
+    def rows(self) -> list[Index]:
+        """The candidates of each layer that are considered."""
+        if self.alternatives:
+            return self.problem.distinct()
+        return [np.arange(len(of)) for of in self.problem.candidates]
 
     def paths(self) -> list[Indices]:
         """The requested paths, the best first."""
@@ -307,8 +309,7 @@ class _Search:
 
 
 def _is_wide(problem: PathProblem) -> bool:
-    counts = [len(of) for of in problem.candidates]
-    if not any(counts[a] * counts[b] > WIDE for a, b in problem.seams):
+    if problem.largest() <= WIDE:
         return False
     voices = {of.voices for of in problem.candidates}
     return len(voices) == 1 and None not in voices

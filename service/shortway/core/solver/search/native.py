@@ -11,7 +11,7 @@ import numpy as np
 from shortway.core.shortest_path import points
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.shortest_path.points import PointLayer, PointSeam
-from shortway.core.solver.problem import PathProblem, Seam
+from shortway.core.solver.problem import PathProblem
 from shortway.core.voicings.model import Candidates
 
 _NOTHING = np.zeros(1, np.int32)
@@ -37,7 +37,7 @@ def native_path(problem: PathProblem) -> tuple[int, ...] | None:
             zip(problem.candidates, problem.costs, problem.layers, strict=True)
         )
     ]
-    seams = [_seam(problem, seam) for seam in problem.seams]
+    seams = [_seam(problem, *seam) for seam in problem.seams]
     if problem.before is not None:
         layers.insert(0, PointLayer(problem.before.by_voice, _NOTHING, _NOTHING, _NOWHERE, 0))
         seams.insert(0, PointSeam(0, 0))
@@ -47,8 +47,8 @@ def native_path(problem: PathProblem) -> tuple[int, ...] | None:
     return None if found is None else tuple(found[len(layers) - len(problem.layers) :])
 
 
-def _seam(problem: PathProblem, seam: Seam) -> PointSeam:
-    change = problem.change(*seam)
+def _seam(problem: PathProblem, a: int, b: int) -> PointSeam:
+    change = problem.change(a, b)
     if change.fourth is not None:
-        return PointSeam(0, 0, problem.move_costs(*seam))
-    return PointSeam(NEVER if problem.must_change(*seam) else change.unheard, change.held)
+        return PointSeam(0, 0, problem.move_costs(a, b))
+    return PointSeam(NEVER if problem.must_change(a, b) else change.unheard, change.held)
