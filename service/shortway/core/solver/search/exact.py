@@ -9,7 +9,6 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import cached_property
 from typing import Final, TypeVar
 
 import numpy as np
@@ -19,6 +18,7 @@ from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Choice
+from shortway.core.solver.search.chains import Chains
 from shortway.core.solver.search.native import is_native, native_path
 from shortway.core.solver.search.packed_costs import (
     Through,
@@ -27,9 +27,8 @@ from shortway.core.solver.search.packed_costs import (
     preferred_paths,
 )
 from shortway.core.solver.search.tie_breaking import best_path, loop_rank
-from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.near_pairs import Bound, Index
-from shortway.core.voice_leading.pruning import Chain, DenseChain, NearChain, prune, survivors
+from shortway.core.voice_leading.pruning import Chain, NearChain, prune, survivors
 
 #: Most different transitions of one request whose near pairs are listed.
 MAX_NEAR: Final = 2_000_000_000
@@ -94,19 +93,12 @@ def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tupl
     return tuple(Choice(of.voicing(k, chord), cost, motion) for k, _, cost, motion in found)
 
 
-class _Search:
+class _Search(Chains):
     """The search of one problem."""
 
     def __init__(self, problem: PathProblem, alternatives: int, differs_in: int) -> None:
-        self.problem, self.alternatives, self.differs_in = problem, alternatives, differs_in
-        self.wide = _is_wide(problem)
-
-    @cached_property
-    def rows(self) -> list[Index]:
-        """The candidates of each layer that are considered."""
-        if self.alternatives:
-            return self.problem.distinct()
-        return [np.arange(len(of)) for of in self.problem.candidates]
+        super().__init__(problem, distinct=alternatives > 0, wide=_is_wide(problem))
+        self.alternatives, self.differs_in = alternatives, differs_in
 
     def paths(self) -> list[Indices]:
         """The requested paths, the best first."""
@@ -162,7 +154,7 @@ class _Search:
         rest = chain.costs_to_go()
         while True:
             kept, beyond = survivors(chain, rest, most)
-            rows = self._kept(kept)
+            rows = self.kept(kept)
             all_left = sum(map(len, rows)) == sum(map(len, self.rows))
             found, highest = search(rows)
             if all_left or (len(found) >= count and highest <= most):
@@ -173,38 +165,6 @@ class _Search:
                 most, more = max(most + more, beyond), 2 * more
             if most >= NEVER:
                 return search(self.rows)[0]
-
-    # --- chains ---
-
-    def chain(self, ends: Index | None) -> Chain:
-        """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
-        problem = self.problem
-        prices = [_within(problem.weighted_prices(k), rows) for k, rows in enumerate(self.rows)]
-        if ends is not None:
-            prices[0] = _within(prices[0], ends)
-        if problem.closed:
-            prices.append(_within(np.zeros_like(prices[0]), self.rows[0] if ends is None else ends))
-        entry = problem.entry()
-        into = np.zeros_like(prices[0]) if entry is None else entry.motion[0]
-        if not self.wide:
-            return DenseChain(prices, into, self._dense_moves)
-        steps = [*problem.candidates, *problem.candidates[: problem.closed]]
-        changes = [problem.change(*seam) for seam in problem.seams]
-        return NearChain(prices, into, steps, changes, max(4, int(steps[0].sizes[0])))
-
-    @cached_property
-    def _dense_moves(self) -> list[Matrix]:
-        moves = []
-        for seam in self.problem.seams:
-            costs, forbidden = self.problem.move_costs(*seam), self.problem.forbidden(*seam)
-            moves.append(costs if forbidden is None else np.where(forbidden, NEVER, costs))
-        return moves
-
-    def _kept(self, rows: list[Index]) -> list[Index]:
-        """Rows for each layer; in a loop the first must be good at both ends."""
-        if not self.problem.closed:
-            return rows
-        return [np.intersect1d(rows[0], rows[-1]), *rows[1:-1]]
 
     # --- all moves known ---
 
@@ -251,7 +211,7 @@ class _Search:
         return tied, most
 
     def _tied(self, chain: Chain, rest: Sequence[Bound], starts: list[int]) -> TiedPaths:
-        return tied_paths(chain.prices, self._dense_moves, rest, starts)
+        return tied_paths(chain.prices, self.dense_moves, rest, starts)
 
     def _best_through(self, rows: Sequence[Index]) -> Indices | None:
         """The same by the kernel, for any number of rows."""
@@ -277,7 +237,7 @@ class _Search:
             chain = self.chain(first if problem.closed else None)
             rest = chain.costs_to_go()
             bounds = chain.entry + rest[0]
-            rows = self._kept(survivors(chain, rest, most)[0])
+            rows = self.kept(survivors(chain, rest, most)[0])
             if min(map(len, rows)) == 0:
                 continue
             part = problem.on(rows)
@@ -313,15 +273,6 @@ def _is_wide(problem: PathProblem) -> bool:
         return False
     voices = {of.voices for of in problem.candidates}
     return len(voices) == 1 and None not in voices
-
-
-def _within(prices: Bound, rows: Index) -> Bound:
-    """The prices of `rows`; `NEVER` for all others."""
-    if len(rows) == len(prices):
-        return prices
-    limited = np.full_like(prices, NEVER)
-    limited[rows] = prices[rows]
-    return limited
 
 
 def _original(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:

@@ -1,0 +1,74 @@
+"""Chains: a problem as rows of prices and costs of moves, for pruning.
+
+Knows problems and pruning.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from shortway.core.shortest_path.least_cost import NEVER
+from shortway.core.solver.problem import PathProblem
+from shortway.core.voice_leading.distance import Matrix
+from shortway.core.voice_leading.near_pairs import Bound, Index
+from shortway.core.voice_leading.pruning import Chain, DenseChain, NearChain
+
+
+class Chains:
+    """A problem and the candidates of each layer that are considered.
+
+    All, or with `distinct` one of every set of notes. Where the problem is `wide`, chains list near
+    pairs instead of all moves.
+    """
+
+    def __init__(self, problem: PathProblem, *, distinct: bool, wide: bool) -> None:
+        self.problem, self.distinct, self.wide = problem, distinct, wide
+
+    @cached_property
+    def rows(self) -> list[Index]:
+        """The candidates of each layer that are considered."""
+        if self.distinct:
+            return self.problem.distinct()
+        return [np.arange(len(of)) for of in self.problem.candidates]
+
+    def chain(self, ends: Index | None) -> Chain:
+        """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
+        problem = self.problem
+        prices = [_within(problem.weighted_prices(k), rows) for k, rows in enumerate(self.rows)]
+        if ends is not None:
+            prices[0] = _within(prices[0], ends)
+        if problem.closed:
+            prices.append(_within(np.zeros_like(prices[0]), self.rows[0] if ends is None else ends))
+        entry = problem.entry()
+        into = np.zeros_like(prices[0]) if entry is None else entry.motion[0]
+        if not self.wide:
+            return DenseChain(prices, into, self.dense_moves)
+        steps = [*problem.candidates, *problem.candidates[: problem.closed]]
+        changes = [problem.change(*seam) for seam in problem.seams]
+        return NearChain(prices, into, steps, changes, max(4, int(steps[0].sizes[0])))
+
+    @cached_property
+    def dense_moves(self) -> list[Matrix]:
+        """The costs of all moves, seam by seam; `NEVER` where one is forbidden."""
+        moves = []
+        for seam in self.problem.seams:
+            costs, forbidden = self.problem.move_costs(*seam), self.problem.forbidden(*seam)
+            moves.append(costs if forbidden is None else np.where(forbidden, NEVER, costs))
+        return moves
+
+    def kept(self, rows: list[Index]) -> list[Index]:
+        """Rows for each layer; in a loop the first must be good at both ends."""
+        if not self.problem.closed:
+            return rows
+        return [np.intersect1d(rows[0], rows[-1]), *rows[1:-1]]
+
+
+def _within(prices: Bound, rows: Index) -> Bound:
+    """The prices of `rows`; `NEVER` for all others."""
+    if len(rows) == len(prices):
+        return prices
+    limited = np.full_like(prices, NEVER)
+    limited[rows] = prices[rows]
+    return limited
