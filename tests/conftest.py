@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import threading
 from collections.abc import Iterator
 from importlib.util import find_spec
@@ -73,18 +74,9 @@ hypothesis.settings.register_profile("many", max_examples=120, derandomize=True,
 hypothesis.settings.register_profile("new", max_examples=1000, **_DRAWN)
 hypothesis.settings.load_profile("few")
 
-
-#: Marked tests that fail, with what is known of each. They are run and reported as expected
-#: failures; each is to be mended and taken off this list.
-KNOWN_FAILURES = {
-    "batch/test_resuming.py::test_stopped_in_order": "an interrupt under a shell that ignores it",
-}
-
-
-def _known(path: str, name: str) -> str | None:
-    """Why a test is known to fail; None where it is expected to pass."""
-    found = (why for key, why in KNOWN_FAILURES.items() if f"{path}::{name}".startswith(key))
-    return next(found, None)
+# Tests interrupt processes that they start, which would inherit that a shell in the background has
+# interrupts ignored.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def _missing(path: str) -> list[str]:
@@ -116,8 +108,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 item.add_marker(marker)
             elif path.as_posix() in LIBRARIES:
                 item.add_marker("peer")
-            if why := _known(path.as_posix(), item.name):
-                item.add_marker(pytest.mark.xfail(reason=why, strict=False))
 
 
 class Quiet(WSGIRequestHandler):
