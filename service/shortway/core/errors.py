@@ -17,6 +17,7 @@ the request is wrong and what is expected there.
     ├── NoVoicing            no-voicing           a chord without a playable voicing
     ├── PinError             pin-unplayable       a pin that no candidate of its step matches
     ├── PlayedError          played-unreadable    played notes that do not match the chart
+    ├── Unavailable          unavailable          a helper process that does not answer now
     ├── FormatUnavailable    format-unavailable   a format whose reader is not installed
     ├── MidiError            midi-unreadable      a MIDI file that is damaged, empty or too large
     └── TooLarge             search-too-large     a request too large to solve exactly
@@ -152,6 +153,12 @@ class PlayedError(ShortwayError):
     """Played notes that do not match the steps of the chart, or are not notes."""
 
     code = "played-unreadable"
+
+
+class Unavailable(ShortwayError):
+    """A helper process ended, or does not answer: the request is valid and may be repeated."""
+
+    code = "unavailable"
 
 
 class FormatUnavailable(ShortwayError):

@@ -67,8 +67,10 @@ class ChildProcess:
         process, self._process = self._process, None
         if process is not None:
             process.kill()
-            with suppress(OSError):
-                process.communicate()
+            process.wait()
+            for pipe in (process.stdin, process.stdout):
+                with suppress(OSError):  # what was not taken is lost
+                    pipe.close()  # type: ignore[union-attr]
 
     def _running(self) -> subprocess.Popen[bytes]:
         if self._process is None or self._process.poll() is not None:
@@ -80,11 +82,7 @@ class ChildProcess:
         return self._process
 
     def _respond(self, process: subprocess.Popen[bytes], request: bytes) -> bytes:
-        assert process.stdin is not None
-        assert process.stdout is not None
-        process.stdin.write(request)
-        process.stdin.flush()
-        response = self._readers.submit(process.stdout.readline)
+        response = self._readers.submit(_exchange, process, request)
         waited = 0.0
         while True:
             try:
@@ -94,6 +92,15 @@ class ChildProcess:
             waited += _POLL_SECONDS
             if self._seconds is not None and waited > self._seconds:
                 raise ProcessFailed(f"it takes longer than {self._seconds:g} s")
+
+
+def _exchange(process: subprocess.Popen[bytes], request: bytes) -> bytes:
+    """A line for a line; a stopped process may not even take the request."""
+    assert process.stdin is not None
+    assert process.stdout is not None
+    process.stdin.write(request)
+    process.stdin.flush()
+    return process.stdout.readline()
 
 
 _processes: dict[tuple[int, str], ChildProcess] = {}

@@ -10,13 +10,17 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from functools import cache
+from typing import Any
 from xml.etree import ElementTree as ET
 
 import psutil
 import pytest
 
+from shortway.api import create_app
 from shortway.core.cancellation import Cancelled, cancel_scope
+from shortway.core.errors import Unavailable
 from shortway.core.solver.solve import solve
 from shortway.scores.child_process import ChildProcess, ProcessFailed, child_process
 from shortway.scores.notation import musicxml as writer
@@ -160,6 +164,48 @@ def test_a_press_that_is_killed_is_replaced() -> None:
     process.kill()
     process.wait()
     assert draw_staff(score("two-five")) == before
+
+
+def test_an_engraver_that_dies_is_tried_once_more_and_never_blamed_on_the_chart(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A process that is killed at work, as by the kernel for want of memory."""
+    asked: list[float] = []
+    call = ChildProcess.call
+
+    def killed(self: ChildProcess, request: object) -> Any:
+        asked.append(0)
+        threading.Timer(0.05, self._running().kill).start()
+        return call(self, request)
+
+    monkeypatch.setattr(ChildProcess, "call", killed)
+    with pytest.raises(Unavailable):
+        engrave(prepare_musicxml(score("long")), 960, 40, 0.25)
+    assert len(asked) == 2
+    body = {"chart": CHARTS["long"], "show": {"picture": "staff"}}
+    client = create_app().test_client()
+    answer = client.post("/v1/scores", json=body, headers={"Accept": "image/svg+xml"})
+    assert (answer.status_code, answer.get_json()["code"]) == (503, "unavailable")
+    assert int(answer.headers["Retry-After"]) > 0
+
+
+def test_a_process_that_is_stopped_can_be_given_up() -> None:
+    """It takes no request that is longer than a pipe holds: 64 KiB on Linux (pipe(7))."""
+    own = ChildProcess(ENGRAVER)
+    own.call(["<score-partwise/>", {}])
+    assert own._process is not None
+    own._process.send_signal(signal.SIGSTOP)
+    end = time.monotonic() + 0.5
+
+    def watch() -> None:
+        if time.monotonic() > end:
+            raise Cancelled
+
+    with cancel_scope(watch), pytest.raises(Cancelled):
+        own.call([" " * 1_000_000, {}])
+    assert time.monotonic() < end + 5
+    assert own.call(["<score-partwise/>", {}])
+    own.end()
 
 
 def test_a_process_that_dies_at_work_is_told_of() -> None:

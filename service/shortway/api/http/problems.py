@@ -14,7 +14,7 @@ import orjson
 from flask import Response
 from werkzeug.exceptions import HTTPException
 
-from shortway.core.errors import Fault, ShortwayError
+from shortway.core.errors import Fault, ShortwayError, Unavailable
 from shortway.request_trace import update_request
 from shortway.wire.problems import PROBLEMS, problem, problem_json
 
@@ -65,8 +65,9 @@ def handle_request_error(error: RequestError) -> Response:
 
 
 def handle_core_error(error: ShortwayError) -> Response:
-    """The response to a request that the core rejects."""
-    return problem_response(problem_json(error))
+    """The response to a request that the core rejects, or cannot answer now."""
+    headers = {"Retry-After": "1"} if isinstance(error, Unavailable) else {}
+    return problem_response(problem_json(error), headers)
 
 
 def handle_http_error(error: HTTPException) -> Response:

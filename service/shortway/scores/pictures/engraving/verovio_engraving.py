@@ -6,6 +6,7 @@ pages; ids are always the same.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -13,6 +14,7 @@ from typing import Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
+from shortway.core.errors import Unavailable
 from shortway.scores.child_process import ProcessFailed, child_process
 
 #: The module whose process engraves.
@@ -68,13 +70,19 @@ def engrave(musicxml: str, width: float, scale: int, spacing: float) -> Engraved
 
     `scale` is in percent of Verovio's default size, `spacing` its linear spacing (default 0.25).
 
-    Raises EngravingError if Verovio cannot read the score, or stops.
+    Raises EngravingError if Verovio cannot read the score; Unavailable if its process ends twice.
     """
     room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
-    try:
-        pages, warnings = child_process(ENGRAVER).call([musicxml, {**_OPTIONS, **room}])
-    except ProcessFailed as error:
-        raise EngravingError(f"Verovio: {error}") from None
+    pages, warnings = _call([musicxml, {**_OPTIONS, **room}])
     if not pages:
         raise EngravingError("; ".join(warnings) or "Verovio returned no page")
     return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(warnings))
+
+
+def _call(request: list[object]) -> tuple[list[str], list[str]]:
+    """Pages and warnings from the engraver; whoever killed it, the chart need not be the reason."""
+    for _ in range(2):
+        with suppress(ProcessFailed):
+            pages, warnings = child_process(ENGRAVER).call(request)
+            return pages, warnings
+    raise Unavailable("the engraver's process ended; try again")
