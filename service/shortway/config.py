@@ -205,7 +205,7 @@ class ServiceConfig:
         False, _FLAG, "0 or 1", "send OpenTelemetry spans (OTEL_… variables configure where)"
     )
     graceful_seconds: int = _setting(
-        35, _Integer(1, 600), "s", "timeout at shutdown of requests under way"
+        20, _Integer(1, 600), "s", "timeout at shutdown of requests under way"
     )
     max_requests: int = _setting(
         0,

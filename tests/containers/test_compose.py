@@ -98,6 +98,8 @@ def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:
     assert int(idle) < mine["keepalive"]
     (longest,) = re.findall(r"proxy_read_timeout +(\d+)s", NGINX)
     assert int(longest) > mine["timeout"]
+    (again,) = re.findall(r"proxy_next_upstream_timeout +(\d+)s", NGINX)
+    assert mine["graceful_timeout"] < int(again) < settings.load_config({}).deadline_seconds
 
 
 def test_what_nginx_says_itself_is_a_problem_as_the_service_says_it() -> None:

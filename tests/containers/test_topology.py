@@ -89,6 +89,25 @@ def test_rolling_restart_fails_no_request(nginx: Nginx, replicas: list[Replica])
     assert served == {f"127.0.0.1:{replica.port}" for replica in replicas}
 
 
+def test_a_batch_that_holds_up_a_stopping_replica_fails_no_request(redis_url: str) -> None:
+    """gunicorn accepts nothing meanwhile, and its port stays open."""
+    given = environment(redis_url, TOKENS_FILE="", OPEN="1", GRACEFUL_SECONDS="2", RATE_LIMIT="")
+    with running_replicas(given) as replicas, running_nginx(*(r.port for r in replicas)) as nginx:
+        batch = HTTPConnection("127.0.0.1", replicas[0].port, timeout=30)
+        batch.putrequest("POST", "/v1/batches")
+        batch.putheader("Content-Type", "application/jsonl")
+        batch.putheader("Transfer-Encoding", "chunked")
+        batch.endheaders()
+        batch.send(chunk(LINE % 1))
+        batch.getresponse().readline()
+        with load(nginx, **ASK) as seen:
+            seen.settle()
+            assert replicas[0].stop() == 0
+            seen.settle()
+        batch.close()
+    assert seen.failures == []
+
+
 def test_a_killed_replica_fails_no_request(nginx: Nginx, replicas: list[Replica]) -> None:
     with load(nginx, **ASK) as seen:
         seen.settle()

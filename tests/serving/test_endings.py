@@ -76,7 +76,7 @@ def test_a_batch_under_way_is_finished_when_the_service_stops() -> None:
         sock.sendall(HEAD + b"%x\r\n%b\r\n" % (len(LINE), LINE))
         until(lambda: b'"path"' in sock.recv(65_536), "an answer")
         service.popen.send_signal(signal.SIGTERM)
-        until(lambda: not service.is_up(), "a closed port")
+        until(lambda: "Handling signal: term" in service.log(), "the signal")
         sock.sendall(b"%x\r\n%b\r\n0\r\n\r\n" % (len(LINE), LINE))
         until(lambda: b"0\r\n\r\n" in sock.recv(65_536), "the end of the answer")
         assert service.popen.wait(LONG) == 0

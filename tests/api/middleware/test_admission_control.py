@@ -212,5 +212,5 @@ def test_batches_have_places_of_their_own() -> None:
 def test_a_client_with_more_windows_than_places_is_answered_whole() -> None:
     requests = [{"id": str(k), "chart": {"text": "| Dm7 | G7 |"}} for k in range(1_500)]
     with served(create_app({"MAX_BATCHES": 1})) as url, Client(url) as shortway:
-        found = [result.id for result in shortway.solve_paths(requests, workers=4)]
+        found = [result.id for result in shortway.find_paths(requests, workers=4)]
     assert found == [request["id"] for request in requests]
