@@ -131,6 +131,13 @@ def test_a_token_in_the_address_or_body_is_none(client: FlaskClient) -> None:
 # --- which calls ----------------------------------------------------------------------------------
 
 
+def test_methods_are_no_secret(client: FlaskClient) -> None:
+    """RFC 9110 section 9.3.7: OPTIONS touches no resource; the public document says as much."""
+    response = client.options("/v1/paths")
+    assert (response.status_code, response.headers["Allow"]) == (204, "OPTIONS, POST")
+    assert client.post("/v1/paths").status_code == 401
+
+
 def test_every_call_but_the_open_ones_asks(app: Flask, client: FlaskClient) -> None:
     asked = set()
     for rule in app.url_map.iter_rules():

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import gzip
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Final
 
 import brotli
 from flask import Response, request
+from werkzeug.http import parse_accept_header
 
 IDENTITY: Final = "identity"
 #: Bytes from which a response is worth coding.
@@ -26,10 +28,12 @@ _TYPES: Final = ("json", "+xml", "javascript", "midi", "html", "css", "plain")
 
 def preferred_coding() -> str:
     """The coding that Accept-Encoding prefers, brotli before gzip where it likes both."""
-    given = request.environ.get("HTTP_ACCEPT_ENCODING")
-    if not given:
-        return IDENTITY
-    return request.accept_encodings.best_match((*_CODERS, IDENTITY), IDENTITY)
+    return _preferred(request.environ.get("HTTP_ACCEPT_ENCODING", ""))
+
+
+@lru_cache(maxsize=64)  # clients send few different ones
+def _preferred(header: str) -> str:
+    return parse_accept_header(header).best_match((*_CODERS, IDENTITY), IDENTITY)
 
 
 def coding_of(response: Response) -> str:
