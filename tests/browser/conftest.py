@@ -66,7 +66,7 @@ def page(driver: webdriver.Chrome, site: str) -> webdriver.Chrome:
     """The page with its first path and its lists."""
     driver.set_window_size(1280, 1000)
     driver.get(site + "/")
-    wait(driver, lambda d: "Total motion" in status(d))
+    wait(driver, lambda d: "; proven optimal" in status(d))
     wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "#example option:nth-child(4)"))
     driver.get_log("browser")
     return driver

@@ -50,7 +50,7 @@ def test_a_dropped_lead_sheet_is_asked_about_until_one_types(page: webdriver.Chr
     before, count = value(page), len(rows(page))
     drop(page, "chart", "sheet.musicxml", sheet["musicxml"].encode())
     wait(page, lambda d: "sheet.musicxml" in text(d, "sheet"))
-    wait(page, lambda d: "Total motion" in status(d))
+    wait(page, lambda d: "; proven optimal" in status(d))
     assert value(page) == before
     assert len(rows(page)) != count
     page.find_element(By.ID, "chart").send_keys(" ")

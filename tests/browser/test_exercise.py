@@ -38,7 +38,7 @@ def joins(page: webdriver.Chrome) -> list[str]:
 
 
 def motions(page: webdriver.Chrome) -> list[str]:
-    return [row.find_elements(By.TAG_NAME, "td")[4].text for row in rows(page)][4::4]
+    return [row.find_elements(By.TAG_NAME, "td")[5].text for row in rows(page)][4::4]
 
 
 def test_a_chart_goes_through_all_keys_and_back(practised: webdriver.Chrome) -> None:

@@ -101,7 +101,7 @@ def test_a_problem_stands_beside_its_field_and_nothing_is_lost(
     assert rows(page), "the answer before is still there"
     typed(page, field, "| C6 |" if field == "chart" else "")
     find(page)
-    assert "Total motion" in status(page)
+    assert "; proven optimal" in status(page)
     assert box.get_attribute("aria-invalid") is None
 
 

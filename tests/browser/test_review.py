@@ -64,7 +64,7 @@ def test_the_path_is_filled_in_and_reviewed(page: webdriver.Chrome) -> None:
     assert filled.split("\n")[1] == "2 N.C.: -"
     judged(page)
     assert text(page, "excess") == "Excess: 0 semitones"
-    assert "A shortest path" in text(page, "excess-words")
+    assert "As good as the best path" in text(page, "excess-words")
     assert text(page, "counts") == "0 faults, 0 remarks."
     typed(page, "played", "60 64 | - | B3 F4 A4 | %")
     judged(page)

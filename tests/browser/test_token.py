@@ -37,7 +37,7 @@ def test_a_token_is_asked_for_and_sent(driver: webdriver.Chrome, guarded: str) -
     assert "the token is unknown" in field.text
     typed(driver, "token", TOKEN)
     find(driver)
-    assert "Total motion" in status(driver)
+    assert "; proven optimal" in status(driver)
     assert len(rows(driver)) == 17
     wait(driver, lambda d: len(Select(d.find_element(By.ID, "rhythm")).options) > 3)
     assert not driver.find_elements(By.CSS_SELECTOR, ".missing")

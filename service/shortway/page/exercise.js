@@ -21,7 +21,7 @@ export async function practiseAllKeys() {
     state.pins.clear();
     Object.assign(state, { exercise: { ...found, asked }, at: 0 });
     showPath(found.path, request);
-    setStatus(`Total motion ${found.path.motion} semitones through ${countNoun(found.sections.length, "key")}; proven optimal.`);
+    setStatus(`Cost ${found.path.cost}, motion ${found.path.motion} semitones through ${countNoun(found.sections.length, "key")}; proven optimal.`);
     await drawPictures(number, request);
   } catch (error) {
     if (number === state.asked) showProblem(error, "other-problem", asked);

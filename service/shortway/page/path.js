@@ -21,7 +21,7 @@ export async function solvePath() {
     if (number !== state.asked) return;
     const lost = lockKept(asked, path);
     showPath(path, asked);
-    setStatus(`Total motion ${path.motion} semitones over ${path.steps.length} steps; proven optimal among ${path.size.candidates} voicings.${lost}`);
+    setStatus(`Cost ${path.cost}, motion ${path.motion} semitones over ${path.steps.length} steps; proven optimal among ${path.size.candidates} voicings.${lost}`);
     await drawPictures(number, asked);
   } catch (error) {
     if (number === state.asked) showProblem(error, "other-problem", asked);

@@ -81,10 +81,10 @@ function showReview(found) {
 }
 
 function excessText({ excess, totals, best_totals: best }) {
-  const ways = `${totals.motion} moved, ${best.motion} on the best path through the same steps under the same setting`;
-  if (excess > 0) return `${countNoun(excess, "semitone")} more than necessary: ${ways}.`;
-  if (excess === 0) return `A shortest path: ${ways}.`;
-  return `${countNoun(-excess, "semitone")} less than any path of listed voicings, with notes or note counts that the setting does not allow: ${ways}.`;
+  const ways = `motion ${totals.motion}, ${best.motion} on the best path through the same steps under the same setting`;
+  if (excess > 0) return `${countNoun(excess, "semitone")} of cost more than the best path: ${ways}.`;
+  if (excess === 0) return `As good as the best path: ${ways}.`;
+  return `${countNoun(-excess, "semitone")} of cost less than any path of listed voicings, with notes or note counts that the setting does not allow: ${ways}.`;
 }
 
 function countsText({ faults, remarks, alignment }) {
@@ -121,13 +121,13 @@ const noteText = (note) => noteNames([note]) + (note.part === "foreign" ? "\u00a
 
 function motionCell({ motion, excess }) {
   const cell = createElement("td", motion === null ? "" : String(motion));
-  if (excess) cell.append(createElement("br"), createElement("small", excess > 0 ? `${excess} more than necessary` : `${-excess} less than listed`));
+  if (excess) cell.append(createElement("br"), createElement("small", excess > 0 ? `cost ${excess} over the best` : `cost ${-excess} below the best`));
   return cell;
 }
 
 function continuationCell(onward) {
   if (!onward) return createElement("td");
   const cell = createElement("td", onward.voicing ? voicingNames(onward.voicing) : "the end");
-  cell.append(createElement("br"), createElement("small", `${countNoun(onward.cost, "semitone")} to pay to the end`));
+  cell.append(createElement("br"), createElement("small", `cost ${onward.cost} to the end`));
   return cell;
 }

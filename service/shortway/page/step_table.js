@@ -22,7 +22,7 @@ function stepRow(step, index) {
   line.append(
     stepButtonCell(step, index),
     chordCell(step, index),
-    ...[...hands, step.motion === null ? "" : String(step.motion), step.remark].map((text) => createElement("td", text)),
+    ...[...hands, step.cost ?? "", step.motion ?? "", step.remark].map((text) => createElement("td", text)),
   );
   return line;
 }
@@ -33,7 +33,7 @@ function keyRow({ key, semitones, step, steps }) {
   const way = semitones ? `, ${Math.abs(semitones)} ${semitones > 0 ? "up" : "down"}` : "";
   const isJoined = motion !== undefined && (step > 0 || state.request.loop);
   const line = createElement("tr", "", { className: "key" });
-  const head = createElement("th", "", { colSpan: 6, scope: "rowgroup" });
+  const head = createElement("th", "", { colSpan: 7, scope: "rowgroup" });
   head.append(createElement("span", `In ${key}${way}${isJoined ? `; motion into it: ${countNoun(motion, "semitone")}` : ""}`));
   line.append(head);
   return line;
