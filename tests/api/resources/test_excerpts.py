@@ -15,7 +15,7 @@ CHART = "key: C\n| Dm7 | G7 Db7 |: Cmaj7 | A7 |1. Dm7 :|2. C6 |"
 
 def events(client: FlaskClient, **body: Any) -> list[dict[str, Any]]:
     """The timed events of a request."""
-    response = client.post("/v1/performances", json={"chart": CHART, **body})
+    response = client.post("/v1/performances", json={"chart": {"text": CHART}, **body})
     assert response.status_code == 200, response.get_json()
     found: list[dict[str, Any]] = response.get_json()["events"]
     return found
@@ -43,7 +43,7 @@ def test_an_excerpt_sounds_as_the_whole_does(
 
 
 def test_an_excerpt_is_notated(client: FlaskClient) -> None:
-    body = {"chart": CHART, "from_measure": 2, "to_measure": 3}
+    body = {"chart": {"text": CHART}, "from_measure": 2, "to_measure": 3}
     root = ET.fromstring(client.post("/v1/scores", json=body).data)
     assert [m.get("number") for m in root.iter("measure")] == ["1", "2"]
     assert [h.findtext("root/root-step") for h in root.iter("harmony")] == ["G", "D", "C"]
@@ -51,7 +51,12 @@ def test_an_excerpt_is_notated(client: FlaskClient) -> None:
 
 def test_pictures_and_lead_sheets_take_excerpts(client: FlaskClient) -> None:
     for picture in ("lines", "keyboards", "staff"):
-        body = {"chart": CHART, "from_measure": 2, "to_measure": 2, "show": {"picture": picture}}
+        body = {
+            "chart": {"text": CHART},
+            "from_measure": 2,
+            "to_measure": 2,
+            "show": {"picture": picture},
+        }
         drawn = client.post("/v1/scores", json=body, headers={"Accept": "image/svg+xml"})
         assert drawn.status_code == 200
     sheet = {"chart": {"musicxml": SHEET}, "from_measure": 1, "to_measure": 1}
@@ -71,7 +76,7 @@ def test_pictures_and_lead_sheets_take_excerpts(client: FlaskClient) -> None:
 def test_measures_that_are_not_there(
     client: FlaskClient, measures: tuple[int, int | None], pointer: str
 ) -> None:
-    body = {"chart": CHART, "from_measure": measures[0], "to_measure": measures[1]}
+    body = {"chart": {"text": CHART}, "from_measure": measures[0], "to_measure": measures[1]}
     problem = client.post("/v1/scores", json=body).get_json()
     assert (problem["code"], problem["errors"][0]["pointer"]) == ("out-of-range", pointer)
 
