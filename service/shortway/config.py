@@ -2,7 +2,7 @@
 
 Knows marshmallow, whose fields parse the values. A setting is a field of `ServiceConfig`; its
 variable is ``SHORTWAY_`` and the field's name in capitals. Flask's ``config`` has it under that
-name without the prefix. The manual's table is `markdown_table`, which a test compares.
+name without the prefix.
 """
 
 from __future__ import annotations
@@ -297,11 +297,3 @@ def describe_config(config: ServiceConfig) -> Iterator[str]:
         unit = f" ({variable.unit})" if variable.unit else ""
         mark = "" if value == getattr(default, name) else "; set here"
         yield f"{variable_name(name) + '=' + _as_text(value):<36}  {variable.about}{unit}{mark}"
-
-
-def markdown_table() -> Iterator[str]:
-    """The lines of the manual's table."""
-    yield "| variable | unit | default | description |"
-    yield "| --- | --- | --- | --- |"
-    for name, one in variables():
-        yield f"| `{variable_name(name)}` | {one.unit} | {one.default} | {one.about} |"

@@ -73,7 +73,10 @@ def answered_get(path: str) -> dict[str, Any]:
 
 def environment(_: str) -> Iterator[str]:
     """Every environment variable of the service."""
-    return config.markdown_table()
+    yield "| variable | unit | default | description |"
+    yield "| --- | --- | --- | --- |"
+    for name, one in config.variables():
+        yield f"| `{config.variable_name(name)}` | {one.unit} | {one.default} | {one.about} |"
 
 
 def calls(_: str) -> Iterator[str]:
