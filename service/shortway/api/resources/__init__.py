@@ -8,7 +8,6 @@ from shortway.api.resources import (
     families,
     health,
     paths,
-    performances,
     presets,
     reviews,
     rhythms,
@@ -18,6 +17,6 @@ from shortway.api.resources import (
 
 ALL = (
     chords.calls, families.calls, voicings.calls, charts.calls, paths.calls, batches.calls,
-    reviews.calls, exercises.calls, scores.calls, performances.calls, presets.calls, rhythms.calls,
+    reviews.calls, exercises.calls, scores.calls, presets.calls, rhythms.calls,
     health.calls,
 )  # fmt: skip

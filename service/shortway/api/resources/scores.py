@@ -1,4 +1,4 @@
-"""Scores: a path as notes, sound and pictures."""
+"""Scores: a path as notes, sound and pictures, and as timed events."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from typing import Any, Final
 
 from flask import Response
 
-from shortway.api.http.responses import negotiate
+from shortway.api.http.responses import json_response, negotiate
 from shortway.api.resource import Resource
+from shortway.request_trace import RENDERING, phase
 from shortway.scores.formats import FORMS
-from shortway.services.write_score import disposition, write_score
-from shortway.wire.schemas.scores import ScoreRequestSchema
+from shortway.services.write_score import disposition, music_of, write_score
+from shortway.wire.schemas.scores import PerformanceSchema, ScoreRequestSchema
+from shortway.wire.serializers.performances import performance_json
 
 #: Media types of a score, the default first, with their forms.
 FORM_OF: Final = {kind: form for form, (kind, _) in FORMS.items()}
@@ -40,3 +42,16 @@ def post_scores(body: Mapping[str, Any]) -> Response:
     response.headers["Content-Disposition"] = disposition(title, FORM_OF[kind])
     response.vary.add("Accept")
     return response
+
+
+@calls.post("/v1/performances", "writePerformance", PerformanceSchema, takes=ScoreRequestSchema)
+def post_performances(body: Mapping[str, Any]) -> Response:
+    """Write a path as timed events
+
+    What the MIDI file of the same request to `/v1/scores` holds, as JSON in seconds, for apps that
+    play the path themselves: every key struck, with its length, its hand and its step. Of `show`
+    only `held` matters, `format` does not. A chart may be the body itself, as for a score.
+    """
+    music = music_of(body)
+    with phase(RENDERING):
+        return json_response(performance_json(music))
