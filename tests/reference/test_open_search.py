@@ -16,6 +16,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from shortway.core.settings.setting import resolve
+from shortway.core.shortest_path import points
 from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.symbols.parser import parse
@@ -46,6 +47,7 @@ OPEN: tuple[dict[str, object], ...] = (
 def narrowed(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every search is narrowed, and loops are cut as soon as they can be."""
     monkeypatch.setattr(optimum, "WIDE", -1)
+    monkeypatch.setattr(points, "NATIVE", False)
     monkeypatch.setattr(optimum, "FEW", 500)
     return
 

@@ -20,6 +20,7 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
+from shortway.core.shortest_path import points
 from shortway.core.shortest_path.kernel import FORBIDDEN, shortest, shortest_loop
 from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import Path, solve
@@ -156,6 +157,7 @@ def test_narrowing_what_is_wide_changes_no_answer(
 ) -> None:
     """Every seam is taken for a wide one, and every loop cut where `few` is 0."""
     monkeypatch.setattr(optimum, "WIDE", 0)
+    monkeypatch.setattr(points, "NATIVE", False)
     monkeypatch.setattr(optimum, "FEW", few)
     texts = ["| Dm9 | G7alt | Cmaj9 | Cmaj9 | Am7b5 | D7 |", "| F7 | N.C. | Gbm7/Db | F7 |"]
     for text in texts:
@@ -192,6 +194,7 @@ def test_further_limbs_change_no_answer(
     problem = layered(text, setting, loop=loop)
     monkeypatch.setattr(preference, "LIMB_BITS", bits)
     monkeypatch.setattr(optimum, "FEW_MOVES", -1)  # else nothing is packed
+    monkeypatch.setattr(points, "NATIVE", False)
     path = solve(text, setting, loop=loop)
     assert problem.key(answer(path, problem)) == problem.by_tuples()
 
@@ -217,6 +220,7 @@ def test_a_chart_that_needs_two_limbs_is_solved_as_exactly(monkeypatch: pytest.M
 
     monkeypatch.setattr(preference, "_places", noted)
     monkeypatch.setattr(optimum, "FEW_MOVES", -1)  # else nothing is packed
+    monkeypatch.setattr(points, "NATIVE", False)
     path = solve(text, setting)
     problem = layered(text, setting)
     assert set(used) == {2}

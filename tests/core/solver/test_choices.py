@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from core.solver.test_keep import of_path, wire
 from core.solver.test_priced_paths import SMALL
 from shortway.core.errors import ShortwayError
-from shortway.core.shortest_path import through
+from shortway.core.shortest_path import points, through
 from shortway.core.shortest_path.kernel import shortest, shortest_loop
 from shortway.core.solver.results import Choice
 from shortway.core.solver.search import exact
@@ -66,6 +66,7 @@ def test_wide_steps_have_the_same_choices(loop: bool, limit: int) -> None:
     for wide in (exact.WIDE, 0):
         with pytest.MonkeyPatch.context() as patched:
             patched.setattr(exact, "WIDE", wide)
+            patched.setattr(points, "NATIVE", False)
             path = solve(text, everything, loop=loop, choices_at=1, limit=limit)
         answers.append(path.choices)
     assert answers[0] == answers[1]

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from core.solver.test_priced_paths import SMALL, Notes, apart, in_order, played
 from shortway.core.errors import ShortwayError
+from shortway.core.shortest_path import points
 from shortway.core.solver.search import exact
 from shortway.core.solver.solve import Path, solve
 from support.charts import charts
@@ -121,6 +122,7 @@ def test_kept_notes_in_wide_steps(monkeypatch: pytest.MonkeyPatch, loop: bool) -
     answers = []
     for wide in (exact.WIDE, 0):
         monkeypatch.setattr(exact, "WIDE", wide)
+        monkeypatch.setattr(points, "NATIVE", False)
         path = solve(text, everything, loop=loop, keep=wire(keep), alternatives=3)
         found = [path, *path.alternatives]
         answers.append([(played(of), of.cost, of.released) for of in found])

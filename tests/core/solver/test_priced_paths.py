@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
 from shortway.core.settings.prices import HOME_BAND
+from shortway.core.shortest_path import points
 from shortway.core.solver.request import as_chart, build_problem
 from shortway.core.solver.search import exact
 from shortway.core.solver.search.packed_costs import preferred_path
@@ -168,6 +169,7 @@ def test_narrowed_steps_cost_what_a_plain_program_says(
     expected = least_cost(layered(text, everything))
     for wide in (exact.WIDE, 0):
         monkeypatch.setattr(exact, "WIDE", wide)
+        monkeypatch.setattr(points, "NATIVE", False)
         assert solve(text, everything).cost == expected
 
 

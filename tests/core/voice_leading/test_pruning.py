@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from shortway.core.cache import ENTRY_BYTES, Cache, cache_reports
 from shortway.core.errors import ShortwayError, TooLarge
+from shortway.core.shortest_path import points
 from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import solve, voicings
 from support.charts import charts
@@ -57,6 +58,7 @@ def test_narrowed_or_not_the_answer_is_one(
     answers = []
     for wide, few in ((1 << 60, 1 << 60), (-1, 1 << 60), (-1, 300)):
         monkeypatch.setattr(optimum, "WIDE", wide)
+        monkeypatch.setattr(points, "NATIVE", False)
         monkeypatch.setattr(optimum, "FEW", few)
         answers.append(told(text, setting, **wishes))
     assert answers[0] == answers[1] == answers[2]

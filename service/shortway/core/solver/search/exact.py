@@ -108,7 +108,7 @@ class _Search(Chains):
             refuse_too_large(self.problem.different(), MAX_NEAR)
         else:
             self.problem.refuse_too_large()
-        if not (self.wide or self.alternatives) and is_native(self.problem):
+        if not self.alternatives and is_native(self.problem, wide=self.wide):
             best, most = native_path(self.problem), NEVER
         else:
             best, most = self._near_best() if self.wide else self._dense_best()

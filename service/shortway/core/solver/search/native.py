@@ -6,6 +6,8 @@ are solved by `search.exact` alone, which finds the same paths.
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from shortway.core.shortest_path import points
@@ -18,9 +20,15 @@ _NOTHING = np.zeros(1, np.int32)
 _NOWHERE = np.zeros(1, np.int64)
 
 
-def is_native(problem: PathProblem) -> bool:
-    """Whether the kernel is installed and can solve the problem."""
+#: From so many transitions on, pruning is faster where a seam is wide.
+MOST_WIDE: Final = 50_000_000
+
+
+def is_native(problem: PathProblem, *, wide: bool) -> bool:
+    """Whether the kernel is installed, can solve the problem and is the fastest to do so."""
     if not points.NATIVE or (problem.closed and problem.before is not None):
+        return False
+    if wide and problem.size().transitions > MOST_WIDE:
         return False
     before: list[Candidates] = [] if problem.before is None else [problem.before]
     sizes = {(of.voices, of.has_bass) for of in (*before, *problem.candidates)}
