@@ -674,7 +674,8 @@ def read_chart_reading(value: Any, at: str = "") -> models.ChartReading:
     return models.ChartReading(
         chart=_required(fields, "chart", at, read_chart),
         steps=_required(fields, "steps", at, _list_of(read_chart_step)),
-        extra=_extra(fields, ["chart", "steps"]),
+        tempo=_required(fields, "tempo", at, _nullable(_number)),
+        extra=_extra(fields, ["chart", "steps", "tempo"]),
     )
 
 

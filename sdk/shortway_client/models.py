@@ -173,13 +173,20 @@ class KeyChangeInput:
 class ChartInput:
     """A chart: exactly one of `text`, `measures`, `musicxml` and `mxl`.
 
-    All other fields belong to `measures`, but `measure_each` to `text`.
+    `text_format`, `measure_each` and `tempo` belong to `text`, all other fields to
+    `measures`; `meter` to a `text` with the format lab, too.
     """
 
-    #: A text chart.
+    #: A chart as text.
     text: str | None = None
-    #: What a measure of `text` is where symbols have no bar lines.
+    #: The format of `text`: a grid of bar lines, ChordPro, chord-and-time lines, ABC notation or
+    #: RomanText.
+    text_format: Literal["grid", "chordpro", "lab", "abc", "romantext"] | None = None
+    #: What a measure of `text` is where symbols have no bar lines; for grid and chordpro.
     measure_each: Literal["symbol", "line"] | None = None
+    #: Quarter notes a minute at which chord-and-time lines are read; for lab. Estimated where
+    #: missing.
+    tempo: float | None = None
     #: The chart's title.
     title: str | None = None
     #: The key, with m for minor; it changes nothing in what symbols mean.
@@ -1116,6 +1123,9 @@ class ChartReading:
     chart: Chart
     #: Its steps; the first is step 0.
     steps: tuple[ChartStep, ...]
+    #: Quarter notes a minute at which chord-and-time lines were read, given or estimated; null for
+    #: any other chart.
+    tempo: float | None
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 

@@ -26,6 +26,7 @@ from werkzeug.test import EnvironBuilder, run_wsgi_app
 from docs.blocks import MANUAL, ROOT, Block, app, blocks
 from shortway import config
 from shortway.api import create_app
+from shortway.api.http.request_body import MUSICXML, MXL
 from shortway.cli import main
 from shortway.cli.options import FIELDS
 from shortway.core.exercises.key_orders import KEY_ORDERS
@@ -33,6 +34,7 @@ from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.setting import HANDS
+from shortway.scores.chart_files.formats import TEXT_FORMATS
 from shortway.wire.problems import OUT_OF_TIME, PROBLEMS, problem
 from shortway_client import Client
 
@@ -390,6 +392,25 @@ def client_methods(_: str) -> Iterator[str]:
     yield from table(("Call", "Answer"), rows)
 
 
+def readers(_: str) -> Iterator[str]:
+    """Every form and text format of a chart."""
+    of_text = (
+        (f"`{name}`", f"`{each.media_type}`", " ".join(f"`{end}`" for end in each.suffixes),
+         ", ".join(f"`{option}`" for option in each.options) or "–", each.not_read)
+        for name, each in TEXT_FORMATS.items()
+    )  # fmt: skip
+    sheets = (
+        ("– (`measures`)", "`application/json`", "`.json`", "–", "–"),
+        ("– (`musicxml`)", f"`{MUSICXML}`", "`.musicxml` `.xml`", "–", _SHEET_NOT_READ),
+        ("– (`mxl`)", f"`{MXL}`", "`.mxl`", "–", _SHEET_NOT_READ),
+    )
+    heads = ("`text_format`", "Content type", "File", "Options", "Not read")
+    yield from table(heads, iter([*of_text, *sheets]))
+
+
+_SHEET_NOT_READ = "lyrics, layout, and notes that are no melody"
+
+
 def markers(_: str) -> Iterator[str]:
     """The markers of tests that a plain run leaves out."""
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["pytest"]
@@ -412,6 +433,6 @@ GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
         environment, calls, fields, further_fields, families, recipes, situations, prices, presets,
         reaches,
         rhythms, key_orders, findings, functions, errors, error, answer, unusual_answer, options,
-        setting_options, client_methods, decisions, markers, metrics,
+        setting_options, client_methods, decisions, markers, metrics, readers,
     )
 }  # fmt: skip

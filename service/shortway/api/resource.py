@@ -56,12 +56,15 @@ class Resource:
         *,
         body: type[RequestSchema] | None = None,
         takes: type[RequestSchema] | None = None,
+        query: bool = False,
     ) -> Callable[[View], View]:
         """A POST call with a cached JSON response.
 
         `body` is the schema of a JSON body; `takes` that of a body which may be the chart itself,
-        with options in the query. Without both the view reads the body.
+        with options in the query. Without both the view reads the body, and with `query` the query.
         """
+        if query:
+            self._with_query.add(name)
         return self._declare(rule, name, "POST", response, body, takes=takes, cache=cached)
 
     def file(

@@ -6,17 +6,35 @@ which keeps its XML whole, so that a part can be added to it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Final
+from collections.abc import Callable, Mapping
+from typing import Any, Final
 
 from shortway.core import charts
-from shortway.core.charts import Chart
-from shortway.core.errors import ChartError, ShortwayError, UnknownField, WrongType, one_of, token
+from shortway.core.charts import MEASURE_EACH, Chart
+from shortway.core.charts.json_values import require_object
+from shortway.core.charts.model import METER_EXPECTED, read_meter
+from shortway.core.errors import (
+    ChartError,
+    SettingError,
+    ShortwayError,
+    UnknownField,
+    WrongType,
+    one_of,
+    token,
+)
 from shortway.request_trace import PARSE, phase
+from shortway.scores.chart_files.formats import (
+    DEFAULT_FORMAT,
+    LEAST_TEMPO,
+    MOST_TEMPO,
+    TEXT_FORMATS,
+    read_text,
+)
 from shortway.scores.leadsheet.model import ChartSource
 
-__all__ = ["ChartSource", "read_chart", "read_lead_sheet", "requested_chart"]
+__all__ = ["ChartSource", "read_chart", "read_lead_sheet", "read_text_chart", "requested_chart"]
 
+_TEMPO_EXPECTED: Final = f"{LEAST_TEMPO} to {MOST_TEMPO} quarter notes a minute"
 #: The forms of a lead sheet.
 LEAD_SHEETS: Final = ("musicxml", "mxl")
 #: The forms of a chart.
@@ -43,6 +61,8 @@ def read_chart(value: object) -> ChartSource:
         return value
     if isinstance(value, Chart):
         return ChartSource(value)
+    if isinstance(value, str):
+        return read_text(value)
     if not isinstance(value, Mapping):
         return ChartSource(charts.parse_chart(value))
     forms = [form for form in FORMS if form in value]
@@ -50,19 +70,78 @@ def read_chart(value: object) -> ChartSource:
         said = f"the chart is given as {' and as '.join(forms)}" if forms else "no chart is given"
         raise ChartError.at("", said, expected=f"exactly one of {one_of(FORMS)}")
     form = forms[0]
-    if form not in LEAD_SHEETS:
+    if form == "measures":
         return ChartSource(charts.parse_chart(value))
+    if form == "text":
+        return _in_field("text", value, lambda text: read_text_chart(text, value))
     for name in value:
         if name != form:
             detail = f"no field stands beside {form}"
             raise UnknownField.at(token(name), detail, expected=f"{form} alone")
-    given = value[form]
+    decode = _decoded if form == "mxl" else str
+    return _in_field(form, value, lambda given: _read(decode(given), form))
+
+
+def _in_field(
+    name: str, value: Mapping[str, object], read: Callable[[str], ChartSource]
+) -> ChartSource:
+    """The chart of a field that is a string; faults of the string are below its name."""
+    given = value[name]
     if not isinstance(given, str):
-        raise WrongType.at(f"/{form}", f"{form} is a text", expected="a text")
+        raise WrongType.at(f"/{name}", f"{name} must be a string", expected="a string")
     try:
-        return _read(given if form == "musicxml" else _decoded(given), form)
+        return read(given)
     except ShortwayError as error:
-        raise error.under(f"/{form}") from None
+        raise error.under("" if error.faults[0].pointer else f"/{name}") from None
+
+
+def read_text_chart(text: str, fields: Mapping[str, object]) -> ChartSource:
+    """The chart of a text, with its ``text_format`` and the options of that.
+
+    Raises
+    ------
+    ShortwayError
+        With the pointer ``""`` where the text is wrong, else to the field.
+    """
+    text_format = fields.get("text_format", DEFAULT_FORMAT)
+    if not isinstance(text_format, str) or text_format not in TEXT_FORMATS:
+        kind = SettingError if isinstance(text_format, str) else WrongType
+        detail = "this is not a format of a chart's text"
+        raise kind.at("/text_format", detail, expected=one_of([*TEXT_FORMATS]))
+    form = TEXT_FORMATS[text_format]
+    require_object(fields, ("text", "text_format", *form.options), "", form.title)
+    options = {name: _OPTIONS[name](fields[name]) for name in form.options if name in fields}
+    return read_text(text, text_format, **options)
+
+
+def _measure_each(value: object) -> str:
+    if not isinstance(value, str) or value not in MEASURE_EACH:
+        kind = SettingError if isinstance(value, str) else WrongType
+        detail = "this is not what a measure can be"
+        raise kind.at("/measure_each", detail, expected=one_of(MEASURE_EACH))
+    return value
+
+
+def _tempo(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise WrongType.at("/tempo", "tempo must be a number", expected=_TEMPO_EXPECTED)
+    if not LEAST_TEMPO <= value <= MOST_TEMPO:
+        detail = f"the tempo {value:g} is out of range"
+        raise SettingError.at("/tempo", detail, expected=_TEMPO_EXPECTED)
+    return value
+
+
+def _meter(value: object) -> tuple[int, int]:
+    meter = read_meter(value) if isinstance(value, str) else None
+    if meter is None:
+        kind = SettingError if isinstance(value, str) else WrongType
+        raise kind.at("/meter", "this is not a meter", expected=METER_EXPECTED)
+    return meter
+
+
+_OPTIONS: Final[Mapping[str, Callable[[object], Any]]] = {
+    "measure_each": _measure_each, "tempo": _tempo, "meter": _meter,
+}  # fmt: skip
 
 
 def requested_chart(request: Mapping[str, object]) -> ChartSource:

@@ -12,25 +12,46 @@ from typing import Any, Final
 from flask import Response, request
 
 from shortway.api.http.request_body import JSON, MUSICXML, MXL, query_fields, read_body_as
-from shortway.core.errors import ShortwayError
+from shortway.core.errors import ShortwayError, UnknownField, token
 from shortway.request_trace import PARSE, phase
-from shortway.services.read_chart import ChartSource, read_chart, read_lead_sheet
+from shortway.scores.chart_files.formats import TEXT_FORMATS
+from shortway.services.read_chart import (
+    ChartSource,
+    read_chart,
+    read_lead_sheet,
+    read_text_chart,
+)
 from shortway.wire.fields import RequestSchema, normalized
 from shortway.wire.query_options import query_options, reject_unknown, relocated, with_options
-from shortway.wire.schemas.charts import NO_CHART
+from shortway.wire.schemas.charts import NO_CHART, ChartInputSchema
 from shortway.wire.validation import invalid_request, validated
 
-#: Content types of lead sheets.
-KINDS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
+_LEAD_SHEETS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
+_TEXTS: Final = {each.media_type: name for name, each in TEXT_FORMATS.items()}
+#: Content types of charts beside JSON.
+KINDS: Final = (*_LEAD_SHEETS, *_TEXTS)
+
+#: What the query may say of a text that is the body.
+TEXT_OPTIONS: Final = query_options(ChartInputSchema(only=("measure_each", "tempo", "meter")))
+_NO_OPTIONS: Final[Mapping[str, Any]] = {}
 
 View = Callable[[Mapping[str, Any]], Response]
 
 
-def read_chart_body(kind: str, value: Any) -> ChartSource:
-    """The chart that a body of this content type is. Raises ShortwayError."""
-    if kind == JSON and not isinstance(value, Mapping):
+def read_chart_body(kind: str, value: Any, options: Mapping[str, Any] = _NO_OPTIONS) -> ChartSource:
+    """The chart that a body of this content type is, with options of its text.
+
+    Raises ShortwayError.
+    """
+    if kind in _TEXTS:
+        return read_text_chart(value, {"text_format": _TEXTS[kind], **options})
+    if kind in _LEAD_SHEETS:
+        for name in options:
+            raise UnknownField.at(token(name), "a lead sheet has no options", expected="no query")
+        return read_lead_sheet(value, _LEAD_SHEETS[kind])
+    if not isinstance(value, Mapping):
         raise invalid_request([NO_CHART])
-    return read_lead_sheet(value, KINDS[kind]) if kind in KINDS else read_chart(normalized(value))
+    return read_chart({**normalized(value), **options})
 
 
 def takes_chart(schema: type[RequestSchema]) -> Callable[[View], Callable[[], Response]]:

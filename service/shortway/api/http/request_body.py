@@ -61,10 +61,10 @@ def read_body_as(*kinds: str) -> tuple[str, Any]:
 
     Raises RequestError.
     """
-    kind = check_content_type(JSON, TEXT, *kinds)
-    if kind in kinds:
-        return kind, body_bytes()
-    return kind, _text(body_bytes()) if kind == TEXT else _json(body_bytes())
+    kind = check_content_type(JSON, *kinds)
+    if kind == JSON:
+        return kind, _json(body_bytes())
+    return kind, _text(body_bytes()) if kind.startswith("text/") else body_bytes()
 
 
 def query_fields() -> dict[str, str]:

@@ -11,6 +11,7 @@ from typing import Any, Final
 import orjson
 from flask import Flask
 
+from shortway.api.http.chart_request import TEXT_OPTIONS
 from shortway.api.http.request_body import JSON, JSON_LINES, MUSICXML, MXL, TEXT
 from shortway.api.middleware.authentication import is_public
 from shortway.api.openapi.components import (
@@ -24,6 +25,7 @@ from shortway.api.openapi.components import (
 from shortway.api.openapi.example_responses import add_examples, fill_examples, record_response
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.openapi.links import LINKS
+from shortway.scores.chart_files.formats import TEXT_FORMATS
 from shortway.scores.formats import FORMS
 from shortway.wire import fields
 from shortway.wire.example_score import SHEET
@@ -68,6 +70,8 @@ def build_document(app: Flask) -> Json:
     for name in _TAKING_CHARTS:
         parameters = operations[name].setdefault("parameters", [])
         parameters.extend(_query_parameters(document["components"]["schemas"]))
+    parameters = operations["readChart"].setdefault("parameters", [])
+    parameters.extend(_text_options(document["components"]["schemas"]))
     return {"openapi": document.pop("openapi"), **document}
 
 
@@ -146,11 +150,28 @@ def _chart_body() -> Json:
 
 def _raw_charts() -> Json:
     """The media types of a body that is a chart and no JSON."""
-    text = {"type": "string", "description": "A text chart.", "examples": ["| Eb7 | Ab7 |"]}
+    texts: dict[str, Json] = {
+        each.media_type: {"type": "string", "description": f"A {each.title}."}
+        for each in TEXT_FORMATS.values()
+    }
+    texts[TEXT]["examples"] = ["| Eb7 | Ab7 |"]
     sheet = {"type": "string", "description": "A lead sheet as MusicXML.", "examples": [SHEET]}
     packed = {"type": "string", "format": "binary", "description": "A lead sheet, compressed."}
-    kinds = {TEXT: text, MUSICXML: sheet, MXL: packed}
+    kinds = {**texts, MUSICXML: sheet, MXL: packed}
     return {kind: {"schema": schema} for kind, schema in kinds.items()}
+
+
+def _text_options(schemas: Mapping[str, Json]) -> Iterator[Json]:
+    """The options of a text that is the body."""
+    for name in TEXT_OPTIONS:
+        yield _query_parameter(name, schemas["ChartInput"]["properties"][name])
+
+
+def _query_parameter(name: str, field: Json) -> Json:
+    field = dict(field)
+    return {
+        "in": "query", "name": name, "description": field.pop("description"), "schema": field,
+    }  # fmt: skip
 
 
 def _query_parameters(schemas: Mapping[str, Json]) -> Iterator[Json]:
@@ -159,9 +180,7 @@ def _query_parameters(schemas: Mapping[str, Json]) -> Iterator[Json]:
     show = schemas[own["show"]["$ref"].rpartition("/")[2]]["properties"]
     parts = {None: own, "setting": schemas["Setting"]["properties"], "show": show}
     for option in query_options(ScoreRequestSchema()).values():
-        field = dict(parts[option.inside][option.name])
-        about = field.pop("description")
-        yield {"in": "query", "name": option.name, "description": about, "schema": field}
+        yield _query_parameter(option.name, parts[option.inside][option.name])
 
 
 def _file(kind: str) -> Json:

@@ -25,6 +25,10 @@ class TextFormat(NamedTuple):
     not_read: str
 
 
+DEFAULT_FORMAT: Final = "grid"
+#: Quarter notes a minute that a chord-and-time file may be read at.
+LEAST_TEMPO: Final = 20
+MOST_TEMPO: Final = 400
 #: By `text_format`, the default first.
 TEXT_FORMATS: Final[Mapping[str, TextFormat]] = {
     "grid": TextFormat(
@@ -52,7 +56,7 @@ TEXT_FORMATS: Final[Mapping[str, TextFormat]] = {
 }  # fmt: skip
 
 
-def read_text(text: str, text_format: str = "grid", **options: Any) -> ChartSource:
+def read_text(text: str, text_format: str = DEFAULT_FORMAT, **options: Any) -> ChartSource:
     """The chart of a text in a format of `TEXT_FORMATS`, with options of its reader.
 
     Raises

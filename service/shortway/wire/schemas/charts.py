@@ -7,6 +7,12 @@ from marshmallow import ValidationError
 
 from shortway.core.charts import MEASURE_EACH
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
+from shortway.scores.chart_files.formats import (
+    DEFAULT_FORMAT,
+    LEAST_TEMPO,
+    MOST_TEMPO,
+    TEXT_FORMATS,
+)
 from shortway.wire.example_score import PACKED_SHEET, SHEET
 from shortway.wire.fields import (
     CoreValue,
@@ -84,14 +90,29 @@ class KeyChangeInputSchema(RequestSchema):
 class ChartInputSchema(RequestSchema):
     """A chart: exactly one of `text`, `measures`, `musicxml` and `mxl`.
 
-    All other fields belong to `measures`, but `measure_each` to `text`.
+    `text_format`, `measure_each` and `tempo` belong to `text`, all other fields to `measures`;
+    `meter` to a `text` with the format lab, too.
     """
 
-    text = StrictString("A text chart.", "| Eb7 | Ab7 | Eb7 | % |")
+    text = StrictString("A chart as text.", "| Eb7 | Ab7 | Eb7 | % |")
+    text_format = StrictString(
+        "The format of `text`: a grid of bar lines, ChordPro, chord-and-time lines, ABC notation "
+        "or RomanText.",
+        DEFAULT_FORMAT,
+        enum=list(TEXT_FORMATS),
+        default=DEFAULT_FORMAT,
+    )
     measure_each = StrictString(
-        "What a measure of `text` is where symbols have no bar lines.",
+        "What a measure of `text` is where symbols have no bar lines; for grid and chordpro.",
         "symbol",
         enum=list(MEASURE_EACH),
+    )
+    tempo = StrictNumber(
+        "Quarter notes a minute at which chord-and-time lines are read; for lab. Estimated where "
+        "missing.",
+        120,
+        minimum=LEAST_TEMPO,
+        maximum=MOST_TEMPO,
     )
     title = StrictString(metadata=_TITLE)
     key = StrictString(metadata=_KEY)
@@ -221,3 +242,9 @@ class ChartReadingSchema(ResponseSchema):
 
     chart = StrictNested(ChartSchema, "The chart as read.")
     steps = StrictList(StrictNested(ChartStepSchema), "Its steps; the first is step 0.")
+    tempo = StrictNumber(
+        "Quarter notes a minute at which chord-and-time lines were read, given or estimated; null "
+        "for any other chart.",
+        120,
+        null=True,
+    )

@@ -54,6 +54,7 @@ def step_json(step: Step) -> Json:
     }
 
 
-def reading_json(chart: Chart, steps: Iterable[Step]) -> Json:
-    """A chart as read, and its steps in playing order."""
-    return {"chart": chart_json(chart), "steps": [step_json(step) for step in steps]}
+def reading_json(chart: Chart, steps: Iterable[Step], tempo: float | None = None) -> Json:
+    """A chart as read, its steps in playing order, and the tempo that it was read at."""
+    found = [step_json(step) for step in steps]
+    return {"chart": chart_json(chart), "steps": found, "tempo": tempo}
