@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 import pytest
 from flask.testing import FlaskClient
 
+from shortway.scores.chart_files.formats import TEXT_FORMATS
 from shortway.wire.example_score import PACKED_SHEET, SHEET
 from shortway.wire.query_options import query_options
 from shortway.wire.schemas.scores import ScoreRequestSchema, ShowOptionsSchema
@@ -18,6 +19,7 @@ from support.tables import each_row
 
 Json = dict[str, Any]
 JSON, TEXT = "application/json", "text/plain"
+TEXTS = [each.media_type for each in TEXT_FORMATS.values()]
 XML, MXL = "application/vnd.recordare.musicxml+xml", "application/vnd.recordare.musicxml"
 MIDI, SVG = "audio/midi", "image/svg+xml"
 CHART = "| Dm7 | G7 | Cmaj7 |"
@@ -167,7 +169,7 @@ def test_another_content_type_is_told_which_there_are(client: FlaskClient, kind:
     """RFC 9110 section 15.5.16; curl sends application/x-www-form-urlencoded unless told."""
     response = sent(client, "scores", SHEET, kind, "hands=left")
     assert response.status_code == 415
-    assert response.headers["Accept"] == f"{JSON}, {TEXT}, {XML}, {MXL}"
+    assert response.headers["Accept"] == ", ".join([JSON, *TEXTS, XML, MXL])
 
 
 # --- format ---------------------------------------------------------------------------------------

@@ -29,7 +29,7 @@ from shortway.wire.validation import invalid_request, validated
 _LEAD_SHEETS: Final = {MUSICXML: "musicxml", MXL: "mxl"}
 _TEXTS: Final = {each.media_type: name for name, each in TEXT_FORMATS.items()}
 #: Content types of charts beside JSON.
-KINDS: Final = (*_LEAD_SHEETS, *_TEXTS)
+KINDS: Final = (*_TEXTS, *_LEAD_SHEETS)
 
 #: What the query may say of a text that is the body.
 TEXT_OPTIONS: Final = query_options(ChartInputSchema(only=("measure_each", "tempo", "meter")))

@@ -12,7 +12,7 @@ import orjson
 from flask import Flask
 
 from shortway.api.http.chart_request import TEXT_OPTIONS
-from shortway.api.http.request_body import JSON, JSON_LINES, MUSICXML, MXL, TEXT
+from shortway.api.http.request_body import JSON, JSON_LINES, MUSICXML, MXL
 from shortway.api.middleware.authentication import is_public
 from shortway.api.openapi.components import (
     BEARER,
@@ -25,7 +25,7 @@ from shortway.api.openapi.components import (
 from shortway.api.openapi.example_responses import add_examples, fill_examples, record_response
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.openapi.links import LINKS
-from shortway.scores.chart_files.formats import TEXT_FORMATS
+from shortway.scores.chart_files.formats import TEXT_FORMATS, TextFormat
 from shortway.scores.formats import FORMS
 from shortway.wire import fields
 from shortway.wire.example_score import SHEET
@@ -150,15 +150,16 @@ def _chart_body() -> Json:
 
 def _raw_charts() -> Json:
     """The media types of a body that is a chart and no JSON."""
-    texts: dict[str, Json] = {
-        each.media_type: {"type": "string", "description": f"A {each.title}."}
-        for each in TEXT_FORMATS.values()
-    }
-    texts[TEXT]["examples"] = ["| Eb7 | Ab7 |"]
+    texts = {each.media_type: _text_media(each) for each in TEXT_FORMATS.values()}
     sheet = {"type": "string", "description": "A lead sheet as MusicXML.", "examples": [SHEET]}
     packed = {"type": "string", "format": "binary", "description": "A lead sheet, compressed."}
-    kinds = {**texts, MUSICXML: sheet, MXL: packed}
-    return {kind: {"schema": schema} for kind, schema in kinds.items()}
+    return {**texts, MUSICXML: {"schema": sheet}, MXL: {"schema": packed}}
+
+
+def _text_media(form: TextFormat) -> Json:
+    schema = {"type": "string", "description": f"One {form.title}.", "examples": [form.example]}
+    summary = f"One {form.title}"
+    return {"schema": schema, "examples": {"text": {"summary": summary, "value": form.example}}}
 
 
 def _text_options(schemas: Mapping[str, Json]) -> Iterator[Json]:

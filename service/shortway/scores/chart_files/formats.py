@@ -22,6 +22,7 @@ class TextFormat(NamedTuple):
     media_type: str
     suffixes: tuple[str, ...]
     options: tuple[str, ...]
+    example: str
     not_read: str
 
 
@@ -33,24 +34,29 @@ MOST_TEMPO: Final = 400
 TEXT_FORMATS: Final[Mapping[str, TextFormat]] = {
     "grid": TextFormat(
         "text chart", "text/plain", (".txt", ".chart"), ("measure_each",),
+        "| Eb7 | Ab7 |",
         "names of sections",
     ),
     "chordpro": TextFormat(
         "ChordPro song", "text/x-chordpro", (".cho", ".crd", ".chopro", ".chordpro", ".pro"),
         ("measure_each",),
+        "| [Am7]Leave me the | [D7]key |",
         "lyrics, annotations, diagrams, tablature, capo, names of sections; transpose, a change of "
         "meter and `%%` in a grid are rejected",
     ),
     "lab": TextFormat(
         "chord-and-time file", "text/x-chord-lab", (".lab",), ("tempo", "meter"),
+        "0.0 2.0 C:maj7\n2.0 4.0 A:min7/b3\n",
         "silence before and after the chords; lengths that are no whole beats are rounded",
     ),
     "abc": TextFormat(
         "ABC tune", "text/vnd.abc", (".abc",), (),
+        'X:1\nM:4/4\nL:1/4\nK:C\n"Am7"A2 "D7"d2|]\n',
         "annotations, lyrics; a second tune and rests of several measures are rejected",
     ),
     "romantext": TextFormat(
         "RomanText analysis", "text/x-romantext", (".rntxt", ".romantext"), (),
+        "Time Signature: 4/4\nm1 C: I b3 V7\n",
         "notes, forms, pedals, variants",
     ),
 }  # fmt: skip
