@@ -123,7 +123,7 @@ def test_an_exercise_is_copied_as_one(practised: webdriver.Chrome, site: str) ->
     copied = practised.execute_async_script(read)
     assert "/v1/exercises " in copied
     body = json.loads(copied.partition(" -d '")[2].rstrip("'"))
-    assert (body["chart"], body["key_order"]) == (CHART, "fourths")
+    assert (body["chart"], body["key_order"]) == ({"text": CHART}, "fourths")
     press(practised, "copy-client")
     wait(practised, lambda d: "Copied as client code" in status(d))
     said = io.StringIO()

@@ -165,7 +165,7 @@ def test_the_request_is_copied(page: webdriver.Chrome, site: str) -> None:
     Select(page.find_element(By.ID, "hands")).select_by_visible_text("left")
     for button, what, words in (
         ("copy-curl", "curl", ["curl -s", "/v1/paths", '"hands":"left"']),
-        ("copy-client", "client code", ["solve_path(", '"hands": "left"']),
+        ("copy-client", "client code", ["find_path(", '"hands": "left"']),
     ):
         page.find_element(By.ID, button).click()
         wait(page, lambda d, what=what: f"Copied as {what}" in status(d))

@@ -45,7 +45,7 @@ export function curlCommand(path, asked) {
   return `curl -s ${location.origin}${path}${token} -H 'Content-Type: application/json' -d ${shellQuote(JSON.stringify(asked))}`;
 }
 
-const METHODS = { "/v1/paths": ["path", "solve_path", "path"], "/v1/exercises": ["exercise", "exercise", "exercise.path"] };
+const METHODS = { "/v1/paths": ["path", "find_path", "path"], "/v1/exercises": ["exercise", "write_exercise", "exercise.path"] };
 
 export function clientCode(path, { chart, ...more }) {
   const [name, method, answer] = METHODS[path];
