@@ -8,7 +8,7 @@ import pytest
 
 from shortway.api import create_app
 from shortway.services.write_score import write_score
-from shortway_client import BadAnswer, Client, Refused, Setting, _wire
+from shortway_client import BadAnswer, Client, Refused, Setting, ShowOptions, _wire
 from support.loopback import served
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
@@ -38,6 +38,18 @@ def test_a_lead_sheet_comes_back_with_its_part(client: Client) -> None:
     sheet = client.write_score(CHART, title="Lift").decode()
     joined = client.write_score({"musicxml": sheet}).decode()
     assert joined.count("<score-part ") == 2
+
+
+def test_timed_events_are_the_services(client: Client) -> None:
+    found = client.write_performance(
+        CHART, {"hands": "left"}, tempo=60, show=ShowOptions(held="struck")
+    )
+    assert (found.tempo, found.duration, found.title) == (60, 16.0, None)
+    assert {(e.time, e.step, e.hand) for e in found.events} == {
+        (4.0 * step, step, "left") for step in range(4)
+    }
+    path = client.find_path(CHART, {"hands": "left"})
+    assert sorted(e.midi for e in found.events if e.step == 1) == list(path.steps[1].midi_notes)
 
 
 def test_what_is_wrong_is_said(client: Client) -> None:
