@@ -12,7 +12,7 @@ from containers.topology import Nginx
 from support.processes import Process, until
 
 #: A chart whose path is some megabytes long.
-LONG_CHART = json.dumps({"chart": "| Dm7 G7 | Cmaj7 A7 |" * 250}).encode()
+LONG_CHART = json.dumps({"chart": {"text": "| Dm7 G7 | Cmaj7 A7 |" * 250}}).encode()
 LARGE = (
     b"POST /v1/paths HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
     b"Content-Length: %d\r\n\r\n" % len(LONG_CHART)
@@ -78,17 +78,14 @@ def test_hundreds_behind_nginx(
 ) -> None:
     for _ in range(8):  # so that both workers have it in their caches
         size_of_answer(nginx.port)
-    with (
-        connections(nginx.port, list(addresses(count)), sent, buffer) as found,
-        counted(proxied, nginx.port) as cost,
-    ):
+    with connections(nginx.port, list(addresses(count)), sent, buffer) as found:
         if what == "slow readers":
             statuses = [sock.recv(12)[-3:] for sock in found]
             assert statuses.count(b"200") > count / 2  # the others were told to come back
-        time.sleep(LASTS)
+        with counted(proxied, nginx.port) as cost:
+            time.sleep(LASTS)
     print(f"  {count} {what}")
-    assert cost.longest < (20 if what == "slow readers" else 5)
-    assert cost.refused == 0
+    assert (cost.refused, cost.longest < 5) == (0, True)
     assert cost.more_memory < 200
 
 

@@ -73,7 +73,7 @@ class Watch:
         with Client(url, token=token) as client:
             for number in itertools.count():
                 charts = [
-                    {"id": str(k), "chart": f"title: {number} {k}\n| Dm7 | G7 | Cmaj7 |"}
+                    {"id": str(k), "chart": {"text": f"title: {number} {k}\n| Dm7 | G7 | Cmaj7 |"}}
                     for k in range(50)
                 ]
                 try:
