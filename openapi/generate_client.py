@@ -26,7 +26,6 @@ Schema = dict[str, Any]
 #: Components whose class has another name than theirs.
 CLASS_NAMES = {
     "Problem": "ProblemDetails",
-    "UnreadSymbol": "UnreadableSymbol",
     "BatchLine": "PathRequest",
 }
 #: Fields that may be left out though the document requires them: a proxy's problem may lack them
@@ -40,8 +39,7 @@ DEFAULTS = {
 #: Components that no call of the client takes or gives as an object.
 LEFT_OUT = {
     "PathRequest",
-    "BatchPath",
-    "BatchProblem",
+    "BatchAnswer",
     "OpenApiDocument",
     "ChordsRequest",
 }

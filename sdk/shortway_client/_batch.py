@@ -181,7 +181,7 @@ def _read_answer(line: Line, raw: bytes) -> PathResult:
     content = load(answer)
     if not isinstance(content, dict) or content.get("id", "") not in (line.id, None):
         raise bad_answer(f"not the answer to the line {line.id!r}", answer)
-    if "problem" in content:
+    if content.get("problem") is not None:
         problem = read_problem_details(content["problem"], "/problem")
         return PathResult(line.index, line.id, problem=problem)
     return PathResult(line.index, line.id, read_voicing_path(content.get("path"), "/path"))

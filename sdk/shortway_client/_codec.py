@@ -188,15 +188,6 @@ def read_chord(value: Any, at: str = "") -> models.Chord:
     )
 
 
-def read_unreadable_symbol(value: Any, at: str = "") -> models.UnreadableSymbol:
-    fields = _object(value, at)
-    return models.UnreadableSymbol(
-        symbol=_required(fields, "symbol", at, _string),
-        problem=_required(fields, "problem", at, read_problem_details),
-        extra=_extra(fields, ["symbol", "problem"]),
-    )
-
-
 def read_setting(value: Any, at: str = "") -> models.Setting:
     fields = _object(value, at)
     return models.Setting(
@@ -459,12 +450,20 @@ def read_voicing_path(value: Any, at: str = "") -> models.VoicingPath:
     )
 
 
+def read_read_symbol(value: Any, at: str = "") -> models.ReadSymbol:
+    fields = _object(value, at)
+    return models.ReadSymbol(
+        symbol=_required(fields, "symbol", at, _string),
+        chord=_required(fields, "chord", at, _nullable(read_chord)),
+        problem=_required(fields, "problem", at, _nullable(read_problem_details)),
+        extra=_extra(fields, ["symbol", "chord", "problem"]),
+    )
+
+
 def read_chord_list(value: Any, at: str = "") -> models.ChordList:
     fields = _object(value, at)
     return models.ChordList(
-        chords=_required(
-            fields, "chords", at, _list_of(_either(read_chord, read_unreadable_symbol))
-        ),
+        chords=_required(fields, "chords", at, _list_of(read_read_symbol)),
         extra=_extra(fields, ["chords"]),
     )
 

@@ -22,7 +22,7 @@ from shortway_client.errors import BadAnswer, OtherVersion
 from shortway_client.models import ChartLike, ChartReading, ListedVoicing, SettingLike, Voicing
 
 T = TypeVar("T")
-PlayedLike = Sequence[Sequence[int | str] | None] | bytes
+PlayedLike = Sequence[Sequence[int] | None] | bytes
 
 JSON = "application/json"
 JSONL = "application/jsonl"

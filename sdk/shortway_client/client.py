@@ -187,7 +187,7 @@ class Client(Operations):
     ) -> Review:
         """What was played over a chart, judged and compared with the best path.
 
-        `played` is a list of MIDI numbers or note names for each step, or None where nothing was
+        `played` is a list of MIDI numbers for each step, or None where nothing was
         played; or the bytes of a Standard MIDI File, which `align` places along the chart.
         """
         midi = b64encode(played).decode() if isinstance(played, bytes) else None

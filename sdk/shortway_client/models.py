@@ -115,22 +115,10 @@ class Chord:
 
 
 @dataclass(frozen=True, slots=True)
-class UnreadableSymbol:
-    """A symbol that cannot be read, in the place of its chord."""
-
-    #: As written.
-    symbol: str
-    #: Why it cannot be read.
-    problem: ProblemDetails
-    #: Fields that this version of the client does not know; None where there are none.
-    extra: Mapping[str, Any] | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class ChartChordInput:
     """A chord of a measure; chords that all leave out their beats share the measure.
 
-    Notes are names with an octave, or MIDI numbers.
+    Notes are names with an octave.
     """
 
     #: A chord symbol, or N.C.
@@ -138,11 +126,11 @@ class ChartChordInput:
     #: How long it lasts, in the meter's unit.
     beats: float | None = None
     #: Notes that someone else sings or plays over it.
-    melody: tuple[str | int, ...] | None = None
+    melody: tuple[str, ...] | None = None
     #: Every note stays below this one.
-    ceiling: str | int | None = None
+    ceiling: str | None = None
     #: The note on top.
-    top: str | int | None = None
+    top: str | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: (
         tuple[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"], ...] | None
@@ -207,48 +195,6 @@ class ChartInput:
     musicxml: str | None = None
     #: A lead sheet as a compressed MusicXML file, in base64.
     mxl: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RhythmHitInput:
-    """A hit of a custom pattern."""
-
-    #: Where it stands, from 1 on through its measures.
-    beat: float
-    #: How long it lasts.
-    beats: float
-    #: Whether it takes the next chord.
-    anticipate: bool | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RhythmInput:
-    """A comping pattern by name, or custom hits, straight or swung."""
-
-    #: A pattern of `GET /v1/rhythms`.
-    pattern: (
-        Literal[
-            "held",
-            "four-to-the-bar",
-            "charleston",
-            "charleston-from-one-and",
-            "charleston-from-two",
-            "charleston-from-two-and",
-            "charleston-from-three",
-            "pushes",
-            "after-beats",
-            "two-in-six",
-        ]
-        | None
-    ) = None
-    #: In order; none lasts over the next.
-    hits: tuple[RhythmHitInput, ...] | None = None
-    #: Measures of the hits.
-    measures: int | None = None
-    #: Of the hits; 4/4 where missing.
-    meter: str | None = None
-    #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
-    swing: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -736,11 +682,25 @@ class VoicingPath:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadSymbol:
+    """A symbol's chord, or why it cannot be read."""
+
+    #: As written.
+    symbol: str
+    #: Its chord; null where it cannot be read.
+    chord: Chord | None
+    #: Why it cannot be read, else null.
+    problem: ProblemDetails | None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class ChordList:
     """Chords in the order of their symbols."""
 
     #: A chord for each symbol, or why it cannot be read.
-    chords: tuple[Chord | UnreadableSymbol, ...]
+    chords: tuple[ReadSymbol, ...]
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1460,6 +1420,18 @@ class Exercise:
 
 
 @dataclass(frozen=True, slots=True)
+class RhythmHitInput:
+    """A hit of a custom pattern."""
+
+    #: Where it stands, from 1 on through its measures.
+    beat: float
+    #: How long it lasts.
+    beats: float
+    #: Whether it takes the next chord.
+    anticipate: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class ShowOptions:
     """What a score shows."""
 
@@ -1641,11 +1613,11 @@ class VoicingsOptions(TypedDict, total=False):
     #: Notes that sound already, as MIDI numbers: the least costly come first.
     after: Sequence[int] | None
     #: Notes that someone else sings or plays over it.
-    melody: Sequence[str | int] | None
+    melody: Sequence[str] | None
     #: Every note stays below this one.
-    ceiling: str | int | None
+    ceiling: str | None
     #: The note on top.
-    top: str | int | None
+    top: str | None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
     colours: Sequence[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"]] | None
     #: What the chord does where it stands; `colours` overrides its colours.
@@ -1718,8 +1690,8 @@ class ScoreOptions(TypedDict, total=False):
     title: str | None
     #: Quarter notes a minute.
     tempo: float | None
-    #: When chords are struck: held where missing, and in measures that are short or of a meter
-    #: that the pattern is not for.
+    #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
+    #: that are short or of a meter that the pattern is not for.
     rhythm: (
         Literal[
             "held",
@@ -1733,10 +1705,17 @@ class ScoreOptions(TypedDict, total=False):
             "after-beats",
             "two-in-six",
         ]
-        | RhythmInput
-        | Mapping[str, Any]
         | None
     )
+    #: A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the
+    #: next.
+    hits: Sequence[RhythmHitInput | Mapping[str, Any]] | None
+    #: Measures of the hits.
+    hits_measures: int | None
+    #: Meter of the hits.
+    hits_meter: str | None
+    #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
+    swing: float | None
     #: The first measure that is written, as the chart numbers them, from 1. The path is that of
     #: the whole chart.
     from_measure: int | None
@@ -1790,8 +1769,8 @@ class PerformanceOptions(TypedDict, total=False):
     title: str | None
     #: Quarter notes a minute.
     tempo: float | None
-    #: When chords are struck: held where missing, and in measures that are short or of a meter
-    #: that the pattern is not for.
+    #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
+    #: that are short or of a meter that the pattern is not for.
     rhythm: (
         Literal[
             "held",
@@ -1805,10 +1784,17 @@ class PerformanceOptions(TypedDict, total=False):
             "after-beats",
             "two-in-six",
         ]
-        | RhythmInput
-        | Mapping[str, Any]
         | None
     )
+    #: A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the
+    #: next.
+    hits: Sequence[RhythmHitInput | Mapping[str, Any]] | None
+    #: Measures of the hits.
+    hits_measures: int | None
+    #: Meter of the hits.
+    hits_meter: str | None
+    #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
+    swing: float | None
     #: The first measure that is written, as the chart numbers them, from 1. The path is that of
     #: the whole chart.
     from_measure: int | None
@@ -1906,6 +1892,7 @@ __all__ = [
     "PriceItem",
     "PriceList",
     "ProblemDetails",
+    "ReadSymbol",
     "Readiness",
     "ResolvedSetting",
     "Review",
@@ -1913,7 +1900,6 @@ __all__ = [
     "Rhythm",
     "RhythmHit",
     "RhythmHitInput",
-    "RhythmInput",
     "RhythmList",
     "ScoreOptions",
     "SearchSize",
@@ -1924,7 +1910,6 @@ __all__ = [
     "StepReview",
     "TempoChange",
     "TimedEvent",
-    "UnreadableSymbol",
     "VoiceMove",
     "Voicing",
     "VoicingPage",

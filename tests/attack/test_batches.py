@@ -8,7 +8,7 @@ import time
 
 from support.processes import serving
 
-LINE = b'{"id": "a", "chart": "| C |"}\n'
+LINE = b'{"id": "a", "chart": {"text": "| C |"}}\n'
 HEAD = (
     b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/jsonl\r\n"
     b"Transfer-Encoding: chunked\r\n\r\n"

@@ -39,14 +39,14 @@ def ask(client: FlaskClient, random: Random, number: int) -> None:
     sung = [[{"symbol": symbol(), "melody": [random.choice(["C6", "E6"])]}] for _ in range(4)]
     measures = [[{"symbol": symbol(), "beats": 4}] for _ in range(16)]
     for path, body in (
-        ("paths", {"chart": chart, "setting": setting}),
+        ("paths", {"chart": {"text": chart}, "setting": setting}),
         ("chords", {"symbols": [symbol()] * (1 + number % 9)}),
         ("voicings", {"symbol": symbol(), "setting": setting}),
         ("charts", {"measures": measures}),
         ("paths", {"chart": {"measures": sung}}),
     ):
         client.post(f"/v1/{path}", json=body)
-    line = json.dumps({"id": "a", "chart": chart, "setting": setting})
+    line = json.dumps({"id": "a", "chart": {"text": chart}, "setting": setting})
     assert client.post("/v1/batches", data=line, content_type="application/jsonl").data
 
 

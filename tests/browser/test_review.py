@@ -83,7 +83,7 @@ def test_the_path_is_filled_in_and_reviewed(page: webdriver.Chrome) -> None:
          ["'H3' is not a pitch", "Expected: a letter A to G", "At step 2, G7, note 2",
           "G7: F3 H3 E4\n       ^"]),
         (f"Dm7: {DM7} | G7: F3 200 | Cmaj7: -",
-         ["200 is not a MIDI number", "note 2", "F3 200"]),
+         ["this number is out of range", "note 2", "F3 200"]),
         (f"{DM7} | {G7}", ["the chart has 3 steps, and what was played 2", "Expected: 3 entries"]),
         ("", ["nothing says what was played", "Expected: either played or midi_file"]),
     ],

@@ -189,7 +189,12 @@ def test_silence_in_the_table() -> None:
 def test_chords() -> None:
     symbols = ["Abm7b5/Gb", "N.C.", "F#7"]
     found = answer("chords", *symbols)
-    assert found == {"chords": [chord_json(parse(symbol)) for symbol in symbols]}
+    assert found == {
+        "chords": [
+            {"symbol": symbol, "chord": chord_json(parse(symbol)), "problem": None}
+            for symbol in symbols
+        ]
+    }
     table = run("chords", *symbols)
     assert "A#" in table.stdout
     assert "over Gb" in table.stdout
@@ -199,7 +204,7 @@ def test_one_bad_chord_does_not_sink_the_rest() -> None:
     result = run("chords", "C7", "Cq", "--json")
     assert result.exit_code == 2
     good, bad = json.loads(result.stdout)["chords"]
-    assert good["name"] == "C7"
+    assert good["chord"]["name"] == "C7"
     assert bad["symbol"] == "Cq"
     assert bad["problem"]["code"] == "symbol-unreadable"
     assert bad["problem"]["errors"][0]["pointer"] == "/symbols/1"

@@ -18,7 +18,7 @@ from shortway.wire.serializers.reviews import review_json
 
 CHART = "| Dm7 | G7 | Cmaj7 | % |"
 TEXT = "F3 A3 C4 E4 | F3 A3 B3 E4 | E3 G3 B3 D#4 | -"
-PLAYED = [["F3", "A3", "C4", "E4"], ["F3", "A3", "B3", "E4"], ["E3", "G3", "B3", "D#4"], None]
+PLAYED = [[53, 57, 60, 64], [53, 57, 59, 64], [52, 55, 59, 63], None]
 FILE = bytes.fromhex(
     "4d546864000000060000000100604d54726b00000016"
     "00903c40" "8300803c40" "00903e40" "8300803e40" "00ff2f00"
@@ -91,7 +91,7 @@ def test_it_fails_on_findings_as_severe_as_asked(level: str, code: int) -> None:
         ((CHART, "F3 A3"), "4 steps, and what was played 1"),
         (
             (CHART, "F3 | Gx3 | - | -"),
-            "step 1 of the played notes, from 0:\n  Gx3\n  ^ expected a letter",
+            "step 1 of the played notes, from 0: expected a letter",
         ),
         ((CHART, "F3 | 200 | - | -"), "step 1 of the played notes"),
         ((CHART, "[[53],"), "as JSON"),

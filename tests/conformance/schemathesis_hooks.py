@@ -112,5 +112,5 @@ def a_line_for_a_line(_: CheckContext, response: Response, case: Case) -> None:
     sent = case.body if isinstance(case.body, list) else [case.body]
     assert len(told) == len(sent)
     if fits(case):
-        codes = {line["problem"]["code"] for line in told if "problem" in line}
+        codes = {line["problem"]["code"] for line in told if line["problem"]}
         assert codes <= set(MEANING), f"{codes} for lines that fit the document"

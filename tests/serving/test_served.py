@@ -82,7 +82,7 @@ def chunk(data: bytes) -> bytes:
 def ids(said: Iterator[bytes]) -> Iterator[str]:
     for answer in said:
         found = json.loads(answer)
-        assert "path" in found
+        assert found["path"]
         yield found["id"]
 
 

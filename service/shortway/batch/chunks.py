@@ -145,7 +145,7 @@ def _chunk(held: list[Line], after: int) -> Chunk:
 
 # --- the work ------------------------------------------------------------------------------------
 
-_SOLVED: Final = re.compile(rb'\{"id":(?:null|"(?:[^"\\]|\\.)*"),"path":')
+_SOLVED: Final = re.compile(rb'\{"id":(?:null|"(?:[^"\\]|\\.)*"),"line":\d+,"path":\{')
 _SERVER_FAULT: Final = 500
 
 
@@ -181,7 +181,7 @@ def collect_lines(task: Task, answers: Iterable[bytes]) -> ChunkResult:
 def count_line(line: bytes) -> Counts:
     """The outcome of one chart, from its answer line.
 
-    >>> count_line(b'{"id":"a","path":{}}')
+    >>> count_line(b'{"id":"a","line":1,"path":{},"problem":null}')
     Counts(solved=1, refused=0, failed=0)
     """
     if _SOLVED.match(line):

@@ -1,8 +1,8 @@
 """One line of a batch: JSON in, JSON out, and nothing raised.
 
-Knows the wire. A line is a paths request with a string ``id``; its answer is ``{"id","path"}`` or
-``{"id" or null,"line","problem"}``. Answers are cached by request without the id, in a cache of
-bounded size.
+Knows the wire. A line is a paths request with a string ``id``; its answer is
+``{"id" or null,"line","path" or null,"problem" or null}``. Answers are cached by request without
+the id, in a cache of bounded size.
 """
 
 from __future__ import annotations
@@ -54,8 +54,8 @@ def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = No
     setting : mapping, optional
         The default setting of a request without one.
 
-    >>> answer_line(b'{"id": "a", "chart": {"text": "| Wm7 |"}}', 3)[:34]
-    b'{"id":"a","line":3,"problem":{"typ'
+    >>> answer_line(b'{"id": "a", "chart": {"text": "| Wm7 |"}}', 3)[:46]
+    b'{"id":"a","line":3,"path":null,"problem":{"typ'
     """
     if len(line) > MAX_LINE + 2 or len(line.rstrip(b"\r\n")) > MAX_LINE:
         return line_too_large(number)
@@ -86,10 +86,9 @@ def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:
 
 
 def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
-    head = b'{"id":' + orjson.dumps(name)
-    if kind == "problem":
-        head += b',"line":%d' % number
-    return head + b',"' + kind.encode() + b'":' + said + b"}"
+    path, found = (said, b"null") if kind == "path" else (b"null", said)
+    head = b'{"id":' + orjson.dumps(name) + b',"line":%d' % number
+    return head + b',"path":' + path + b',"problem":' + found + b"}"
 
 
 def _outcome(request: Any) -> Outcome:

@@ -124,6 +124,7 @@ def convert_to_parquet(part: Path, ready: Path) -> None:
 def _row(line: bytes) -> dict[str, Any]:
     answer = orjson.loads(line)
     told = {
-        name: orjson.dumps(answer[name]).decode() for name in ("path", "problem") if name in answer
+        name: None if answer[name] is None else orjson.dumps(answer[name]).decode()
+        for name in ("path", "problem")
     }
-    return {"id": answer["id"], "line": answer.get("line"), **told}
+    return {"id": answer["id"], "line": answer["line"], **told}

@@ -68,8 +68,8 @@ def answer_stream(
     limits : Limits
         Beyond them the last answer is a problem.
 
-    >>> b"".join(answer_stream([b'{"id": "a", "chart"', b': "| C |"}']))[:20]
-    b'{"id":"a","path":{"c'
+    >>> b"".join(answer_stream([b'{"id": "a", "chart"', b': {"text": "| C |"}}']))[:29]
+    b'{"id":"a","line":1,"path":{"c'
     """
     splitter, begun, size = LineSplitter(), monotonic(), 0
     try:

@@ -25,7 +25,7 @@ async function problemError(answer) {
   return requestError(detail, errors, answer.headers.get("Retry-After"));
 }
 
-function requestError(detail, errors, wait = null) {
+export function requestError(detail, errors, wait = null) {
   const words = wait ? `${detail}; retry in ${wait} seconds` : detail;
   return Object.assign(new Error(words), { problem: { detail: words, errors } });
 }

@@ -1,15 +1,27 @@
 // Played notes as text: one step per line or between bars, notes by name or MIDI number, "-" for silence,
 // "%" for the step before. Text before a colon is ignored.
 
+import { requestError } from "./api.js";
+
 export function parsePlayed(text) {
   const steps = [];
   for (const { notes } of cells(text)) {
     const words = notes.map(([word]) => word);
     if (words.length === 1 && words[0] === "%" && steps.length) steps.push(steps.at(-1));
-    else if (!words.length || (words.length === 1 && words[0] === "-")) steps.push(null);
-    else steps.push(words.map((word) => (/^\d+$/.test(word) ? Number(word) : word)));
+    else if (words.length === 1 && words[0] === "-") steps.push([]);
+    else steps.push(words.map((word, note) => midiNumber(word, `/played/${steps.length}/${note}`)));
   }
   return steps;
+}
+
+const SEMITONES = { C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11, "##": 2, "#": 1, b: -1, bb: -2 };
+
+function midiNumber(word, pointer) {
+  if (/^\d+$/.test(word)) return Number(word);
+  const [, letter, sign, octave] = /^([A-G])(##|#|bb|b)?(-?\d)$/.exec(word) ?? [];
+  if (letter) return SEMITONES[letter] + (SEMITONES[sign] ?? 0) + 12 * (Number(octave) + 1);
+  const detail = `'${word}' is not a pitch`;
+  throw requestError(detail, [{ pointer, detail, expected: "a letter A to G, a sign and an octave, such as Eb4; or a MIDI number" }]);
 }
 
 // The position of a step or one of its notes in the text, or null.

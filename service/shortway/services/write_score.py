@@ -11,8 +11,8 @@ from typing import Any, Final
 from urllib.parse import quote
 
 from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
-from shortway.core.errors import ChartError, SettingError, ShortwayError, TooLarge
-from shortway.core.rhythm.patterns import Pattern, parse_rhythm
+from shortway.core.errors import ChartError, SettingError, TooLarge
+from shortway.core.rhythm.patterns import RHYTHM_FIELDS, Pattern, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.excerpt import excerpt
@@ -22,7 +22,7 @@ from shortway.services.solve_path import solve_path
 
 _MOST_NAME: Final = 80
 #: Fields that say how the path is written; all others say which path it is.
-_OWN: Final = ("title", "tempo", "rhythm", "from_measure", "to_measure", "show", "format")
+_OWN: Final = ("title", "tempo", *RHYTHM_FIELDS, "from_measure", "to_measure", "show", "format")
 #: Fields of a paths request that a score has no use for.
 _UNUSED: Final = (
     "alternatives", "differs_in", "with_least_motion", "choices_at", "limit", "level",
@@ -53,7 +53,7 @@ def music_of(request: Mapping[str, Any]) -> Score:
         With pointers into the request.
     """
     title = _title(request.get("title"))
-    rhythm = _rhythm(request.get("rhythm"))
+    rhythm = _rhythm(request)
     reading = requested_chart(request)
     asked = {name: value for name, value in request.items() if name not in (*_OWN, *_UNUSED)}
     path = solve_path({**asked, "chart": reading.chart})
@@ -74,11 +74,9 @@ def music_of(request: Mapping[str, Any]) -> Score:
         )
 
 
-def _rhythm(given: object) -> Pattern | None:
-    try:
-        return None if given is None else parse_rhythm(given)
-    except ShortwayError as error:
-        raise error.under("/rhythm") from None
+def _rhythm(request: Mapping[str, Any]) -> Pattern | None:
+    fields = {name: request[name] for name in RHYTHM_FIELDS if request.get(name) is not None}
+    return parse_rhythm(fields) if fields else None
 
 
 def _title(given: str | None) -> str | None:

@@ -87,10 +87,10 @@ TABLE: list[tuple[str, str, Any, str, str]] = [
      "search-too-large", "1,024 steps"),
     ("staff", "/v1/scores", {"chart": packed(tall(40_000)["musicxml"].encode())},
      "search-too-large", "4,000,000 characters"),
-    ("hits", "/v1/scores", {"chart": {"text": LONG * 100}, "rhythm": {"hits": [
-        {"beat": 1 + k / 16, "beats": 1 / 16} for k in range(64)]}}, "search-too-large", "8,192"),
-    ("hits, engraved", "/v1/scores", {"chart": {"text": LONG * 400}, "rhythm": {"hits": [
-        {"beat": 1 + k / 2, "beats": 1 / 2} for k in range(8)]}}, "search-too-large",
+    ("hits", "/v1/scores", {"chart": {"text": LONG * 100}, "hits": [
+        {"beat": 1 + k / 16, "beats": 1 / 16} for k in range(64)]}, "search-too-large", "8,192"),
+    ("hits, engraved", "/v1/scores", {"chart": {"text": LONG * 400}, "hits": [
+        {"beat": 1 + k / 2, "beats": 1 / 2} for k in range(8)]}, "search-too-large",
      "4,000,000 characters"),
     ("keys", "/v1/exercises", {"chart": {"text": LONG + " C7 |" * 400}, "key_order": "fourths"},
      "search-too-large", "4,096 steps"),

@@ -234,8 +234,8 @@ ABSENT: list[tuple[str, Json, Json]] = [
      {"chart": {"text": "| C |"}, "alternatives": 1, "setting": {"notes": 5}}),
     ("paths", {"chart": {"text": "C7"}, "pins": [{"step": 0.0, "form": "A"}]},
      {"chart": {"text": "C7"}, "pins": [{"step": 0, "form": "A"}]}),
-    ("voicings", {"symbol": "C7", "limit": 4.0, "top": 72.0, "setting": {"reach_mm": 200}},
-     {"symbol": "C7", "limit": 4, "top": 72, "setting": {"reach_mm": 200.0}}),
+    ("voicings", {"symbol": "C7", "limit": 4.0, "after": [72.0], "setting": {"reach_mm": 200}},
+     {"symbol": "C7", "limit": 4, "after": [72], "setting": {"reach_mm": 200.0}}),
 ]  # fmt: skip
 
 

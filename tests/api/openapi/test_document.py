@@ -150,7 +150,7 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
         "BatchLine", "ChartChordInput", "ChartInput", "ChordsRequest", "KeyChangeInput",
         "MeterChangeInput", "PathRequest", "Pin", "ReviewRequest", "MidiAlignment",
         "TempoChange", "ExerciseRequest", "ScoreRequest", "Setting",
-        "RhythmInput", "RhythmHitInput", "ShowOptions", "VoicingsRequest", "Prices",
+        "RhythmHitInput", "ShowOptions", "VoicingsRequest", "Prices",
         "ChordContextInput", "KeptNotes",
     }  # fmt: skip
 

@@ -49,7 +49,7 @@ def told(client: FlaskClient, data: bytes, **headers: str) -> list[Json]:
 def codes(client: FlaskClient, data: bytes, **headers: str) -> list[tuple[Any, ...]]:
     """For each answer its id, and line and code of its problem or the path's total."""
     return [
-        (a["id"], a["line"], a["problem"]["code"]) if "problem" in a else (a["id"], "path")
+        (a["id"], a["line"], a["problem"]["code"]) if a["problem"] else (a["id"], "path")
         for a in told(client, data, **headers)
     ]
 
@@ -71,7 +71,9 @@ def test_answers_are_those_of_single_calls_in_order(client: FlaskClient) -> None
     body = b"".join(json.dumps({"id": str(k), **a}).encode() + b"\n" for k, a in enumerate(asked))
     for k, (got, request) in enumerate(zip(told(client, body), asked, strict=True)):
         single = client.post("/v1/paths", json=request)
-        assert got == {"id": str(k), "path": single.get_json()}
+        assert got == {
+            "id": str(k), "line": k + 1, "path": single.get_json(), "problem": None,
+        }  # fmt: skip
 
 
 # what the line is, and the code of its problem
@@ -158,7 +160,7 @@ def test_a_line_of_ten_megabytes_is_read_past_without_being_held() -> None:
     said = [json.loads(line) for line in answer_stream(pieces())]
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    assert [("path" in a, a.get("line")) for a in said] == [(True, None), (False, 2), (True, None)]
+    assert [(a["path"] is not None, a["line"]) for a in said] == [(True, 1), (False, 2), (True, 3)]
     assert peak < 4 * MAX_LINE
 
 
@@ -188,7 +190,7 @@ def test_the_same_request_is_solved_once() -> None:
         list(answer_stream([json.dumps({"id": "a", **body, "loop": True}).encode()]))
         assert solved.call_count == 2
     assert [json.loads(line)["id"] for line in said] == [str(k) for k in range(50)]
-    assert len({line.partition(b",")[2] for line in said}) == 1
+    assert len({line.partition(b',"path"')[2] for line in said}) == 1
 
 
 def test_a_number_is_not_true() -> None:
@@ -197,7 +199,7 @@ def test_a_number_is_not_true() -> None:
         said = json.loads(
             answer_line(json.dumps({"id": "a", "chart": {"text": "C"}, "loop": loop}).encode(), 1)
         )
-        assert ("path" in said) == (loop is True)
+        assert (said["path"] is not None) == (loop is True)
 
 
 # --- media ----------------------------------------------------------------------------------------
@@ -326,7 +328,7 @@ def test_a_body_that_breaks_off_ends_with_a_problem() -> None:
         raise IncompleteInput("body-incomplete", "it does")
 
     first, last = (json.loads(line) for line in answer_stream(pieces()))
-    assert "path" in first
+    assert first["path"]
     assert (last["id"], last["line"], last["problem"]["code"]) == (None, 3, "body-incomplete")
 
 
@@ -353,7 +355,7 @@ def test_a_batch_is_bounded_as_a_whole(
     )  # fmt: skip
     said = [json.loads(line) for line in answer.data.splitlines()]
     assert [a.get("problem", {}).get("code") for a in said][-len(codes) :] == codes
-    assert said[-1].get("line", len(said)) == len(said)
+    assert said[-1]["line"] == len(said)
     assert len(said) < 2000
 
 

@@ -25,7 +25,8 @@ BODIES: dict[str, dict[str, Any]] = {
     "comped and swung": {
         "chart": {"text": "| Dm7 G7 | Cmaj7 |"},
         "tempo": 181.5,
-        "rhythm": {"pattern": "pushes", "swing": 2},
+        "rhythm": "pushes",
+        "swing": 2,
         "loop": True,
     },
     "repeats, silence, another meter": {
@@ -116,7 +117,7 @@ def test_a_chart_of_silence_has_no_events(client: FlaskClient) -> None:
         ({"tempo": 4}, "out-of-range", "/tempo"),
         ({"tempo": "120"}, "wrong-type", "/tempo"),
         ({"rhythm": "samba-of-nobody"}, "out-of-range", "/rhythm"),
-        ({"swing": 2}, "unknown-field", "/swing"),
+        ({"swing": 5}, "out-of-range", "/swing"),
         ({"chart": {"text": "| H7 |"}}, "symbol-unreadable", "/chart/text"),
         ({"show": {"held": "long"}}, "out-of-range", "/show/held"),
     ],

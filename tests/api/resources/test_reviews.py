@@ -89,7 +89,7 @@ SHEET = """<score-partwise version="4.0"><part-list><score-part id="P1"><part-na
 
 def test_a_chart_may_be_a_lead_sheet(client: FlaskClient) -> None:
     """Its melody counts: the B natural rubs against the C."""
-    said = post(client, {"chart": {"musicxml": SHEET}, "played": [["Ab3", "B4", "Eb4", "G4"]]})
+    said = post(client, {"chart": {"musicxml": SHEET}, "played": [[56, 71, 63, 67]]})
     assert [step["symbol"] for step in said["steps"]] == ["Fm7"]
     assert {f["code"] for f in said["steps"][0]["findings"]} == {"foreign-note", "against-melody"}
 
@@ -114,7 +114,7 @@ FILE = midi((56, 60, 63, 67))
         ({"played": "C4"}, "wrong-type", "/played"),
         ({"played": [{"midi_notes": [60]}]}, "wrong-type", "/played/0"),
         ({"played": [[109]]}, "out-of-range", "/played/0/0"),
-        ({"played": [["C"]]}, "out-of-range", "/played/0/0"),
+        ({"played": [["C4"]]}, "wrong-type", "/played/0/0"),
         ({"played": [[60, 60]]}, "played-unreadable", "/played/0/1"),
         ({"played": [[60]], "align": {}}, "played-unreadable", "/align"),
         ({"played": None}, "played-unreadable", "/played"),
@@ -140,12 +140,3 @@ def test_what_is_refused(
     client: FlaskClient, more: dict[str, Any], code: str, pointer: str
 ) -> None:
     assert refused(client, {"chart": {"text": "| Fm7 |"}} | more) == (422, code, pointer)
-
-
-def test_an_unreadable_name_has_its_position(client: FlaskClient) -> None:
-    said = client.post(
-        "/v1/reviews", json={"chart": {"text": "| Fm7 |"}, "played": [["Ab3", "Xb3"]]}
-    )
-    fault = said.get_json()["errors"][0]
-    assert (fault["pointer"], fault["position"]) == ("/played/0/1", 0)
-    assert fault["expected"]

@@ -112,7 +112,8 @@ def test_what_is_shown(client: FlaskClient) -> None:
         ({"chart": {"musicxml": "<score"}}, "/chart/musicxml", "chart-unreadable"),
         ({"setting": {"hands": "feet"}}, "/setting/hands", "out-of-range"),
         ({"pins": [{"step": 9, "form": "A"}]}, "/pins/0/step", "pin-unplayable"),
-        ({"swing": True}, "/swing", "unknown-field"),
+        ({"swing": True}, "/swing", "wrong-type"),
+        ({"hits_meter": "3/4"}, "/hits_meter", "out-of-range"),
     ],
 )
 def test_faults_are_pointed_at(

@@ -46,7 +46,9 @@ def test_a_path_and_a_batch_go_through_a_sheet(client: FlaskClient, form: Any) -
     assert path.get_json() == expected
     line = json.dumps({"id": "a", "chart": form, "setting": setting}) + "\n"
     answer = client.post("/v1/batches", data=line, content_type="application/jsonl")
-    assert json.loads(answer.get_data(as_text=True)) == {"id": "a", "path": expected}
+    assert json.loads(answer.get_data(as_text=True)) == {
+        "id": "a", "line": 1, "path": expected, "problem": None,
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize(

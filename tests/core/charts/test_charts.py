@@ -253,7 +253,7 @@ def test_an_order_plays_measures_again() -> None:
 
 
 def test_what_holds_over_a_chord_reads_back() -> None:
-    over = {"melody": ["E5", 76], "ceiling": 72, "top": "G5", "colours": ["b9", "b13", "b9"]}
+    over = {"melody": ["E5", "Fb5"], "ceiling": "C5", "top": "G5", "colours": ["b9", "b13", "b9"]}
     value = {"measures": [[{"symbol": "G7", "beats": 4} | over, {"symbol": "C", "beats": 4}]],
              "meter": "8/8"}  # fmt: skip
     chart = parse_json_chart(value)
@@ -336,7 +336,7 @@ REFUSED_VALUES: list[tuple[str, Any, str]] = [
     ("wrong-type", over(melody="E5"), "/measures/0/0/melody"),
     ("wrong-type", over(melody=[1.5]), "/measures/0/0/melody/0"),
     ("wrong-type", over(melody=[True]), "/measures/0/0/melody/0"),
-    ("out-of-range", over(melody=[60, 128]), "/measures/0/0/melody/1"),
+    ("out-of-range", over(melody=["C4", "C11"]), "/measures/0/0/melody/1"),
     ("out-of-range", over(melody=["E5"] * 129), "/measures/0/0/melody"),
     ("out-of-range", over(ceiling="H5"), "/measures/0/0/ceiling"),
     ("wrong-type", over(top=None), "/measures/0/0/top"),

@@ -48,7 +48,7 @@ TABLE: list[tuple[Any, Any, bool, str]] = [
      "G7@0+1 C6@1+1 C6@2.5+0.5"),
     ("| Dm7 | G7 | C6 |",
      {"hits": [{"beat": 1, "beats": 3}, {"beat": 8.5, "beats": 0.5, "anticipate": True}],
-      "measures": 2}, False, "Dm7@0+3 G7@4+3.5 C6@7.5+0.5 C6@8+3"),
+      "hits_measures": 2}, False, "Dm7@0+3 G7@4+3.5 C6@7.5+0.5 C6@8+3"),
     ("| Dm7 Em7 Fmaj7 G7 |", {"hits": [{"beat": 1, "beats": 1, "anticipate": True}]}, False,
      "Dm7@0+1 Em7@1+1 Fmaj7@2+1 G7@3+1"),
     ("| C6 Dm7 Em7 F6 G7 Am7 Bdim C6 |", "pushes", False,
@@ -99,12 +99,11 @@ def test_swing_makes_the_first_eighth_longer_by_its_ratio(ratio: Fraction, place
 
 HIT = {"beat": 1, "beats": 1}
 REFUSED: list[tuple[Any, str, str]] = [
-    ("waltz-of-doom", "out-of-range", ""),
+    ("waltz-of-doom", "out-of-range", "/rhythm"),
     (7, "wrong-type", ""),
-    ({}, "out-of-range", ""),
-    ({"pattern": "held", "hits": [HIT]}, "out-of-range", ""),
-    ({"pattern": "held", "measures": 2}, "out-of-range", "/measures"),
-    ({"pattern": 3}, "wrong-type", "/pattern"),
+    ({"rhythm": "held", "hits": [HIT]}, "out-of-range", "/hits"),
+    ({"rhythm": "held", "hits_measures": 2}, "out-of-range", "/hits_measures"),
+    ({"rhythm": 3}, "wrong-type", "/rhythm"),
     ({"hits": []}, "out-of-range", "/hits"),
     ({"hits": [HIT | {"beat": 5}]}, "out-of-range", "/hits/0/beat"),
     ({"hits": [HIT | {"beat": 0.5}]}, "out-of-range", "/hits/0/beat"),
@@ -115,11 +114,11 @@ REFUSED: list[tuple[Any, str, str]] = [
     ({"hits": [{"beat": 1}]}, "chart-unreadable", "/hits/0/beats"),
     ({"hits": [HIT | {"loud": 1}]}, "unknown-field", "/hits/0/loud"),
     ({"hits": [HIT | {"anticipate": 1}]}, "wrong-type", "/hits/0/anticipate"),
-    ({"hits": [HIT], "measures": 9}, "out-of-range", "/measures"),
-    ({"hits": [HIT], "measures": True}, "wrong-type", "/measures"),
-    ({"hits": [HIT], "meter": "4"}, "out-of-range", "/meter"),
-    ({"pattern": "held", "swing": 5}, "out-of-range", "/swing"),
-    ({"pattern": "held", "swing": "2"}, "wrong-type", "/swing"),
+    ({"hits": [HIT], "hits_measures": 9}, "out-of-range", "/hits_measures"),
+    ({"hits": [HIT], "hits_measures": True}, "wrong-type", "/hits_measures"),
+    ({"hits": [HIT], "hits_meter": "4"}, "out-of-range", "/hits_meter"),
+    ({"rhythm": "held", "swing": 5}, "out-of-range", "/swing"),
+    ({"rhythm": "held", "swing": "2"}, "wrong-type", "/swing"),
 ]
 
 

@@ -61,7 +61,7 @@ def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
 @each_row("name", ["charleston", "charleston-from-three", "pushes"])
 def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) -> None:
     """Off-beat eighths sound at ratio / (ratio + 1) of the beat, on beats they stay."""
-    of = music("four", {"pattern": name, "swing": swing}, loop=True)
+    of = music("four", {"rhythm": name, "swing": swing}, loop=True)
     file = mido.MidiFile(file=io.BytesIO(midi.write_midi(of)))
     late = Fraction(swing) / (Fraction(swing) + 1)
     places = set()

@@ -16,9 +16,8 @@ from shortway.wire import fields
 from shortway.wire.problems import problem
 from shortway.wire.schemas import batches
 from shortway.wire.schemas.charts import ChartInputSchema
-from shortway.wire.schemas.chords import ChordSchema, UnreadSymbolSchema
+from shortway.wire.schemas.chords import ChordSchema
 from shortway.wire.schemas.problems import ProblemSchema
-from shortway.wire.schemas.scores import RhythmInputSchema
 from shortway.wire.schemas.settings import SettingSchema
 
 Json = dict[str, Any]
@@ -142,18 +141,13 @@ def add_components(spec: APISpec) -> None:
     for schema in (
         ProblemSchema,
         ChordSchema,
-        UnreadSymbolSchema,
         ChartInputSchema,
-        RhythmInputSchema,
         SettingSchema,
         batches.BatchLineSchema,
-        batches.BatchPathSchema,
-        batches.BatchProblemSchema,
+        batches.BatchAnswerSchema,
     ):
         if component_name(schema) not in spec.components.schemas:
             spec.components.schema(component_name(schema), schema=schema)
-    spec.components.schema("ChordOrUnreadSymbol", _either("Chord", "UnreadSymbol"))
-    spec.components.schema("BatchAnswer", batches.BATCH_ANSWER)
     spec.components.security_scheme(BEARER, _SECURITY)
     for name, header in _HEADERS.items():
         spec.components.header(name, header)
@@ -161,13 +155,6 @@ def add_components(spec: APISpec) -> None:
         example = problem(code, about)
         content = {"schema": schema_ref("Problem"), "example": example}
         spec.components.response(name, {"description": about, "content": {MEDIA_TYPE: content}})
-
-
-def _either(*names: str) -> Json:
-    return {
-        "description": "The chord of a symbol, or the problem of a symbol that cannot be read.",
-        "oneOf": [schema_ref(name) for name in names],
-    }
 
 
 def component_name(schema: Any) -> str:

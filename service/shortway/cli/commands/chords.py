@@ -28,7 +28,7 @@ def chords_command(symbols: tuple[str, ...], output: str) -> None:
         if isinstance(chord, SymbolError):
             print_error(chord, {"symbols": list(symbols)})
     answer = chords_json(found)
-    good = [chord for chord in answer["chords"] if "problem" not in chord]
+    good = [each["chord"] for each in answer["chords"] if each["chord"] is not None]
     print_answer(answer, output, format_chords(good) if good else (), brief_chords(good))
     sys.exit(0 if len(good) == len(found) else REFUSED)
 
@@ -57,7 +57,7 @@ def voicings_command(
 
         request = given | {
             "after": notes_from_text(after, "/after"),
-            "melody": notes_from_text(over, "/melody"),
+            "melody": over and over.replace(",", " ").split(),
             "colours": colours and colours.replace(",", " ").split(),
         }
         answer = listing_json(list_voicings(request))

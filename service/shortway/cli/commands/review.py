@@ -16,7 +16,7 @@ from typing import Any
 import click
 
 from shortway.cli.errors import report_errors
-from shortway.cli.input import is_existing_file, request_from_arguments
+from shortway.cli.input import is_existing_file, notes_from_text, request_from_arguments
 from shortway.cli.options import command, output_options, setting_options
 
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
@@ -147,26 +147,23 @@ def _text(argument: str) -> str:
     return path.read_bytes().decode("utf-8-sig") if is_existing_file(path) else argument
 
 
-def played_from_text(text: str) -> list[list[int | str] | None]:
+def played_from_text(text: str) -> list[list[int]]:
     """The notes of each step, from lines or from what is between bars.
 
     >>> played_from_text("| F3 A3 | 53,57,59 | % | - |")
-    [['F3', 'A3'], [53, 57, 59], [53, 57, 59], None]
+    [[53, 57], [53, 57, 59], [53, 57, 59], []]
     """
     body = text.strip()
     if "|" in body:
         parts = re.split(r"\|", " ".join(body.split()).strip("|"))
     else:
         parts = [line for line in body.splitlines() if line.strip()]
-    steps: list[list[int | str] | None] = []
+    steps: list[list[int]] = []
     for part in parts:
         words = part.replace(",", " ").split()
         if words == [SAME] and steps:
             steps.append(steps[-1])
         else:
-            steps.append(None if words in ([], [NOTHING]) else [_word(word) for word in words])
+            words = [] if words == [NOTHING] else words
+            steps.append(notes_from_text(" ".join(words), f"/played/{len(steps)}") or [])
     return steps
-
-
-def _word(word: str) -> int | str:
-    return int(word) if word.isdecimal() and len(word) < 5 else word

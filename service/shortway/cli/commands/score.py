@@ -87,9 +87,7 @@ def save_score(out: Path, content: bytes) -> None:
 
 def score_fields(options: dict[str, Any]) -> dict[str, Any]:
     """The wire's fields of a score from the options; other fields stay as they are."""
-    fields = {name: value for name, value in options.items() if name not in (*_SHOWN, "swing")}
-    if options["swing"] is not None:
-        fields["rhythm"] = {"pattern": options["rhythm"] or "held", "swing": options["swing"]}
+    fields = {name: value for name, value in options.items() if name not in _SHOWN}
     return fields | {"show": drop_none({name: options[name] for name in _SHOWN})}
 
 

@@ -21,7 +21,7 @@ from shortway.core.errors import (
 )
 from shortway.core.theory.pitch import midi_number
 
-PITCH_EXPECTED = "a pitch such as Eb5, or a MIDI number from 0 to 127"
+PITCH_EXPECTED = "a pitch such as Eb5"
 
 
 def require_object(
@@ -90,16 +90,12 @@ def read_measure_number(value: object, pointer: str, count: int, expected: str) 
 
 
 def read_pitch(value: object, pointer: str) -> int:
-    """The MIDI number of a pitch, given by name or by that number.
+    """The MIDI number of a pitch's name.
 
     Raises WrongType or SettingError.
     """
-    if type(value) is int:
-        if not 0 <= value <= 127:
-            raise SettingError.at(pointer, f"{value} is not a MIDI number", expected=PITCH_EXPECTED)
-        return value
     if not isinstance(value, str):
-        raise WrongType.at(pointer, "a note must be a name or a number", expected=PITCH_EXPECTED)
+        raise WrongType.at(pointer, "a note must be a name", expected=PITCH_EXPECTED)
     try:
         return midi_number(value)
     except ShortwayError as error:

@@ -61,7 +61,7 @@ def _entry(value: object, pointer: str) -> tuple[int, ...]:
 
 
 def _key(value: object, pointer: str) -> int:
-    midi = read_pitch(value, pointer)
+    midi = value if type(value) is int else read_pitch(value, pointer)
     if not LOWEST_KEY <= midi <= HIGHEST_KEY:
         detail = f"{value} is off the keyboard"
         raise SettingError.at(pointer, detail, expected="A0 to C8, MIDI numbers 21 to 108")

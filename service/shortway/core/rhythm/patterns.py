@@ -87,45 +87,37 @@ PATTERNS: Final[dict[str, Pattern]] = {
 }  # fmt: skip
 
 
+RHYTHM_FIELDS: Final = ("rhythm", "hits", "hits_measures", "hits_meter", "swing")
+
+
 def parse_rhythm(value: object) -> Pattern:
-    """The pattern that a name or an object of the wire means.
+    """The pattern that a name, or the `RHYTHM_FIELDS` of a request, mean.
 
     Raises
     ------
     UnknownField, WrongType, SettingError
-        With a pointer relative to `value`.
+        With pointers into the fields.
     """
     if isinstance(value, str):
-        return _named(value, "")
-    fields = require_object(
-        value, ("pattern", "hits", "measures", "meter", "swing"), "", "a rhythm"
-    )
+        value = {"rhythm": value}
+    fields = require_object(value, RHYTHM_FIELDS, "", "a rhythm")
     swing = _swing(fields["swing"]) if "swing" in fields else None
-    if ("pattern" in fields) == ("hits" in fields):
-        detail = "a rhythm requires either pattern or hits"
-        raise SettingError.at("", detail, expected="pattern or hits")
-    if "pattern" in fields:
-        for name in ("measures", "meter"):
-            if name in fields:
-                detail = f"{name} is not allowed with pattern"
-                raise SettingError.at(
-                    f"/{name}", detail, expected=f"no {name}, or hits in place of pattern"
-                )
-        named = fields["pattern"]
-        if not isinstance(named, str):
-            raise WrongType.at(
-                "/pattern", "a pattern must be a name", expected=one_of(list(PATTERNS))
-            )
-        pattern = _named(named, "/pattern")
-    else:
-        pattern = _own(fields)
+    if "hits" in fields and "rhythm" in fields:
+        detail = "hits are given, and a rhythm by name"
+        raise SettingError.at("/hits", detail, expected="either rhythm or hits")
+    for name in ("hits_measures", "hits_meter"):
+        if name in fields and "hits" not in fields:
+            raise SettingError.at(f"/{name}", "there are no hits", expected="hits beside it")
+    pattern = _own(fields) if "hits" in fields else _named(fields.get("rhythm", "held"))
     return pattern if swing is None else replace(pattern, swing=swing)
 
 
-def _named(name: str, pointer: str) -> Pattern:
+def _named(name: object) -> Pattern:
+    if not isinstance(name, str):
+        raise WrongType.at("/rhythm", "this is not a name", expected=one_of(list(PATTERNS)))
     if name not in PATTERNS:
-        detail = f"unknown pattern {name[:40]!r}"
-        raise SettingError.at(pointer, detail, expected=one_of(list(PATTERNS)))
+        detail = f"unknown rhythm {name[:40]!r}"
+        raise SettingError.at("/rhythm", detail, expected=one_of(list(PATTERNS)))
     return PATTERNS[name]
 
 
@@ -139,12 +131,12 @@ def _swing(value: object) -> Fraction:
 
 
 def _own(fields: Mapping[str, object]) -> Pattern:
-    measures = fields.get("measures", 1)
+    measures = fields.get("hits_measures", 1)
     if type(measures) is not int:
-        raise WrongType.at("/measures", "measures must be an integer", expected="1 to 8")
+        raise WrongType.at("/hits_measures", "measures must be an integer", expected="1 to 8")
     if not 1 <= measures <= MOST_MEASURES:
-        raise SettingError.at("/measures", f"{measures} measures", expected="1 to 8")
-    beats = _beats_of(fields.get("meter", "4/4"))
+        raise SettingError.at("/hits_measures", f"{measures} measures", expected="1 to 8")
+    beats = _beats_of(fields.get("hits_meter", "4/4"))
     given = require_list(fields["hits"], "/hits", "a list of hits")
     if not 1 <= len(given) <= MOST_HITS:
         detail = "hits is empty" if not given else f"{len(given)} hits"
@@ -157,7 +149,7 @@ def _own(fields: Mapping[str, object]) -> Pattern:
 def _beats_of(value: object) -> tuple[int, int]:
     meter = read_meter(value) if isinstance(value, str) else None
     if meter is None:
-        raise SettingError.at("/meter", "this is not a meter", expected=METER_EXPECTED)
+        raise SettingError.at("/hits_meter", "this is not a meter", expected=METER_EXPECTED)
     return meter
 
 

@@ -15,28 +15,15 @@ class BatchLineSchema(PathRequestSchema):
     id = StrictString(required=True, metadata=_ID)
 
 
-class BatchPathSchema(ResponseSchema):
-    """The answer to a line that was solved."""
+class BatchAnswerSchema(ResponseSchema):
+    """The answer to a line of a batch, or to an incomplete body."""
 
-    id = StrictString(metadata=_ID)
-    path = StrictNested(VoicingPathSchema, "Its path.")
-
-
-class BatchProblemSchema(ResponseSchema):
-    """The answer to a line that was not solved, or to an incomplete body."""
-
-    id = StrictString("The line's id; null where it could not be read.", None, null=True)
+    id = StrictString("The line's id; null where it could not be read.", "monday-1", null=True)
     line = StrictInteger("The line's number from 1, blank lines counted.", 3, minimum=1)
-    problem = StrictNested(ProblemSchema, "What is wrong; pointers lead into the line.")
-
-
-BATCH_ANSWER: dict[str, Any] = {
-    "description": "The answer to a line of a batch.",
-    "oneOf": [
-        {"$ref": "#/components/schemas/BatchPath"},
-        {"$ref": "#/components/schemas/BatchProblem"},
-    ],
-}
+    path = StrictNested(VoicingPathSchema, "Its path; null where it was not solved.", null=True)
+    problem = StrictNested(
+        ProblemSchema, "What is wrong, else null; pointers lead into the line.", null=True
+    )
 
 
 def media(name: str, description: str) -> dict[str, Any]:

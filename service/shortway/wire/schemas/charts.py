@@ -1,7 +1,7 @@
 """Charts: measures of symbols. Their contents are checked by the core."""
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from marshmallow import ValidationError
 
@@ -54,22 +54,18 @@ COLOURS_TOLD = doc(
 
 _NUMBER = StrictInteger("A measure's number.", 1, minimum=1)
 
-PITCH: dict[str, Any] = {
-    "oneOf": [{"type": "string"}, {"type": "integer", "minimum": 0, "maximum": 127}]
-}
-
 
 class ChartChordInputSchema(RequestSchema):
     """A chord of a measure; chords that all leave out their beats share the measure.
 
-    Notes are names with an octave, or MIDI numbers.
+    Notes are names with an octave.
     """
 
     symbol = StrictString(required=True, metadata=_SYMBOL)
     beats = StrictNumber(metadata=_BEATS)
-    melody = StrictList(CoreValue(PITCH), validate=Length(0, MOST_MELODY), metadata=MELODY)
-    ceiling = CoreValue(PITCH, metadata=CEILING)
-    top = CoreValue(PITCH, metadata=TOP)
+    melody = StrictList(StrictString(), validate=Length(0, MOST_MELODY), metadata=MELODY)
+    ceiling = StrictString(metadata=CEILING)
+    top = StrictString(metadata=TOP)
     colours = StrictList(StrictString(validate=OneOf(COLOURS)), metadata=COLOURS_TOLD)
 
 

@@ -1,7 +1,6 @@
 """Chords: what a symbol stands for."""
 
 from shortway.wire.fields import (
-    CoreValue,
     Length,
     RequestSchema,
     ResponseSchema,
@@ -79,17 +78,17 @@ class ChordsRequestSchema(RequestSchema):
     )
 
 
-class UnreadSymbolSchema(ResponseSchema):
-    """A symbol that cannot be read, in the place of its chord."""
+class ReadSymbolSchema(ResponseSchema):
+    """A symbol's chord, or why it cannot be read."""
 
-    symbol = StrictString("As written.", "Xm7")
-    problem = StrictNested(ProblemSchema, "Why it cannot be read.")
+    symbol = StrictString("As written.", "Eb7")
+    chord = StrictNested(ChordSchema, "Its chord; null where it cannot be read.", null=True)
+    problem = StrictNested(ProblemSchema, "Why it cannot be read, else null.", null=True)
 
 
 class ChordListSchema(ResponseSchema):
     """Chords in the order of their symbols."""
 
     chords = StrictList(
-        CoreValue({"$ref": "#/components/schemas/ChordOrUnreadSymbol"}),
-        "A chord for each symbol, or why it cannot be read.",
+        StrictNested(ReadSymbolSchema), "A chord for each symbol, or why it cannot be read."
     )

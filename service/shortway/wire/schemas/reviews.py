@@ -6,7 +6,8 @@ from shortway.core.charts import MAX_STEPS
 from shortway.core.review.findings import CODES
 from shortway.core.review.input import HIGHEST_KEY, LOWEST_KEY, MOST_PLAYED
 from shortway.wire.fields import (
-    CoreValue,
+    Between,
+    Length,
     ResponseSchema,
     StrictInteger,
     StrictList,
@@ -19,33 +20,29 @@ from shortway.wire.schemas.paths import PlayedChartSchema, VoiceMoveSchema
 from shortway.wire.schemas.settings import ResolvedSettingSchema
 from shortway.wire.schemas.voicings import HandSpansSchema, NoteSchema, VoicingSchema
 
-_KEY: Final[dict[str, Any]] = {
-    "description": "A key of the piano: MIDI number or name.",
-    "oneOf": [
-        {"type": "integer", "minimum": LOWEST_KEY, "maximum": HIGHEST_KEY},
-        {"type": "string", "pattern": "^[A-G](##|bb|#|b)?-?[0-9]$"},
-    ],
-    "examples": ["Eb4", 63],
-}
-_PLAYED: Final[dict[str, Any]] = {
-    "type": "array",
-    "maxItems": MAX_STEPS,
-    "items": {
-        "description": "The notes of one step; null or none where nothing was played.",
-        "type": ["array", "null"],
-        "maxItems": MOST_PLAYED,
-        "items": _KEY,
-        "examples": [["Ab3", "C4", "Eb4", "G4"]],
-    },
-    "examples": [[["Ab3", "C4", "Eb4", "G4"], None]],
-}
+
+class PlayedField(StrictList):
+    """The notes of each step; null is none."""
+
+    def _deserialize(self, value: Any, *rest: Any, **more: Any) -> list[Any]:
+        if isinstance(value, list):
+            value = [[] if step is None else step for step in value]
+        return super()._deserialize(value, *rest, **more)
+
+
+_KEY: Final = StrictInteger("A MIDI number.", 56, validate=Between(LOWEST_KEY, HIGHEST_KEY))
 
 
 class ReviewRequestSchema(PlayedChartSchema):
     """A chart and what was played over it: notes for each step, or a MIDI file, not both."""
 
-    played = CoreValue(
-        _PLAYED, "What was played at each step of the unrolled chart, N.C. and held chords counted."
+    played = PlayedField(
+        StrictList(
+            _KEY, "MIDI numbers; none where nothing was played.", validate=Length(0, MOST_PLAYED)
+        ),
+        "What was played at each step of the unrolled chart, N.C. and held chords counted.",
+        [[56, 60, 63, 67], []],
+        validate=Length(0, MAX_STEPS),
     )
     midi_file = StrictString(
         "A Standard MIDI File in base64, format 0 or 1, of 256 KiB at most: laid along the "

@@ -1,7 +1,5 @@
 """Scores: a paths request, how it is to be written, and timed events."""
 
-from typing import Any
-
 from shortway.core.charts.model import MAX_STEPS, MAX_TITLE
 from shortway.core.rhythm.patterns import MOST_HITS, MOST_MEASURES, PATTERNS, SWING
 from shortway.scores.formats import FORMS
@@ -15,7 +13,6 @@ from shortway.scores.notation.model import (
 )
 from shortway.wire.fields import (
     Between,
-    CoreValue,
     Length,
     OneOf,
     RequestSchema,
@@ -69,31 +66,6 @@ class RhythmHitInputSchema(RequestSchema):
     anticipate = StrictBoolean("Whether it takes the next chord.", False)
 
 
-class RhythmInputSchema(RequestSchema):
-    """A comping pattern by name, or custom hits, straight or swung."""
-
-    pattern = StrictString("A pattern of `GET /v1/rhythms`.", "charleston", enum=_NAMES)
-    hits = StrictList(
-        StrictNested(RhythmHitInputSchema),
-        "In order; none lasts over the next.",
-        minItems=1,
-        maxItems=MOST_HITS,
-    )
-    measures = StrictInteger("Measures of the hits.", 1, minimum=1, maximum=MOST_MEASURES)
-    meter = StrictString("Of the hits; 4/4 where missing.", "4/4")
-    swing = StrictNumber(
-        "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
-        2.0,
-        minimum=SWING[0],
-        maximum=SWING[1],
-    )
-
-
-RHYTHM: dict[str, Any] = {
-    "oneOf": [{"type": "string", "enum": _NAMES}, {"$ref": "#/components/schemas/RhythmInput"}]
-}
-
-
 class ScoreRequestSchema(PathRequestSchema):
     """A paths request, and how its path is to be written."""
 
@@ -109,11 +81,28 @@ class ScoreRequestSchema(PathRequestSchema):
         minimum=TEMPO[0],
         maximum=TEMPO[1],
     )
-    rhythm = CoreValue(
-        RHYTHM,
-        "When chords are struck: held where missing, and in measures that are short or of a"
-        " meter that the pattern is not for.",
+    rhythm = StrictString(
+        "When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in"
+        " measures that are short or of a meter that the pattern is not for.",
         "charleston",
+        validate=OneOf(_NAMES),
+        default="held",
+    )
+    hits = StrictList(
+        StrictNested(RhythmHitInputSchema),
+        "A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the"
+        " next.",
+        validate=Length(1, MOST_HITS),
+    )
+    hits_measures = StrictInteger(
+        "Measures of the hits.", 1, validate=Between(1, MOST_MEASURES), default=1
+    )
+    hits_meter = StrictString("Meter of the hits.", "4/4", default="4/4")
+    swing = StrictNumber(
+        "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
+        2.0,
+        validate=Between(*SWING),
+        default=1,
     )
     from_measure = StrictInteger(
         "The first measure that is written, as the chart numbers them, from 1. The path is that of "

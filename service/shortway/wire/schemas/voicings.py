@@ -19,7 +19,7 @@ from shortway.wire.fields import (
     StrictNumber,
     StrictString,
 )
-from shortway.wire.schemas.charts import CEILING, COLOURS_TOLD, MELODY, PITCH, TOP
+from shortway.wire.schemas.charts import CEILING, COLOURS_TOLD, MELODY, TOP
 from shortway.wire.schemas.chords import ChordSchema
 from shortway.wire.schemas.settings import SETTING, ResolvedSettingSchema
 
@@ -124,9 +124,9 @@ class VoicingsRequestSchema(RequestSchema):
         [56, 60, 65, 70, 75],
         validate=Length(1, MOST_NOTES),
     )
-    melody = StrictList(CoreValue(PITCH), validate=Length(0, MOST_MELODY), metadata=MELODY)
-    ceiling = CoreValue(PITCH, metadata=CEILING)
-    top = CoreValue(PITCH, metadata=TOP)
+    melody = StrictList(StrictString(), validate=Length(0, MOST_MELODY), metadata=MELODY)
+    ceiling = StrictString(metadata=CEILING)
+    top = StrictString(metadata=TOP)
     colours = StrictList(
         StrictString(validate=OneOf(COLOURS)), validate=_EACH_COLOUR, metadata=COLOURS_TOLD
     )

@@ -38,9 +38,11 @@ def chords_json(found: Iterable[tuple[str, Chord | SymbolError]]) -> Json:
     """Each symbol's chord, or its problem where it cannot be read."""
     return {
         "chords": [
-            {"symbol": symbol, "problem": problem_json(chord)}
-            if isinstance(chord, SymbolError)
-            else chord_json(chord)
+            {
+                "symbol": symbol,
+                "chord": None if isinstance(chord, SymbolError) else chord_json(chord),
+                "problem": problem_json(chord) if isinstance(chord, SymbolError) else None,
+            }
             for symbol, chord in found
         ]
     }
