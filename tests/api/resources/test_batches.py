@@ -354,7 +354,7 @@ def test_a_batch_is_bounded_as_a_whole(
         "/v1/batches", data=padded * lines, content_type="application/jsonl"
     )  # fmt: skip
     said = [json.loads(line) for line in answer.data.splitlines()]
-    assert [a.get("problem", {}).get("code") for a in said][-len(codes) :] == codes
+    assert [(a["problem"] or {}).get("code") for a in said][-len(codes) :] == codes
     assert said[-1]["line"] == len(said)
     assert len(said) < 2000
 

@@ -14,7 +14,7 @@ from shortway.wire.serializers.reviews import review_json
 from support.tables import each_row
 
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
-PLAYED: list[Any] = [["Ab3", "C4", "Eb4", "G4"], [60, 62, 67], ["G3", "Bb3", "D4", "E4"], None]
+PLAYED: list[Any] = [[56, 60, 63, 67], [60, 62, 67], [55, 58, 62, 64], None]
 LEFT = {"hands": "left"}
 
 

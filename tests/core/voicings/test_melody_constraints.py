@@ -13,7 +13,7 @@ from shortway.core.solver import problem as search
 from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.search import packed_costs
 from shortway.core.solver.solve import Path, solve, voicings
-from shortway.core.theory.pitch import pitch_name
+from shortway.core.theory.pitch import midi_number, pitch_name
 from shortway.wire.serializers.paths import path_json
 
 
