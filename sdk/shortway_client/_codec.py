@@ -450,9 +450,9 @@ def read_voicing_path(value: Any, at: str = "") -> models.VoicingPath:
     )
 
 
-def read_read_symbol(value: Any, at: str = "") -> models.ReadSymbol:
+def read_symbol_reading(value: Any, at: str = "") -> models.SymbolReading:
     fields = _object(value, at)
-    return models.ReadSymbol(
+    return models.SymbolReading(
         symbol=_required(fields, "symbol", at, _string),
         chord=_required(fields, "chord", at, _nullable(read_chord)),
         problem=_required(fields, "problem", at, _nullable(read_problem_details)),
@@ -463,7 +463,7 @@ def read_read_symbol(value: Any, at: str = "") -> models.ReadSymbol:
 def read_chord_list(value: Any, at: str = "") -> models.ChordList:
     fields = _object(value, at)
     return models.ChordList(
-        chords=_required(fields, "chords", at, _list_of(read_read_symbol)),
+        chords=_required(fields, "chords", at, _list_of(read_symbol_reading)),
         extra=_extra(fields, ["chords"]),
     )
 

@@ -19,10 +19,10 @@ from shortway_client.models import (
     PerformanceOptions,
     Preset,
     Price,
-    ReadSymbol,
     Readiness,
     Rhythm,
     SettingLike,
+    SymbolReading,
     VoicingPage,
     VoicingPath,
     VoicingsOptions,
@@ -45,7 +45,7 @@ class Operations:
         """
         return self._call(_wire.get("v1/chords", symbol=symbol), _codec.read_chord)
 
-    def read_chords(self, symbols: Sequence[str]) -> tuple[ReadSymbol, ...]:
+    def read_chords(self, symbols: Sequence[str]) -> tuple[SymbolReading, ...]:
         """Read many chord symbols.
 
         A chord for each symbol, in the same order. A symbol that cannot be read has its

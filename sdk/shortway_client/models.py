@@ -682,7 +682,7 @@ class VoicingPath:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadSymbol:
+class SymbolReading:
     """A symbol's chord, or why it cannot be read."""
 
     #: As written.
@@ -700,7 +700,7 @@ class ChordList:
     """Chords in the order of their symbols."""
 
     #: A chord for each symbol, or why it cannot be read.
-    chords: tuple[ReadSymbol, ...]
+    chords: tuple[SymbolReading, ...]
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1892,7 +1892,6 @@ __all__ = [
     "PriceItem",
     "PriceList",
     "ProblemDetails",
-    "ReadSymbol",
     "Readiness",
     "ResolvedSetting",
     "Review",
@@ -1908,6 +1907,7 @@ __all__ = [
     "ShowOptions",
     "Situation",
     "StepReview",
+    "SymbolReading",
     "TempoChange",
     "TimedEvent",
     "VoiceMove",

@@ -78,7 +78,7 @@ class ChordsRequestSchema(RequestSchema):
     )
 
 
-class ReadSymbolSchema(ResponseSchema):
+class SymbolReadingSchema(ResponseSchema):
     """A symbol's chord, or why it cannot be read."""
 
     symbol = StrictString("As written.", "Eb7")
@@ -90,5 +90,5 @@ class ChordListSchema(ResponseSchema):
     """Chords in the order of their symbols."""
 
     chords = StrictList(
-        StrictNested(ReadSymbolSchema), "A chord for each symbol, or why it cannot be read."
+        StrictNested(SymbolReadingSchema), "A chord for each symbol, or why it cannot be read."
     )
