@@ -27,7 +27,7 @@ from support.loopback import unused_port
 
 BASE = "localhost/python:3.11-slim-bookworm"
 IMAGE = "localhost/shortway:check"
-PACKAGES = "python3-venv,ca-certificates"
+PACKAGES = "python3-venv,python3-dev,gcc,libc6-dev,ca-certificates"
 #: Free bytes that are plenty.
 PLENTY = 8 << 30
 CHART = "| Fm7 | Bb7 | Ebmaj7 | % |"
@@ -83,6 +83,7 @@ def check_answers(container: Container, port: int, token: str, health: list[str]
     given = {"Authorization": f"Bearer {token}"}
     path = json.loads(ask(port, "/v1/paths", {"chart": {"text": CHART}}, **given))
     assert path["optimal"] is True
+    assert json.loads(ask(port, "/readyz", None))["search"] == "compiled"
     picture = ask(port, "/v1/scores", {"chart": {"text": CHART}}, Accept="image/svg+xml", **given)
     assert picture.count(b"<use") > 10, picture[:300]
     kind, *command = health
