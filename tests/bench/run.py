@@ -9,7 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-NAMES = ("symbols.py", "search.py", "service.py", "batch.py", "load")
+NAMES = ("symbols.py", "search.py", "phases.py", "service.py", "batch.py", "load")
 
 
 def main() -> None:

@@ -121,6 +121,8 @@ def test_arrays_that_do_not_fit_are_refused() -> None:
     )
     with pytest.raises(ValueError, match="has 12 bytes, not 24"):
         points.best_path([of._replace(late=of.cost)], [], 0, closed=False)
+    with pytest.raises(ValueError, match="no nodes"):
+        points.best_path([of._replace(cost=of.cost[:0])], [], 0, closed=False)
     with pytest.raises(ValueError, match="1 to 16 coordinates"):
         points.best_path([of._replace(points=np.zeros((17, 3), np.int32))], [], 0, closed=False)
     seam = PointSeam(0, 0, np.zeros((2, 2), np.int32))

@@ -309,6 +309,10 @@ static int read_layer(Layer *of, int voices, PyObject *given, Arena *arena) {
     if (!given || !PyArg_ParseTuple(given, "OOOOi", &points, &cost, &early, &late, &weight)) return 0;
     Py_ssize_t n = PyObject_Size(cost);
     if (n < 0) return 0;
+    if (n == 0) {
+        PyErr_SetString(PyExc_ValueError, "a layer has no nodes");
+        return 0;
+    }
     of->n = (int)n;
     if (!(of->row = take(arena, n * sizeof *of->row))) return 0;
     if (!(of->x = copy(arena, points, n * voices * sizeof *of->x))) return 0;
