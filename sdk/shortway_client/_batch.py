@@ -105,7 +105,7 @@ def batch_line(index: int, request: PathRequestLike) -> Line:
     """A request as a line; its id is its number if it has none.
 
     >>> batch_line(7, {"chart": "| Dm7 |"}).raw
-    b'{"chart": "| Dm7 |", "id": "7"}'
+    b'{"chart": {"text": "| Dm7 |"}, "id": "7"}'
     """
     given = request if isinstance(request, Mapping) else to_json(request)
     fields = {**given, "id": str(index) if given.get("id") is None else given["id"]}

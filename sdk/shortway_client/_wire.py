@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from os import PathLike
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, Final, NoReturn, TypeVar
 from urllib.parse import quote, urlencode
 
 from shortway_client import problems
@@ -104,6 +104,14 @@ def converted(fields: Mapping[str, Any]) -> dict[str, Any]:
     return {name: convert.get(name, to_json)(value) for name, value in given.items()}
 
 
+#: Formats of a chart's text by the ends of file names; any other text is a grid.
+TEXT_FORMATS: Final = {
+    ".cho": "chordpro", ".crd": "chordpro", ".chopro": "chordpro", ".chordpro": "chordpro",
+    ".pro": "chordpro", ".lab": "lab", ".abc": "abc", ".rntxt": "romantext",
+    ".romantext": "romantext",
+}  # fmt: skip
+
+
 def _content(given: ChartLike) -> ChartLike:
     """What is in the file that `given` is the path of; the chart of a reading; else `given`."""
     if isinstance(given, ChartReading):
@@ -111,6 +119,8 @@ def _content(given: ChartLike) -> ChartLike:
     if not isinstance(given, PathLike):
         return given
     content = Path(given).read_bytes()
+    if text_format := TEXT_FORMATS.get(Path(given).suffix.lower()):
+        return {"text": content.decode("utf-8-sig"), "text_format": text_format}
     return content if _is_sheet(content) else content.decode("utf-8-sig")
 
 

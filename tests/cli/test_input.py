@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
+from shortway.cli import main
 from shortway.cli.errors import SHOWN, excerpt, fault_lines, option_of
 from shortway.cli.input import chart_from_argument, notes_from_text, pin_from_text
 from shortway.cli.options import FIELDS, setting_from_options
@@ -138,3 +140,31 @@ def test_places_in_the_words_of_the_command_line(pointer: str, words: str) -> No
 def test_a_fault_without_a_position_names_its_place() -> None:
     fault = Fault("/setting/reach", "said", None, "ninth or tenth")
     assert list(fault_lines(fault, "said", {})) == ["--reach: expected ninth or tenth"]
+
+
+def test_a_files_name_decides_the_format_of_a_text(tmp_path: Path) -> None:
+    song = tmp_path / "song.cho"
+    song.write_text("{title: Ours}\n[Am]la [F]la")
+    assert chart_from_argument(str(song)) == {
+        "text": "{title: Ours}\n[Am]la [F]la", "text_format": "chordpro",
+    }  # fmt: skip
+    given = chart_from_argument("Dm7 G7", measure_each="symbol", tempo=None)
+    assert given == {"text": "Dm7 G7", "measure_each": "symbol"}
+    with pytest.raises(ChartError, match="cannot find the file"):
+        chart_from_argument("lost.lab")
+
+
+def test_charts_in_other_formats_are_solved(tmp_path: Path) -> None:
+    (tmp_path / "song.cho").write_text("{title: Ours}\n[Am]la [F]la")
+    (tmp_path / "song.lab").write_text("0 2 A:min\n2 4 F:maj\n")
+    for arguments in (
+        [str(tmp_path / "song.cho"), "--measure-each", "symbol"],
+        [str(tmp_path / "song.lab"), "--chart-tempo", "120"],
+        ["Am F", "--measure-each", "symbol"],
+    ):
+        found = CliRunner().invoke(main, ["solve", *arguments, "--format", "brief"])
+        assert found.exit_code == 0, found.output
+        assert len(found.output.splitlines()) == 2
+    said = CliRunner().invoke(main, ["solve", "Am F"])
+    assert said.exit_code != 0
+    assert "is each a measure" in said.output

@@ -222,6 +222,8 @@ def test_a_lead_sheet_as_text_bytes_and_file(client: Client, tmp_path: Path) -> 
         assert client.read_chart(content) == reading
         (tmp_path / name).write_bytes(content)
         assert client.read_chart(tmp_path / name) == reading
+    (tmp_path / "a.lab").write_text("0 2 D:min7\n2 4 G:7\n")
+    assert client.read_chart(tmp_path / "a.lab").tempo == 120
     (tmp_path / "a.txt").write_text("| Dm7 | G7 |")
     assert client.read_chart(tmp_path / "a.txt").steps[1].symbol == "G7"
     path = client.find_path(reading.chart)

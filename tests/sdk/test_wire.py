@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from shortway.scores.chart_files import formats
 from shortway_client import (
     BadAnswer,
     Chart,
@@ -111,3 +112,13 @@ def test_models_are_frozen_and_typed() -> None:
     for kind in kinds:
         assert kind.__dataclass_params__.frozen, kind  # type: ignore[attr-defined]
         assert kind.__doc__, kind
+
+
+def test_files_have_the_text_formats_of_the_service() -> None:
+    theirs = {
+        end: name
+        for name, form in formats.TEXT_FORMATS.items()
+        for end in form.suffixes
+        if name != formats.DEFAULT_FORMAT
+    }
+    assert theirs == _wire.TEXT_FORMATS

@@ -16,8 +16,14 @@ import click
 
 from shortway.cli.errors import pointer_prefix
 
-CHART_SUFFIXES = (".txt", ".json", ".chart", ".musicxml", ".xml", ".mxl")
-"""An argument with one of these suffixes is a file name, not a chart."""
+_LONGEST_NAME = 256
+_SHEET_SUFFIXES = (".json", ".musicxml", ".xml", ".mxl")
+
+
+_CHART_FIELDS = {
+    "text_format": "text_format", "measure_each": "measure_each", "chart_tempo": "tempo",
+}  # fmt: skip
+"""Options that are fields of a chart."""
 
 
 def request_from_arguments(given: dict[str, Any]) -> dict[str, Any]:
@@ -30,8 +36,9 @@ def request_from_arguments(given: dict[str, Any]) -> dict[str, Any]:
     ShortwayError
         If an argument cannot be read; the pointer leads to it.
     """
+    options = {field: given.pop(name, None) for name, field in _CHART_FIELDS.items()}
     with pointer_prefix("/chart"):
-        given["chart"] = chart_from_argument(given["chart"])
+        given["chart"] = chart_from_argument(given["chart"], **options)
     request = dict(given)
     if "start_from" in given:
         request["start_from"] = notes_from_text(given["start_from"], "/start_from")
@@ -69,10 +76,10 @@ def kept_from_file(file: Path, chart: Any) -> list[dict[str, Any]]:
     return [{"step": k, "midi_notes": notes[i]} for i, k in align_steps(*keys) if notes[i]]
 
 
-def chart_from_argument(argument: str) -> Any:
-    """The chart of an argument as the wire has it.
+def chart_from_argument(argument: str, **options: Any) -> Any:
+    """The chart of an argument as the wire has it, with options of its text.
 
-    The content decides the format of a file, not its name.
+    The content of a file decides what it is; of a text, its name decides the format.
 
     Raises
     ------
@@ -84,8 +91,9 @@ def chart_from_argument(argument: str) -> Any:
         return text
     if text.lstrip().startswith("<"):
         return {"musicxml": text}
-    if not text.lstrip().startswith("{"):
-        return {"text": text}
+    fields = _text_fields(argument, options)
+    if "text_format" in fields or not text.lstrip().startswith("{"):
+        return {"text": text} | fields
     try:
         return json.loads(text)
     except json.JSONDecodeError as error:
@@ -94,15 +102,32 @@ def chart_from_argument(argument: str) -> Any:
         raise _chart_error("the chart is nested too deeply") from None
 
 
+def _text_fields(argument: str, options: dict[str, Any]) -> dict[str, Any]:
+    """The options that are given, and the format that a file's name ends as."""
+    from shortway.scores.chart_files.formats import DEFAULT_FORMAT, format_of_name
+
+    named = format_of_name(argument) if is_existing_file(Path(argument)) else None
+    by_name = {} if named in (None, DEFAULT_FORMAT) else {"text_format": named}
+    return by_name | {name: value for name, value in options.items() if value is not None}
+
+
 def _text(argument: str) -> str | dict[str, str]:
     if argument == "-":
         return _decoded(sys.stdin.buffer.read(), "standard input")
     path = Path(argument)
     if is_existing_file(path):
         return _decoded(path.read_bytes(), argument)
-    if argument.endswith(CHART_SUFFIXES) and "|" not in argument:
+    if "|" not in argument and _is_file_name(argument):
         raise _chart_error(f"cannot find the file {argument!r}")
     return argument
+
+
+def _is_file_name(argument: str) -> bool:
+    """Whether an argument ends as the name of a file with a chart."""
+    from shortway.scores.chart_files.formats import format_of_name
+
+    is_text = len(argument) < _LONGEST_NAME and format_of_name(argument) is not None
+    return is_text or argument.endswith(_SHEET_SUFFIXES)
 
 
 def is_existing_file(path: Path) -> bool:

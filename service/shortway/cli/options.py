@@ -129,6 +129,19 @@ _OUTPUT_OPTIONS = (
 
 _path_option = functools.partial(click.option, cls=GroupedOption, group="Path")
 
+_chart_option = functools.partial(click.option, cls=GroupedOption, group="Chart")
+
+_CHART_OPTIONS = (
+    _chart_option(
+        "--text-format", metavar="NAME", help="grid, chordpro, lab, abc or romantext; by the file."
+    ),
+    _chart_option("--measure-each", metavar="WHAT", help="Without bar lines: symbol or line."),
+    _chart_option(
+        "--chart-tempo", type=float, metavar="N", help="Tempo of a .lab file; estimated."
+    ),
+)
+"""How a chart's text is read."""
+
 WAY_OPTIONS = (
     _path_option("--loop", is_flag=True, help="Play the chart as a loop."),
     _path_option(
@@ -219,6 +232,11 @@ def setting_options(function: Function) -> Function:
         kind = {"type": SettingWord(field)} if field in _WORDS else {}
         click.option(*names, cls=GroupedOption, group="Setting", **kind, **details)(with_setting)
     return with_setting
+
+
+def chart_options(function: Function) -> Function:
+    """Add the options of a chart's text."""
+    return add_options(function, _CHART_OPTIONS)
 
 
 def path_options(function: Function) -> Function:

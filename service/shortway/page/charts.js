@@ -5,10 +5,17 @@ import { base64, el, state } from "./state.js";
 
 const before = [];
 
+// Formats of a chart's text by the ends of file names; any other text is a grid.
+const TEXT_FORMATS = {
+  cho: "chordpro", crd: "chordpro", chopro: "chordpro", chordpro: "chordpro", pro: "chordpro",
+  lab: "lab", abc: "abc", rntxt: "romantext", romantext: "romantext",
+};
+
 export async function openChart(file) {
   const end = file.name.toLowerCase().split(".").pop();
   if (end === "mxl") replaceChart("", { name: file.name, value: { mxl: base64(new Uint8Array(await file.arrayBuffer())) } });
   else if (end === "musicxml" || end === "xml") replaceChart("", { name: file.name, value: { musicxml: await file.text() } });
+  else if (TEXT_FORMATS[end]) replaceChart("", { name: file.name, value: { text: await file.text(), text_format: TEXT_FORMATS[end] } });
   else replaceChart(await file.text());
 }
 

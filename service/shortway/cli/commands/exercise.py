@@ -18,6 +18,7 @@ from shortway.cli.commands.score import (
 from shortway.cli.errors import report_errors
 from shortway.cli.input import request_from_arguments
 from shortway.cli.options import (
+    chart_options,
     command,
     out_options,
     output_options,
@@ -59,6 +60,7 @@ _REQUEST: Final = (
     help="same: the same voicings in every key, transposed; best: whatever costs least.",
 )
 @out_options
+@chart_options
 @setting_options
 @way_options
 @score_options

@@ -17,7 +17,7 @@ import click
 
 from shortway.cli.errors import report_errors
 from shortway.cli.input import is_existing_file, notes_from_text, request_from_arguments
-from shortway.cli.options import command, output_options, setting_options
+from shortway.cli.options import chart_options, command, output_options, setting_options
 
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
 #: Entries of a text for silence, and for the step before again.
@@ -31,6 +31,7 @@ ALIGN = ("start", "early", "tempo_map", "channels")
 @command("review")
 @click.argument("chart")
 @click.argument("played")
+@chart_options
 @setting_options
 @click.option("--loop", is_flag=True, help="Play the chart as a loop.")
 @click.option("--pin", "pins", multiple=True, metavar="STEP:WHAT", help="As for solve.")

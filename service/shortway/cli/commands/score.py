@@ -16,6 +16,7 @@ from shortway.cli.errors import exit_with_error, report_errors
 from shortway.cli.input import request_from_arguments
 from shortway.cli.options import (
     ENDS,
+    chart_options,
     command,
     out_options,
     path_options,
@@ -32,6 +33,7 @@ _SHOWN = ("held", "symbols", "degrees", "picture", "width")
 @click.argument("chart")
 @out_options
 @score_options
+@chart_options
 @setting_options
 @path_options
 def score_command(out: Path | None, force: bool, **options: Any) -> None:

@@ -8,11 +8,18 @@ import click
 
 from shortway.cli.errors import pointer_prefix, report_errors
 from shortway.cli.input import request_from_arguments
-from shortway.cli.options import command, output_options, path_options, setting_options
+from shortway.cli.options import (
+    chart_options,
+    command,
+    output_options,
+    path_options,
+    setting_options,
+)
 
 
 @command("solve")
 @click.argument("chart")
+@chart_options
 @setting_options
 @path_options
 @click.option("--alternatives", default=0, metavar="N", help="Number of further paths.")
