@@ -13,11 +13,11 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import Any
 
 from shortway_client._codec import read_problem_details, read_voicing_path, to_json
-from shortway_client._transport import Transport, Waits, is_passing
+from shortway_client._transport import ALL_WAITS, Transport, Waits, is_passing
 from shortway_client._wire import JSONL, Answer, Request, bad_answer, converted, dump, load
 from shortway_client.errors import ConnectionFailed, ShortwayClientError
 from shortway_client.models import PathRequest, ProblemDetails, VoicingPath
@@ -123,7 +123,10 @@ class _Window:
     def results(self) -> Iterator[PathResult]:
         """The result of each line, as it comes."""
         for line in self._lines:
-            answer = self._answers.get()
+            try:
+                answer = self._answers.get(timeout=self._transport.longest + ALL_WAITS)
+            except Empty:
+                raise self._transport.too_slow() from None
             if isinstance(answer, Exception):
                 raise answer
             yield _read_answer(line, answer)

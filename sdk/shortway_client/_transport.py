@@ -3,18 +3,22 @@
 Knows nothing of music. Every call of the service only computes, so a POST is retried like a GET:
 when there was no connection, when it was cut before the end of the answer (once: it may have been
 idle too long, or the process behind it died), and on 429, 502, 503 and 504, unless the request
-itself takes too long.
+itself takes too long. The server is not trusted: an answer is bounded in bytes, unpacked ones
+counted, and in time as a whole.
 """
 
 from __future__ import annotations
 
 import random
 import time
+import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from queue import Empty, SimpleQueue
+from threading import Thread
 
 import requests
-from urllib3.exceptions import NewConnectionError, ProtocolError, ReadTimeoutError
+from urllib3.exceptions import HTTPError, NewConnectionError, ProtocolError, ReadTimeoutError
 
 from shortway_client._wire import Answer, Request, check_version, refuse, retry_after
 from shortway_client.errors import BadAnswer, ConnectionFailed, ShortwayClientError, TimedOut
@@ -24,6 +28,9 @@ Timeout = float | tuple[float, float]
 OK = 200
 _OUT_OF_TIME = b'"code":"out-of-time"'  # the same work would be given up again
 RETRIED = frozenset({429, 502, 503, 504})
+MAX_BYTES = 128 << 20  # of an answer, or of a line of a streamed one, unpacked
+MAX_TIMES = 10  # an answer is complete within the seconds between two reads, so often
+PIECE = 1 << 16  # bytes that are read or unpacked at a time
 FIRST_WAIT = 0.2  # seconds before the first retry; each further wait is up to twice as long
 LONGEST_WAIT = 20.0  # seconds of one wait, whatever Retry-After says
 ALL_WAITS = 60.0  # seconds of all waits of one call
@@ -33,7 +40,8 @@ ALL_WAITS = 60.0  # seconds of all waits of one call
 class Transport:
     """The session of one client; `timeout` is seconds to connect, and seconds between two reads.
 
-    The token is sent with every request. Redirects are not followed, so nobody else gets it.
+    The token, or else user and password, is sent with every request. Redirects are not followed, so
+    nobody else gets it.
     """
 
     base_url: str
@@ -41,6 +49,7 @@ class Transport:
     retries: int
     session: requests.Session
     token: str | None = field(default=None, repr=False)
+    user: tuple[str, str] = field(default=("", ""), repr=False)
     sleep: Callable[[float], None] = time.sleep
     jitter: Callable[[], float] = field(default=random.random)
 
@@ -60,12 +69,37 @@ class Transport:
             return outcome
         raise outcome
 
+    @property
+    def longest(self) -> float:
+        """Seconds in which an answer, or a line of a streamed one, is complete."""
+        return MAX_TIMES * self.timeout[1]
+
     def _attempt(self, request: Request) -> Answer | ShortwayClientError:
+        """In a thread, which can be given up: a server that sends a byte a second never times out.
+
+        Raises what the attempt does.
+        """
+        done: SimpleQueue[Answer | Exception] = SimpleQueue()
+        Thread(target=lambda: done.put(self._answer(request)), daemon=True).start()
         try:
-            response = self._ask(request)
+            found = done.get(timeout=self.longest)
+        except Empty:
+            return self.too_slow()
+        if isinstance(found, Answer | ShortwayClientError):
+            return found
+        raise found
+
+    def too_slow(self) -> TimedOut:
+        return TimedOut(f"no whole answer from {self.base_url} in {self.longest:g} s")
+
+    def _answer(self, request: Request) -> Answer | Exception:
+        try:
+            with self._ask(request) as response:
+                return _whole(response)
         except requests.RequestException as error:
             return _translated(error, self.base_url)
-        return Answer(response.status_code, _headers(response), response.content)
+        except Exception as error:
+            return error
 
     def lines(self, request: Request) -> Iterator[bytes]:
         """The lines of a streamed answer as they come, in one attempt; half a line is none.
@@ -73,27 +107,30 @@ class Transport:
         Raises ShortwayClientError where no good answer came, or it broke off.
         """
         try:
-            with self._ask(request, stream=True) as response:
-                headers = _headers(response)
+            with self._ask(request) as response:
+                _headers(response)
                 if response.status_code != OK:
-                    refuse(Answer(response.status_code, headers, response.content))
-                held = b""
-                for piece in response.iter_content(None):
-                    *ended, held = (held + piece).split(b"\n")
-                    yield from ended
+                    refuse(_whole(response))
+                held = bytearray()
+                for piece in _pieces(response):
+                    held += piece
+                    _check_size(len(held))
+                    if b"\n" in piece:
+                        *ended, held = held.split(b"\n")
+                        yield from map(bytes, ended)
         except requests.RequestException as error:
             raise _translated(error, self.base_url) from error
 
-    def _ask(self, request: Request, *, stream: bool = False) -> requests.Response:
+    def _ask(self, request: Request) -> requests.Response:
         return self.session.request(
             request.method,
             f"{self.base_url}/{request.path}",
-            headers=dict(request.headers),
+            headers={"Accept-Encoding": "gzip", **request.headers},
             data=request.body,
             timeout=self.timeout,
-            auth=self._authorized if self.token else None,
+            auth=self._authorized if self.token else self.user if any(self.user) else None,
             allow_redirects=False,
-            stream=stream,
+            stream=True,
         )
 
     def _authorized(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
@@ -120,6 +157,51 @@ class Waits:
             return False
         self._transport.sleep(pause)
         return True
+
+
+def _whole(response: requests.Response) -> Answer:
+    body = bytearray()
+    for piece in _pieces(response):
+        body += piece
+        _check_size(len(body))
+    return Answer(response.status_code, _headers(response), bytes(body))
+
+
+def _pieces(response: requests.Response) -> Iterator[bytes]:
+    """The body as it comes, unpacked, in pieces of at most `PIECE` bytes.
+
+    Raises requests' errors, and BadAnswer where it is coded as was not asked for.
+    """
+    coding = response.headers.get("Content-Encoding", "identity").strip().lower()
+    if coding not in ("gzip", "identity"):
+        raise BadAnswer(f"the answer is coded as {coding[:40]!r}", status=response.status_code)
+    try:
+        pieces = response.raw.stream(PIECE, decode_content=False)
+        yield from _unpacked(pieces) if coding == "gzip" else pieces
+    except ProtocolError as error:
+        raise requests.exceptions.ChunkedEncodingError(error) from error
+    except zlib.error as error:
+        raise requests.exceptions.ContentDecodingError(error) from error
+    except (ReadTimeoutError, HTTPError) as error:
+        raise requests.ConnectionError(error) from error
+
+
+def _unpacked(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    member = zlib.decompressobj(zlib.MAX_WBITS + 16)
+    for piece in pieces:
+        while piece:
+            yield member.decompress(piece, PIECE)
+            piece = member.unconsumed_tail
+    while not member.eof:
+        block = member.decompress(b"", PIECE)
+        if not block:
+            raise zlib.error("the gzip breaks off before its end")
+        yield block
+
+
+def _check_size(size: int) -> None:
+    if size > MAX_BYTES:
+        raise BadAnswer(f"the answer has more than {MAX_BYTES:,} bytes")
 
 
 def _headers(response: requests.Response) -> dict[str, str]:

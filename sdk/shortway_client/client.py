@@ -16,6 +16,7 @@ from typing import Any, Self, TypeVar, Unpack
 from urllib.parse import urlsplit
 
 import requests
+from requests.utils import get_auth_from_url
 
 from shortway_client import _batch, _codec, _wire, models
 from shortway_client._batch import PathRequestLike, PathResult
@@ -89,6 +90,7 @@ class Client(Operations):
             _checked_retries(retries),
             session or _new_session(),
             _checked_token(token),
+            get_auth_from_url(base_url),
         )
 
     def __enter__(self) -> Self:
@@ -136,8 +138,10 @@ class Client(Operations):
         offset, total = 0, 1
         while offset < total:
             found = self.list_voicings(symbol, setting, page, offset, **options)
-            yield from found.voicings
-            total = found.total if found.voicings else 0
+            total = found.total if offset == 0 else total
+            if not found.voicings:
+                return
+            yield from found.voicings[: min(page, total - offset)]
             offset += len(found.voicings)
 
     def read_chart(self, chart: ChartLike) -> ChartReading:
@@ -233,10 +237,16 @@ def _progress_bar(requests: Iterable[PathRequestLike]) -> Callable[..., Iterator
 
 
 def _checked_url(base_url: str) -> str:
-    parts = urlsplit(base_url)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.query or parts.fragment:
-        raise ValueError(f"not the base URL of a service: {base_url!r}")
-    return base_url.rstrip("/")
+    """The URL without user and password, which no error is to show."""
+    shown = re.sub("//.*@", "//", base_url)
+    try:
+        parts = urlsplit(base_url)
+        is_base = parts.scheme in ("http", "https") and parts.hostname
+    except ValueError:
+        is_base = False
+    if not is_base or parts.query or parts.fragment:
+        raise ValueError(f"not the base URL of a service: {shown!r}") from None
+    return parts._replace(netloc=parts.netloc.rpartition("@")[2]).geturl().rstrip("/")
 
 
 def _checked_timeout(timeout: Timeout) -> tuple[float, float]:

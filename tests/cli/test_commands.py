@@ -49,6 +49,18 @@ def test_brief_is_a_line_for_each_step() -> None:
         assert [midi_number(note) for note in row[4].split()] == list(step["voicing"]["midi_notes"])
 
 
+@each_row("arguments", [
+    ("chords", "C7\x1b]0;x\x07"), ("chords", "X\x9b31m"), ("solve", "| C7\x1b[31m |"),
+    ("solve", "title: a\x1bb\n| C7 |"), ("solve", "| C7 | X\u202e |"), ("solve", "\x1b.txt"),
+    ("review", "| C7 |", "C4 \x1b[2J"), ("voicings", "C\x7f\x08"), ("\x1b[2J",),
+])  # fmt: skip
+def test_nothing_that_is_given_steers_the_terminal(arguments: tuple[str, ...]) -> None:
+    """Control characters (ECMA-48), and those of Unicode that reorder a line, are escaped."""
+    output = CliRunner().invoke(main, list(arguments)).output
+    assert output
+    assert all(sign.isprintable() or sign == "\n" for sign in output), output
+
+
 def test_the_table_is_as_wide_as_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("shortway.cli.table.columns", lambda: 80)
     assert max(map(len, run("solve", TURN).stdout.splitlines())) <= 80

@@ -283,6 +283,23 @@ def test_not_a_base_url(url: str) -> None:
         Client(url)
 
 
+@pytest.mark.parametrize("url", ["http://me:secret@{}", "http://me:secret@{}/below"])
+def test_no_error_shows_a_password(url: str) -> None:
+    """It is sent as Basic authentication (RFC 7617), and shown nowhere."""
+    shown: list[object] = []
+    for end in (f"127.0.0.1:{unused_port()}", "127.0.0.1:8000/?query", "[::1", "127.0.0.1:99999"):
+        with pytest.raises((ShortwayClientError, ValueError)) as caught:
+            Client(url.format(end), retries=0).get_health()
+        shown += [caught.value, repr(caught.value), caught.value.__cause__]
+    with client_of(answer(200, ALIVE)) as (client, faulty, _):
+        asking = Client(url.format(faulty.url.removeprefix("http://")))
+        assert asking.send("GET", "healthz") == ALIVE
+        assert faulty.seen[0].headers["authorization"] == "Basic bWU6c2VjcmV0"
+        shown += [asking._transport, asking._transport.base_url, vars(asking)]
+        assert "authorization" not in (client.get_health(), faulty.seen[1].headers)[1]
+    assert "secret" not in " ".join(map(str, shown))
+
+
 @pytest.mark.parametrize("timeout", [0, -1, float("inf"), float("nan"), (1, 0)])
 def test_a_timeout_is_always_on(timeout: float) -> None:
     with pytest.raises(ValueError, match="timeout"):

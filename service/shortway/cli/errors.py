@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, NoReturn
+from unicodedata import category
 
 import click
 
@@ -17,9 +18,18 @@ REFUSED = 2
 """Exit code of a rejected command or request."""
 
 
+def printable(text: str) -> str:
+    """`text` with control and format characters escaped, so that it cannot steer a terminal.
+
+    >>> print(printable("C7\\x1b[31m"))
+    C7\\x1b[31m
+    """
+    return "".join(repr(s)[1:-1] if category(s)[0] == "C" and s not in "\n\t" else s for s in text)
+
+
 def exit_with_error(detail: str) -> NoReturn:
     """Print `detail` on standard error and exit with code 2."""
-    click.echo(f"Error: {detail}", err=True)
+    click.echo(printable(f"Error: {detail}"), err=True)
     sys.exit(REFUSED)
 
 
@@ -56,10 +66,10 @@ def pointer_prefix(prefix: str) -> Iterator[None]:
 
 def print_error(error: ShortwayError, given: dict[str, Any]) -> None:
     """Print an error and its faults on standard error."""
-    click.echo(f"Error: {error.detail}", err=True)
+    click.echo(printable(f"Error: {error.detail}"), err=True)
     for fault in error.faults:
         for line in fault_lines(fault, error.detail, given):
-            click.echo(f"  {line}", err=True)
+            click.echo(printable(f"  {line}"), err=True)
 
 
 def fault_lines(fault: Fault, said: str, given: Any) -> Iterator[str]:
@@ -93,7 +103,7 @@ def excerpt(text: str, position: int) -> tuple[str, int]:
     line = text[start:].split("\n", 1)[0].replace("\t", " ").rstrip("\r")
     column = position - start
     cut = max(0, column - SHOWN // 2) if len(line) > SHOWN else 0
-    return line[cut : cut + SHOWN], column - cut
+    return printable(line[cut : cut + SHOWN]), len(printable(line[cut:column]))
 
 
 def resolve_pointer(given: Any, pointer: str) -> Any:

@@ -32,7 +32,8 @@ CAUTION = (
 def print_answer(answer: Wire, output: str, table: Iterable[str], brief: Iterable[str]) -> None:
     """Print a response in the format `output`: its table, its brief lines, or JSON."""
     if output == "json":
-        table = [json.dumps(answer, ensure_ascii=False, indent=2)]
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        return
     for line in brief if output == "brief" else table:
         click.echo(line)
 

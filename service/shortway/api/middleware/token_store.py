@@ -95,7 +95,8 @@ class _LastGood:
     """
 
     def __init__(self) -> None:
-        self._file = TemporaryFile()  # noqa: SIM115 - as long as the process lives
+        with TemporaryFile() as file:
+            self._file = os.dup(file.fileno())  # as long as the process lives
         self._thread = Lock()
 
     @contextmanager
@@ -109,11 +110,11 @@ class _LastGood:
                 fcntl.lockf(self._file, fcntl.LOCK_UN)
 
     def put(self, text: str) -> None:
-        os.ftruncate(self._file.fileno(), 0)
-        os.pwrite(self._file.fileno(), text.encode(), 0)
+        os.ftruncate(self._file, 0)
+        os.pwrite(self._file, text.encode(), 0)
 
     def get(self) -> str:
-        return os.pread(self._file.fileno(), _MOST, 0).decode()
+        return os.pread(self._file, _MOST, 0).decode()
 
 
 _last_good: defaultdict[str, _LastGood] = defaultdict(_LastGood)

@@ -15,7 +15,7 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import REFUSED, pointer_prefix, report_errors
+from shortway.cli.errors import REFUSED, pointer_prefix, printable, report_errors
 from shortway.cli.options import command, setting_options
 
 FAILED, STOPPED = 1, 3
@@ -69,7 +69,7 @@ def _run(given: Any, quiet: bool, progress: bool | None) -> int:
         report = run_batch(given, watcher)
     except (CannotStart, Stopped) as error:
         kept = f"; {RESUME}" if isinstance(error, Stopped) else ""
-        click.echo(f"Error: {error}{kept}", err=True)
+        click.echo(printable(f"Error: {error}{kept}"), err=True)
         return STOPPED if isinstance(error, Stopped) else REFUSED
     finally:
         if watcher is not None:
