@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from core.solver.test_priced_paths import SMALL, Notes, apart, in_order, played
 from shortway.core.errors import ShortwayError
-from shortway.core.shortest_path import points
 from shortway.core.solver.search import exact
 from shortway.core.solver.solve import Path, solve
 from support.charts import charts
@@ -115,19 +114,33 @@ def test_a_held_chord_keeps_what_most_of_its_steps_keep() -> None:
 
 
 @pytest.mark.parametrize("loop", [False, True], ids=["open", "loop"])
-def test_kept_notes_in_wide_steps(monkeypatch: pytest.MonkeyPatch, loop: bool) -> None:
+@pytest.mark.parametrize("differs_in", [1, 2, 3])
+def test_kept_notes_in_wide_steps(
+    monkeypatch: pytest.MonkeyPatch, loop: bool, differs_in: int
+) -> None:
     everything = {"families": ["any-playable"], "notes": 4, "hands": "left"}
-    text = "| Dm7 | G7 | Cmaj7 |"
-    keep = of_path(solve("| Dm7 | Db7 | Cmaj7 |", everything, loop=loop))
+    text = "| Dm7 | G7 | Cmaj7 | A7 |"
+    keep = of_path(solve("| Dm7 | Db7 | Cmaj7 | A7 |", everything, loop=loop))
+    options = {"loop": loop, "keep": wire(keep), "alternatives": 3, "differs_in": differs_in}
     answers = []
     for wide in (exact.WIDE, 0):
         monkeypatch.setattr(exact, "WIDE", wide)
-        monkeypatch.setattr(points, "NATIVE", False)
-        path = solve(text, everything, loop=loop, keep=wire(keep), alternatives=3)
+        path = solve(text, everything, **options)  # type: ignore[arg-type]
         found = [path, *path.alternatives]
         answers.append([(played(of), of.cost, of.released) for of in found])
     assert answers[0] == answers[1]
     assert answers[0][0][2] == (1,)
+    assert len(answers[0][1][2]) >= differs_in
+
+
+def test_several_changes_of_really_wide_steps_are_not_too_many() -> None:
+    everything = {"families": ["any-playable"], "notes": 5}
+    text = "| Dm7 | G7 | Cmaj7 | Fm6 | Bb7 | Ebmaj7 |"
+    before = solve(text, everything)
+    assert before.size.transitions > exact.WIDE
+    keep = wire(of_path(before))
+    path = solve(text, everything, keep=keep, alternatives=2, differs_in=2)
+    assert [len(of.released) for of in path.alternatives] == [2, 2]
 
 
 def test_so_many_changes_that_weights_do_not_suffice(monkeypatch: pytest.MonkeyPatch) -> None:

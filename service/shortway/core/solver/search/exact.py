@@ -7,9 +7,9 @@ requested; the few that are left are then compared by the whole order of prefere
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
 
@@ -18,14 +18,9 @@ from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Choice
-from shortway.core.solver.search.chains import Chains
 from shortway.core.solver.search.native import is_native, native_path
-from shortway.core.solver.search.packed_costs import (
-    Through,
-    best_paths_through,
-    preferred_path,
-    preferred_paths,
-)
+from shortway.core.solver.search.packed_costs import preferred_path
+from shortway.core.solver.search.ranked import Indices, RankedPaths, original_indices
 from shortway.core.solver.search.tie_breaking import best_path, loop_rank
 from shortway.core.voice_leading.near_pairs import Bound, Index
 from shortway.core.voice_leading.pruning import Chain, NearChain, prune, survivors
@@ -38,9 +33,6 @@ WIDE: Final = 250_000
 FEW: Final = 3_000_000
 #: Up to so many moves of the paths of least cost are ranked one by one.
 FEW_MOVES: Final = 100_000
-
-Indices = tuple[int, ...]
-Found = TypeVar("Found")
 
 
 def solve_k_best(
@@ -61,7 +53,7 @@ def solve_k_best(
     """
     if not problem.layers:
         return [Solution(problem, ())]
-    found = _Search(problem, alternatives, differs_in).paths()
+    found = _Search(problem, alternatives, differs_in, wide=_is_wide(problem)).paths()
     if not found:
         detail = "a chord that is repeated has no other voicing to change to"
         expected = 'more families, a wider range, or "repeats": "hold"'
@@ -86,24 +78,20 @@ def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tupl
     at = best.layer_of.get(step)
     if at is None:
         return ()
-    found = _Search(problem, 0, 1).choices(best, at, limit)
+    found = RankedPaths(problem, 0, 1, wide=_is_wide(problem)).choices(best, at, limit)
     first = found[0]._replace(candidate=best.indices[at])
     found = [first, *(of for of in found if of.candidate != first.candidate)][:limit]
     of, chord = problem.candidates[at], problem.layers[at].chord
     return tuple(Choice(of.voicing(k, chord), cost, motion) for k, _, cost, motion in found)
 
 
-class _Search(Chains):
+class _Search(RankedPaths):
     """The search of one problem."""
-
-    def __init__(self, problem: PathProblem, alternatives: int, differs_in: int) -> None:
-        super().__init__(problem, distinct=alternatives > 0, wide=_is_wide(problem))
-        self.alternatives, self.differs_in = alternatives, differs_in
 
     def paths(self) -> list[Indices]:
         """The requested paths, the best first."""
         if self.problem.top_line != "free":  # pruning needs cost to be the first criterion
-            return self._kernel_paths(self.rows)[0]
+            return self.kernel_paths(self.rows)[0]
         if self.wide:
             refuse_too_large(self.problem.different(), MAX_NEAR)
         else:
@@ -113,58 +101,10 @@ class _Search(Chains):
         else:
             best, most = self._near_best() if self.wide else self._dense_best()
         if best is None and self.problem.keep:  # so many changes may weigh more than `NEVER`
-            return self._kernel_paths(self.rows)[0]
+            return self.kernel_paths(self.rows)[0]
         if best is None or not self.alternatives:
             return [] if best is None else [best]
-        return self._among_survivors(most, self.alternatives + 1, self._kernel_paths)
-
-    def _kernel_paths(self, rows: Sequence[Index]) -> tuple[list[Indices], int]:
-        """The best paths through the candidates `rows`, and the highest cost among them."""
-        part = self.problem.on(rows)
-        paths = preferred_paths(part, self.alternatives, self.differs_in)
-        highest = max((part.weighted_cost(path.nodes) for path in paths), default=0)
-        return [_original(rows, path.nodes) for path in paths], highest
-
-    def choices(self, best: Solution, at: int, limit: int) -> list[Through]:
-        """The candidates of layer `at` with the best path through each."""
-
-        def through(rows: Sequence[Index]) -> tuple[list[Through], int]:
-            if len(rows[at]) < min(limit, len(self.rows[at])):
-                return [], 0
-            found = best_paths_through(self.problem.on(rows), at, limit)
-            original = [of._replace(candidate=int(rows[at][of.candidate])) for of in found]
-            return original, max((of.weighted for of in found), default=0)
-
-        if not self.wide or self.problem.top_line != "free":
-            return through(self.rows)[0]
-        alone = self.problem.on([np.array([k]) for k in best.indices])
-        most = alone.weighted_cost([0] * len(best.indices))
-        return self._among_survivors(most, limit, through)
-
-    def _among_survivors(
-        self, most: int, count: int, search: Callable[[Sequence[Index]], tuple[list[Found], int]]
-    ) -> list[Found]:
-        """The best `count` paths of a kind that `search` finds, where the best costs `most`.
-
-        `search` returns the best paths through some rows, and the highest cost among them. Every
-        path of at most `most` passes through survivors of `most` only, so the paths found among
-        them are right once none costs more. If one does, `most` is raised to it.
-        """
-        chain, more = self.chain(None), 2
-        rest = chain.costs_to_go()
-        while True:
-            kept, beyond = survivors(chain, rest, most)
-            rows = self.kept(kept)
-            all_left = sum(map(len, rows)) == sum(map(len, self.rows))
-            found, highest = search(rows)
-            if all_left or (len(found) >= count and highest <= most):
-                return found
-            if len(found) >= count:
-                most = highest
-            else:
-                most, more = max(most + more, beyond), 2 * more
-            if most >= NEVER:
-                return search(self.rows)[0]
+        return self.with_alternatives(best, most)
 
     # --- all moves known ---
 
@@ -216,7 +156,7 @@ class _Search(Chains):
     def _best_through(self, rows: Sequence[Index]) -> Indices | None:
         """The same by the kernel, for any number of rows."""
         path = preferred_path(self.problem.on(rows))
-        return None if path is None else _original(rows, path.nodes)
+        return None if path is None else original_indices(rows, path.nodes)
 
     # --- near pairs known ---
 
@@ -248,7 +188,7 @@ class _Search(Chains):
             path = preferred_path(part)
             if path is None:
                 continue
-            found.append(_original(rows, path.nodes))
+            found.append(original_indices(rows, path.nodes))
             most = min(most, part.weighted_cost(path.nodes))
         if len(found) > 1:  # the best path passes through the candidates of one of them
             return self._best_through([np.unique(of) for of in zip(*found, strict=True)]), most
@@ -265,7 +205,7 @@ class _Search(Chains):
         cost = NEVER if path is None else part.weighted_cost(path.nodes)
         if path is None or cost >= NEVER:
             return None, NEVER - 1
-        return _original(rows, path.nodes), cost
+        return original_indices(rows, path.nodes), cost
 
 
 def _is_wide(problem: PathProblem) -> bool:
@@ -273,8 +213,3 @@ def _is_wide(problem: PathProblem) -> bool:
         return False
     voices = {of.voices for of in problem.candidates}
     return len(voices) == 1 and None not in voices
-
-
-def _original(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:
-    """Indices among some rows as indices among all candidates."""
-    return tuple(int(of[node]) for of, node in zip(rows, nodes, strict=True))

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from itertools import islice
+from itertools import islice, pairwise
 from typing import Final, NamedTuple
+
+import numpy as np
 
 from shortway.core.errors import TooLarge
 from shortway.core.shortest_path.k_best import (
@@ -20,6 +22,7 @@ from shortway.core.shortest_path.kernel import ShortestPath, shortest, shortest_
 from shortway.core.shortest_path.through import loops_through, paths_through
 from shortway.core.solver.problem import PathProblem, Seam
 from shortway.core.voice_leading.distance import Matrix, Moves
+from shortway.core.voice_leading.near_pairs import Index
 from shortway.core.voice_leading.objective import FIELDS, Array, Packing, against, forbid, packing
 
 #: The highest MIDI number.
@@ -65,6 +68,31 @@ def preferred_paths(problem: PathProblem, alternatives: int, differs_in: int) ->
             break
         found.append(path)
     return found
+
+
+def fewest_changes(
+    problem: PathProblem, rows: Sequence[Index], paths: Sequence[Sequence[int]], differs_in: int
+) -> int:
+    """The fewest changes of kept notes with which a path through `rows` differs from `paths`.
+
+    A lower bound where moves are forbidden. Candidates that change alike, and of which `paths` take
+    none, are one node.
+    """
+    nodes, kinds = [], []
+    for k, (costs, own) in enumerate(zip(problem.costs, rows, strict=True)):
+        changed = np.zeros(len(own)) if costs.changed is None else costs.changed[own]
+        marks = np.array([changed, *(own == path[k] for path in paths)], np.int64)
+        found, kind = np.unique(marks, axis=1, return_inverse=True)
+        nodes.append(found[:1])
+        kinds.append(kind.ravel())
+    sizes = [of.shape[1] for of in nodes]
+    earlier = [
+        [int(kinds[k][np.searchsorted(rows[k], at)]) for k, at in enumerate(path)] for path in paths
+    ]
+    weights = [len(layer.steps) for layer in problem.layers]
+    apart = diversity_constraint(sizes, earlier, weights, differs_in) if paths else None
+    path = shortest(nodes, [np.zeros((1, a, b), np.int64) for a, b in pairwise(sizes)], apart)
+    return 0 if path is None else path.cost[0]
 
 
 class Through(NamedTuple):
