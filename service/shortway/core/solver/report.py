@@ -24,7 +24,6 @@ from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.move_costs import (
     NO_CHANGE,
     ChordChange,
-    counts_alike,
     counts_between,
 )
 from shortway.core.voice_leading.objective import gone_against
@@ -111,7 +110,7 @@ class Solution:
         old, new = ((problem.layers[k].chord, self.played[k]) for k in (a, b))
         due = _move_prices(start, end, problem.change(a, b), setting)
         moved = moves(old[1].upper, new[1].upper, setting.split_cost)
-        figures = _figures(start, end, setting.split_cost)
+        figures = _figures(start, end, setting.split_cost, moved)
         return _of_moves(*figures, due, moved, remark(old, new, moved))
 
     @cached_property
@@ -135,7 +134,7 @@ class Solution:
         first, split_cost = self.problem.candidates[0], self.problem.setting.split_cost
         sounded = [Note(midi, "", "") for midi in before.midi(0)[int(before.has_bass) :]]
         moved = moves(sounded, self.played[0].upper, split_cost, known=False)
-        figures = _figures((before, 0), (first, self.indices[0]), split_cost)
+        figures = _figures((before, 0), (first, self.indices[0]), split_cost, moved)
         after = self.problem.layers[0].chord, self.played[0]
         return _of_moves(*figures, (), moved, remark(None, after, moved))
 
@@ -202,14 +201,14 @@ _TRANSITIONS: Final[Cache[tuple[object, ...], Transition]] = Cache(
 )
 
 
-def _figures(start: Placed, end: Placed, split_cost: int) -> tuple[int, int]:
+def _figures(start: Placed, end: Placed, split_cost: int, moved: Sequence[Move]) -> tuple[int, int]:
     """Motion of the upper voices and of the bass."""
     (before, i), (after, j) = start, end
-    old, new = before.midi(i), after.midi(j)
-    bass = abs(old[0] - new[0]) if before.has_bass and after.has_bass else 0
-    upper = old[int(before.has_bass) :], new[int(after.has_bass) :]
-    if len(upper[0]) == len(upper[1]):
-        return sum([abs(x - y) for x, y in zip(*upper, strict=True)]), bass
+    bass = 0
+    if before.has_bass and after.has_bass:
+        bass = abs(before.notes.item(i, 0) - after.notes.item(j, 0))
+    if before.sizes.item(i) == after.sizes.item(j):
+        return sum([abs(move.semitones) for move in moved]), bass
     return int(moves_between(*_alone(start, end), split_cost).motion[0, 0]), bass
 
 
@@ -222,11 +221,18 @@ def _move_prices(
     same_top = before.notes.item(i, -1) == after.notes.item(j, -1)
     if change == NO_CHANGE or (alike and change.fourth is None and not same_top):
         return ()
-    if alike:
-        counts = counts_alike(before.notes[i], after.notes[j], change, int(before.has_bass))
+    if not alike:
+        counts = [int(of.sum()) for of in counts_between(*_alone(start, end), change)]
     else:
-        counts = counts_between(*_alone(start, end), change)
-    return price_items(MOVE_PRICES, [int(of.sum()) for of in counts], setting.move_prices)
+        counts = _counts(before.midi(i), after.midi(j), change, int(before.has_bass))
+    return price_items(MOVE_PRICES, counts, setting.move_prices)
+
+
+def _counts(old: Sequence[int], new: Sequence[int], change: ChordChange, bass: int) -> list[int]:
+    """What `move_costs.counts_alike` counts, of one move."""
+    pairs = zip(old[bass:], new[bass:], strict=True)
+    unresolved = [a for a, b in pairs if a % 12 == change.fourth and b != a - 1]
+    return [int(old == new), int(old[-1] == new[-1]), len(unresolved)]
 
 
 def _alone(start: Placed, end: Placed) -> tuple[Candidates, Candidates]:

@@ -87,10 +87,11 @@ def remark(
     before: tuple[Chord, Voicing] | None, after: tuple[Chord, Voicing], moved: Sequence[Move]
 ) -> str:
     """One line: the root's move, the form, and what the voices do."""
-    voices = _voices(tuple([move.semitones for move in moved]))
+    semitones = tuple([move.semitones for move in moved])
+    voices = _voices(semitones)
     if before is None:
         return f"from the notes that sound: {voices}"
-    if not any(move.semitones for move in moved) and before[0].name == after[0].name:
+    if not any(semitones) and before[0].name == after[0].name:
         return "same chord, same voicing"
     return ", ".join(
         word for word in (_root(before[0], after[0]), _form(before[1], after[1]), voices) if word
