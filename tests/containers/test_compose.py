@@ -104,7 +104,7 @@ def test_nginx_lets_go_of_a_connection_before_gunicorn_does() -> None:
 
 def test_what_nginx_says_itself_is_a_problem_as_the_service_says_it() -> None:
     said = re.findall(r"return (\d+) '(.+)';", NGINX)
-    assert len(said) == 9
+    assert len(said) == 10
     for status, text in said:
         found = json.loads(text)
         number, title = PROBLEMS[found["code"]]

@@ -23,6 +23,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -137,6 +138,10 @@ def soak(nginx: Nginx, watch: Watch, token: str) -> tuple[float, Run]:
     return rate, whole
 
 
+def _statuses(line: dict[str, Any]) -> tuple[str, int]:
+    return line["replica_statuses"], line["status"]
+
+
 def main() -> None:
     """Soak, tell, and say whether it held."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
@@ -151,10 +156,13 @@ def main() -> None:
         nginx = stack.enter_context(running_nginx(*(replica.port for replica in replicas)))
         watch = Watch(replicas, seconds)
         rate, run = soak(nginx, watch, token)
+        lines = [line for line in nginx.lines() if line["status"] != GOOD]
     bad = Counter(str(one.status) for one in run.outcomes if one.status != GOOD)
     first, second = watch.peaks()
     print(row(f"{rate:.0f} a second", summary(run)))
     print(f"not answered with 200: {dict(bad) or 'none'}")
+    for (replicas_said, status), times in Counter(map(_statuses, lines)).most_common(10):
+        print(f"  {times} times {status}, of replicas {replicas_said}")
     print(f"client: {watch.solved} charts, failures: {watch.failures or 'none'}")
     print(f"{seconds / 60:.1f} minutes, {watch.reloads} reloads of both, one worker killed")
     print(f"peak memory of the workers: {first:.0f} MB, then {second:.0f} MB; load average "
