@@ -95,6 +95,41 @@ def test_numerals_sound_as_music21_has_them(key: str, numerals: str) -> None:
         assert pitch_class(low) == theirs.bass().pitchClass
 
 
+@pytest.mark.parametrize("name", ["riemenschneider001", "riemenschneider013"])
+def test_analyses_of_music21s_corpus_sound_as_music21_has_them(name: str) -> None:
+    """Analyses of Bach chorales by others, in the corpus of music21 10.5: measure by measure."""
+    from music21 import converter, corpus
+    from music21.roman import RomanNumeral
+
+    (path,) = (p for p in corpus.corpora.CoreCorpus().getPaths() if p.name == f"{name}.rntxt")
+    score = converter.parse(path, format="romantext")
+    theirs = [
+        [set(numeral.pitchClasses) for numeral in measure.getElementsByClass(RomanNumeral)]
+        for measure in score.parts[0].getElementsByClass("Measure")
+    ]
+    chart = read_roman_text(path.read_text("utf-8")).chart
+    ours = [[{t.pitch_class for t in e.chord.tones} for e in m] for m in chart.measures]
+    assert sum(map(len, theirs)) > 30
+    assert [m for m in ours if m] == [m for m in theirs if m]
+
+
+@pytest.mark.parametrize("name", ["hectorTheHero", "sicutRosa"])
+def test_tunes_of_music21_have_the_chords_that_music21_reads(name: str) -> None:
+    """Tunes of others in music21 10.5, `abcFormat.testFiles`: roots of their chord symbols."""
+    from music21 import converter, harmony
+    from music21.abcFormat import testFiles
+
+    text = getattr(testFiles, name)
+    score = converter.parseData(text, format="abc")
+    theirs = [str(c.root().name) for c in score.recurse().getElementsByClass(harmony.ChordSymbol)]
+    chart = read_abc(text).chart
+    ours = [e.chord.root for m in chart.measures for e in m]
+    struck = [root for k, root in enumerate(ours) if root and (k == 0 or ours[k - 1] != root)]
+    assert struck == [
+        root.replace("-", "b") for k, root in enumerate(theirs) if k == 0 or theirs[k - 1] != root
+    ]
+
+
 UNREADABLE_TUNES = [
     ("symbol-unreadable", TUNE.replace("Gm7", "Hm7", 1), TUNE.index("Gm7")),
     (

@@ -15,11 +15,12 @@ from shortway.scores.chart_files.music21_client import check_text, read_with_mus
 from shortway.scores.leadsheet.model import ChartSource
 
 _HEADER: Final = re.compile(r"\s*([A-Za-z][A-Za-z .'-]*+):(?=\s|\Z)\s*(.*)")
-_MEASURE: Final = re.compile(r"\s*m(\d+)[a-z]?(?:var\d+)?(?:-m?\d+)?\s*(=\s*m?\d+(?:-m?\d+)?)?")
+_MEASURE: Final = re.compile(r"\s*m(\d+)(?:(var\d+)|[a-z])?(?:-m?\d+)?:?\s*(=\s*m?\d+(?:-m?\d+)?)?")
 _TOKEN: Final = re.compile(r"\S+")
 _KEY: Final = re.compile(r"[A-Ga-g][b#]*:")
 _BEAT: Final = re.compile(r"b(\d+(?:\.\d+)?)")
-_REPEAT: Final = re.compile(r"\|?\|:|:\|\|?|\|\|")
+#: Signs that are no chords: repeats, phrases.
+_SIGN: Final = re.compile(r"\|?\|:|:\|\|?|\|\||[()]")
 _NUMERAL: Final = r"[b#]*(?:VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)(?:/o|[oø°+d%])?M?(?:maj)?"
 _CHORD: Final = re.compile(
     rf"(?:NC|Cad(?:64|6/4)?|(?:It|Ger|Fr|Sw|N|{_NUMERAL})[#b]*(?:\d+(?:/[#b]*\d+)*)?)"
@@ -42,15 +43,16 @@ def read_roman_text(text: str) -> ChartSource:
     read: list[str] = []
     for line in text.splitlines(keepends=True):
         bare = line.partition("%")[0]
-        read.append(bare.rstrip())
         header, measure = _HEADER.match(bare), _MEASURE.match(bare)
-        if measure is not None:
+        is_variant = measure is not None and measure[2] is not None
+        read.append("" if is_variant else bare.rstrip())
+        if measure is not None and not is_variant:
             measures += 1
             keyed = _check_tokens(bare, measure, at, beats, keyed)
         elif header is not None:
             if header[1].lower() == "time signature":
                 beats = _beats(header[2].rstrip(), at + header.start(2))
-        elif bare.strip():
+        elif bare.strip() and not is_variant:
             detail = f"cannot read {bare.strip()[:40]!r}"
             raise ChartError.at("", detail, at, "m1 and chords, or a header such as Title:")
         at += len(line)
@@ -81,7 +83,7 @@ def _check_tokens(line: str, measure: re.Match[str], at: int, beats: int, keyed:
             last = float(beat[1])
         elif _KEY.fullmatch(token[0]):
             keyed = True
-        elif not _REPEAT.fullmatch(token[0]):
+        elif not _SIGN.fullmatch(token[0]):
             if not _CHORD.fullmatch(token[0]):
                 detail = f"cannot read {token[0][:40]!r}"
                 raise ChartError.at("", detail, where, "a Roman numeral, such as ii6/5 or V7/IV")
