@@ -64,7 +64,10 @@ def costs_to_go(nodes: Sequence[Costs], edges: Sequence[Costs]) -> list[Costs]:
 def tied_paths(
     nodes: Sequence[Costs], edges: Sequence[Costs], to_go: Sequence[Costs], starts: list[int]
 ) -> TiedPaths:
-    """Of the paths from each of `starts` those of least cost; `to_go` are their `costs_to_go`."""
+    """Of the paths from each of `starts` those of least cost.
+
+    `nodes`, `edges` and `to_go` are of the shapes in `costs_to_go`, whose result `to_go` is.
+    """
     rows = starts
     kept, followed = [rows], []
     for own, moves, (here, ahead) in zip(nodes[:-1], edges, pairwise(to_go), strict=True):

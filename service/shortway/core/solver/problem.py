@@ -79,7 +79,10 @@ class PathProblem:
         return self.loop and len(self.layers) > 1
 
     def on(self, rows: Sequence[Index]) -> PathProblem:
-        """The same request on some candidates of each layer; those kept whole stay shared."""
+        """The same request on some candidates of each layer; those kept whole stay shared.
+
+        `rows` has an array of shape (candidates kept,) for each layer.
+        """
         whole = [len(kept) == len(of) for of, kept in zip(self.candidates, rows, strict=True)]
         parts = list(zip(self.candidates, self.costs, rows, whole, strict=True))
         return replace(

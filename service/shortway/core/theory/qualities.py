@@ -155,7 +155,7 @@ class Quality:
         """The row of the tables above."""
         return chord_type_of(self.degrees)
 
-    @property
+    @cached_property
     def is_plain_triad(self) -> bool:
         """Whether it is a major or minor triad or an open fifth, with nothing added."""
         plain = self.chord_type in ("power", "major", "minor") and len(self.degrees) <= 3

@@ -28,13 +28,13 @@ class Chains:
 
     @cached_property
     def rows(self) -> list[Index]:
-        """The candidates of each layer that are considered."""
+        """The candidates of each layer that are considered, of shape (rows,)."""
         if self.distinct:
             return self.problem.distinct()
         return [np.arange(len(of)) for of in self.problem.candidates]
 
     def chain(self, ends: Index | None) -> Chain:
-        """The layers in a row; in a loop it begins and ends in the candidates `ends`."""
+        """The layers in a row; in a loop it begins and ends in `ends`, of shape (candidates,)."""
         problem = self.problem
         prices = [_within(problem.weighted_prices(k), rows) for k, rows in enumerate(self.rows)]
         if ends is not None:
@@ -51,7 +51,10 @@ class Chains:
 
     @cached_property
     def dense_moves(self) -> list[Matrix]:
-        """The costs of all moves, seam by seam; `NEVER` where one is forbidden."""
+        """The costs of all moves, `NEVER` where one is forbidden, for each seam.
+
+        Of shape (candidates, candidates of the next layer).
+        """
         moves = []
         for seam in self.problem.seams:
             costs, forbidden = self.problem.move_costs(*seam), self.problem.forbidden(*seam)
@@ -59,7 +62,7 @@ class Chains:
         return moves
 
     def kept(self, rows: list[Index]) -> list[Index]:
-        """Rows for each layer; in a loop the first must be good at both ends."""
+        """Rows of shape (kept,) for each layer; in a loop the first must be good at both ends."""
         if not self.problem.closed:
             return rows
         return [np.intersect1d(rows[0], rows[-1]), *rows[1:-1]]
