@@ -264,6 +264,11 @@ class Document:
             name for name in objects if name not in LEFT_OUT | own and not self._is_map(name)
         ]
 
+    @property
+    def words(self) -> list[str]:
+        """The enumerations."""
+        return [name for name, schema in self.schemas.items() if "enum" in schema]
+
     def _is_map(self, name: str) -> bool:
         """Whether its fields are no names that Python could have, such as those of prices."""
         return not all(f.isidentifier() for f in self.schemas[name]["properties"])
@@ -400,7 +405,7 @@ def _about(text: str, width: int = 90) -> str:
 def models(document: Document) -> str:
     """The text of models.py."""
     parts = [MODELS_HEAD]
-    words = [name for name, schema in document.schemas.items() if "enum" in schema]
+    words = document.words
     parts += [
         f"{class_name(n)}: TypeAlias = {_literal(document.schemas[n])}"
         f'\n"""{document.schemas[n]["description"]}"""'
@@ -489,7 +494,8 @@ def operations(document: Document) -> str:
         if known is not None:
             parts.append(_operation(document, (path.lstrip("/"), method), operation, known))
     text = "\n".join(parts)
-    public = [*map(class_name, document.models), *OPTIONS, *ALIASES.values()]
+    models = [*document.words, *document.models]
+    public = [*map(class_name, models), *OPTIONS, *ALIASES.values()]
     code = re.sub(r'""".*?"""', "", text, flags=re.DOTALL)
     used = sorted(name for name in public if re.search(rf"\b{name}\b", code))
     kinds = [name for name in ("Callable", "Mapping", "Sequence") if f"{name}[" in code]

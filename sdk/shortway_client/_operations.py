@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, Literal, TypeVar, Unpack
+from typing import Any, TypeVar, Unpack
 
 from shortway_client import _codec, _wire
 from shortway_client.models import (
@@ -14,6 +14,7 @@ from shortway_client.models import (
     ExerciseOptions,
     Family,
     Health,
+    KeyOrder,
     PathOptions,
     Performance,
     PerformanceOptions,
@@ -104,17 +105,7 @@ class Operations:
         self,
         chart: ChartLike,
         setting: SettingLike | None = None,
-        key_order: Literal[
-            "fourths",
-            "fifths",
-            "half-steps-up",
-            "half-steps-down",
-            "whole-steps-up",
-            "whole-steps-down",
-            "minor-thirds-up",
-            "minor-thirds-down",
-        ]
-        | None = None,
+        key_order: KeyOrder | None = None,
         **options: Unpack[ExerciseOptions],
     ) -> Exercise:
         """Write an exercise in all keys.

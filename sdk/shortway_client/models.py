@@ -13,6 +13,206 @@ from typing import Any, Literal, TypeAlias, TypedDict
 
 from shortway_client import _display
 
+AddedDegree: TypeAlias = Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"]
+"""One of these words."""
+ChordFunction: TypeAlias = Literal[
+    "tonic",
+    "predominant",
+    "dominant",
+    "substitute-dominant",
+    "backdoor-dominant",
+    "subdominant",
+    "mediant",
+    "submediant",
+    "passing-diminished",
+    "borrowed",
+    "vamp",
+    "other",
+]
+"""One of these words."""
+ChordType: TypeAlias = Literal[
+    "power",
+    "major",
+    "minor",
+    "augmented",
+    "diminished",
+    "suspended",
+    "major-sixth",
+    "minor-sixth",
+    "major-seventh",
+    "augmented-major-seventh",
+    "minor-seventh",
+    "minor-major-seventh",
+    "dominant",
+    "dominant-suspended",
+    "half-diminished",
+    "diminished-seventh",
+    "none",
+]
+"""One of these words."""
+Degree: TypeAlias = Literal[
+    "1",
+    "b9",
+    "9",
+    "#9",
+    "b3",
+    "3",
+    "4",
+    "11",
+    "#11",
+    "b5",
+    "5",
+    "#5",
+    "b13",
+    "6",
+    "13",
+    "bb7",
+    "b7",
+    "7",
+]
+"""One of these words."""
+FamilyName: TypeAlias = Literal[
+    "guide-tone",
+    "guide-tone-extended",
+    "guide-tone-full",
+    "shell",
+    "rootless-three",
+    "rootless",
+    "close",
+    "drop-2",
+    "drop-3",
+    "drop-2-4",
+    "fourths",
+    "guide-tone-colours",
+    "upper-structure",
+    "spread",
+    "any-playable",
+]
+"""One of these words."""
+FindingCode: TypeAlias = Literal[
+    "nothing-played",
+    "guide-tone-missing",
+    "guide-tone-wrong",
+    "flat-fifth-missing",
+    "foreign-note",
+    "colours-clash",
+    "minor-ninth",
+    "mud",
+    "stretch",
+    "too-many-notes",
+    "against-melody",
+    "over-melody",
+    "above-ceiling",
+    "not-on-top",
+    "bass-wrong",
+    "unchanged",
+    "out-of-range",
+    "pedal-point",
+    "written-missing",
+    "beyond-setting",
+    "alteration-doubled",
+    "bass-doubled",
+    "pin-missed",
+    "early",
+    "late",
+    "no-chord",
+    "well-voiced",
+    "well-led",
+]
+"""One of these words."""
+Formula: TypeAlias = Literal["same", "best"]
+"""One of these words."""
+Hand: TypeAlias = Literal["left", "right"]
+"""One of these words."""
+Hands: TypeAlias = Literal["both", "left", "right"]
+"""One of these words."""
+HardRule: TypeAlias = Literal["guide-tones", "colours", "minor-ninths"]
+"""One of these words."""
+HeldNotes: TypeAlias = Literal["tied", "struck"]
+"""One of these words."""
+KeyOrder: TypeAlias = Literal[
+    "fourths",
+    "fifths",
+    "half-steps-up",
+    "half-steps-down",
+    "whole-steps-up",
+    "whole-steps-down",
+    "minor-thirds-up",
+    "minor-thirds-down",
+]
+"""One of these words."""
+KindDegreeType: TypeAlias = Literal["add", "alter", "subtract"]
+"""One of these words."""
+LowIntervalLimits: TypeAlias = Literal["assumed-root", "usual", "off"]
+"""One of these words."""
+MeasureEach: TypeAlias = Literal["symbol", "line"]
+"""One of these words."""
+MelodyChoice: TypeAlias = Literal["avoid", "below", "carry", "ignore"]
+"""One of these words."""
+NotePart: TypeAlias = Literal["tone", "tension", "bass", "foreign", "free"]
+"""One of these words."""
+PathLevel: TypeAlias = Literal["full", "brief"]
+"""One of these words."""
+Picture: TypeAlias = Literal["staff", "keyboards", "lines"]
+"""One of these words."""
+PresetName: TypeAlias = Literal[
+    "with-bass-two-hands", "solo", "left-hand-under-a-solo", "small-hands", "beginner-guide-tones"
+]
+"""One of these words."""
+PriceKind: TypeAlias = Literal["voicing", "move"]
+"""One of these words."""
+PriceName: TypeAlias = Literal[
+    "guide-tone-doubled",
+    "guide-tone-missing",
+    "sixth-for-seventh",
+    "written-degree-missing",
+    "pitch-class-missing",
+    "context-colour-missing",
+    "fifth-under-altered-ninths",
+    "cluster",
+    "half-step-at-root",
+    "half-step-between-hands",
+    "register",
+    "high-top-note",
+    "gap-over-bass",
+    "bass-third-doubled",
+    "unheard-change",
+    "top-note-held",
+    "suspension-unresolved",
+]
+"""One of these words."""
+Pricing: TypeAlias = Literal["comfort", "none"]
+"""One of these words."""
+ReachName: TypeAlias = Literal["octave", "ninth", "tenth", "eleventh"]
+"""One of these words."""
+RepeatChoice: TypeAlias = Literal["hold", "change"]
+"""One of these words."""
+RhythmName: TypeAlias = Literal[
+    "held",
+    "four-to-the-bar",
+    "charleston",
+    "charleston-from-one-and",
+    "charleston-from-two",
+    "charleston-from-two-and",
+    "charleston-from-three",
+    "pushes",
+    "after-beats",
+    "two-in-six",
+]
+"""One of these words."""
+ScoreFormat: TypeAlias = Literal["musicxml", "mxl", "midi", "svg"]
+"""One of these words."""
+Severity: TypeAlias = Literal["fault", "remark", "strength"]
+"""One of these words."""
+TensionChoice: TypeAlias = Literal["written", "available", "in-context"]
+"""One of these words."""
+TextFormat: TypeAlias = Literal["grid", "chordpro", "lab", "abc", "romantext"]
+"""One of these words."""
+TopLine: TypeAlias = Literal["free", "hold", "rise", "fall"]
+"""One of these words."""
+VoicingForm: TypeAlias = Literal["A", "B"]
+"""One of these words."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -65,7 +265,7 @@ class KindDegree:
     #: Semitones that alter it.
     alter: int
     #: What is done with it.
-    type: Literal["add", "alter", "subtract"]
+    type: KindDegreeType
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -132,9 +332,7 @@ class ChartChordInput:
     #: The note on top.
     top: str | None = None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
-    colours: (
-        tuple[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"], ...] | None
-    ) = None
+    colours: tuple[AddedDegree, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,9 +367,9 @@ class ChartInput:
     text: str | None = None
     #: The format of `text`: a grid of bar lines, ChordPro, chord-and-time lines, ABC notation or
     #: RomanText.
-    text_format: Literal["grid", "chordpro", "lab", "abc", "romantext"] | None = None
+    text_format: TextFormat | None = None
     #: What a measure of `text` is where symbols have no bar lines; for grid and chordpro.
-    measure_each: Literal["symbol", "line"] | None = None
+    measure_each: MeasureEach | None = None
     #: Quarter notes a minute at which chord-and-time lines are read; for lab. Estimated where
     #: missing.
     tempo: float | None = None
@@ -202,44 +400,13 @@ class Setting:
     """Who plays and what is allowed; what is left out follows the situation."""
 
     #: A setting by situation, listed by `GET /v1/presets`; fields beside it override its own.
-    preset: (
-        Literal[
-            "with-bass-two-hands",
-            "solo",
-            "left-hand-under-a-solo",
-            "small-hands",
-            "beginner-guide-tones",
-        ]
-        | None
-    ) = None
-    #: Whether somebody else plays the bass.
+    preset: PresetName | None = None
+    #: Whether somebody else plays the bass; true where missing.
     bass_player: bool | None = None
-    #: The hands that play.
-    hands: Literal["both", "left", "right"] | None = None
+    #: The hands that play; both where missing.
+    hands: Hands | None = None
     #: Families to choose voicings from.
-    families: (
-        tuple[
-            Literal[
-                "guide-tone",
-                "guide-tone-extended",
-                "guide-tone-full",
-                "shell",
-                "rootless-three",
-                "rootless",
-                "close",
-                "drop-2",
-                "drop-3",
-                "drop-2-4",
-                "fourths",
-                "guide-tone-colours",
-                "upper-structure",
-                "spread",
-                "any-playable",
-            ],
-            ...,
-        ]
-        | None
-    ) = None
+    families: tuple[FamilyName, ...] | None = None
     #: Upper notes of every voicing, bass excluded; absent where their number may vary.
     notes: int | None = None
     #: Whether the number may differ from step to step.
@@ -247,9 +414,9 @@ class Setting:
     #: Semitones that a split or merge of voices costs, where notes vary.
     split_cost: int | None = None
     #: Only the degrees written, those available too, or those of the chord's function.
-    tensions: Literal["in-context", "available", "written"] | None = None
-    #: A hand's reach by name.
-    reach: Literal["octave", "ninth", "tenth", "eleventh"] | None = None
+    tensions: TensionChoice | None = None
+    #: A hand's reach by name; ninth where neither it nor reach_mm is given.
+    reach: ReachName | None = None
     #: Greatest distance of a hand's outer key centres, in mm.
     reach_mm: float | None = None
     #: Lowest note of the upper voices, or of the bass.
@@ -259,19 +426,19 @@ class Setting:
     #: Pitch that the voicings keep near.
     home: str | None = None
     #: Whether a chord struck again holds its voicing or changes it.
-    repeats: Literal["hold", "change"] | None = None
+    repeats: RepeatChoice | None = None
     #: How low close intervals may lie.
-    low_interval_limits: Literal["assumed-root", "usual", "off"] | None = None
+    low_interval_limits: LowIntervalLimits | None = None
     #: Hard rules left off on request.
-    waive: tuple[Literal["guide-tones", "colours", "minor-ninths"], ...] | None = None
+    waive: tuple[HardRule, ...] | None = None
     #: What is done about the notes sung or played over a chord: avoid keeps clear of minor seconds
     #: and ninths with them wherever that can be, and below them wherever something lies there;
     #: below stays below them; carry has the highest of them on top; ignore does nothing.
-    melody: Literal["avoid", "below", "carry", "ignore"] | None = None
+    melody: MelodyChoice | None = None
     #: Comfort prices by name.
     prices: Mapping[str, int] | None = None
     #: Whether the prices count; none is the least motion pure.
-    pricing: Literal["comfort", "none"] | None = None
+    pricing: Pricing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,7 +452,7 @@ class Pin:
     #: A voicing of this family.
     family: str | None = None
     #: A voicing of this form.
-    form: Literal["A", "B"] | None = None
+    form: VoicingForm | None = None
     #: This note on top.
     top: str | None = None
 
@@ -324,7 +491,7 @@ class PathRequest:
     limit: int | None = None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: Literal["full", "brief"] | None = None
+    level: PathLevel | None = None
     #: Number of further paths.
     alternatives: int | None = None
     #: In how many steps each differs from the best and all earlier ones.
@@ -332,7 +499,7 @@ class PathRequest:
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: Literal["free", "hold", "rise", "fall"] | None = None
+    top_line: TopLine | None = None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None = None
     #: Your own id for this line; its answer has the same id.
@@ -344,25 +511,7 @@ class PriceItem:
     """A price that is due."""
 
     #: The price's name.
-    name: Literal[
-        "guide-tone-doubled",
-        "guide-tone-missing",
-        "sixth-for-seventh",
-        "written-degree-missing",
-        "pitch-class-missing",
-        "context-colour-missing",
-        "fifth-under-altered-ninths",
-        "cluster",
-        "half-step-at-root",
-        "half-step-between-hands",
-        "register",
-        "high-top-note",
-        "gap-over-bass",
-        "bass-third-doubled",
-        "unheard-change",
-        "top-note-held",
-        "suspension-unresolved",
-    ]
+    name: PriceName
     #: How often it is due.
     count: int
     #: Semitones that this makes in all.
@@ -406,7 +555,7 @@ class Voicing:
     #: The family that has it.
     family: str
     #: A: the third lies below the seventh. B: above it. Null: neither.
-    form: Literal["A", "B"] | None
+    form: VoicingForm | None
     #: The left hand's notes.
     left: tuple[Note, ...]
     #: The right hand's notes.
@@ -456,37 +605,18 @@ class SearchSize:
 class ResolvedSetting:
     """The setting in full; sent again, it gives the same answer."""
 
-    #: Whether somebody else plays the bass.
+    #: Whether somebody else plays the bass; true where missing.
     bass_player: bool
-    #: The hands that play.
-    hands: Literal["both", "left", "right"]
+    #: The hands that play; both where missing.
+    hands: Hands
     #: Families to choose voicings from.
-    families: tuple[
-        Literal[
-            "guide-tone",
-            "guide-tone-extended",
-            "guide-tone-full",
-            "shell",
-            "rootless-three",
-            "rootless",
-            "close",
-            "drop-2",
-            "drop-3",
-            "drop-2-4",
-            "fourths",
-            "guide-tone-colours",
-            "upper-structure",
-            "spread",
-            "any-playable",
-        ],
-        ...,
-    ]
+    families: tuple[FamilyName, ...]
     #: Whether the number may differ from step to step.
     notes_vary: bool
     #: Semitones that a split or merge of voices costs, where notes vary.
     split_cost: int
     #: Only the degrees written, those available too, or those of the chord's function.
-    tensions: Literal["in-context", "available", "written"]
+    tensions: TensionChoice
     #: Greatest distance of a hand's outer key centres, in mm.
     reach_mm: float
     #: Lowest note of the upper voices, or of the bass.
@@ -496,23 +626,23 @@ class ResolvedSetting:
     #: Pitch that the voicings keep near.
     home: str
     #: Whether a chord struck again holds its voicing or changes it.
-    repeats: Literal["hold", "change"]
+    repeats: RepeatChoice
     #: How low close intervals may lie.
-    low_interval_limits: Literal["assumed-root", "usual", "off"]
+    low_interval_limits: LowIntervalLimits
     #: Hard rules left off on request.
-    waive: tuple[Literal["guide-tones", "colours", "minor-ninths"], ...]
+    waive: tuple[HardRule, ...]
     #: What is done about the notes sung or played over a chord: avoid keeps clear of minor seconds
     #: and ninths with them wherever that can be, and below them wherever something lies there;
     #: below stays below them; carry has the highest of them on top; ignore does nothing.
-    melody: Literal["avoid", "below", "carry", "ignore"]
+    melody: MelodyChoice
     #: Comfort prices by name.
     prices: Mapping[str, int]
     #: Whether the prices count; none is the least motion pure.
-    pricing: Literal["comfort", "none"]
+    pricing: Pricing
     #: Upper notes of every voicing, bass excluded; absent where their number may vary.
     notes: int | None = None
-    #: A hand's reach by name.
-    reach: Literal["octave", "ninth", "tenth", "eleventh"] | None = None
+    #: A hand's reach by name; ninth where neither it nor reach_mm is given.
+    reach: ReachName | None = None
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -542,20 +672,7 @@ class ChordContext:
     """What a chord does where it stands; `context` of a request for voicings takes it."""
 
     #: Its function there.
-    function: Literal[
-        "tonic",
-        "predominant",
-        "dominant",
-        "substitute-dominant",
-        "backdoor-dominant",
-        "subdominant",
-        "mediant",
-        "submediant",
-        "passing-diminished",
-        "borrowed",
-        "vamp",
-        "other",
-    ]
+    function: ChordFunction
     #: The key or chord that it is heard towards.
     goal: str
     #: The reason.
@@ -714,28 +831,7 @@ class FamilyRecipe:
     #: How many of them the left hand takes where two hands play.
     left: int
     #: Chord types that the row is for.
-    serves: tuple[
-        Literal[
-            "power",
-            "major",
-            "minor",
-            "augmented",
-            "diminished",
-            "suspended",
-            "major-sixth",
-            "minor-sixth",
-            "major-seventh",
-            "augmented-major-seventh",
-            "minor-seventh",
-            "minor-major-seventh",
-            "dominant",
-            "dominant-suspended",
-            "half-diminished",
-            "diminished-seventh",
-            "none",
-        ],
-        ...,
-    ]
+    serves: tuple[ChordType, ...]
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -747,23 +843,7 @@ class FamilyNeighbour:
     #: A number of upper notes.
     voices: int
     #: The family that takes over.
-    family: Literal[
-        "guide-tone",
-        "guide-tone-extended",
-        "guide-tone-full",
-        "shell",
-        "rootless-three",
-        "rootless",
-        "close",
-        "drop-2",
-        "drop-3",
-        "drop-2-4",
-        "fourths",
-        "guide-tone-colours",
-        "upper-structure",
-        "spread",
-        "any-playable",
-    ]
+    family: FamilyName
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -773,7 +853,7 @@ class Situation:
     """Who plays."""
 
     #: The hands that play.
-    hands: Literal["both", "left", "right"]
+    hands: Hands
     #: Whether somebody else plays the bass.
     bass_player: bool
     #: Fields that this version of the client does not know; None where there are none.
@@ -785,27 +865,11 @@ class Family:
     """A recipe for voicings, by its trade name."""
 
     #: What a setting calls it.
-    id: Literal[
-        "guide-tone",
-        "guide-tone-extended",
-        "guide-tone-full",
-        "shell",
-        "rootless-three",
-        "rootless",
-        "close",
-        "drop-2",
-        "drop-3",
-        "drop-2-4",
-        "fourths",
-        "guide-tone-colours",
-        "upper-structure",
-        "spread",
-        "any-playable",
-    ]
+    id: FamilyName
     #: The recipe in words.
     about: str
     #: Hands that may play it; both needs two.
-    hands: tuple[Literal["both", "left", "right"], ...]
+    hands: tuple[Hands, ...]
     #: How many notes it can have with a bass player.
     voices: tuple[int, ...]
     #: The same without one, the bass note not counted.
@@ -817,28 +881,7 @@ class Family:
     #: Voices from the top that go an octave down.
     drops: tuple[int, ...]
     #: Chord types that it serves.
-    serves: tuple[
-        Literal[
-            "power",
-            "major",
-            "minor",
-            "augmented",
-            "diminished",
-            "suspended",
-            "major-sixth",
-            "minor-sixth",
-            "major-seventh",
-            "augmented-major-seventh",
-            "minor-seventh",
-            "minor-major-seventh",
-            "dominant",
-            "dominant-suspended",
-            "half-diminished",
-            "diminished-seventh",
-            "none",
-        ],
-        ...,
-    ]
+    serves: tuple[ChordType, ...]
     #: Families used for chords that it cannot play, by number of notes.
     neighbours: tuple[FamilyNeighbour, ...]
     #: Where it is used unless families are given.
@@ -862,61 +905,15 @@ class ChordContextInput:
     """What a chord does where it stands, as a path's step says it."""
 
     #: Its function there.
-    function: (
-        Literal[
-            "tonic",
-            "predominant",
-            "dominant",
-            "substitute-dominant",
-            "backdoor-dominant",
-            "subdominant",
-            "mediant",
-            "submediant",
-            "passing-diminished",
-            "borrowed",
-            "vamp",
-            "other",
-        ]
-        | None
-    ) = None
+    function: ChordFunction | None = None
     #: The key or chord that it is heard towards.
     goal: str | None = None
     #: The reason.
     why: str | None = None
     #: Degrees that a voicing may add to what the symbol writes; none where missing.
-    colours: (
-        tuple[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"], ...] | None
-    ) = None
+    colours: tuple[AddedDegree, ...] | None = None
     #: Groups of degrees that it asks for; any one degree of a group satisfies it.
-    wants: (
-        tuple[
-            tuple[
-                Literal[
-                    "1",
-                    "b9",
-                    "9",
-                    "#9",
-                    "b3",
-                    "3",
-                    "4",
-                    "11",
-                    "#11",
-                    "b5",
-                    "5",
-                    "#5",
-                    "b13",
-                    "6",
-                    "13",
-                    "bb7",
-                    "b7",
-                    "7",
-                ],
-                ...,
-            ],
-            ...,
-        ]
-        | None
-    ) = None
+    wants: tuple[tuple[Degree, ...], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -926,7 +923,7 @@ class ListedVoicing:
     #: The family that has it.
     family: str
     #: A: the third lies below the seventh. B: above it. Null: neither.
-    form: Literal["A", "B"] | None
+    form: VoicingForm | None
     #: The left hand's notes.
     left: tuple[Note, ...]
     #: The right hand's notes.
@@ -1160,7 +1157,7 @@ class PlayedNote:
     is_bass: bool
     #: tone: the symbol implies it. tension: theory or the setting adds it. bass: the bass note.
     #: foreign: it does not belong there. free: there is no chord.
-    part: Literal["tone", "tension", "bass", "foreign", "free"]
+    part: NotePart
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1192,7 +1189,7 @@ class PlayedStep:
     #: The family that lists this voicing; null: none of the setting's.
     family: str | None
     #: Its form, if a family lists it.
-    form: Literal["A", "B"] | None
+    form: VoicingForm | None
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1222,39 +1219,10 @@ class Finding:
     #: chord is struck behind its beat; `no-chord`: notes where the chart has no chord; they are
     #: not judged; `well-voiced`: the guide tones sound, and what the context asks for; `well-led`:
     #: no move into the step costs less in the end.
-    code: Literal[
-        "nothing-played",
-        "guide-tone-missing",
-        "guide-tone-wrong",
-        "flat-fifth-missing",
-        "foreign-note",
-        "colours-clash",
-        "minor-ninth",
-        "mud",
-        "stretch",
-        "too-many-notes",
-        "against-melody",
-        "over-melody",
-        "above-ceiling",
-        "not-on-top",
-        "bass-wrong",
-        "unchanged",
-        "out-of-range",
-        "pedal-point",
-        "written-missing",
-        "beyond-setting",
-        "alteration-doubled",
-        "bass-doubled",
-        "pin-missed",
-        "early",
-        "late",
-        "no-chord",
-        "well-voiced",
-        "well-led",
-    ]
+    code: FindingCode
     #: fault: it breaks a hard rule of the setting. remark: it is worth knowing. strength: it was
     #: played well.
-    severity: Literal["fault", "remark", "strength"]
+    severity: Severity
     #: What it is, for a musician.
     words: str
     #: The notes concerned.
@@ -1391,22 +1359,10 @@ class Exercise:
     #: Whether that was read off the chords, the chart naming none.
     inferred: bool
     #: The order of the keys; null where they were listed.
-    key_order: (
-        Literal[
-            "fourths",
-            "fifths",
-            "half-steps-up",
-            "half-steps-down",
-            "whole-steps-up",
-            "whole-steps-down",
-            "minor-thirds-up",
-            "minor-thirds-down",
-        ]
-        | None
-    )
+    key_order: KeyOrder | None
     #: `same` where every key plays the same voicings, transposed; `best` where that was asked for,
     #: or where some chord has no voicing that all keys can play.
-    formula: Literal["same", "best"]
+    formula: Formula
     #: The keys in the order played.
     keys: tuple[str, ...]
     #: Where each of the keys is.
@@ -1437,13 +1393,13 @@ class ShowOptions:
 
     #: Notes that stay in a hand from chord to chord: tied, or struck with each chord. A note that
     #: the next chord spells otherwise is struck.
-    held: Literal["tied", "struck"] | None = None
+    held: HeldNotes | None = None
     #: Chord symbols over the staff.
     symbols: bool | None = None
     #: Each note's degree under its staff, from the top.
     degrees: bool | None = None
     #: What a picture (image/svg+xml) is of.
-    picture: Literal["staff", "keyboards", "lines"] | None = None
+    picture: Picture | None = None
     #: A picture's width in px; its rows follow from it.
     width: float | None = None
 
@@ -1461,7 +1417,7 @@ class TimedEvent:
     #: How hard, as in MIDI.
     velocity: int
     #: The hand that strikes it.
-    hand: Literal["left", "right"]
+    hand: Hand
     #: The path's step that it belongs to, from 0.
     step: int
     #: Fields that this version of the client does not know; None where there are none.
@@ -1517,7 +1473,7 @@ class Price:
     #: Its name in `prices`.
     name: str
     #: A term of a voicing, or of a move.
-    kind: Literal["voicing", "move"]
+    kind: PriceKind
     #: What is counted.
     counts: str
     #: What each costs by default.
@@ -1619,7 +1575,7 @@ class VoicingsOptions(TypedDict, total=False):
     #: The note on top.
     top: str | None
     #: Degrees that may be added to what the symbol writes, whatever the chord's function.
-    colours: Sequence[Literal["b7", "b9", "9", "#9", "11", "#11", "b13", "13", "6", "7"]] | None
+    colours: Sequence[AddedDegree] | None
     #: What the chord does where it stands; `colours` overrides its colours.
     context: ChordContextInput | Mapping[str, Any] | None
 
@@ -1643,7 +1599,7 @@ class PathOptions(TypedDict, total=False):
     limit: int | None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: Literal["full", "brief"] | None
+    level: PathLevel | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1651,7 +1607,7 @@ class PathOptions(TypedDict, total=False):
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: Literal["free", "hold", "rise", "fall"] | None
+    top_line: TopLine | None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None
 
@@ -1675,7 +1631,7 @@ class ScoreOptions(TypedDict, total=False):
     limit: int | None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: Literal["full", "brief"] | None
+    level: PathLevel | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1683,7 +1639,7 @@ class ScoreOptions(TypedDict, total=False):
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: Literal["free", "hold", "rise", "fall"] | None
+    top_line: TopLine | None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None
     #: The title; the chart's own where missing.
@@ -1692,27 +1648,13 @@ class ScoreOptions(TypedDict, total=False):
     tempo: float | None
     #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
     #: that are short or of a meter that the pattern is not for.
-    rhythm: (
-        Literal[
-            "held",
-            "four-to-the-bar",
-            "charleston",
-            "charleston-from-one-and",
-            "charleston-from-two",
-            "charleston-from-two-and",
-            "charleston-from-three",
-            "pushes",
-            "after-beats",
-            "two-in-six",
-        ]
-        | None
-    )
+    rhythm: RhythmName | None
     #: A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the
     #: next.
     hits: Sequence[RhythmHitInput | Mapping[str, Any]] | None
-    #: Measures of the hits.
+    #: Measures of the hits; 1 where missing.
     hits_measures: int | None
-    #: Meter of the hits.
+    #: Meter of the hits; 4/4 where missing.
     hits_meter: str | None
     #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
     swing: float | None
@@ -1724,13 +1666,13 @@ class ScoreOptions(TypedDict, total=False):
     to_measure: int | None
     #: Notes that stay in a hand from chord to chord: tied, or struck with each chord. A note that
     #: the next chord spells otherwise is struck.
-    held: Literal["tied", "struck"] | None
+    held: HeldNotes | None
     #: Chord symbols over the staff.
     symbols: bool | None
     #: Each note's degree under its staff, from the top.
     degrees: bool | None
     #: What a picture (image/svg+xml) is of.
-    picture: Literal["staff", "keyboards", "lines"] | None
+    picture: Picture | None
     #: A picture's width in px; its rows follow from it.
     width: float | None
 
@@ -1754,7 +1696,7 @@ class PerformanceOptions(TypedDict, total=False):
     limit: int | None
     #: How much the steps have: at the brief level only symbol, measure, beat, beats, onset and
     #: midi_notes.
-    level: Literal["full", "brief"] | None
+    level: PathLevel | None
     #: Number of further paths.
     alternatives: int | None
     #: In how many steps each differs from the best and all earlier ones.
@@ -1762,7 +1704,7 @@ class PerformanceOptions(TypedDict, total=False):
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: Literal["free", "hold", "rise", "fall"] | None
+    top_line: TopLine | None
     #: Whether the answer says what the least motion would be, by a second search without prices.
     with_least_motion: bool | None
     #: The title; the chart's own where missing.
@@ -1771,27 +1713,13 @@ class PerformanceOptions(TypedDict, total=False):
     tempo: float | None
     #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
     #: that are short or of a meter that the pattern is not for.
-    rhythm: (
-        Literal[
-            "held",
-            "four-to-the-bar",
-            "charleston",
-            "charleston-from-one-and",
-            "charleston-from-two",
-            "charleston-from-two-and",
-            "charleston-from-three",
-            "pushes",
-            "after-beats",
-            "two-in-six",
-        ]
-        | None
-    )
+    rhythm: RhythmName | None
     #: A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the
     #: next.
     hits: Sequence[RhythmHitInput | Mapping[str, Any]] | None
-    #: Measures of the hits.
+    #: Measures of the hits; 1 where missing.
     hits_measures: int | None
-    #: Meter of the hits.
+    #: Meter of the hits; 4/4 where missing.
     hits_meter: str | None
     #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
     swing: float | None
@@ -1826,11 +1754,11 @@ class ExerciseOptions(TypedDict, total=False):
     #: `same`: every key plays the same voicings, transposed, in the octave that makes the whole
     #: cost least; a default range is widened by five semitones at each end, a given one by as
     #: little as is needed. `best`: whatever costs least.
-    formula: Literal["same", "best"] | None
+    formula: Formula | None
     #: What is asked of the top voice before least cost: that it moves least (hold), falls least
     #: (rise) or rises least (fall), in semitones over the whole path; in a loop a line that rises
     #: or falls begins anew with each round.
-    top_line: Literal["free", "hold", "rise", "fall"] | None
+    top_line: TopLine | None
     #: Notes that sound already, as MIDI numbers.
     start_from: Sequence[int] | None
 
@@ -1841,6 +1769,7 @@ ChartLike: TypeAlias = (
 SettingLike: TypeAlias = Setting | ResolvedSetting | Mapping[str, Any] | str
 
 __all__ = [
+    "AddedDegree",
     "AlignmentCounts",
     "BestContinuation",
     "Chart",
@@ -1854,45 +1783,69 @@ __all__ = [
     "Chord",
     "ChordContext",
     "ChordContextInput",
+    "ChordFunction",
     "ChordList",
     "ChordTone",
+    "ChordType",
+    "Degree",
     "Exercise",
     "ExerciseOptions",
     "Family",
     "FamilyList",
+    "FamilyName",
     "FamilyNeighbour",
     "FamilyRecipe",
     "Fault",
     "Finding",
+    "FindingCode",
+    "Formula",
+    "Hand",
     "HandSpans",
     "HandSplit",
+    "Hands",
+    "HardRule",
     "Health",
+    "HeldNotes",
     "KeptNotes",
     "KeyChange",
     "KeyChangeInput",
+    "KeyOrder",
     "KeySection",
     "KindDegree",
+    "KindDegreeType",
     "ListedVoicing",
+    "LowIntervalLimits",
+    "MeasureEach",
+    "MelodyChoice",
     "MeterChange",
     "MeterChangeInput",
     "MidiAlignment",
     "Note",
+    "NotePart",
+    "PathLevel",
     "PathOptions",
     "PathRequest",
     "PathStep",
     "PathTotals",
     "Performance",
     "PerformanceOptions",
+    "Picture",
     "Pin",
     "PlayedNote",
     "PlayedStep",
     "Preset",
     "PresetList",
+    "PresetName",
     "Price",
     "PriceItem",
+    "PriceKind",
     "PriceList",
+    "PriceName",
+    "Pricing",
     "ProblemDetails",
+    "ReachName",
     "Readiness",
+    "RepeatChoice",
     "ResolvedSetting",
     "Review",
     "ReviewOptions",
@@ -1900,18 +1853,25 @@ __all__ = [
     "RhythmHit",
     "RhythmHitInput",
     "RhythmList",
+    "RhythmName",
+    "ScoreFormat",
     "ScoreOptions",
     "SearchSize",
     "Setting",
     "SettingLike",
+    "Severity",
     "ShowOptions",
     "Situation",
     "StepReview",
     "SymbolReading",
     "TempoChange",
+    "TensionChoice",
+    "TextFormat",
     "TimedEvent",
+    "TopLine",
     "VoiceMove",
     "Voicing",
+    "VoicingForm",
     "VoicingPage",
     "VoicingPath",
     "VoicingsOptions",

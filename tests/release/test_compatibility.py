@@ -59,7 +59,8 @@ BREACHES: list[tuple[str, Callable[[Json], object]]] = [
         "loop")),
     ("a lower maximum", lambda d: fields(d, "PathRequest")["alternatives"].update(maximum=49)),
     ("another default", lambda d: fields(d, "PathRequest")["loop"].update(default=True)),
-    ("a word is no longer taken", lambda d: fields(d, "Setting")["hands"]["enum"].remove("right")),
+    ("a word is no longer taken", lambda d: d["components"]["schemas"]["Hands"][
+        "enum"].remove("right")),
     ("another pattern", lambda d: fields(d, "VoicingsRequest")["symbol"].update(pattern="^[A-G]")),
     ("/*: no longer of any type", lambda d: fields(d, "PathRequest")["start_from"]["items"].update(
         type="string")),
@@ -83,7 +84,7 @@ ADDITIONS: list[Callable[[Json], object]] = [
     lambda d: fields(d, "SearchSize").update(more={"type": "integer"}),
     lambda d: fields(d, "PathRequest").update(more={"type": "integer"}),
     lambda d: fields(d, "PathRequest")["alternatives"].update(maximum=51),
-    lambda d: fields(d, "Setting")["hands"]["enum"].append("feet"),
+    lambda d: d["components"]["schemas"]["Hands"]["enum"].append("feet"),
     lambda d: fields(d, "VoicingsRequest")["offset"].update(type="number"),
 ]
 

@@ -129,7 +129,7 @@ def spec_options() -> Json:
     return {
         "marshmallow_plugin": plugin,
         "info": INFO,
-        "servers": [{"url": "http://127.0.0.1:8000", "description": "Your own service."}],
+        "servers": [{"url": "/"}],
     }
 
 

@@ -22,13 +22,13 @@ from shortway.api.openapi.components import (
     header_refs,
     schema_ref,
 )
+from shortway.api.openapi.enums import name_enums
 from shortway.api.openapi.example_responses import add_examples, fill_examples, record_response
 from shortway.api.openapi.examples import EXAMPLES
 from shortway.api.openapi.links import LINKS
 from shortway.scores.chart_files.formats import TEXT_FORMATS, TextFormat
 from shortway.scores.formats import FORMS
 from shortway.wire import fields
-from shortway.wire.example_score import SHEET
 from shortway.wire.query_options import query_options
 from shortway.wire.schemas import batches
 from shortway.wire.schemas.scores import ScoreRequestSchema
@@ -72,6 +72,7 @@ def build_document(app: Flask) -> Json:
         parameters.extend(_query_parameters(document["components"]["schemas"]))
     parameters = operations["readChart"].setdefault("parameters", [])
     parameters.extend(_text_options(document["components"]["schemas"]))
+    name_enums(document)
     return {"openapi": document.pop("openapi"), **document}
 
 
@@ -83,6 +84,8 @@ def _describe_schemas(document: Json, refs: Mapping[Any, str]) -> None:
         schemas[name] = {"type": "object", "description": about, **schemas[name]}
         if not issubclass(key[0], fields.RequestSchema):
             schemas[name].pop("additionalProperties", None)
+            for field in schemas[name].get("properties", {}).values():
+                field.pop("default", None)
 
 
 def _operations(document: Json) -> Iterator[tuple[str, str, Json]]:
@@ -151,7 +154,7 @@ def _chart_body() -> Json:
 def _raw_charts() -> Json:
     """The media types of a body that is a chart and no JSON."""
     texts = {each.media_type: _text_media(each) for each in TEXT_FORMATS.values()}
-    sheet = {"type": "string", "description": "A lead sheet as MusicXML.", "examples": [SHEET]}
+    sheet = {"type": "string", "format": "binary", "description": "A lead sheet as MusicXML."}
     packed = {"type": "string", "format": "binary", "description": "A lead sheet, compressed."}
     return {**texts, MUSICXML: {"schema": sheet}, MXL: {"schema": packed}}
 
@@ -185,9 +188,8 @@ def _query_parameters(schemas: Mapping[str, Json]) -> Iterator[Json]:
 
 
 def _file(kind: str) -> Json:
-    """The schema of a score: a text where it is XML, else bytes."""
-    found = {"type": "string", "description": "The file."}
-    return found if kind.endswith("xml") else {**found, "format": "binary"}
+    """The schema of a score: bytes, whatever its form."""
+    return {"type": "string", "format": "binary", "description": f"The file, {kind}."}
 
 
 def _batch_body() -> Json:

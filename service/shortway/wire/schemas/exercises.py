@@ -24,10 +24,10 @@ class ExerciseRequestSchema(ChartRequestSchema):
     """A chart, and the keys that it goes through."""
 
     key_order = StrictString(
-        f"The order of the keys, from the chart's own. {_ORDERS}.",
+        "The order of the keys, from the chart's own; `fourths` where neither it nor `keys` is"
+        f" given. {_ORDERS}.",
         "fourths",
         validate=OneOf(tuple(KEY_ORDERS)),
-        default="fourths",
     )
     keys = StrictList(
         StrictString("A tonic.", "Eb"),

@@ -37,20 +37,25 @@ class ShowOptionsSchema(RequestSchema):
         " A note that the next chord spells otherwise is struck.",
         HELD[0],
         validate=OneOf(HELD),
+        default=HELD[0],
         enum=list(HELD),
     )
-    symbols = StrictBoolean("Chord symbols over the staff.", True)
-    degrees = StrictBoolean("Each note's degree under its staff, from the top.", False)
+    symbols = StrictBoolean("Chord symbols over the staff.", True, default=True)
+    degrees = StrictBoolean(
+        "Each note's degree under its staff, from the top.", False, default=False
+    )
     picture = StrictString(
         "What a picture (image/svg+xml) is of.",
         PICTURES[0],
         validate=OneOf(PICTURES),
+        default=PICTURES[0],
         enum=list(PICTURES),
     )
     width = StrictNumber(
         "A picture's width in px; its rows follow from it.",
         DEFAULT_WIDTH,
         validate=Between(*WIDTH),
+        default=DEFAULT_WIDTH,
         minimum=WIDTH[0],
         maximum=WIDTH[1],
     )
@@ -63,7 +68,7 @@ class RhythmHitInputSchema(RequestSchema):
         "Where it stands, from 1 on through its measures.", 2.5, required=True, minimum=1
     )
     beats = StrictNumber("How long it lasts.", 0.5, required=True, exclusiveMinimum=0)
-    anticipate = StrictBoolean("Whether it takes the next chord.", False)
+    anticipate = StrictBoolean("Whether it takes the next chord.", False, default=False)
 
 
 class ScoreRequestSchema(PathRequestSchema):
@@ -86,7 +91,6 @@ class ScoreRequestSchema(PathRequestSchema):
         " measures that are short or of a meter that the pattern is not for.",
         "charleston",
         validate=OneOf(_NAMES),
-        default="held",
     )
     hits = StrictList(
         StrictNested(RhythmHitInputSchema),
@@ -95,9 +99,9 @@ class ScoreRequestSchema(PathRequestSchema):
         validate=Length(1, MOST_HITS),
     )
     hits_measures = StrictInteger(
-        "Measures of the hits.", 1, validate=Between(1, MOST_MEASURES), default=1
+        "Measures of the hits; 1 where missing.", 1, validate=Between(1, MOST_MEASURES)
     )
-    hits_meter = StrictString("Meter of the hits.", "4/4", default="4/4")
+    hits_meter = StrictString("Meter of the hits; 4/4 where missing.", "4/4")
     swing = StrictNumber(
         "The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.",
         2.0,

@@ -23,13 +23,17 @@ from shortway.wire.fields import (
 )
 
 
-def _word(words: tuple[str, ...], description: str) -> StrictString:
-    return StrictString(description, words[0], enum=list(words))
+def _word(words: tuple[str, ...], description: str, **shown: Any) -> StrictString:
+    return StrictString(description, words[0], enum=list(words), **shown)
 
 
 _PRICE_FIELDS: dict[str, Any] = {
     name: StrictInteger(
-        f"Semitones for {price.counts}.", price.default, minimum=0, maximum=MAX_PRICE
+        f"Semitones for {price.counts}.",
+        price.default,
+        minimum=0,
+        maximum=MAX_PRICE,
+        default=price.default,
     )
     for name, price in PRICES.items()
 }
@@ -42,8 +46,10 @@ ResolvedPricesSchema.__doc__ = "All prices by name, in semitones."
 def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
     """The fields of a setting, with the schema of its prices."""
     return {
-        "bass_player": StrictBoolean("Whether somebody else plays the bass.", True),
-        "hands": _word(HANDS, "The hands that play."),
+        "bass_player": StrictBoolean(
+            "Whether somebody else plays the bass; true where missing.", True
+        ),
+        "hands": _word(HANDS, "The hands that play; both where missing."),
         "families": StrictList(
             StrictString("A family's id.", "rootless", enum=list(FAMILIES)),
             "Families to choose voicings from.",
@@ -56,26 +62,43 @@ def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
             maximum=MOST_NOTES,
             optional=True,
         ),
-        "notes_vary": StrictBoolean("Whether the number may differ from step to step.", False),
+        "notes_vary": StrictBoolean(
+            "Whether the number may differ from step to step.", False, default=False
+        ),
         "split_cost": StrictInteger(
             "Semitones that a split or merge of voices costs, where notes vary.",
             12,
             minimum=0,
             maximum=127,
+            default=12,
         ),
         "tensions": _word(
             TENSIONS[::-1],
             "Only the degrees written, those available too, or those of the chord's function.",
         ),
         "reach": StrictString(
-            "A hand's reach by name.", "ninth", optional=True, enum=list(REACHES)
+            "A hand's reach by name; ninth where neither it nor reach_mm is given.",
+            "ninth",
+            optional=True,
+            enum=list(REACHES),
         ),
-        "reach_mm": StrictNumber("Greatest distance of a hand's outer key centres, in mm.", 198.0),
+        "reach_mm": StrictNumber(
+            "Greatest distance of a hand's outer key centres, in mm.",
+            198.0,
+            minimum=20,
+            maximum=400,
+        ),
         "lowest": StrictString("Lowest note of the upper voices, or of the bass.", "Eb3"),
         "highest": StrictString("Highest note.", "C6"),
         "home": StrictString("Pitch that the voicings keep near.", "F4"),
-        "repeats": _word(REPEATS, "Whether a chord struck again holds its voicing or changes it."),
-        "low_interval_limits": _word(LOW_LIMITS, "How low close intervals may lie."),
+        "repeats": _word(
+            REPEATS,
+            "Whether a chord struck again holds its voicing or changes it.",
+            default=REPEATS[0],
+        ),
+        "low_interval_limits": _word(
+            LOW_LIMITS, "How low close intervals may lie.", default=LOW_LIMITS[0]
+        ),
         "waive": StrictList(
             StrictString("A hard rule.", RULES[0], enum=list(RULES)),
             "Hard rules left off on request.",
@@ -87,9 +110,12 @@ def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
             "seconds and ninths with them wherever that can be, and below them wherever something "
             "lies there; below stays below them; carry has the highest of them on top; ignore does "
             "nothing.",
+            default=MELODY[0],
         ),
         "prices": StrictNested(prices, "Comfort prices by name.", example),
-        "pricing": _word(PRICING, "Whether the prices count; none is the least motion pure."),
+        "pricing": _word(
+            PRICING, "Whether the prices count; none is the least motion pure.", default=PRICING[0]
+        ),
     }
 
 
