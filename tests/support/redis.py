@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import os
 import shutil
+import socket
+import socketserver
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,3 +66,29 @@ def running_redis(folder: Path) -> Iterator[Redis]:
         yield redis
     finally:
         redis.stop()
+
+
+@contextmanager
+def delayed(port: int, delay: float) -> Iterator[int]:
+    """A port that leads to `port`, from which all that comes back is `delay` seconds late."""
+
+    class Relay(socketserver.BaseRequestHandler):
+        def handle(self) -> None:
+            with socket.create_connection(("127.0.0.1", port)) as far:
+                threading.Thread(target=self.back, args=(far,), daemon=True).start()
+                while data := self.request.recv(65536):
+                    far.sendall(data)
+
+        def back(self, far: socket.socket) -> None:
+            with suppress(OSError):
+                while data := far.recv(65536):
+                    time.sleep(delay)
+                    self.request.sendall(data)
+
+    with socketserver.ThreadingTCPServer(("127.0.0.1", 0), Relay) as server:
+        server.daemon_threads = True
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        try:
+            yield server.server_address[1]
+        finally:
+            server.shutdown()

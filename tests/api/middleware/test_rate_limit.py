@@ -19,7 +19,7 @@ from werkzeug.test import TestResponse
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
 from shortway.config import ConfigurationError
-from support.redis import Redis, running_redis
+from support.redis import Redis, delayed, running_redis
 
 PATH = {"chart": {"text": "| Dm7 | G7 |"}}
 
@@ -88,6 +88,15 @@ def test_addresses_of_one_ipv6_network_are_one() -> None:
     assert passed(client, 2, "2001:db8:0:1::1") == 2
 
 
+def test_a_walk_through_the_networks_of_one_site_ends() -> None:
+    """RFC 6177: a site may have a /48, which is 65,536 networks of a client each."""
+    client = limited("1/minute")
+    walk = [f"2001:db8:0:{k:x}::1" for k in range(40)]
+    assert sum(passed(client, 1, address) for address in walk) == 16
+    assert passed(client, 1, "2001:db8:1::1") == 1
+    assert sum(passed(client, 1, f"192.0.2.{k}") for k in range(40)) == 40
+
+
 def test_all_calls_together_and_answers_that_are_kept_too() -> None:
     client = limited()
     statuses = [client.post("/v1/paths", json=PATH).status_code for _ in range(2)]
@@ -128,6 +137,10 @@ def test_each_name_by_itself_wherever_it_asks_from(tmp_path: Path) -> None:
         (2, "198.51.100.1", "192.0.2.7"),
         (1, "", "192.0.2.7"),
         (1, "nonsense", "unknown"),
+        (1, "198.51.100.1:4711", "198.51.100.1"),
+        (1, "[2001:db8::7]:4711", "2001:db8::/64"),
+        (1, "[2001:db8::7]", "2001:db8::/64"),
+        (1, "198.51.100.1:4711:1", "unknown"),
         (1, "198.51.100.1, <script>", "unknown"),
     ],
 )
@@ -138,7 +151,8 @@ def test_forwarded_addresses_are_believed_as_far_as_proxies_are_trusted(
     client = limited("1/minute", TRUSTED_PROXIES=proxies)
     assert passed(client, 1, X_Forwarded_For=forwarded) == 1
     counts = list(client.application.extensions["shortway-rates"].storage.storage)
-    assert [key for key in counts if f"/address {counted}/" in key] == counts
+    assert [key for key in counts if f"/address {counted}/" in key or "/site " in key] == counts
+    assert any(f"/address {counted}/" in key for key in counts)
 
 
 # --- Redis ----------------------------------------------------------------------------------------
@@ -198,6 +212,20 @@ def test_redis_that_says_nothing_holds_up_one_request_for_a_second_at_most(redis
         assert time.monotonic() - before < 4
     finally:
         redis.process.send_signal(18)
+
+
+@pytest.mark.peer
+def test_a_slow_redis_holds_up_one_request_and_is_counted(redis: Redis) -> None:
+    """Every request once took 0.6 s where each answer of Redis takes 0.2 s."""
+    with delayed(redis.port, 0.2) as port:
+        client = limited("1000/minute", REDIS_URL=f"redis://127.0.0.1:{port}/0")
+        begun = time.monotonic()
+        assert passed(client, 6) == 6
+        assert time.monotonic() - begun < 0.6
+    said = client.get("/metrics").get_data(as_text=True)
+    failures = re.search(r"^shortway_redis_failures_total (\S+)", said, re.M)
+    assert failures is not None
+    assert float(failures[1]) > 0
 
 
 def test_redis_without_its_client(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,14 +1,16 @@
 """Rate limits: for each token, or for each address without one.
 
 Knows HTTP and Flask-Limiter, no noun. Counts are in Redis, for all processes and machines together,
-else in this process's memory. While Redis is unavailable each process counts by itself, and tries
-Redis again after 1, 2, 4 … up to 32 seconds. Windows are fixed: one begins with the first request.
+else in this process's memory. While Redis is unavailable or slow each process counts by itself, and
+tries Redis again after 1, 2, 4 … up to 32 seconds. Windows are fixed: one begins with the first
+request.
 """
 
 from __future__ import annotations
 
 import ipaddress
 import math
+import re
 import time
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,10 +27,14 @@ if TYPE_CHECKING:
     from flask_limiter import Limiter, RequestLimit
 
 _EXTENSION: Final = "shortway-rates"
-#: Seconds that Redis may take to respond: every request waits for it.
-_TIMEOUT: Final = 0.25
+#: Seconds that Redis may take to respond: every request waits for it, up to three times.
+_TIMEOUT: Final = 0.05
 #: Bits of an IPv6 address that are counted: a household or a server has all addresses below.
 _IPV6_BITS: Final = 64
+#: Bits of the addresses of one site at most, and how many clients' limit it has.
+_SITE_BITS: Final = 48
+_SITE_SHARE: Final = 16
+_WITH_PORT: Final = re.compile(r"\[([^]]*)\](?::\d+)?|([\d.]+):\d+")
 
 
 def init_rate_limit(app: Flask) -> None:
@@ -49,13 +55,19 @@ def init_rate_limit(app: Flask) -> None:
 
 
 def _limiter(app: Flask) -> Limiter:
-    from flask_limiter import Limiter, RateLimitExceeded
+    from flask_limiter import ApplicationLimit, Limiter, RateLimitExceeded
     from limits.errors import ConfigurationError as StorageError
 
     where, options = _storage(app.config["REDIS_URL"])
+    amount, unit = app.config["RATE_LIMIT"].split("/")
+    of_site = ApplicationLimit(
+        f"{int(amount) * _SITE_SHARE}/{unit}",
+        key_function=lambda: f"site {_network(_SITE_BITS)}",
+        exempt_when=lambda: not _network(_SITE_BITS).endswith(f"/{_SITE_BITS}"),
+    )
     limiter = Limiter(
         _client,
-        application_limits=[app.config["RATE_LIMIT"]],
+        application_limits=[app.config["RATE_LIMIT"], of_site],
         storage_uri=where,
         storage_options=options,
         in_memory_fallback_enabled=True,
@@ -78,11 +90,19 @@ def _storage(url: str) -> tuple[str, dict[str, Any]]:
     where = url.replace("unix://", "redis+unix://", 1) if url.startswith("unix://") else url
     options: dict[str, Any] = {"socket_timeout": _TIMEOUT, "socket_connect_timeout": _TIMEOUT}
     try:
-        from redis.backoff import NoBackoff
-        from redis.retry import Retry
+        from shortway.api.middleware.redis_retry import CountedRetry
     except ImportError:
         return where, options
-    return where, options | {"retry": Retry(NoBackoff(), 1)}
+    return where, options | {"retry": CountedRetry()}
+
+
+def redis_failures() -> int:
+    """Commands of this process that Redis did not answer in time; 0 without its client."""
+    try:
+        from shortway.api.middleware.redis_retry import CountedRetry
+    except ImportError:
+        return 0
+    return CountedRetry.failures
 
 
 def _is_exempt() -> bool:
@@ -99,12 +119,22 @@ def _client() -> str:
     return f"token {name}" if name else f"address {counted_address(request.remote_addr or '')}"
 
 
-def counted_address(address: str) -> str:
-    """The part of an address that is counted as one client.
+def _network(bits: int) -> str:
+    """The IPv6 network of a client without a token; anything else as it is counted."""
+    state = current_request()
+    return "" if state and state.client else counted_address(request.remote_addr or "", bits)
+
+
+def counted_address(address: str, bits: int = _IPV6_BITS) -> str:
+    """The part of an address, which may have a port, that is counted as one client.
 
     >>> [counted_address(text) for text in ("2001:db8::7", "::ffff:192.0.2.7", "")]
     ['2001:db8::/64', '192.0.2.7', 'unknown']
+    >>> [counted_address(text) for text in ("192.0.2.7:4711", "[2001:db8::7]:4711")]
+    ['192.0.2.7', '2001:db8::/64']
     """
+    if (with_port := _WITH_PORT.fullmatch(address)) is not None:
+        address = with_port[1] or with_port[2]
     try:
         found = ipaddress.ip_address(address.partition("%")[0])
     except ValueError:
@@ -113,7 +143,7 @@ def counted_address(address: str) -> str:
         return str(found)
     if found.ipv4_mapped:
         return str(found.ipv4_mapped)
-    return str(ipaddress.ip_network((found, _IPV6_BITS), strict=False))
+    return str(ipaddress.ip_network((found, bits), strict=False))
 
 
 def _too_many(_: Exception) -> Response:

@@ -24,6 +24,7 @@ from flask import Flask, Response, current_app
 from shortway import __version__
 from shortway.api.http.request_body import reject_query
 from shortway.api.http.responses import API_VERSION, with_no_store
+from shortway.api.middleware.rate_limit import redis_failures
 from shortway.api.telemetry.prometheus_multiproc import locked, prepare_directory, reserve_files
 from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord
 from shortway.batch import chunks
@@ -77,6 +78,7 @@ class Metrics:
         self.budget = held("cache_budget_bytes", "Limit of a cache in bytes", "cache")
         self.workers = held("workers", "Worker processes")()
         self.memory = held("resident_bytes", "Resident memory of the worker processes")()
+        self.redis_failures = count("redis_failures", "Commands that Redis did not answer in time")
         self.cpu = count("cpu_seconds", "Processor time of the worker processes")
         self._is_counting = True
         self._refreshed_at = 0.0
@@ -187,6 +189,7 @@ def _external_counts() -> Iterator[tuple[str, tuple[str, ...], float]]:
     for name, report in _caches().items():
         yield "hits", (name,), report.hits
         yield "misses", (name,), report.misses
+    yield "redis_failures", (), redis_failures()
     used = resource.getrusage(resource.RUSAGE_SELF)
     yield "cpu", (), used.ru_utime + used.ru_stime
 
