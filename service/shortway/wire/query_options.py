@@ -14,6 +14,7 @@ from typing import Any, Final
 from marshmallow import fields
 
 from shortway.core.errors import Fault, ShortwayError, one_of, token
+from shortway.scores.chart_files.formats import TEXT_FORMATS
 from shortway.wire.fields import (
     RequestSchema,
     StrictBoolean,
@@ -22,6 +23,7 @@ from shortway.wire.fields import (
     StrictNumber,
     StrictString,
 )
+from shortway.wire.schemas.charts import ChartInputSchema
 from shortway.wire.schemas.settings import SettingSchema
 from shortway.wire.strict_json import NotJson, read_json
 from shortway.wire.validation import InvalidRequest
@@ -45,11 +47,14 @@ class QueryOption:
 
 
 def query_options(schema: RequestSchema) -> dict[str, QueryOption]:
-    """The options of a request by name: its scalars, its setting's and those of its objects."""
+    """The options of a request by name: its scalars, its setting's, its chart's text's."""
     own = schema.load_fields
     parts = {name: f.schema.load_fields for name, f in own.items() if isinstance(f, StrictNested)}
     if "setting" in own:
         parts["setting"] = SettingSchema().load_fields
+    if "chart" in own:
+        of_text = (name for kind in TEXT_FORMATS.values() for name in kind.options)
+        parts["chart"] = ChartInputSchema(only={*of_text} - own.keys()).load_fields
     found = [QueryOption(name, field) for name, field in own.items()]
     found += [QueryOption(n, f, part) for part, inner in parts.items() for n, f in inner.items()]
     return {option.name: option for option in found if isinstance(option.field, _SCALARS)}

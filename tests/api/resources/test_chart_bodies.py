@@ -23,6 +23,7 @@ TEXTS = [each.media_type for each in TEXT_FORMATS.values()]
 XML, MXL = "application/vnd.recordare.musicxml+xml", "application/vnd.recordare.musicxml"
 MIDI, SVG = "audio/midi", "image/svg+xml"
 CHART = "| Dm7 | G7 | Cmaj7 |"
+LAB = "0.0 1.5 D:min7\n1.5 3.0 G:7\n3.0 6.0 C:maj7\n"
 PACKED = base64.b64decode(PACKED_SHEET)
 
 
@@ -52,6 +53,12 @@ SAME: list[tuple[str | bytes, str, Json, Json]] = [
      "repeats": "change"}}),
      JSON, {"tempo": "90", "hands": "both"},
      {"chart": {"text": CHART}, "tempo": 90, "setting": {"hands": "both", "repeats": "change"}}),
+    ("Dm7 G7 Cmaj7", TEXT, {"measure_each": "symbol", "tempo": "90"},
+     {"chart": {"text": "Dm7 G7 Cmaj7", "measure_each": "symbol"}, "tempo": 90}),
+    (json.dumps({"chart": {"text": "Dm7 G7 Cmaj7"}}), JSON, {"measure_each": "symbol"},
+     {"chart": {"text": "Dm7 G7 Cmaj7", "measure_each": "symbol"}}),
+    (LAB, "text/x-chord-lab", {"meter": "3/4", "tempo": "120"},
+     {"chart": {"text": LAB, "text_format": "lab", "meter": "3/4", "tempo": 120}, "tempo": 120}),
     (json.dumps({"chart": {"text": CHART}, "setting": None}), JSON, {"hands": "left"},
      {"chart": {"text": CHART}, "setting": {"hands": "left"}}),
 ]  # fmt: skip
@@ -73,7 +80,7 @@ def test_every_scalar_of_the_schemas_is_an_option() -> None:
     options = query_options(ScoreRequestSchema())
     fields = [
         *ScoreRequestSchema().load_fields, *SettingSchema().load_fields,
-        *ShowOptionsSchema().load_fields,
+        *ShowOptionsSchema().load_fields, "measure_each", "meter",
     ]  # fmt: skip
     assert len([name for name in fields if name in options]) == len(options)
     assert set(fields) - set(options) >= {
@@ -121,6 +128,10 @@ WRONG: list[tuple[str, Any, str, str, str, str]] = [
     ("scores", SHEET, XML, "width=3", "out-of-range", "/width"),
     ("scores", SHEET, XML, "held=long", "out-of-range", "/held"),
     ("scores", SHEET, XML, "format=pdf", "out-of-range", "/format"),
+    ("scores", SHEET, XML, "measure_each=symbol", "unknown-field", "/measure_each"),
+    ("scores", "Dm7 G7", TEXT, "measure_each=bar", "out-of-range", "/measure_each"),
+    ("scores", "Dm7 G7", TEXT, "", "measures-needed", ""),
+    ("scores", "| Dm7 |", TEXT, "meter=3/4", "unknown-field", "/meter"),
     ("scores", "<score", XML, "", "chart-unreadable", ""),
     ("scores", "", XML, "", "chart-unreadable", ""),
     ("scores", b"PK\3\4no", MXL, "hands=left", "chart-unreadable", ""),

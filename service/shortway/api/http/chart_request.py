@@ -65,8 +65,12 @@ def takes_chart(schema: type[RequestSchema]) -> Callable[[View], Callable[[], Re
         kind, value = read_body_as(*KINDS)
         if kind == JSON:
             return validated(whole, with_options(value, query, options))
-        fields = validated(rest, with_options({}, query, options))
-        return {**fields, "chart": read_chart_body(kind, value)}
+        given = with_options({}, query, options)
+        of_chart = given.pop("chart", {})
+        fields = validated(rest, given)
+        if kind in _TEXTS and "tempo" in TEXT_FORMATS[_TEXTS[kind]].options and "tempo" in fields:
+            of_chart = {"tempo": fields["tempo"], **of_chart}
+        return {**fields, "chart": read_chart_body(kind, value, of_chart)}
 
     def decorate(view: View) -> Callable[[], Response]:
         @wraps(view)

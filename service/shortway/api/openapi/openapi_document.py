@@ -35,6 +35,8 @@ from shortway.wire.schemas.scores import ScoreRequestSchema
 
 Json = dict[str, Any]
 
+#: Parts of a request that the core reads, with their schemas.
+_PARTS: Final = {"setting": "Setting", "chart": "ChartInput"}
 #: Calls whose body may be the chart itself.
 _TAKING_CHARTS: Final = ("writeScore", "writePerformance")
 
@@ -182,7 +184,8 @@ def _query_parameters(schemas: Mapping[str, Json]) -> Iterator[Json]:
     """The options of a score's query."""
     own = schemas["ScoreRequest"]["properties"]
     show = schemas[own["show"]["$ref"].rpartition("/")[2]]["properties"]
-    parts = {None: own, "setting": schemas["Setting"]["properties"], "show": show}
+    parts = {None: own, "show": show}
+    parts |= {name: schemas[of]["properties"] for name, of in _PARTS.items()}
     for option in query_options(ScoreRequestSchema()).values():
         yield _query_parameter(option.name, parts[option.inside][option.name])
 
