@@ -51,6 +51,9 @@ def test_a_path_shows_itself(client: Client) -> None:
     path = client.find_path("| Dm7 | N.C. | G7 |", {"hands": "left"})
     assert repr(path) == f"<VoicingPath: 3 steps, cost {path.cost}, motion {path.motion}>"
     rows = path.to_rows()
+    brief = client.find_path("| Dm7 | N.C. | G7 |", {"hands": "left"}, level="brief").to_rows()
+    for name in ("symbol", "onset", "midi_notes"):
+        assert [row[name] for row in brief] == [row[name] for row in rows]
     assert [row["symbol"] for row in rows] == ["Dm7", "N.C.", "G7"]
     assert {name for row in rows for name in row} == set(rows[0])
     html = path._repr_html_()
