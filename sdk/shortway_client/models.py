@@ -246,7 +246,7 @@ class ProblemDetails:
     code: str
     #: What is wrong.
     detail: str
-    #: URI of this kind of problem; it ends with the code.
+    #: The page of this kind of problem, a path of this service that ends with the code.
     type: str = "about:blank"
     #: The faults, 100 at most; may be empty.
     errors: tuple[Fault, ...] = ()

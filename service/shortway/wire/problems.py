@@ -12,7 +12,7 @@ from typing import Any, Final
 from shortway.core.errors import Fault, NoVoicing, ShortwayError
 
 #: What the ``type`` of every problem begins with; its code follows.
-PROBLEM_TYPE: Final = "urn:problem-type:shortway:"
+PROBLEM_TYPE: Final = "/docs/errors/"
 
 #: Most faults that a problem lists: a mebibyte of JSON may have a hundred thousand.
 MOST_FAULTS: Final = 100

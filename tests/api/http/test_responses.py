@@ -69,6 +69,7 @@ def test_nothing_there(client: FlaskClient, path: str) -> None:
     response = client.get(path)
     assert (response.status_code, response.get_json()["code"]) == (404, "not-found")
     assert response.mimetype == "application/problem+json"
+    assert client.get(response.get_json()["type"]).status_code == 200  # its page
 
 
 @pytest.mark.parametrize(

@@ -36,9 +36,9 @@ class ProblemSchema(ResponseSchema):
     """A call that failed, after RFC 9457."""
 
     type = StrictString(
-        "URI of this kind of problem; it ends with the code.",
-        "urn:problem-type:shortway:symbol-unreadable",
-        format="uri",
+        "The page of this kind of problem, a path of this service that ends with the code.",
+        "/docs/errors/symbol-unreadable",
+        format="uri-reference",
     )
     title = StrictString("The kind of problem in words.", "Cannot read a chord symbol")
     status = StrictInteger("The HTTP status.", 422, minimum=400, maximum=599)
