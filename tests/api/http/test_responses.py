@@ -180,7 +180,7 @@ def test_every_code_has_a_status_and_a_title(app: Flask) -> None:
     assert {status for status, _ in PROBLEMS.values()} >= {400, 404, 405, 406, 413, 422}
     for code, (status, title) in PROBLEMS.items():
         body = problem(code, "said")
-        assert body["type"].endswith(f":{code}")
+        assert body["type"].endswith(f"/{code}")
         assert (body["status"], body["title"]) == (status, title)
 
 

@@ -29,7 +29,9 @@ def test_members_of_a_problem(
     said = response.get_json()
     assert response.mimetype == "application/problem+json"
     assert said["status"] == response.status_code
-    assert re.fullmatch(r"[a-z][a-z0-9+.-]*:\S+", said["type"])
+    assert re.fullmatch(
+        r"/docs/errors/[a-z-]+", said["type"]
+    )  # 3.1.1: relative, with its full path
     assert isinstance(said["title"], str)
     assert isinstance(said["detail"], str)
 
