@@ -78,6 +78,13 @@ class ShortwayError(ValueError):
         self.faults = tuple(replace(f, pointer=prefix + f.pointer) for f in self.faults)
         return self
 
+    def shifted(self, by: int) -> Self:
+        """The same error, its positions `by` characters later: for whoever holds the text."""
+        places = (None if f.position is None else f.position + by for f in self.faults)
+        found = zip(self.faults, places, strict=True)
+        self.faults = tuple(replace(fault, position=place) for fault, place in found)
+        return self
+
 
 class SymbolError(ShortwayError):
     """A chord symbol that cannot be read; its fault has the position and what was expected."""

@@ -216,5 +216,4 @@ def _entry(word: Token, beats: Fraction) -> Entry:
     try:
         return Entry(word.text, symbols.parse(word.text), beats, place=_place(word))
     except SymbolError as error:
-        faults = [replace(f, position=word.position + (f.position or 0)) for f in error.faults]
-        raise SymbolError(error.detail, *faults) from None
+        raise error.shifted(word.position) from None

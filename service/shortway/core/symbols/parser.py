@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from shortway.core.errors import Fault, SymbolError
+from shortway.core.errors import SymbolError
 from shortway.core.symbols.grammar import read_suffix
 from shortway.core.symbols.harte import read_harte
 from shortway.core.symbols.lexicon import ACCIDENTALS, NO_CHORD, NOTE
@@ -82,7 +82,7 @@ def _remembered(text: str) -> Chord:
     try:
         return Chord(text, root, bass, read_suffix(text[start:end]))
     except SymbolError as error:
-        raise _shifted(error, start) from None
+        raise error.shifted(start) from None
 
 
 def _read_bass(text: str, stroke: int) -> tuple[int, str | None]:
@@ -141,12 +141,3 @@ def _too_long(text: str) -> SymbolError:
         MAX_LENGTH,
         f"at most {MAX_LENGTH} characters",
     )
-
-
-def _shifted(error: SymbolError, by: int) -> SymbolError:
-    """A new error like the suffix's, its positions counted from the start of the symbol."""
-    faults = [
-        Fault(f.pointer, f.detail, None if f.position is None else f.position + by, f.expected)
-        for f in error.faults
-    ]
-    return SymbolError(error.detail, *faults)

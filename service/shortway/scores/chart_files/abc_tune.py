@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Final
 
 from shortway.core.charts.solfege import check_solfege
@@ -83,5 +82,4 @@ def _chord(text: str, position: int) -> Chord:
     try:
         return parse(text)
     except SymbolError as error:
-        faults = [replace(f, position=position + (f.position or 0)) for f in error.faults]
-        raise SymbolError(error.detail, *faults) from None
+        raise error.shifted(position) from None

@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import Final, NamedTuple
 
@@ -136,9 +135,7 @@ def _label(text: str, position: int) -> tuple[str, Chord]:
     try:
         return symbol, parse(symbol)
     except SymbolError as error:
-        shifted = [position + min(f.position or 0, len(text)) for f in error.faults]
-        faults = [replace(f, position=p) for f, p in zip(error.faults, shifted, strict=True)]
-        raise SymbolError(error.detail, *faults) from None
+        raise error.shifted(position) from None
 
 
 def _measures(
