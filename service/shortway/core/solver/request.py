@@ -73,7 +73,7 @@ def build_problem(
 _Priced = tuple[Candidates, VoicingCosts]
 #: What two other caches hold, by the chord that it is of: so it takes one look to find it.
 _PRICED: Final[Cache[tuple[object, ...], _Priced]] = Cache(
-    "priced candidates", 2 << 20, lambda _: 500
+    "priced candidates", 2 << 20, lambda _: 110
 )
 
 

@@ -139,7 +139,7 @@ def _kept(candidates: Candidates, constraint: MelodyConstraint, setting: Setting
 
 
 _UNDER_MELODY: Final[Cache[tuple[int, MelodyConstraint, Setting], UnderMelody]] = Cache(
-    "under a melody", 8 << 20, lambda kept: kept.candidates.nbytes + 1200
+    "under a melody", 8 << 20, lambda kept: kept.candidates.nbytes + 1900
 )
 
 
