@@ -31,7 +31,7 @@ def random_problem(seed: int, closed: bool) -> Problem:
     sizes = random.integers(1, 5, random.integers(1 + closed, 6)).tolist()
     layers = [
         PointLayer(
-            random.integers(60, 63, (coordinates, n)).astype(np.int32),
+            random.integers(60, 63, (coordinates, n)).astype(np.int16),
             random.choice([0, 1, 2, NEVER], n, p=[0.4, 0.3, 0.2, 0.1]).astype(np.int32),
             random.integers(0, 2, n).astype(np.int32),
             random.integers(0, 2, n),
@@ -117,14 +117,14 @@ def test_numpy_finds_the_same_path(
 
 def test_arrays_that_do_not_fit_are_refused() -> None:
     of = PointLayer(
-        *(np.zeros((2, 3), np.int32), *2 * [np.zeros(3, np.int32)], np.zeros(3, np.int64)), 1
+        *(np.zeros((2, 3), np.int16), *2 * [np.zeros(3, np.int32)], np.zeros(3, np.int64)), 1
     )
     with pytest.raises(ValueError, match="has 12 bytes, not 24"):
         points.best_path([of._replace(late=of.cost)], [], 0, closed=False)
     with pytest.raises(ValueError, match="no nodes"):
         points.best_path([of._replace(cost=of.cost[:0])], [], 0, closed=False)
     with pytest.raises(ValueError, match="1 to 16 coordinates"):
-        points.best_path([of._replace(points=np.zeros((17, 3), np.int32))], [], 0, closed=False)
+        points.best_path([of._replace(points=np.zeros((17, 3), np.int16))], [], 0, closed=False)
     seam = PointSeam(0, 0, np.zeros((2, 2), np.int32))
     with pytest.raises(ValueError, match="has 16 bytes, not 36"):
         points.best_path([of, of], [seam], 0, closed=False)

@@ -303,6 +303,14 @@ static void *copy(Arena *arena, PyObject *from, size_t bytes) {
     return to;
 }
 
+/* The same of int16, as int32. */
+static int32_t *widened(Arena *arena, PyObject *from, size_t count) {
+    int16_t *narrow = copy(arena, from, count * sizeof *narrow);
+    int32_t *wide = narrow ? take(arena, count * sizeof *wide) : NULL;
+    for (size_t i = 0; wide && i < count; i++) wide[i] = narrow[i];
+    return wide;
+}
+
 static int read_layer(Layer *of, int voices, PyObject *given, Arena *arena) {
     PyObject *points, *cost, *early, *late;
     int weight;
@@ -315,7 +323,7 @@ static int read_layer(Layer *of, int voices, PyObject *given, Arena *arena) {
     }
     of->n = (int)n;
     if (!(of->row = take(arena, n * sizeof *of->row))) return 0;
-    if (!(of->x = copy(arena, points, n * voices * sizeof *of->x))) return 0;
+    if (!(of->x = widened(arena, points, n * voices))) return 0;
     if (!(of->cost = copy(arena, cost, n * sizeof *of->cost))) return 0;
     if (!(of->early = copy(arena, early, n * sizeof *of->early))) return 0;
     if (!(of->late = copy(arena, late, n * sizeof *of->late))) return 0;

@@ -37,14 +37,14 @@ class PointLayer(NamedTuple):
 
     Attributes
     ----------
-    points : int32, shape (coordinates, nodes)
+    points : int16, shape (coordinates, nodes)
     cost, early : int32, shape (nodes,)
     late : int64, shape (nodes,)
     weight : int
         How often `late` counts.
     """
 
-    points: Integers
+    points: NDArray[np.int16]
     cost: Integers
     early: Integers
     late: NDArray[np.int64]

@@ -244,7 +244,7 @@ def motion_between(a: Candidates, b: Candidates, split_cost: int) -> Matrix:
     """Semitones of all upper voices, splits and merges included; int32 of shape (from, to)."""
     if a.voices is None or a.voices != b.voices:
         return moves_between(a, b, split_cost).motion.copy()
-    low, high = (np.ascontiguousarray(of.upper.T) for of in (a, b))
+    low, high = (of.by_voice[int(of.has_bass) :] for of in (a, b))
     motion = np.zeros((len(a), len(b)), np.int16)
     for voice in range(a.voices):
         apart = low[voice, :, None] - high[voice, None, :]

@@ -130,15 +130,15 @@ class Candidates:
         return self if first.all() else self.take(np.nonzero(first)[0])
 
     @cached_property
-    def by_voice(self) -> NDArray[np.int32]:
+    def by_voice(self) -> Notes:
         """The notes by voice, the bass first; shape (voices, candidates)."""
-        return np.ascontiguousarray(self.notes.T, np.int32)
+        return np.ascontiguousarray(self.notes.T)
 
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
         own = (self.notes, self.sizes, self.left, self.recipe)
-        return sum(a.nbytes for a in own) + 2 * self.notes.nbytes  # and `by_voice`
+        return sum(a.nbytes for a in own) + self.notes.nbytes  # and `by_voice`
 
     def take(self, rows: NDArray[np.intp]) -> Candidates:
         """The candidates `rows`, shape (chosen,), in that order."""
