@@ -109,7 +109,7 @@ class PathRequestSchema(PlayedChartSchema):
     )
     choices_at = StrictInteger(
         "A step whose candidates the answer lists as `choices`.",
-        4,
+        0,
         validate=Between(0, MAX_STEPS - 1),
     )
     limit = StrictInteger(

@@ -111,13 +111,13 @@ class ScoreRequestSchema(PathRequestSchema):
     from_measure = StrictInteger(
         "The first measure that is written, as the chart numbers them, from 1. The path is that of "
         "the whole chart.",
-        5,
+        1,
         validate=Between(1, MAX_STEPS),
     )
     to_measure = StrictInteger(
         "The last one. An excerpt is what is played from where one of its measures first is until "
         "another one is; that of a lead sheet has the piano alone.",
-        8,
+        1,
         validate=Between(1, MAX_STEPS),
     )
     show = StrictNested(ShowOptionsSchema, "What is shown.", {"held": "tied", "degrees": True})
