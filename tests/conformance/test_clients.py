@@ -1,9 +1,10 @@
-"""Clients that generators make of the document, checked by their languages' own type checkers and
-used for one path and one refusal of the running service.
+"""Clients that two other makers' generators make of the document as it is, compiled by their
+languages' own compilers and used on the running service: a symbol, a path, a score as bytes and a
+typed problem.
 
-TypeScript by openapi-typescript (its versions in clients/package-lock.json), Python by
-openapi-python-client in an environment of its own. Both come over the network, so they are made
-only where SHORTWAY_NEED_CLIENTS is set, as .ci/run does; there nothing is skipped.
+openapi-generator (a Java archive from PyPI) makes Go, Python and TypeScript, openapi-typescript
+types alone. What they need comes over the network, so they are made only where
+SHORTWAY_NEED_CLIENTS is set, as .ci/run does; there nothing is skipped.
 """
 
 from __future__ import annotations
@@ -12,7 +13,9 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 import venv
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 from urllib.request import Request, urlopen
@@ -26,48 +29,93 @@ pytestmark = pytest.mark.skipif(
 
 DOCUMENT = Path(__file__).parents[2] / "openapi" / "openapi.json"
 CLIENTS = Path(__file__).parent / "clients"
+GENERATOR = Path(sys.executable).parent / "openapi-generator-cli"
 #: Without it, fields of a request that have a default would be needed.
 OPTIONAL = "--default-non-nullable=false"
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A folder with copies of the clients' own files."""
-    return Path(shutil.copytree(CLIENTS, tmp_path / "clients"))
-
-
-def run(folder: Path, *command: str) -> str:
+def run(folder: Path, *command: str, **environment: str) -> str:
     """What `command` prints; it has to succeed, and says why where it does not."""
-    done = subprocess.run(command, cwd=folder, stdout=subprocess.PIPE, text=True)
-    assert done.returncode == 0, done.stdout
+    env = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"} | environment
+    done = subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
 
 
-def expected(url: str) -> dict[str, Any]:
-    """What both clients have to print, by plain HTTP."""
-    setting = {"hands": "left"}
-    sent = json.dumps({"chart": {"text": "| Fm7 | N.C. | Bb7 |"}, "setting": setting}).encode()
-    with urlopen(Request(f"{url}/v1/paths", sent, {"Content-Type": "application/json"})) as said:
-        path = json.load(said)
-    played = [step["voicing"] and step["voicing"]["midi_notes"] for step in path["steps"]]
-    refused = {"code": "symbol-unreadable", "pointers": ["/chart"]}
-    return {"total": path["motion"], "played": played, **refused}
+def generate(folder: Path, language: str, *, into: str) -> Path:
+    """The client of openapi-generator in `language`, with its defaults."""
+    made = folder / into
+    command = ("generate", "-i", str(DOCUMENT), "-g", language, "-o", str(made))
+    run(folder, str(GENERATOR), *command)
+    return made
 
 
-def test_typescript(folder: Path, url: str) -> None:
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with copies of the clients' uses, and what TypeScript needs."""
+    return Path(shutil.copytree(CLIENTS, tmp_path_factory.mktemp("made") / "clients"))
+
+
+@pytest.fixture(scope="module")
+def npm(folder: Path) -> Path:
+    """The folder of what npm installed."""
     run(folder, "npm", "ci", "--no-audit", "--no-fund")
-    bin = folder / "node_modules" / ".bin"
-    run(folder, str(bin / "redocly"), "lint", "--extends=recommended", str(DOCUMENT))
-    run(folder, str(bin / "openapi-typescript"), str(DOCUMENT), OPTIONAL, "-o", "api.ts")
-    run(folder, str(bin / "tsc"))
-    assert json.loads(run(folder, "node", "use.js", url)) == expected(url)
+    return folder / "node_modules" / ".bin"
+
+
+def posted(url: str, path: str, body: dict[str, Any]) -> bytes:
+    """An answer by plain HTTP."""
+    sent = Request(url + path, json.dumps(body).encode(), {"Content-Type": "application/json"})
+    with urlopen(sent) as said:
+        return bytes(said.read())
+
+
+def expected(url: str) -> dict[str, Any]:
+    """What every client has to print."""
+    body = {"chart": {"text": "| Fm7 | N.C. | Bb7 |"}, "setting": {"hands": "left"}}
+    path = json.loads(posted(url, "/v1/paths", body))
+    return {
+        "bass": "Gb",
+        "motion": path["motion"],
+        "played": [step["midi_notes"] for step in path["steps"]],
+        "score": sha256(posted(url, "/v1/scores", body | {"format": "midi"})).hexdigest(),
+        "code": "symbol-unreadable",
+        "pointer": "/chart/text",
+    }
+
+
+def test_the_document_is_valid_for_the_generator(folder: Path) -> None:
+    said = run(folder, str(GENERATOR), "validate", "-i", str(DOCUMENT))
+    assert "Errors" not in said
+
+
+def test_go(folder: Path, url: str) -> None:
+    made = generate(folder, "go", into="made-go")
+    shutil.rmtree(made / "test")  # it alone needs a package from elsewhere
+    shutil.copytree(folder / "go", made / "use")
+    alone = {"GOPROXY": "off", "GOFLAGS": "-mod=mod", "GOCACHE": str(folder / "go-cache")}
+    run(made, "go", "vet", ".", **alone)
+    assert json.loads(run(made, "go", "run", "./use", url, **alone)) == expected(url)
 
 
 def test_python(folder: Path, url: str) -> None:
+    made = generate(folder, "python", into="made-python")
     venv.create(folder / "env", with_pip=True)
     python = str(folder / "env" / "bin" / "python")
-    run(folder, python, "-m", "pip", "install", "-q", "-r", "requirements.txt")
-    command = ["generate", "--path", str(DOCUMENT), "--config", "python.yaml", "--meta", "none"]
-    run(folder, python, "-m", "openapi_python_client", *command, "--output-path", "generated")
-    run(folder, python, "-m", "mypy", "--strict", "generated", "use.py")
-    assert json.loads(run(folder, python, "use.py", url)) == expected(url)
+    run(folder, python, "-m", "pip", "install", "-q", "-r", str(made / "requirements.txt"))
+    said = run(folder, python, "python/use.py", url, PYTHONPATH=str(made))
+    assert json.loads(said) == expected(url)
+
+
+def test_typescript(folder: Path, npm: Path, url: str) -> None:
+    generate(folder, "typescript-fetch", into="fetch/generated")
+    run(folder / "fetch", str(npm / "tsc"))
+    assert json.loads(run(folder / "fetch", "node", "use.js", url)) == expected(url)
+
+
+def test_types_by_another_maker(folder: Path, npm: Path, url: str) -> None:
+    run(folder, str(npm / "redocly"), "lint", "--extends=recommended", str(DOCUMENT))
+    command = ("openapi-typescript", str(DOCUMENT), OPTIONAL, "-o", "types/api.ts")
+    run(folder, str(npm / command[0]), *command[1:])
+    run(folder / "types", str(npm / "tsc"))
+    assert json.loads(run(folder / "types", "node", "use.js", url)) == expected(url)
