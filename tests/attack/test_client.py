@@ -101,7 +101,7 @@ def test_a_byte_now_and_then_is_given_up(script: Script) -> None:
 
 
 def test_a_line_of_a_batch_is_bounded_as_well() -> None:
-    request = {"chart": "| C |"}
+    request = {"chart": {"text": "| C |"}}
     with (
         misbehaving(endless(bytes(MIB))) as faulty,
         Client(faulty.url, retries=0) as client,
