@@ -211,6 +211,7 @@ def test_refuses_a_text(code: str, text: str, position: int, says: str) -> None:
         "| C F " + "| % " * (MAX_STEPS // 2),
         "|: C |1-98. F :|" + "|: C |1-98. F :|" * 30,
         "|: " + "C | " * 98 + "C :| x99",
+        "[A] " * (MAX_STEPS + 1),
     ],
 )
 def test_refuses_more_steps_than_the_limit(text: str) -> None:

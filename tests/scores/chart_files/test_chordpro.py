@@ -109,6 +109,7 @@ def test_grids(rows: tuple[str, ...], want: str) -> None:
         ("symbol-unreadable", "{sog}\n| C . | %% . |\n{eog}", 14),
         ("symbol-unreadable", "[" + "A" * 1_000_000 + "] |", 1 + 64),
         ("search-too-large", "[A]" * 330_000, None),
+        ("search-too-large", "la\n" * 300_000, None),
         ("chart-unreadable", "[" * 1_000_000, 0),
         ("chart-unreadable", "{" + " " * 1_000_000, 0),
         ("symbol-unreadable", "[A" + " " * 500_000 + "\x00] |", 500_002),

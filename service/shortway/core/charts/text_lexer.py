@@ -75,14 +75,14 @@ def text_error(detail: str, position: int, expected: str) -> ChartError:
 
 
 def _marks(text: str, start: int) -> Iterator[Token]:
-    """Bar lines, words and line ends from `start` on, as long as there are not too many words."""
+    """All marks from `start` on, as long as there are not too many words and sections."""
     words = 0
     line, line_start = line_of(text, start)
     for match in _MARK.finditer(text, start):
         if match.start() != start:
             break
         start = match.end()
-        words += match.lastgroup == "word"
+        words += match.lastgroup in ("word", "section")
         if words > MAX_STEPS:
             raise chart_too_large(words)
         if match.lastgroup != "blank":

@@ -30,9 +30,11 @@ from shortway.core.charts.model import (
 from shortway.core.charts.text_lexer import MEASURE_EACH, LexedBar, read_bars, text_error
 from shortway.core.charts.text_parser import read_measure_each, read_measures
 from shortway.core.charts.text_repeats import playing_order
-from shortway.core.errors import SymbolError, one_of
+from shortway.core.errors import SymbolError, TooLarge, one_of
 from shortway.core.symbols import parser as symbols
 
+#: Lines of a song.
+MAX_LINES: Final = 4 * MAX_STEPS
 _DIRECTIVE: Final = re.compile(r"\s*+\{\s*+([\w-]++)\s*+:?\s*+([^{}]*+)\}\s*+")
 _BRACKET: Final = re.compile(r"\[([^\[\]]*)(\]?)")
 #: What is blanked out of a line: all of it, or all but bar lines.
@@ -90,7 +92,10 @@ def read_chordpro(text: str, measure_each: str | None = None) -> Chart:
     """
     song = _Song(measure_each=measure_each)
     at = 0
-    for line in text.splitlines(keepends=True):
+    lines = text.splitlines(keepends=True)
+    if len(lines) > MAX_LINES:
+        raise TooLarge.at("", f"the song has {len(lines):,} lines", None, f"at most {MAX_LINES:,}")
+    for line in lines:
         song.text.append(_read_line(song, line, at))
         at += len(line)
     if song.section is not None:
