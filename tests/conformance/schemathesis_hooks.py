@@ -25,12 +25,16 @@ LINES = ("application/jsonl", "application/x-ndjson")
 SCORES = ("audio/midi", "image/svg+xml")
 SHEETS = ("application/vnd.recordare.musicxml+xml", "application/vnd.recordare.musicxml")
 
-#: Calls whose body may be a chart, and options of the query that not every content type takes, or
-#: that go with few values of another; tests/api/resources/test_chart_bodies.py has them.
+#: Calls whose body may be a chart, and options of the query that go with few charts or few other
+#: options; tests/api/resources has them.
+_FEW = (
+    "measure_each", "meter", "reach_mm", "from_measure", "to_measure", "hits_measures",
+    "hits_meter",
+)  # fmt: skip
 RAW = {
     "/v1/charts": ("measure_each", "meter", "tempo"),
-    "/v1/scores": ("measure_each", "meter", "reach_mm"),
-    "/v1/performances": ("measure_each", "meter", "reach_mm"),
+    "/v1/scores": _FEW,
+    "/v1/performances": _FEW,
 }
 
 #: Codes of a 422 to a request that fits its schema, and what no schema could have said.

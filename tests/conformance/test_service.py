@@ -29,6 +29,8 @@ def test_no_call_and_no_phase_is_left_out(told: Mapping[str, Any], document: Any
 
 
 def test_much_is_sent_and_much_of_what_fits_is_accepted(told: Mapping[str, Any]) -> None:
+    """A third: scores and timed events are sent each option of their query at its limits, all at
+    once, which few charts go with."""
     found = conformance.counts(told)
     assert found["requests"] > 3_000
-    assert found["accepted"] > found["made to fit"] / 2
+    assert found["accepted"] > found["made to fit"] / 3
