@@ -1,7 +1,7 @@
 """A soak: 30 minutes of the load generator's mix through nginx, at 70 % of what is possible.
 
-``python tests/release/soak.py``; `--minutes` for a shorter one. Two replicas of one worker each run
-behind docker/nginx.conf. Every sixth of the time both are reloaded, one after the other; at half
+``python tests/release/soak.py``; `--minutes` for a shorter one. Two replicas run behind
+docker/nginx.conf, with the workers and the caches that docker/compose.yaml gives them. Every sixth of the time both are reloaded, one after the other; at half
 time a worker is killed. Meanwhile `shortway_client` solves charts one by one and in batches.
 
 Held to: every answer is 200, through nginx and in the client; the workers' peak memory in the
@@ -30,6 +30,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from bench.load import mix
 from bench.load.driver import Run, at_rate, in_turn
 from bench.load.told import GOOD, HEAD, row, summary
+from containers import manifests
 from containers.topology import Nginx, running_nginx
 from shortway.api.middleware.token_store import generate_token, token_line
 from shortway_client import Client
@@ -152,7 +153,10 @@ def main() -> None:
         tokens = Path(stack.enter_context(tempfile.TemporaryDirectory())) / "tokens"
         tokens.write_text(token_line("soak", token))
         settings = {"TRUSTED_PROXIES": "1", "LOG_LEVEL": "error", "TOKENS_FILE": str(tokens)}
-        replicas = [stack.enter_context(serving(**settings)) for _ in range(2)]
+        given = manifests.environment(manifests.compose()["services"]["shortway-1"])
+        workers = int(given["SHORTWAY_WORKERS"])
+        settings["CACHE_MB"] = given["SHORTWAY_CACHE_MB"]
+        replicas = [stack.enter_context(serving(workers, **settings)) for _ in range(2)]
         nginx = stack.enter_context(running_nginx(*(replica.port for replica in replicas)))
         watch = Watch(replicas, seconds)
         rate, run = soak(nginx, watch, token)
