@@ -1,8 +1,9 @@
 """A soak: 30 minutes of the load generator's mix through nginx, at 70 % of what is possible.
 
 ``python tests/release/soak.py``; `--minutes` for a shorter one. Two replicas run behind
-docker/nginx.conf, with the workers and the caches that docker/compose.yaml gives them. Every sixth of the time both are reloaded, one after the other; at half
-time a worker is killed. Meanwhile `shortway_client` solves charts one by one and in batches.
+docker/nginx.conf, with the workers and the caches that docker/compose.yaml gives them. Every sixth
+of the time both are reloaded, one after the other; at half time a worker is killed. Meanwhile
+`shortway_client` solves charts one by one and in batches.
 
 Held to: every answer is 200, through nginx and in the client; the workers' peak memory in the
 second half is at most `GROWTH` above that in the first.

@@ -252,7 +252,7 @@ def test_chunks_that_are_none(service: Service, rest: bytes) -> None:
         connection.sendall(CHUNKED + chunk(line(0)) + rest)
         connection.shutdown(socket.SHUT_WR)
         said = until(connection, b"body-incomplete")
-    assert b'{"id":"0","path"' in said
+    assert b'{"id":"0","line":1,"path":{' in said
 
 
 def test_after_chunks_that_are_none_no_request_is_read(service: Service) -> None:

@@ -71,6 +71,7 @@ def _limiter(app: Flask) -> Limiter:
         storage_uri=where,
         storage_options=options,
         in_memory_fallback_enabled=True,
+        swallow_errors=True,  # of requests that were waiting when another found Redis gone
         key_prefix="shortway",
     )
     limiter.request_filter(_is_exempt)
