@@ -13,6 +13,7 @@ from flask import Response, request
 from flask_smorest import Blueprint  # type: ignore[import-untyped]
 
 from shortway.api.http.chart_request import takes_chart
+from shortway.api.http.deprecation import DEPRECATED
 from shortway.api.http.request_body import JSON, RequestParser, reject_query
 from shortway.api.http.responses import negotiate
 from shortway.api.middleware.response_cache import cached
@@ -34,6 +35,7 @@ class Resource:
         self._with_query: set[str] = set()
         self._kinds: dict[str, Sequence[str]] = {}
         self.blueprint.before_request(self._check)
+        self.blueprint.after_request(self._announce)
 
     def get(
         self,
@@ -119,3 +121,10 @@ class Resource:
             negotiate(kinds)
         if name not in self._with_query:
             reject_query()
+
+    def _announce(self, response: Response) -> Response:
+        """After every view: say that a deprecated call is one."""
+        name = (request.endpoint or "").rpartition(".")[2]
+        if (found := DEPRECATED.get(name)) is not None:
+            response.headers.update(found.headers())
+        return response

@@ -22,7 +22,7 @@ _ALLOWED_HEADERS: Final = (
 #: Response headers that are exposed beside the safelisted ones.
 EXPOSED_HEADERS: Final = (
     "API-Version", "X-Request-Id", "ETag", "Retry-After", "RateLimit", "RateLimit-Policy",
-    "Content-Disposition", "WWW-Authenticate",
+    "Content-Disposition", "WWW-Authenticate", "Deprecation", "Sunset", "Link",
 )  # fmt: skip
 _PREFLIGHT: Final = {
     "Access-Control-Allow-Methods": "GET, HEAD, POST",

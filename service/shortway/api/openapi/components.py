@@ -60,6 +60,24 @@ FAILURE_HEADERS: Final = {
     "Unavailable": ("Retry-After",),
 }
 
+#: Headers of deprecated calls alone.
+DEPRECATION_HEADERS: Final[Mapping[str, Json]] = {
+    "Deprecation": {
+        "description": "Of a deprecated call: since when it is, in Unix seconds (RFC 9745).",
+        "schema": {"type": "string", "examples": ["@1803859200"]},
+    },
+    "Sunset": {
+        "description": "Of a deprecated call: when it may stop answering (RFC 8594).",
+        "schema": {"type": "string", "examples": ["Wed, 01 Mar 2028 00:00:00 GMT"]},
+    },
+    "Link": {
+        "description": "Of a deprecated call: the page about it.",
+        "schema": {
+            "type": "string",
+            "examples": ['</docs/versions>; rel="deprecation"; type="text/html"'],
+        },
+    },
+}
 _HEADERS: Final[Mapping[str, Json]] = {
     "API-Version": {
         "description": "The version of this API.",

@@ -12,10 +12,12 @@ import orjson
 from flask import Flask
 
 from shortway.api.http.chart_request import TEXT_OPTIONS
+from shortway.api.http.deprecation import DEPRECATED
 from shortway.api.http.request_body import JSON, JSON_LINES, MUSICXML, MXL
 from shortway.api.middleware.authentication import is_public
 from shortway.api.openapi.components import (
     BEARER,
+    DEPRECATION_HEADERS,
     FAILURE_HEADERS,
     FAILURE_OF_STATUS,
     FAILURES,
@@ -129,6 +131,9 @@ def _finish(operation: Json, path: str, method: str) -> None:
     if operation["operationId"] == "writeScore":
         ok["content"] = {kind: {"schema": _file(kind)} for kind, _ in FORMS.values()}
         ok["headers"] |= header_refs("Content-Disposition", "Vary")
+    if operation["operationId"] in DEPRECATED:
+        operation["deprecated"] = True
+        ok["headers"] |= DEPRECATION_HEADERS
     if operation["operationId"] in LINKS:
         ok["links"] = LINKS[operation["operationId"]]
     if "requestBody" in operation:
