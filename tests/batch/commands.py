@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
 from collections.abc import Iterable
@@ -28,7 +29,13 @@ BAD = {
 }
 
 
+def hears_interrupts() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def start(*arguments: object, **options: Any) -> subprocess.Popen[str]:
+    """The command; it hears Ctrl-C even where a shell in the background has it ignored."""
+    options = {"preexec_fn": hears_interrupts} | options
     return subprocess.Popen(
         [*COMMAND, *map(str, arguments)],
         stdout=subprocess.PIPE,

@@ -30,7 +30,7 @@ from batch.commands import LONG, run, start, written
 from shortway.batch import journal, journal_state, lines
 from shortway.batch import process_pool as local
 from shortway.batch.chunks import Task
-from shortway.batch.errors import CannotStart, Stopped
+from shortway.batch.errors import CannotStart, InputChanged, Stopped
 from shortway.batch.run import Batch, BatchReport, run_batch
 from support.tunes import requests
 
@@ -189,6 +189,43 @@ def test_stopped_in_order(number: int, book: Path, answered: bytes, tmp_path: Pa
     assert out.read_bytes() == answered
 
 
+@pytest.mark.parametrize("seconds", [0.3, 1.0, 2.0, 3.0])
+def test_interrupted_from_its_first_moments_on(seconds: float, book: Path, tmp_path: Path) -> None:
+    """130 as a shell shows it: its own exit code, or while Python still loads the signal itself."""
+    out = tmp_path / "out.jsonl"
+    process = start(book, out, "--workers", 2, start_new_session=True)
+    time.sleep(seconds)
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal: to the workers, too
+    _, told = process.communicate(timeout=LONG)
+    assert process.returncode in (130, -signal.SIGINT), told
+
+
+def test_an_input_that_changes_meanwhile_is_noticed(tmp_path: Path) -> None:
+    source, out = written(tmp_path / "in.jsonl", requests(200, measures=3)), tmp_path / "out.jsonl"
+
+    class Meddler:
+        def tell(self, done: int, share: float) -> None:
+            source.write_bytes(source.read_bytes().replace(b"7", b"9"))
+
+    with pytest.raises(InputChanged, match=r"in\.jsonl changed while"):
+        run_batch(Batch(source, out), Meddler())
+    assert not out.exists()
+    with pytest.raises(CannotStart, match="another input; --force"):
+        run_batch(Batch(source, out))
+    assert run_batch(Batch(source, out, overwrite=True)).counts.total == 200
+
+
+def test_an_output_that_is_a_link_is_written_through(tmp_path: Path) -> None:
+    source = written(tmp_path / "in.jsonl", requests(3, measures=3))
+    (tmp_path / "far").mkdir()
+    link, target = tmp_path / "out.jsonl", tmp_path / "far" / "out.jsonl"
+    link.symlink_to(target)
+    for expected in (False, True):
+        assert run_batch(Batch(source, link)).nothing_to_do is expected
+    assert link.is_symlink()
+    assert len(target.read_bytes().splitlines()) == 3
+
+
 def test_stopped_right_after_a_write_it_is_noted(
     book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -212,7 +249,7 @@ def test_a_full_disk_stops_it_and_room_lets_it_go_on(
     book: Path, answered: bytes, tmp_path: Path
 ) -> None:
     def small_files() -> None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (1 << 20, 1 << 20))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (4 << 20, 4 << 20))
 
     for _ in range(2):
         _, told = run(book, tmp_path / "out.jsonl", "--workers", 1, code=3, preexec_fn=small_files)

@@ -4,7 +4,8 @@ Knows no other module. ::
 
     BatchError
     ├── CannotStart     the command has to change: another input, no such file, a foreign output
-    └── Stopped         it ended before the end; answered lines are kept, the same command resumes
+    ├── Stopped         it ended before the end; answered lines are kept, the same command resumes
+    └── InputChanged    the input is not what it was at the beginning
 """
 
 from __future__ import annotations
@@ -20,3 +21,7 @@ class CannotStart(BatchError):
 
 class Stopped(BatchError):
     """The batch stopped before the end of the input; the same command resumes it."""
+
+
+class InputChanged(BatchError):
+    """The input is not what it was when the batch began: the answers may be of either."""

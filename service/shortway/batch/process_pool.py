@@ -185,7 +185,11 @@ class _Worker:
     def __init__(self) -> None:
         self._pipe, far = _CONTEXT.Pipe()
         self._process = _CONTEXT.Process(target=_work, args=(far,), daemon=True)
-        self._process.start()
+        mask = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+        try:
+            self._process.start()  # it inherits the mask, and so never hears Ctrl-C
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
         far.close()  # so that the process alone holds it, and its end is the end of the pipe
 
     def ready(self) -> bool:
@@ -228,9 +232,8 @@ def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
 
 
 def _settle() -> None:
-    """In a worker: ignore Ctrl-C, and exit when the parent process exits."""
+    """In a worker: keep to its budget, and exit when the parent process exits."""
     set_budget(BUDGET)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()

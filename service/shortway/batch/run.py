@@ -9,7 +9,7 @@ from __future__ import annotations
 import gzip
 from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, Protocol
 
@@ -17,7 +17,7 @@ from shortway import __version__
 from shortway.batch import inputs
 from shortway.batch import process_pool as local
 from shortway.batch.chunks import Chunk, ChunkResult, Counts, Task
-from shortway.batch.errors import BatchError, CannotStart
+from shortway.batch.errors import BatchError, CannotStart, InputChanged
 from shortway.batch.inputs import InputFormat
 from shortway.batch.journal import Convert, Journal, open_journal
 from shortway.batch.journal_state import COMPLETE
@@ -76,18 +76,23 @@ def run_batch(batch: Batch, watcher: ProgressObserver | None = None) -> BatchRep
 
     Raises
     ------
-    CannotStart, Stopped
+    CannotStart, Stopped, InputChanged
         With a message for the user.
     """
+    if batch.out.is_symlink():
+        batch = replace(batch, out=batch.out.resolve())  # else it would be replaced by a file
     kind = inputs.input_format(batch.out)
     convert = _loaded(inputs.input_format(batch.source), kind)
     _check(batch)
     task = Task(batch.setting, packed=kind.packed or kind.table)
-    with open_journal(batch.out, _origin(batch), batch.overwrite) as journal:
+    origin = _origin(batch)
+    with open_journal(batch.out, origin, batch.overwrite) as journal:
         before = journal.mark.counts.total
         if journal.mark.stage == COMPLETE:
             return BatchReport(journal.mark.counts, before, True)
         _answer_all(batch, task, journal, watcher)
+        if _origin(batch) != origin:
+            raise InputChanged(f"{batch.source} changed while it was read; --force begins anew")
         journal.publish(convert)
         return BatchReport(journal.mark.counts, before, False)
 

@@ -8,6 +8,9 @@ capitals; the command line has priority.
 from __future__ import annotations
 
 import os
+import signal
+import sys
+from typing import Any
 
 import click
 
@@ -30,7 +33,21 @@ COMMANDS = (
 )  # fmt: skip
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class _Commands(click.Group):
+    """A group whose commands end with 130 on Ctrl-C, from their first moment on."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that `ctx` names."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            sys.exit(128 + signal.SIGINT)
+
+
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
 @click.version_option(
     __version__,
     prog_name="shortway",

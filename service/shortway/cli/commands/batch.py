@@ -1,7 +1,8 @@
 """``shortway batch``: solve many charts of one file into another.
 
 Exit codes: 0 every line is answered; 1 every line is answered, some with an internal error; 2 the
-command is rejected; 3 stopped before the end, 130 and 143 interrupted: the same command resumes.
+command is rejected; 3 stopped before the end, 130 and 143 interrupted: the same command resumes,
+unless the input changed meanwhile.
 """
 
 from __future__ import annotations
@@ -49,17 +50,17 @@ def batch_command(
     request of the service with an "id". The setting options apply to lines without a setting. If
     the command is interrupted at any moment, running it again resumes the batch.
     """
-    from shortway.batch.run import Batch
-    from shortway.config import usable_cpus
-
-    _check_setting(setting)
-    given = Batch(source, out, setting or None, workers or usable_cpus(), scheduler, overwrite)
     with _stopping():
+        from shortway.batch.run import Batch
+        from shortway.config import usable_cpus
+
+        _check_setting(setting)
+        given = Batch(source, out, setting or None, workers or usable_cpus(), scheduler, overwrite)
         sys.exit(_run(given, quiet, progress))
 
 
 def _run(given: Any, quiet: bool, progress: bool | None) -> int:
-    from shortway.batch.errors import CannotStart, Stopped
+    from shortway.batch.errors import BatchError, CannotStart, Stopped
     from shortway.batch.progress import Progress
     from shortway.batch.run import run_batch
 
@@ -67,10 +68,10 @@ def _run(given: Any, quiet: bool, progress: bool | None) -> int:
     watcher = Progress(_to_screen) if shown and not quiet else None
     try:
         report = run_batch(given, watcher)
-    except (CannotStart, Stopped) as error:
+    except BatchError as error:
         kept = f"; {RESUME}" if isinstance(error, Stopped) else ""
         click.echo(printable(f"Error: {error}{kept}"), err=True)
-        return STOPPED if isinstance(error, Stopped) else REFUSED
+        return REFUSED if isinstance(error, CannotStart) else STOPPED
     finally:
         if watcher is not None:
             watcher.end()
