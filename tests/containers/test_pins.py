@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from importlib.metadata import requires
+from contextlib import suppress
+from importlib.metadata import PackageNotFoundError, distribution, requires
+from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
 
 from packaging.requirements import Requirement
@@ -67,3 +69,25 @@ def test_what_builds_the_wheels_is_pinned() -> None:
     text = tomllib.loads((ROOT / "pyproject.toml").read_text())["build-system"]["requires"]
     held = pins("requirements-build.txt")
     assert all(Requirement(row).specifier.contains(held[Requirement(row).name]) for row in text)
+
+
+def test_every_part_names_its_license() -> None:
+    """Copyleft parts by the metadata of their distributions."""
+    spec = spec_from_file_location("licenses", ROOT / "docker/licenses.py")
+    assert spec is not None
+    assert spec.loader is not None
+    licenses = module_from_spec(spec)
+    spec.loader.exec_module(licenses)
+    pinned = [name for name, *_ in PIN.findall((ROOT / "docker/requirements.txt").read_text())]
+    found = {}
+    for name in pinned:
+        with suppress(PackageNotFoundError):  # not for this Python
+            found[name] = licenses.license_of(distribution(name))
+    assert len(found) > 30
+    assert "LGPL" in found["verovio"] or "Lesser" in found["verovio"]
+    assert "MPL" in found["certifi"] or "Mozilla" in found["certifi"]
+    copyleft = {n for n, said in found.items() if re.search("GPL|General Public|MPL|Mozilla", said)}
+    print({name: found[name] for name in copyleft})
+    label = re.search(r'image.licenses="([^"]+)"', (ROOT / "docker/Dockerfile").read_text())
+    assert label is not None
+    assert label[1] == "MIT AND LGPL-3.0-only AND MPL-2.0"
