@@ -53,8 +53,9 @@ def query_options(schema: RequestSchema) -> dict[str, QueryOption]:
     if "setting" in own:
         parts["setting"] = SettingSchema().load_fields
     if "chart" in own:
-        of_text = (name for kind in TEXT_FORMATS.values() for name in kind.options)
-        parts["chart"] = ChartInputSchema(only={*of_text} - own.keys()).load_fields
+        of_text = {name for kind in TEXT_FORMATS.values() for name in kind.options}
+        known = ChartInputSchema().load_fields
+        parts["chart"] = {name: known[name] for name in sorted(of_text - own.keys())}
     found = [QueryOption(name, field) for name, field in own.items()]
     found += [QueryOption(n, f, part) for part, inner in parts.items() for n, f in inner.items()]
     return {option.name: option for option in found if isinstance(option.field, _SCALARS)}
