@@ -195,3 +195,28 @@ def test_no_inline_objects_inside_lists(document: Json) -> None:
 @pytest.mark.parametrize("word", ["discriminator", "allOf", "nullable", "not", "patternProperties"])
 def test_no_keyword_that_generators_read_differently(document: Json, word: str) -> None:
     assert all(word not in schema for schema in every_schema(document["components"]["schemas"]))
+
+
+def test_every_schema_is_one_plain_object_or_an_enumeration(document: Json) -> None:
+    """What client generators stumble over: choices, and defaults that are no scalars."""
+    for name, schema in document["components"]["schemas"].items():
+        kind = "enum" if "enum" in schema else "properties"
+        assert kind in schema, name
+        assert schema["type"] == ("string" if kind == "enum" else "object"), name
+    for name, field in fields(document):
+        for part in (field, field.get("items", {})):
+            assert not {"oneOf", "allOf"} & set(part), name
+            assert not isinstance(part.get("default"), list | dict), name
+            others = [each for each in part.get("anyOf", ()) if each != {"type": "null"}]
+            assert len(others) <= 1, f"{name} is one of several"
+            assert "anyOf" not in part or {"type": "null"} in part["anyOf"], name
+
+
+def test_links_and_files_are_what_generators_take(document: Json) -> None:
+    for path, method, operation in operations(document):
+        ok = operation["responses"]["200"]
+        for link in ok.get("links", {}).values():
+            assert isinstance(link.get("requestBody", ""), str), f"{method} {path}"
+        for kind, media in ok["content"].items():
+            if path == "/v1/scores":
+                assert media["schema"]["format"] == "binary", kind
