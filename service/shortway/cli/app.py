@@ -24,7 +24,6 @@ from shortway.cli.commands.review import review_command
 from shortway.cli.commands.score import score_command
 from shortway.cli.commands.server import serve_command, token_command
 from shortway.cli.commands.solve import solve_command
-from shortway.core.shortest_path.points import implementation
 
 COMMANDS = (
     solve_command, score_command, chords_command, voicings_command, families_command,
@@ -44,14 +43,25 @@ class _Commands(click.Group):
             sys.exit(128 + signal.SIGINT)
 
 
+def _print_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        from shortway.core.shortest_path.points import implementation
+
+        click.echo(f"shortway, version {__version__}, search: {implementation()}")
+        ctx.exit()
+
+
 @click.group(
     cls=_Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-@click.version_option(
-    __version__,
-    prog_name="shortway",
-    message=f"%(prog)s, version %(version)s, search: {implementation()}",
+@click.option(
+    "--version",
+    is_flag=True,
+    callback=_print_version,
+    is_eager=True,
+    expose_value=False,
+    help="Show the version and exit.",
 )
 @click.pass_context
 def main(ctx: click.Context) -> None:

@@ -43,8 +43,8 @@ ResolvedPricesSchema = ResponseSchema.from_dict(_PRICE_FIELDS, name="ResolvedPri
 ResolvedPricesSchema.__doc__ = "All prices by name, in semitones."
 
 
-def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
-    """The fields of a setting, with the schema of its prices."""
+def _players() -> dict[str, Any]:
+    """The fields that say who plays, and with how many notes."""
     return {
         "bass_player": StrictBoolean(
             "Whether somebody else plays the bass; true where missing.", True
@@ -72,6 +72,12 @@ def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
             maximum=127,
             default=12,
         ),
+    }
+
+
+def _allowed() -> dict[str, Any]:
+    """The fields that say what is allowed."""
+    return {
         "tensions": _word(
             TENSIONS[::-1],
             "Only the degrees written, those available too, or those of the chord's function.",
@@ -112,6 +118,14 @@ def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
             "nothing.",
             default=MELODY[0],
         ),
+    }
+
+
+def _fields(prices: type[Schema], example: dict[str, int]) -> dict[str, Any]:
+    """The fields of a setting, with the schema of its prices."""
+    return {
+        **_players(),
+        **_allowed(),
         "prices": StrictNested(prices, "Comfort prices by name.", example),
         "pricing": _word(
             PRICING, "Whether the prices count; none is the least motion pure.", default=PRICING[0]
