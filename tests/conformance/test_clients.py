@@ -2,8 +2,8 @@
 languages' own compilers and used on the running service: a symbol, a path, a score as bytes and a
 typed problem.
 
-openapi-generator (a Java archive from PyPI) makes Go, Python and TypeScript, openapi-typescript
-types alone. What they need comes over the network, so they are made only where
+openapi-generator (a Java archive from PyPI) makes Go, Java, Python and TypeScript,
+openapi-typescript types alone. What they need comes over the network, so they are made only where
 SHORTWAY_NEED_CLIENTS is set, as .ci/run does; there nothing is skipped.
 """
 
@@ -42,11 +42,11 @@ def run(folder: Path, *command: str, **environment: str) -> str:
     return done.stdout
 
 
-def generate(folder: Path, language: str, *, into: str) -> Path:
+def generate(folder: Path, language: str, *, into: str, options: str = "") -> Path:
     """The client of openapi-generator in `language`, with its defaults."""
     made = folder / into
     command = ("generate", "-i", str(DOCUMENT), "-g", language, "-o", str(made))
-    run(folder, str(GENERATOR), *command)
+    run(folder, str(GENERATOR), *command, f"--additional-properties={options}")
     return made
 
 
@@ -96,6 +96,30 @@ def test_go(folder: Path, url: str) -> None:
     alone = {"GOPROXY": "off", "GOFLAGS": "-mod=mod", "GOCACHE": str(folder / "go-cache")}
     run(made, "go", "vet", ".", **alone)
     assert json.loads(run(made, "go", "run", "./use", url, **alone)) == expected(url)
+
+
+def test_java(folder: Path, url: str) -> None:
+    """With Debian's packages; what they lack reads dates, and the document has none."""
+    options = "library=native,openApiNullable=false,useJakartaEe=true"
+    sources = generate(folder, "java", into="made-java", options=options) / "src/main/java"
+    for name in ("RFC3339InstantDeserializer", "RFC3339JavaTimeModule"):
+        (sources / f"org/openapitools/client/{name}.java").unlink()
+    for name in ("ApiClient", "JSON"):
+        source = sources / f"org/openapitools/client/{name}.java"
+        lines = source.read_text().splitlines()
+        source.write_text("\n".join(line for line in lines if "JavaTimeModule" not in line))
+    names = ("jackson-core", "jackson-databind", "jackson-annotations", "jakarta-annotation-api")
+    path = ":".join(["classes", *(f"/usr/share/java/{name}.jar" for name in names)])
+    every = [str(source) for source in (*sources.rglob("*.java"), folder / "java/Use.java")]
+    run(folder, "javac", "-nowarn", "-cp", path, "-d", "classes", *every)
+    assert json.loads(run(folder, "java", "-cp", path, "Use", url)) == expected(url)
+
+
+@pytest.mark.parametrize("language", ["csharp", "kotlin"])
+def test_languages_without_a_compiler_in_debian(folder: Path, language: str) -> None:
+    """They are generated without a complaint about the document."""
+    said = generate(folder, language, into=f"made-{language}")
+    assert any(said.rglob("*VoicingPath.*"))
 
 
 def test_python(folder: Path, url: str) -> None:
