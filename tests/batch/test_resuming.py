@@ -499,7 +499,7 @@ def test_a_line_that_ends_its_process_is_a_failure(monkeypatch: pytest.MonkeyPat
     pool: Any = Pool()
     answers = local.answer_with_retry(pool, Task(), local.Chunk(5, texts, 0, 1.0))
     said = [json.loads(line) for line in answers.data.splitlines()]
-    assert [line["line"] for line in said] == [None, 7, 8]
+    assert [line["line"] for line in said] == [5, 7, 8]
     assert said[1]["problem"]["code"] == "internal-error"
     assert (answers.counts.solved, answers.counts.refused, answers.counts.failed) == (1, 1, 1)
 

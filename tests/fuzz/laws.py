@@ -217,10 +217,11 @@ def json_lines(data: bytes) -> None:
 def _line_answered(number: int, line: bytes, answer: bytes) -> None:
     told = json.loads(answer)
     hold(answer.endswith(b"\n") and answer.count(b"\n") == 1, "an answer is not one line")
-    if "problem" not in told:
-        return hold(set(told) == {"id", "path"}, "an answer that is neither path nor problem")
-    hold(told["line"] == number, "a problem names another line")
-    problem = told["problem"]
+    hold(set(told) == {"id", "line", "path", "problem"}, "an answer of other fields")
+    hold(told["line"] == number, "an answer names another line")
+    hold((told["path"] is None) != (told["problem"] is None), "not one of path and problem")
+    if (problem := told["problem"]) is None:
+        return None
     hold(problem["status"] < 500, f"{problem['code']} in {line[:60]!r}")
     faults = [Fault(f["pointer"], f["detail"], f.get("position")) for f in problem["errors"]]
     return _faults_inside(faults, _json_or_none(line))

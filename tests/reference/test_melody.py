@@ -22,6 +22,7 @@ from music21 import corpus, interval
 
 from shortway.core.solver import solve as core
 from shortway.core.solver.solve import Path
+from shortway.core.theory.pitch import pitch_name
 from shortway.services.read_chart import read_lead_sheet
 from support import plain
 from support.layered import Layered, layered
@@ -58,8 +59,19 @@ SUNG_OVER = [
 
 
 def listed(symbol: str, setting: Mapping[str, object], **over: Any) -> list[tuple[int, ...]]:
-    found = core.voicings(symbol, setting, **over).voicings
+    found = core.voicings(symbol, setting, **named(over)).voicings
     return [ranked.voicing.midi_notes for ranked in found]
+
+
+def named(over: Mapping[str, Any]) -> dict[str, Any]:
+    """What lies over a chord, with MIDI numbers as the names that a chart has."""
+
+    def name(value: Any) -> Any:
+        if isinstance(value, list):
+            return [name(one) for one in value]
+        return pitch_name(value) if isinstance(value, int) else value
+
+    return {field: name(value) for field, value in over.items()}
 
 
 def harsh(notes: Sequence[int], sung: int, root: int, has_bass: bool, own_b9: bool) -> int:
@@ -141,7 +153,7 @@ def test_the_sixth_is_played_under_a_root_that_is_sung(root: str) -> None:
     """A major seventh a half step, or a minor ninth, below the tonic that is sung."""
     sung = 72 + plain.pitch_class(root)
     for symbol in (f"{root}maj7", f"{root}maj9", f"{root}mM7"):
-        found = core.voicings(symbol, {"hands": "left"}, melody=[sung]).voicings
+        found = core.voicings(symbol, {"hands": "left"}, melody=[pitch_name(sung)]).voicings
         assert found
         for ranked in found:
             degrees = {note.degree for note in ranked.voicing.notes}
@@ -208,9 +220,10 @@ SYMBOLS = st.sampled_from(
 SUNG = st.one_of(
     st.just({}),
     st.builds(
-        lambda notes: {"melody": notes}, st.lists(st.integers(66, 84), min_size=1, max_size=2)
+        lambda notes: named({"melody": notes}),
+        st.lists(st.integers(66, 84), min_size=1, max_size=2),
     ),
-    st.builds(lambda note: {"ceiling": note}, st.integers(70, 80)),
+    st.builds(lambda note: named({"ceiling": note}), st.integers(70, 80)),
 )
 ENTRIES = st.lists(
     st.builds(lambda symbol, over: {"symbol": symbol, **over}, SYMBOLS, SUNG),

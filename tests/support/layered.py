@@ -28,6 +28,7 @@ from shortway.core.solver.request import resolved_setting
 from shortway.core.solver.solve import voicings
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
+from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.model import Note, Voicing
@@ -343,7 +344,9 @@ def played_notes(midi: Sequence[int], root: int = 0) -> Voicing:
 
 def _under(step: Step) -> dict[str, Any]:
     """The melody, ceiling and top of a step, as `voicings` takes them."""
-    found = {"melody": step.melody or None, "ceiling": step.ceiling, "top": step.top}
+    one = {"ceiling": step.ceiling, "top": step.top}
+    found: dict[str, Any] = {name: pitch_name(n) for name, n in one.items() if n is not None}
+    found["melody"] = [pitch_name(n) for n in step.melody] or None
     return {name: value for name, value in found.items() if value is not None}
 
 

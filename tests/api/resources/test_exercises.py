@@ -118,7 +118,7 @@ def test_a_lead_sheet_is_a_chart(client: FlaskClient) -> None:
         ({"loop": 1}, "wrong-type", "/loop"),
         ({"setting": {"hands": "feet"}}, "out-of-range", "/setting/hands"),
         ({"start_from": [200]}, "out-of-range", "/start_from/0"),
-        ({"chart": {"text": "| Xm7 |"}}, "symbol-unreadable", "/chart"),
+        ({"chart": {"text": "| Xm7 |"}}, "symbol-unreadable", "/chart/text"),
         ({"chart": {"text": "| C |" + " % |" * 400}}, "search-too-large", "/chart"),
     ],
 )

@@ -231,7 +231,7 @@ for _, text in example_charts():
             path = solve(text, setting, loop=loop)
             for step in path.steps:
                 v = step.voicing
-                print(v and (v.family, v.form, v.midi, len(v.left)), step.motion, step.remark)
+                print(v and (v.family, v.form, v.midi_notes, len(v.left)), step.motion, step.remark)
 """
 
 
