@@ -40,7 +40,7 @@ def read_json(raw: bytes, what: str = "the body") -> Any:
     NotJson
 
     >>> read_json(b'{"chart": {"text": "| C |"}}')
-    {'chart': '| C |'}
+    {'chart': {'text': '| C |'}}
     """
     try:
         orjson.loads(raw)

@@ -200,7 +200,7 @@ def test_a_packed_score_is_refused_in_little_time_and_memory(
         ({"mxl": 4}, "wrong-type", "/mxl"),
         ({"musicxml": None}, "wrong-type", "/musicxml"),
         ({"musicxml": GOOD, "title": "x"}, "unknown-field", "/title"),
-        ({"musicxml": GOOD, "mxl": "x"}, "unknown-field", "/mxl"),
+        ({"musicxml": GOOD, "mxl": "x"}, "chart-unreadable", ""),
         (4, "wrong-type", ""),
     ],
 )
