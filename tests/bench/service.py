@@ -56,7 +56,7 @@ function request() return wrk.format("POST", nil, headers, same or body()) end
 def chart_body(rng: random.Random) -> bytes:
     """A request for a chart drawn by `rng`."""
     bars = " | ".join(rng.choice(ROOTS) + rng.choice(SUFFIXES) for _ in range(BARS))
-    return f'{{"chart": {"text": "| {bars} |"}}}'.encode()
+    return f'{{"chart": {{"text": "| {bars} |"}}}}'.encode()
 
 
 # --- the two services -----------------------------------------------------------------------------
