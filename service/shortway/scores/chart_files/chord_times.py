@@ -131,11 +131,12 @@ def _seconds(text: str, position: int) -> float:
 
 def _label(text: str, position: int) -> tuple[str, Chord]:
     plain = _PLAIN.fullmatch(text)
-    symbol = f"{plain[1]}:maj{plain[2]}" if plain else text
+    added = ":maj" if plain else ""  # what a label without a shorthand means
+    symbol = f"{plain[1]}{added}{plain[2]}" if plain else text
     try:
         return symbol, parse(symbol)
-    except SymbolError as error:
-        raise error.shifted(position) from None
+    except SymbolError as error:  # of what follows the root: a plain root can be read
+        raise error.shifted(position - len(added)) from None
 
 
 def _measures(
