@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
 from attack.attackers import addresses, connections
+from support.disks import fill, small_disk
 from support.processes import Process, serving, until
 
 FEW_FILES = "import resource; resource.setrlimit(resource.RLIMIT_NOFILE, (300, 300))"
@@ -37,19 +36,8 @@ def test_too_few_file_descriptors_for_the_threads_stop_the_start() -> None:
 @pytest.fixture
 def disk(tmp_path: Path) -> Iterator[Path]:
     """A file system in memory of its own, with 8 MB."""
-    found = tmp_path / "memory"
-    found.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=8m", "tmpfs", str(found)]
-    if os.geteuid() or subprocess.run(mount, check=False, capture_output=True).returncode:
-        pytest.skip("no file system may be mounted here")
-    yield found
-    subprocess.run(["umount", str(found)], check=True)
-
-
-def fill(disk: Path) -> None:
-    with (disk / "filler").open("wb", buffering=0) as file, suppress(OSError):
-        while True:
-            file.write(bytes(4096))
+    with small_disk(tmp_path / "memory", "8m") as found:
+        yield found
 
 
 def on(disk: Path) -> str:

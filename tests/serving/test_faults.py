@@ -12,7 +12,6 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -21,6 +20,7 @@ from batch.commands import run, written
 from shortway.batch.run import Batch
 from shortway.batch.run import run_batch as run_batch
 from shortway_client import Client
+from support.disks import fill, small_disk
 from support.processes import LONG, Process, serving, until
 from support.redis import running_redis
 from support.tunes import requests
@@ -162,13 +162,8 @@ def test_a_batch_of_files_goes_by_no_clock_on_the_wall(tmp_path: Path) -> None:
 @pytest.fixture
 def disk(tmp_path: Path) -> Iterator[Path]:
     """A file system of its own, with 160 kB to write on."""
-    found = tmp_path / "disk"
-    found.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=160k", "tmpfs", str(found)]
-    if os.geteuid() or subprocess.run(mount, check=False, capture_output=True).returncode:
-        pytest.skip("no file system may be mounted here; test_resuming.py limits a file's size")
-    yield found
-    subprocess.run(["umount", str(found)], check=True)
+    with small_disk(tmp_path / "disk", "160k") as found:
+        yield found
 
 
 def resized(disk: Path, size: str) -> None:
@@ -196,10 +191,7 @@ def test_a_disk_that_fills_up_stops_a_batch_in_order(kind: str, disk: Path, tmp_
 
 def test_a_disk_that_is_full_from_the_start(disk: Path, tmp_path: Path) -> None:
     source = written(tmp_path / "in.jsonl", requests(20, measures=3))
-    filler = disk / "filler"
-    with filler.open("wb", buffering=0) as file, suppress(OSError):
-        while True:
-            file.write(bytes(4096))
+    filler = fill(disk)
     _, told = run(source, disk / "out.jsonl", "--workers", 1, code=3)
     assert "No space left on device; the same command resumes from there" in told
     filler.unlink()
