@@ -19,7 +19,7 @@ def path_rows(path: VoicingPath) -> list[dict[str, Any]]:
     """One flat row for each step, for `csv.DictWriter` or a data frame."""
     return [
         {
-            "step": number,
+            "step": step.step,
             "measure": step.measure,
             "beat": step.beat,
             "beats": step.beats,
@@ -33,7 +33,7 @@ def path_rows(path: VoicingPath) -> list[dict[str, Any]]:
             "motion": step.motion,
             "cost": step.cost,
         }
-        for number, step in enumerate(path.steps)
+        for step in path.steps
     ]
 
 
@@ -48,10 +48,10 @@ def path_html(path: VoicingPath) -> str:
     sounding = [n.midi for s in path.steps if s.voicing for n in s.voicing.left + s.voicing.right]
     low, high = (min(sounding), max(sounding)) if sounding else (60, 60)
     rows = "".join(
-        f"<tr><td>{number}</td><td>{step.measure}</td><td>{escape(step.symbol)}</td>"
+        f"<tr><td>{step.step}</td><td>{step.measure}</td><td>{escape(step.symbol)}</td>"
         f"<td>{keyboard_svg(step.voicing, low, high) if step.voicing else ''}</td>"
         f"<td>{'' if step.motion is None else step.motion}</td></tr>"
-        for number, step in enumerate(path.steps)
+        for step in path.steps
     )
     heads = "".join(f"<th>{head}</th>" for head in ("step", "bar", "chord", "keys", "motion"))
     total = f"<caption>cost {path.cost}, motion {path.motion}</caption>"

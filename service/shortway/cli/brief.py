@@ -16,13 +16,13 @@ def brief_path(path: Wire) -> Iterator[str]:
 
     >>> note = {"note": "F3"}
     >>> voicing = {"left": [note], "right": []}
-    >>> step = {"measure": 1, "beat": 1.0, "symbol": "Dm7", "voicing": voicing}
+    >>> step = {"step": 0, "measure": 1, "beat": 1.0, "symbol": "Dm7", "voicing": voicing}
     >>> list(brief_path({"steps": [step]}))
     ['0\\t1\\t1\\tDm7\\tF3']
     """
-    for number, step in enumerate(path["steps"]):
+    for step in path["steps"]:
         yield _line(
-            *_place(number, step),
+            *_place(step),
             _notes(step["voicing"]) if step["voicing"] else "-",
         )
 
@@ -42,9 +42,9 @@ def brief_chords(chords: Iterable[Wire]) -> Iterator[str]:
 
 def brief_review(review: Wire) -> Iterator[str]:
     """Step, position, symbol, severity and words of each finding."""
-    for number, step in enumerate(review["steps"]):
+    for step in review["steps"]:
         for finding in step["findings"]:
-            yield _line(*_place(number, step), finding["severity"], finding["words"])
+            yield _line(*_place(step), finding["severity"], finding["words"])
 
 
 def brief_list(items: Iterable[Wire]) -> Iterator[str]:
@@ -52,8 +52,8 @@ def brief_list(items: Iterable[Wire]) -> Iterator[str]:
     return (item["id"] for item in items)
 
 
-def _place(number: int, step: Wire) -> tuple[object, ...]:
-    return number, step["measure"], f"{step['beat']:g}", step["symbol"]
+def _place(step: Wire) -> tuple[object, ...]:
+    return step["step"], step["measure"], f"{step['beat']:g}", step["symbol"]
 
 
 def _notes(voicing: Wire) -> str:

@@ -21,7 +21,7 @@ HEADS = ("step", "bar", "chord", "left hand", "| right hand", "move", "excess", 
 
 def format_review(review: Wire) -> Iterator[str]:
     """A review: table, totals, caution."""
-    yield from format_table(HEADS, [_row(*numbered) for numbered in enumerate(review["steps"])])
+    yield from format_table(HEADS, [_row(step) for step in review["steps"]])
     yield ""
     motion, best = review["totals"]["motion"], review["best_totals"]["motion"]
     told = (
@@ -39,11 +39,11 @@ def format_review(review: Wire) -> Iterator[str]:
     yield from wrap(CAUTION)
 
 
-def _row(number: int, step: Wire) -> tuple[str, ...]:
+def _row(step: Wire) -> tuple[str, ...]:
     played = step["played"]
     found = "\n".join(f["words"] for f in step["findings"] or step["strengths"])
     return (
-        str(number),
+        str(step["step"]),
         format_position(step),
         step["symbol"],
         *(_hands(played) if played else ("(nothing)", "")),

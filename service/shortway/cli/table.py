@@ -81,7 +81,7 @@ def _choice_row(choice: Wire) -> tuple[str, ...]:
 
 def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
     before: Any = None
-    for number, step in enumerate(steps):
+    for step in steps:
         voicing = step["voicing"]
         held = (
             voicing is not None
@@ -89,7 +89,7 @@ def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
             and voicing["midi_notes"] == before["midi_notes"]
         )
         yield (
-            str(number),
+            str(step["step"]),
             format_position(step),
             f"{step['symbol']}\n{(step['context'] or {}).get('function', '')}",
             *(("(held)", "") if held else format_hands(voicing) if voicing else ("(silent)", "")),

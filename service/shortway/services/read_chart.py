@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from shortway.core import charts
 from shortway.core.charts import MEASURE_EACH, Chart
-from shortway.core.charts.json_values import require_object
+from shortway.core.charts.json_values import require_object, require_word
 from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import (
     ChartError,
@@ -104,10 +104,8 @@ def read_text_chart(text: str, fields: Mapping[str, object]) -> ChartSource:
         With the pointer ``""`` where the text is wrong, else to the field.
     """
     text_format = fields.get("text_format", DEFAULT_FORMAT)
-    if not isinstance(text_format, str) or text_format not in TEXT_FORMATS:
-        kind = SettingError if isinstance(text_format, str) else WrongType
-        detail = "this is not a format of a chart's text"
-        raise kind.at("/text_format", detail, expected=one_of([*TEXT_FORMATS]))
+    detail = "this is not a format of a chart's text"
+    text_format = require_word(text_format, [*TEXT_FORMATS], "/text_format", detail)
     form = TEXT_FORMATS[text_format]
     require_object(fields, ("text", "text_format", *form.options), "", form.title)
     options = {name: _OPTIONS[name](fields[name]) for name in form.options if name in fields}
@@ -115,11 +113,8 @@ def read_text_chart(text: str, fields: Mapping[str, object]) -> ChartSource:
 
 
 def _measure_each(value: object) -> str:
-    if not isinstance(value, str) or value not in MEASURE_EACH:
-        kind = SettingError if isinstance(value, str) else WrongType
-        detail = "this is not what a measure can be"
-        raise kind.at("/measure_each", detail, expected=one_of(MEASURE_EACH))
-    return value
+    detail = "this is not what a measure can be"
+    return require_word(value, MEASURE_EACH, "/measure_each", detail)
 
 
 def _tempo(value: object) -> float:

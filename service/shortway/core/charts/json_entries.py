@@ -9,7 +9,13 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import cast
 
-from shortway.core.charts.json_values import read_beats, read_pitch, require_field, require_list
+from shortway.core.charts.json_values import (
+    read_beats,
+    read_pitch,
+    require_field,
+    require_list,
+    require_word,
+)
 from shortway.core.charts.model import Entry
 from shortway.core.errors import ChartError, SettingError, SymbolError, WrongType, one_of
 from shortway.core.symbols import parser as symbols
@@ -83,10 +89,8 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
     """
     given = require_list(value, pointer, f"a list of any of {one_of(COLOURS)}")
     for index, degree in enumerate(given):
-        if degree not in COLOURS:
-            kind = SettingError if isinstance(degree, str) else WrongType
-            detail = f"{str(degree)[:20]!r} is not a colour"
-            raise kind.at(f"{pointer}/{index}", detail, expected=one_of(COLOURS))
+        detail = f"{str(degree)[:20]!r} is not a colour"
+        require_word(degree, COLOURS, f"{pointer}/{index}", detail)
     return tuple(dict.fromkeys(str(degree) for degree in given))
 
 

@@ -61,6 +61,17 @@ def require_list(value: object, pointer: str, expected: str) -> Sequence[object]
     return value
 
 
+def require_word(value: object, words: Sequence[str], pointer: str, detail: str) -> str:
+    """`value`, which must be one of `words`.
+
+    Raises WrongType or SettingError.
+    """
+    if isinstance(value, str) and value in words:
+        return value
+    kind = SettingError if isinstance(value, str) else WrongType
+    raise kind.at(pointer, detail, expected=one_of(words))
+
+
 def read_beats(value: object, pointer: str) -> Fraction:
     """The nearest fraction of a beat.
 

@@ -53,7 +53,7 @@ from shortway.core.charts.text_lexer import (
     text_error,
 )
 from shortway.core.charts.text_repeats import playing_order
-from shortway.core.errors import BeatsError, Fault, SymbolError, one_of
+from shortway.core.errors import BeatsError, Fault, one_of
 from shortway.core.symbols import parser as symbols
 
 
@@ -213,7 +213,5 @@ def _place(word: Token) -> Place:
 
 
 def _entry(word: Token, beats: Fraction) -> Entry:
-    try:
-        return Entry(word.text, symbols.parse(word.text), beats, place=_place(word))
-    except SymbolError as error:
-        raise error.shifted(word.position) from None
+    chord = symbols.parse_at(word.text, word.position)
+    return Entry(word.text, chord, beats, place=_place(word))

@@ -61,6 +61,20 @@ def parse(text: str) -> Chord:
     return _remembered(text)
 
 
+def parse_at(text: str, position: int) -> Chord:
+    """As `parse`, for a symbol that stands at `position` of a longer text.
+
+    Raises
+    ------
+    SymbolError
+        With the position in the longer text.
+    """
+    try:
+        return parse(text)
+    except SymbolError as error:
+        raise error.shifted(position) from None
+
+
 @lru_cache(maxsize=4096)
 def _remembered(text: str) -> Chord:
     match = _ROOT.match(text)

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from shortway.core.charts.solfege import check_solfege
-from shortway.core.errors import ChartError, SymbolError
-from shortway.core.symbols.parser import parse
+from shortway.core.errors import ChartError
+from shortway.core.symbols.parser import parse_at
 from shortway.core.theory.chord import Chord
 from shortway.scores.chart_files.music21_client import (
     PLACEHOLDERS,
@@ -72,14 +72,8 @@ def _music(line: str, at: int, symbols: list[tuple[Chord, int]]) -> str:
             raise ChartError.at("", "the quotation mark is not closed", at + match.start(), '"')
         if match[1][:1] in ("^", "_", "<", ">", "@"):
             return ""
-        symbols.append((_chord(match[1], at + match.start(1)), at + match.start(1)))
+        position = at + match.start(1)
+        symbols.append((parse_at(match[1], position), position))
         return f'"{PLACEHOLDERS[(len(symbols) - 1) % len(PLACEHOLDERS)]}"'
 
     return _PIECE.sub(piece, line)
-
-
-def _chord(text: str, position: int) -> Chord:
-    try:
-        return parse(text)
-    except SymbolError as error:
-        raise error.shifted(position) from None

@@ -24,8 +24,8 @@ from shortway.core.charts.model import (
     check_step_limit,
     empty_chart,
 )
-from shortway.core.errors import ChartError, SymbolError
-from shortway.core.symbols.parser import parse
+from shortway.core.errors import ChartError
+from shortway.core.symbols.parser import parse_at
 from shortway.core.theory.chord import Chord
 from shortway.scores.chart_files.tempo_estimation import estimate_tempo
 
@@ -133,10 +133,8 @@ def _label(text: str, position: int) -> tuple[str, Chord]:
     plain = _PLAIN.fullmatch(text)
     added = ":maj" if plain else ""  # what a label without a shorthand means
     symbol = f"{plain[1]}{added}{plain[2]}" if plain else text
-    try:
-        return symbol, parse(symbol)
-    except SymbolError as error:  # of what follows the root: a plain root can be read
-        raise error.shifted(position - len(added)) from None
+    # a fault is of what follows the root: a plain root can be read
+    return symbol, parse_at(symbol, position - len(added))
 
 
 def _measures(
