@@ -610,6 +610,15 @@ def read_key_change(value: Any, at: str = "") -> models.KeyChange:
     )
 
 
+def read_section(value: Any, at: str = "") -> models.Section:
+    fields = _object(value, at)
+    return models.Section(
+        measure=_required(fields, "measure", at, _integer),
+        name=_required(fields, "name", at, _string),
+        extra=_extra(fields, ["measure", "name"]),
+    )
+
+
 def read_chart(value: Any, at: str = "") -> models.Chart:
     fields = _object(value, at)
     return models.Chart(
@@ -621,8 +630,10 @@ def read_chart(value: Any, at: str = "") -> models.Chart:
         meters=_optional(fields, "meters", at, _list_of(read_meter_change)),
         keys=_optional(fields, "keys", at, _list_of(read_key_change)),
         fresh=_optional(fields, "fresh", at, _list_of(_integer)),
+        sections=_optional(fields, "sections", at, _list_of(read_section)),
         extra=_extra(
-            fields, ["measures", "title", "key", "meter", "order", "meters", "keys", "fresh"]
+            fields,
+            ["measures", "title", "key", "meter", "order", "meters", "keys", "fresh", "sections"],
         ),
     )
 

@@ -356,6 +356,16 @@ class KeyChangeInput:
 
 
 @dataclass(frozen=True, slots=True)
+class SectionInput:
+    """A named part of a chart."""
+
+    #: The measure that it begins with.
+    measure: int
+    #: Its name, as a score prints it.
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class ChartInput:
     """A chart: exactly one of `text`, `measures`, `musicxml` and `mxl`.
 
@@ -389,6 +399,8 @@ class ChartInput:
     keys: tuple[KeyChangeInput, ...] | None = None
     #: Measures that begin afresh, ascending: no chord before them is heard as leading into them.
     fresh: tuple[int, ...] | None = None
+    #: Named parts, ascending.
+    sections: tuple[SectionInput, ...] | None = None
     #: A lead sheet as MusicXML, whole.
     musicxml: str | None = None
     #: A lead sheet as a compressed MusicXML file, in base64.
@@ -1010,6 +1022,18 @@ class KeyChange:
 
 
 @dataclass(frozen=True, slots=True)
+class Section:
+    """A named part of a chart."""
+
+    #: The measure that it begins with.
+    measure: int
+    #: Its name, as a score prints it.
+    name: str
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Chart:
     """A chart as read; sent again, it is the same chart."""
 
@@ -1029,6 +1053,8 @@ class Chart:
     keys: tuple[KeyChange, ...] | None = None
     #: Measures that begin afresh, ascending: no chord before them is heard as leading into them.
     fresh: tuple[int, ...] | None = None
+    #: Named parts, ascending.
+    sections: tuple[Section, ...] | None = None
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1857,6 +1883,8 @@ __all__ = [
     "ScoreFormat",
     "ScoreOptions",
     "SearchSize",
+    "Section",
+    "SectionInput",
     "Setting",
     "SettingLike",
     "Severity",

@@ -365,6 +365,12 @@ REFUSED_VALUES: list[tuple[str, Any, str]] = [
     ("out-of-range", {"measures": ONE, "fresh": [2]}, "/fresh/0"),
     ("out-of-range", {"measures": ONE * 2, "fresh": [2, 1]}, "/fresh/1"),
     ("out-of-range", {"measures": ONE * 2, "fresh": [2, 2]}, "/fresh/1"),
+    ("wrong-type", {"measures": ONE, "sections": ["A"]}, "/sections/0"),
+    ("chart-unreadable", {"measures": ONE, "sections": [{"measure": 1}]}, "/sections/0/name"),
+    ("out-of-range", {"measures": ONE, "sections": [{"measure": 2, "name": "A"}]},
+     "/sections/0/measure"),
+    ("out-of-range", {"measures": ONE, "sections": 2 * [{"measure": 1, "name": "A"}]},
+     "/sections/1/measure"),
     ("search-too-large", {"measures": ONE, "order": [1] * 4097}, "/order"),
     ("search-too-large", {"measures": ONE * 4097}, "/measures"),
 ]  # fmt: skip
@@ -481,6 +487,15 @@ def test_any_text_is_read_or_refused_at_a_position(text: str) -> None:
 def test_writes_headings_and_repeats() -> None:
     text = "title: Lobby\nkey: Eb\nmeter: 3/4\n|: Eb7 | Ab7 / Bb7 | % |1. Eb7 :|\n|2. Eb7 Bb7 |\n"
     assert charts.chart_text(parse_text_chart(text)) == text
+
+
+def test_sections_are_read_and_written_with_their_measures() -> None:
+    text = "meter: 4/4\n[A] |: Dm7 | G7 |1. C :|\n|2. C |\n[B, twice as slow] |: F | C :| x3 |\n"
+    chart = parse_text_chart(text)
+    assert chart.sections == ((1, "A"), (5, "B, twice as slow"))
+    assert parse_text_chart(charts.chart_text(chart)) == chart
+    assert parse_json_chart(chart_json(chart)) == chart
+    assert parse_text_chart("[Intro]\n[A] | C | [ ] | F |").sections == ((1, "Intro A"),)
 
 
 @pytest.mark.parametrize(

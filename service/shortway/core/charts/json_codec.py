@@ -33,6 +33,7 @@ from shortway.core.charts.model import (
     TITLE_EXPECTED,
     Chart,
     Measure,
+    Section,
     beats_error,
     chart_too_large,
     check_step_limit,
@@ -44,7 +45,7 @@ from shortway.core.charts.model import (
 from shortway.core.charts.solfege import check_solfege
 from shortway.core.errors import ChartError, Fault, SettingError, WrongType
 
-FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh")
+FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh", "sections")
 
 T = TypeVar("T")
 
@@ -59,7 +60,7 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
         ``melody``, ``ceiling``, ``top`` and ``colours`` where wanted; ``meter`` (``"4/4"`` where
         missing), ``key``, ``title``, and ``order``, the measures as played by their numbers from 1
         (each once where missing); ``meters`` and ``keys``, lists of changes from a measure on;
-        ``fresh``, the measures that begin afresh.
+        ``fresh``, the measures that begin afresh; ``sections``, a list of ``{"measure", "name"}``.
         Beats may be missing from all chords of a measure, which then share it equally; else each
         is taken as the nearest fraction with a denominator up to 96, and they fill the measure.
         Only the first and the last may be short.
@@ -85,7 +86,11 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
     measures = tuple(_measures(given, frame))
     order = _order(value["order"], len(measures)) if "order" in value else ()
     fresh = _fresh(value["fresh"], len(measures)) if "fresh" in value else ()
-    chart = Chart(measures, meter, key, title, order, meters, keys, fresh)
+    named = _changes(
+        value, "name", normalize_title, TITLE_EXPECTED, len(given), field="sections", least=1
+    )
+    sections = tuple(Section(*section) for section in named)
+    chart = Chart(measures, meter, key, title, order, meters, keys, fresh, sections)
     check_step_limit(chart.measures, chart.order)
     return chart
 
@@ -109,14 +114,17 @@ def _changes(
     read_: Callable[[str], T | None],
     expected: str,
     count: int,
+    *,
+    field: str = "",
+    least: int = 2,
 ) -> tuple[tuple[int, T], ...]:
-    """The changes of meter or key, by measure."""
+    """The changes of meter, key or section from the measure `least` on; `field` has them."""
     found: list[tuple[int, T]] = []
-    many = f"a list of objects with measure and {name}"
-    for index, item in enumerate(require_list(value.get(f"{name}s", ()), f"/{name}s", many)):
-        where = f"/{name}s/{index}"
+    many, field = f"a list of objects with measure and {name}", field or f"{name}s"
+    for index, item in enumerate(require_list(value.get(field, ()), f"/{field}", many)):
+        where = f"/{field}/{index}"
         change = require_object(item, ("measure", name), where, "a change")
-        first = found[-1][0] + 1 if found else 2
+        first = found[-1][0] + 1 if found else least
         number = require_field(change, "measure", where)
         at = read_measure_number(number, f"{where}/measure", count, f"{first} to {count}")
         if at < first:
@@ -215,8 +223,8 @@ def chart_json(chart: Chart) -> dict[str, object]:
     """`chart` in the JSON form, which reads back as the same chart.
 
     Title and key are there where the chart has them, ``order`` where not each measure is played
-    once, ``meters`` and ``keys`` where they change, ``fresh`` where it begins afresh. Beats are
-    whole numbers, else the nearest float.
+    once, ``meters`` and ``keys`` where they change, ``fresh`` where it begins afresh, ``sections``
+    where it has them. Beats are whole numbers, else the nearest float.
     """
     headings = {
         "title": chart.title,
@@ -236,5 +244,8 @@ def chart_json(chart: Chart) -> dict[str, object]:
 def _changes_json(chart: Chart) -> dict[str, object]:
     meters = [{"measure": at, "meter": f"{beats}/{unit}"} for at, (beats, unit) in chart.meters]
     keys = [{"measure": at, "key": key} for at, key in chart.keys]
-    changes: dict[str, object] = {"meters": meters, "keys": keys, "fresh": list(chart.fresh)}
+    sections = [section._asdict() for section in chart.sections]
+    changes: dict[str, object] = {
+        "meters": meters, "keys": keys, "fresh": list(chart.fresh), "sections": sections,
+    }  # fmt: skip
     return {name: found for name, found in changes.items() if found}

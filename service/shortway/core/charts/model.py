@@ -76,6 +76,13 @@ class Entry:
 Measure = tuple[Entry, ...]
 
 
+class Section(NamedTuple):
+    """A named part of a chart: the measure that it begins with, from 1."""
+
+    measure: int
+    name: str
+
+
 @dataclass(frozen=True, slots=True)
 class Chart:
     """Measures of chords.
@@ -95,6 +102,8 @@ class Chart:
         Changes of meter and of key after the first measure: from which measure on, ascending.
     fresh : tuple of int
         Measures that begin afresh, ascending: no chord before them is heard as leading into them.
+    sections : tuple of Section
+        Ascending.
     """
 
     measures: tuple[Measure, ...]
@@ -105,6 +114,7 @@ class Chart:
     meters: tuple[tuple[int, tuple[int, int]], ...] = ()
     keys: tuple[tuple[int, str], ...] = ()
     fresh: tuple[int, ...] = ()
+    sections: tuple[Section, ...] = ()
 
     def __post_init__(self) -> None:
         """Without an order, each measure is played once."""

@@ -50,7 +50,8 @@ class Token(NamedTuple):
 class LexedBar(NamedTuple):
     """The words of a measure with the signs at its bar lines; positions, -1 where there is none.
 
-    `times` is how often the repeat that it closes is played.
+    `times` is how often the repeat that it closes is played; `section` is the name of the section
+    that it begins.
     """
 
     words: tuple[Token, ...]
@@ -60,6 +61,7 @@ class LexedBar(NamedTuple):
     ending_at: int = -1
     times: int = 2
     times_at: int = -1
+    section: str = ""
 
 
 _PLAIN: Final = LexedBar(())
@@ -151,6 +153,7 @@ class _BarReader:
         self.bars: list[LexedBar] = []
         self.words: list[Token] = []
         self.signs = _PLAIN
+        self.section = ""
         self.line: Token | None = None
         self.measure_each = measure_each
         self.barred = self.ever_barred = False
@@ -202,7 +205,9 @@ class _BarReader:
         else:
             bars = [(word,) for word in words]
         signs, self.signs = self.signs, _PLAIN
-        self.bars += [signs._replace(words=bars[0]), *map(LexedBar, bars[1:])]
+        first = signs._replace(words=bars[0], section=self.section)
+        self.bars += [first, *map(LexedBar, bars[1:])]
+        self.section = ""
 
     def _repeat_times(self, mark: Token) -> None:
         """``x3`` after a closing sign."""
@@ -230,6 +235,7 @@ class _BarReader:
                 "a section name before its first bar line",
             )
         self.line = None
+        self.section = f"{self.section} {mark.text.rstrip(':')[1:-1]}".strip()
 
 
 def _check_not_empty(line: Token, following: Token) -> None:

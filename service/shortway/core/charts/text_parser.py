@@ -14,7 +14,7 @@ Words share their measure equally; where a ``/`` stands alone, each word is one 
 measure before. A repeat is played twice, or as its ``x3`` says, or once for each of its endings; an
 ending may be for several times (``|1.,2.``). Every repeat sign needs its partner, repeats do not
 nest, and the last ending needs no closing sign. The end of a line ends the measure. Before a
-section's first bar line its name may stand in brackets, which is skipped. Where several symbols
+section's first bar line its name may stand in brackets. Where several symbols
 have no bar lines, `measure_each` says what a measure is.
 """
 
@@ -36,6 +36,7 @@ from shortway.core.charts.model import (
     Entry,
     Measure,
     Place,
+    Section,
     beats_error,
     chart_too_large,
     check_step_limit,
@@ -99,7 +100,15 @@ def parse_text_chart(text: str, measure_each: str | None = None) -> Chart:
     order = playing_order(bars)
     measures = read_measures(bars, order, meter[0])
     key, title = headers.get("key"), headers.get("title")
-    return Chart(measures, meter, key and normalize_key(key), title and title.strip(), order)
+    named = ((number, normalize_title(bar.section)) for number, bar in enumerate(bars, 1))
+    return Chart(
+        measures,
+        meter,
+        key and normalize_key(key),
+        title and title.strip(),
+        order,
+        sections=tuple(Section(number, name) for number, name in named if name),
+    )
 
 
 # --- header = ("key" | "meter" | "title") ":" value line-end ----------------------------------

@@ -18,6 +18,8 @@ from shortway.core.errors import ChartError, SymbolError, one_of
 def chart_text(chart: Chart) -> str:
     """`chart` as a text that reads back as the same chart, four measures to a line.
 
+    Each section begins a line.
+
     Raises
     ------
     ChartError
@@ -44,13 +46,20 @@ def _music(chart: Chart) -> str:
     """The measures with the repeat signs that the jumps of the playing order call for."""
     opens, closes, endings = _signs(chart.order)
     times = {number: f" x{jumps + 1} " for number, jumps in closes.items() if jumps > 1}
+    sections = dict(chart.sections)
     parts: list[str] = []
+    begin = 1
     for number, measure in enumerate(chart.measures, 1):
         closing = times.get(number - 1, "")
-        line = (":" if number - 1 in closes else "") + (f"|{closing}|" if closing else "|")
+        line = ":" if number - 1 in closes else ""
+        if section := sections.get(number):
+            line += (f"|{closing}\n" if number > 1 else "") + f"[{section}] |"
+            begin = number
+        else:
+            line += f"|{closing}|" if closing else "|"
         line += ":" if number in opens else ""
         ending = f"{endings[number]}." if number in endings else ""
-        new_line = "\n" if number % 4 == 1 and number > 1 else ""
+        new_line = "\n" if (number - begin) % 4 == 0 and number > begin else ""
         same = number > 1 and measure == chart.measures[number - 2]
         words = "%" if same else _words(measure, number, chart.meter_at(number)[0])
         parts.append(f"{line}{new_line}{'|' if new_line and ending else ''}{ending} {words} ")

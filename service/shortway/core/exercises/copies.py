@@ -51,6 +51,7 @@ def join_copies(copies: Sequence[Chart]) -> Chart:
         meters=_changes([bar.meter for bar in bars]),
         keys=_changes([bar.key for bar in bars]),
         fresh=tuple(number for number, bar in enumerate(bars, 1) if bar.fresh),
+        sections=(),
     )
 
 

@@ -35,7 +35,7 @@ TEXT_FORMATS: Final[Mapping[str, TextFormat]] = {
     "grid": TextFormat(
         "text chart", "text/plain", (".txt", ".chart"), ("measure_each",),
         "| Eb7 | Ab7 |",
-        "names of sections",
+        "nothing",
     ),
     "chordpro": TextFormat(
         "ChordPro song", "text/x-chordpro", (".cho", ".crd", ".chopro", ".chordpro", ".pro"),

@@ -44,6 +44,8 @@ _FRESH = doc(
     "Measures that begin afresh, ascending: no chord before them is heard as leading into them.",
     [5, 9],
 )
+_SECTIONS = doc("Named parts, ascending.", [{"measure": 1, "name": "A"}])
+_SECTION_NAME = doc("Its name, as a score prints it.", "A")
 MELODY = doc("Notes that someone else sings or plays over it.", ["E5", "G5"])
 CEILING = doc("Every note stays below this one.", "C5")
 TOP = doc("The note on top.", "G5")
@@ -81,6 +83,13 @@ class KeyChangeInputSchema(RequestSchema):
 
     measure = StrictInteger("The measure's number.", 9, required=True, minimum=2)
     key = StrictString(required=True, metadata=_KEY)
+
+
+class SectionInputSchema(RequestSchema):
+    """A named part of a chart."""
+
+    measure = StrictInteger("The measure that it begins with.", 1, required=True, minimum=1)
+    name = StrictString(required=True, metadata=_SECTION_NAME)
 
 
 class ChartInputSchema(RequestSchema):
@@ -122,6 +131,7 @@ class ChartInputSchema(RequestSchema):
     meters = StrictList(StrictNested(MeterChangeInputSchema), metadata=_METERS)
     keys = StrictList(StrictNested(KeyChangeInputSchema), metadata=_KEYS)
     fresh = StrictList(_NUMBER, metadata=_FRESH)
+    sections = StrictList(StrictNested(SectionInputSchema), metadata=_SECTIONS)
 
     musicxml = StrictString("A lead sheet as MusicXML, whole.", SHEET)
     mxl = StrictString(
@@ -178,6 +188,13 @@ class KeyChangeSchema(ResponseSchema):
     key = StrictString(metadata=_KEY)
 
 
+class SectionSchema(ResponseSchema):
+    """A named part of a chart."""
+
+    measure = StrictInteger("The measure that it begins with.", 1, minimum=1)
+    name = StrictString(metadata=_SECTION_NAME)
+
+
 class ChartSchema(ResponseSchema):
     """A chart as read; sent again, it is the same chart."""
 
@@ -193,6 +210,7 @@ class ChartSchema(ResponseSchema):
     meters = StrictList(StrictNested(MeterChangeSchema), optional=True, metadata=_METERS)
     keys = StrictList(StrictNested(KeyChangeSchema), optional=True, metadata=_KEYS)
     fresh = StrictList(_NUMBER, optional=True, metadata=_FRESH)
+    sections = StrictList(StrictNested(SectionSchema), optional=True, metadata=_SECTIONS)
 
 
 class ChartStepSchema(ResponseSchema):
