@@ -97,7 +97,7 @@ def test_the_page_aligns_alike() -> None:
         cases.append((old, new))
 
     draw()
-    module = Path(page.__file__).parent / "alignment.js"
+    module = Path(page.__file__).parent / "state" / "alignment.js"
     code = (
         f"import {{ alignSteps }} from {json.dumps(module.as_uri())};"
         "const steps = (of) => of.map(([measure, beat, symbol]) => ({ measure, beat, symbol }));"

@@ -1,11 +1,14 @@
-// Calls of the API, and the requests that the form makes.
+// Calls of the service, and the errors that they end in. The token is kept here alone, for as long as the page is open.
 
-import { el, state } from "./state.js";
+let token = "";
+export const setToken = (text) => { token = text.trim(); };
+export const hasToken = () => token !== "";
 
-export async function callApi(path, body, accept = "application/json") {
-  const token = el("token").value.trim();
+/** The answer as JSON, or as a blob where another type is accepted; `signal` gives the call up. */
+export async function callApi(path, body, { accept = "application/json", signal } = {}) {
   const answer = await fetch(path, {
     method: body === undefined ? "GET" : "POST",
+    signal,
     headers: {
       Accept: accept,
       ...(body === undefined ? {} : { "Content-Type": "application/json" }),
@@ -17,70 +20,18 @@ export async function callApi(path, body, accept = "application/json") {
   return accept === "application/json" ? answer.json() : answer.blob();
 }
 
-// The problem details of a rejected request; 401 is shown beside the token field.
+// The problem details of a rejected request.
 async function problemError(answer) {
-  const problem = await answer.json().catch(() => null);
-  const detail = problem?.detail ?? `The service responded with status ${answer.status}.`;
-  const errors = answer.status === 401 ? [{ pointer: "/token", detail }] : problem?.errors ?? [];
-  return requestError(detail, errors, answer.headers.get("Retry-After"));
+  const problem = await answer.json().catch(() => ({}));
+  const detail = problem.detail ?? `The service responded with status ${answer.status}.`;
+  const wait = answer.headers.get("Retry-After");
+  return requestError(wait ? `${detail}; retry in ${wait} seconds` : detail, problem.errors, answer.status);
 }
 
-export function requestError(detail, errors, wait = null) {
-  const words = wait ? `${detail}; retry in ${wait} seconds` : detail;
-  return Object.assign(new Error(words), { problem: { detail: words, errors } });
+/** An error with `problem`: detail, errors (pointer, detail, position, expected) and status, 0 where none was sent. */
+export function requestError(detail, errors = [], status = 0) {
+  return Object.assign(new Error(detail), { problem: { detail, errors, status } });
 }
 
-function setting() {
-  const found = {};
-  for (const input of document.querySelectorAll("[data-field]")) {
-    const text = input.value.trim();
-    if (text) found[input.dataset.field] = KINDS[input.dataset.kind ?? "text"](text);
-  }
-  return found;
-}
-
-const KINDS = {
-  text: (text) => text,
-  flag: (text) => text === "true",
-  list: (text) => text.split(/[\s,]+/),
-  notes: (text) => (/^\d+$/.test(text) ? Number(text) : text),
-};
-
-// The chart as typed or opened, never an exercise made of it.
-export function chartInput() {
-  if (state.source) return state.source.value;
-  const text = el("chart").value;
-  if (!text.trim().startsWith("{")) return { text };
-  try {
-    return JSON.parse(text);
-  } catch (error) {
-    throw requestError("The chart begins with { but is not valid JSON.", [{
-      pointer: "/chart", position: jsonErrorPosition(text, error.message), detail: `cannot read the JSON: ${error.message}`,
-      expected: "JSON such as {\"measures\": [[{\"symbol\": \"F6\"}]]}, or text such as | F6 | C7 |",
-    }]);
-  }
-}
-
-// Error messages of JSON.parse differ between browsers.
-function jsonErrorPosition(text, words) {
-  const position = /position (\d+)/.exec(words);
-  if (position) return Number(position[1]);
-  const place = /line (\d+) column (\d+)/.exec(words);
-  if (!place) return text.length;
-  const lines = text.split("\n").slice(0, Number(place[1]) - 1);
-  return lines.reduce((sum, line) => sum + line.length + 1, Number(place[2]) - 1);
-}
-
-export const lockedPins = () => [...state.pins].sort((a, b) => a[0] - b[0]).map(([step, notes]) => ({ step, midi_notes: notes }));
-
-export function pathRequest() {
-  const pins = state.edited ? [] : lockedPins();
-  const asked = state.exercise ? state.exercise.chart : chartInput();
-  return { chart: asked, ...pathOptions(), ...(pins.length ? { pins } : {}) };
-}
-
-export const pathOptions = () => ({ setting: setting(), loop: el("loop").checked });
-
-const tempo = () => Math.min(400, Math.max(20, Number(el("tempo").value) || 120));
-
-export const scoreRequest = (asked, more = {}) => ({ ...asked, tempo: tempo(), ...(el("rhythm").value ? { rhythm: el("rhythm").value } : {}), ...more });
+/** The problem of whatever was thrown by a call. */
+export const problemOf = (error) => error.problem ?? { detail: `Cannot reach the service: ${error.message}`, errors: [], status: 0 };

@@ -1,96 +1,85 @@
-// The page at "/": connects events with the modules that handle them.
+// The page at "/": makes the store, the answer and the parts, and draws what changed once a frame.
+//
+// Each view is a module with `create(element, actions)`, which returns `{draw({answer, state, preview}), destroy?}`.
+// A view draws the state and calls actions; this module alone listens to lock, alternatives, tabs, undo and theme.
 
-import { clientCode, curlCommand, copyCode, saveScore } from "./downloads.js";
-import { restoreChart, openChart, replaceChart, chartEdited } from "./charts.js";
-import { practiseAllKeys } from "./exercise.js";
-import { loadOptions, retryOptions } from "./form_options.js";
-import { solveChart } from "./path.js";
-import { drawPictures, stepAt } from "./pictures.js";
-import { restoreNotes, fillWithPath, openPlayedFile, setRecording, reviewPlayed } from "./review.js";
-import { togglePlayback, setVolume, stopPlayback } from "./playback.js";
-import { el, state } from "./state.js";
-import { goToStep } from "./step_table.js";
-import { listVoicings, lockVoicing, unlockAllVoicings } from "./voicings.js";
+import { createAlternatives } from "./alternatives.js";
+import { createEditor } from "./chart/editor.js";
+import { createFiles } from "./chart/files.js";
+import { el, once } from "./dom.js";
+import { createActions } from "./actions.js";
+import { createFrame } from "./frame.js";
+import { createDetails } from "./setting/details.js";
+import { createExercise } from "./setting/exercise.js";
+import { createPresets } from "./setting/presets.js";
+import { listenToKeys } from "./shortcuts.js";
+import { createSolving } from "./solving.js";
+import { keepInStorage, restored } from "./state/storage.js";
+import { createStore } from "./state/store.js";
 
-const isMidi = (file) => /\.midi?$/i.test(file.name);
-const taken = (file) => (isMidi(file) ? openPlayedFile(file) : openChart(file));
-const isWritten = (target) => target.closest("textarea, input, select");
+// What is always drawn: its element and its module.
+const PARTS = [["now", "./views/stage.js"], ["keys", "./views/keyboard.js"], ["player", "./player/player.js"]];
 
-function takesDrops(id, does) {
-  for (const kind of ["dragover", "dragleave", "drop"]) {
-    el(id).addEventListener(kind, (event) => {
-      event.preventDefault();
-      el(id).classList.toggle("over", kind === "dragover");
-      if (kind === "drop") does(event.dataTransfer);
-    });
+const VIEWS = {
+  lines: "./views/lines.js", staff: "./views/staff.js", keyboards: "./views/keyboards.js",
+  table: "./views/table.js", review: "./views/review.js",
+};
+
+const start = await restored();
+const store = createStore(start.state);
+let preview = null;
+const draw = once(() => {
+  const now = { answer: solving.get(), state: store.get(), preview };
+  for (const part of parts) part.draw(now);
+});
+const solving = createSolving(store, (text) => actions.announce(text));
+const actions = createActions(store, solving, (voicing) => { preview = voicing; draw(); });
+
+const parts = [
+  createFrame(store, solving, actions), createEditor(store, solving, actions), createFiles(store, solving, actions),
+  createPresets(store), createDetails(store), createExercise(store, actions), createAlternatives(store, solving, actions),
+];
+listenToKeys(store, actions);
+keepInStorage(store);
+store.subscribe((state, before) => {
+  if (state.place !== before.place) preview = null;
+  draw();
+});
+solving.subscribe(draw);
+document.addEventListener("loaded", draw); // a list of the service has come
+
+async function loaded(path) {
+  try {
+    return await import(path);
+  } catch (error) {
+    actions.announce(`Cannot load a part of the page: ${error.message}`);
+    return null;
   }
 }
 
-// Reset, so that the same file can be chosen again.
-function takesFiles(id, does) {
-  el(id).addEventListener("change", ({ target }) => {
-    if (target.files.length) does(target.files[0]);
-    target.value = "";
+for (const [id, path] of PARTS) {
+  loaded(path).then((module) => {
+    if (!module) return;
+    parts.push(module.create(el(id), actions));
+    draw();
   });
 }
 
-const CLICKS = {
-  "chart-back": restoreChart,
-  practise: practiseAllKeys,
-  "exercise-back": solveChart,
-  play: togglePlayback,
-  before: () => goToStep(state.at - 1),
-  after: () => goToStep(state.at + 1),
-  lock: () => lockVoicing(),
-  others: () => listVoicings(),
-  "unlock-all": unlockAllVoicings,
-  "copy-curl": () => copyCode(curlCommand, "curl"),
-  "copy-client": () => copyCode(clientCode, "client code"),
-  "save-musicxml": () => saveScore("application/vnd.recordare.musicxml+xml", "voicings.musicxml"),
-  "save-midi": () => saveScore("audio/midi", "voicings.mid"),
-  "judge-this": fillWithPath,
-  "played-fill": fillWithPath,
-  "played-back": restoreNotes,
-  "recording-drop": () => setRecording(null),
-};
-for (const [id, does] of Object.entries(CLICKS)) el(id).addEventListener("click", does);
-
-function find() {
-  retryOptions();
-  solveChart();
+// The view that is open; the others are not drawn.
+const opened = { name: null, view: null };
+async function openView({ view: name }) {
+  if (opened.name === name) return;
+  opened.view?.destroy?.();
+  Object.assign(opened, { name, view: null });
+  el("view").replaceChildren();
+  const module = await loaded(VIEWS[name]);
+  if (!module || opened.name !== name) return;
+  opened.view = module.create(el("view"), actions);
+  draw();
 }
+store.subscribe(openView);
+openView(store.get());
+parts.push({ draw: (now) => { if (now.answer.path || opened.name === "review") opened.view?.draw(now); } });
 
-for (const [id, does] of [["ask", find], ["judge", reviewPlayed]]) {
-  el(id).addEventListener("submit", (event) => { event.preventDefault(); does(); });
-}
-
-el("chart").addEventListener("input", chartEdited);
-takesFiles("file", taken);
-takesDrops("chart", (dropped) => (dropped.files.length ? taken(dropped.files[0]) : replaceChart(dropped.getData("text"))));
-el("example").addEventListener("change", ({ target }) => {
-  if (target.value) replaceChart(target.value);
-  target.value = "";
-});
-
-el("found-only").addEventListener("change", ({ target }) => el("judged").classList.toggle("found-only", target.checked));
-el("played").addEventListener("input", () => setRecording(null));
-takesFiles("played-file", openPlayedFile);
-takesDrops("played", (dropped) => dropped.files.length && openPlayedFile(dropped.files[0]));
-
-el("volume").addEventListener("input", setVolume);
-el("rhythm").addEventListener("change", () => {
-  stopPlayback();
-  if (state.request) drawPictures(state.asked, state.request);
-});
-el("pictures").addEventListener("click", ({ target }) => {
-  const step = stepAt(target);
-  if (step !== undefined) goToStep(step, false);
-});
-document.addEventListener("keydown", (event) => {
-  if (event.altKey || event.ctrlKey || event.metaKey || isWritten(event.target)) return;
-  const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
-  if (by && state.path) { event.preventDefault(); goToStep(state.at + by); }
-});
-
-loadOptions();
-find();
+solving.ask();
+if (start.isUnreadable) actions.announce("The chart in this link cannot be read");

@@ -6,9 +6,10 @@ security policy allows scripts, styles and requests of this service only.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from typing import Final
 
 import orjson
@@ -30,13 +31,19 @@ _CACHE: Final = "public, max-age=300"
 PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs/reference": "reference.html"}
 #: Where the manual's pages are; its first page is there without the slash, too.
 MANUAL: Final = "/docs/"
+_TYPES_SERVED: Final = (".css", ".js", ".svg")
+
+
+def _page_files(folder: Traversable, path: str = "") -> Iterator[str]:
+    for entry in sorted(folder.iterdir(), key=lambda one: one.name):
+        if entry.is_dir():
+            yield from _page_files(entry, f"{path}{entry.name}/")
+        elif entry.name.endswith(_TYPES_SERVED):
+            yield path + entry.name
+
+
 #: Files that the pages load, below ``/page/``.
-FILES: Final = (
-    "style.css", "docs.css", "icon.svg", "examples.json", "reference.js", "page.js",
-    "alignment.js", "api.js", "charts.js", "downloads.js", "exercise.js", "form_options.js",
-    "midi_file.js", "locks.js", "path.js", "pictures.js", "playback.js", "played_notes.js",
-    "problems.js", "review.js", "state.js", "step_table.js", "voicings.js",
-)  # fmt: skip
+FILES: Final = (*_page_files(files("shortway.page")), "examples.json")
 _TYPES: Final = {
     "html": "text/html", "css": "text/css", "js": "text/javascript", "json": "application/json",
     "svg": "image/svg+xml",
@@ -47,7 +54,7 @@ def register_pages(app: Flask) -> None:
     """Serve the pages and their files."""
     for address, name in PAGES.items():
         app.add_url_rule(address, f"page {name}", lambda name=name: _sent(name))
-    app.add_url_rule("/page/<name>", "page file", _file)
+    app.add_url_rule("/page/<path:name>", "page file", _file)
     for address in (MANUAL, MANUAL.rstrip("/")):
         app.add_url_rule(address, "page manual", _manual)
     app.add_url_rule(f"{MANUAL}<path:name>", "page of the manual", _manual, strict_slashes=False)

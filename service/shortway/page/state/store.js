@@ -1,0 +1,78 @@
+// The page's state: one frozen value, and a history of what makes the answer. Knows no document and no service.
+
+/** What makes the answer; undo and redo travel through these. */
+export const QUESTION = ["chart", "preset", "details", "loop", "locks", "keep", "exercise"];
+
+// Changes of one kind that follow within this time are undone together.
+const MERGED_WITHIN = 1500;
+
+/**
+ * `chart`: `text`, with its `format` where it is no text of bar lines, or `file` (name, and the chart's body).
+ * `locks`: `{step, midiNotes, symbol}`; they count the steps of the last path or, where the chart was edited
+ * since, the steps in `keep`. `exercise`: null, or `key_order` or `keys`. `place`: a step from 0.
+ */
+export const INITIAL = {
+  chart: { text: "" }, preset: "with-bass-two-hands", details: {}, loop: true, locks: [], keep: null, exercise: null,
+  place: 0, view: "lines", tempo: 120, rhythm: "held", volume: 30, showPrevious: true, theme: "", singleKeys: true,
+};
+
+export function createStore(initial = {}) {
+  let state = freeze({ ...INITIAL, ...initial });
+  const listeners = new Set();
+  const past = [];
+  const future = [];
+  let last = { kind: null, at: 0 };
+
+  function change(next, options) {
+    const before = state;
+    state = freeze(next);
+    for (const tell of listeners) tell(state, before, options);
+  }
+
+  function remember(kind) {
+    const now = Date.now();
+    const isMerged = typeof kind === "string" && kind === last.kind && now - last.at < MERGED_WITHIN;
+    last = { kind, at: now };
+    if (!isMerged) past.push(questionOf(state));
+    future.length = 0;
+  }
+
+  function travel(from, to) {
+    if (!from.length) return;
+    to.push(questionOf(state));
+    last = { kind: null, at: 0 };
+    change({ ...state, ...from.pop() }, { travelled: true });
+  }
+
+  return {
+    get: () => state,
+    /** `undoable`: true, or a word; changes of one word that follow closely are undone together. */
+    set(patch, { undoable = false } = {}) {
+      const changed = Object.keys(patch).filter((name) => !isSame(patch[name], state[name]));
+      if (!changed.length) return;
+      if (undoable) remember(undoable);
+      change({ ...state, ...patch }, { undoable });
+    },
+    /** `tell(state, before, options)` after each change; returns what ends it. */
+    subscribe(tell) {
+      listeners.add(tell);
+      return () => listeners.delete(tell);
+    },
+    undo: () => travel(past, future),
+    redo: () => travel(future, past),
+    canUndo: () => past.length > 0,
+    canRedo: () => future.length > 0,
+  };
+}
+
+export const isSame = (a, b) => a === b || JSON.stringify(a) === JSON.stringify(b);
+
+const questionOf = (state) => Object.fromEntries(QUESTION.map((name) => [name, state[name]]));
+
+function freeze(value) {
+  if (value && typeof value === "object" && !Object.isFrozen(value)) {
+    Object.freeze(value);
+    Object.values(value).forEach(freeze);
+  }
+  return value;
+}
