@@ -1,7 +1,9 @@
 // The keys of a piano: where they lie, and a small keyboard for a voicing.
 
-import { disc, handMark, round, svg } from "./drawing.js";
-import { notesOf, printed } from "./steps.js";
+import { makeSvg } from "../dom.js";
+import { degreeName } from "../words.js";
+import { handMark, round } from "./drawing.js";
+import { handedNotes } from "./steps.js";
 
 const IS_BLACK = [0, 1, 0, 1, 0, 0, 1, 0, 1, 0, 1, 0];
 // Centres of the keys of an octave, in widths of a white key.
@@ -35,24 +37,13 @@ export function miniKeyboard(voicing, range, width) {
   const marks = { left: "", right: "" };
   const degrees = [];
   let shown = -99;
-  for (const { midi, hand, degree } of notesOf(voicing)) {
+  for (const { midi, hand, degree } of handedNotes(voicing)) {
     const x = keys.x(midi);
     marks[hand] += handMark(hand)(x, isBlack(midi) ? keys.tall - r - 1 : height - r - 2, r);
     shown = Math.max(x, shown + 8 + degree.length * 4);
-    degrees.push(svg("text", { class: "axis-text middle", x: round(shown), y: height + 14 }, printed(degree)));
+    degrees.push(makeSvg("text", { class: "axis-text middle", x: round(shown), y: height + 14 }, degreeName(degree)));
   }
-  return svg("svg", { class: "mini", viewBox: `-1 0 ${width + 2} ${height + 18}`, "aria-hidden": "true" },
-    svg("path", { class: "white-key", d: keys.white }), svg("path", { class: "black-key", d: keys.black }),
-    svg("path", { class: "mark-left", d: marks.left }), svg("path", { class: "mark-right", d: marks.right }), degrees);
-}
-
-/** A preset's hands on a few keys: a bass note or none, then notes of the left and of the right hand. */
-export function pictogram({ bass, left, right, small }) {
-  const marks = (from, count, hand) => Array.from({ length: count }, (_, k) => (hand === "left" ? handMark("left") : disc)(4 + (from + k) * 8, 19, 3)).join("");
-  const whites = Array.from({ length: 9 }, (_, k) => `M${(k + 1) * 8} 2v24`).join("");
-  const blacks = [1, 2, 4, 5, 6, 8, 9].map((k) => `M${k * 8 - 2.5} 2h5v11h-5z`).join("");
-  return svg("svg", { viewBox: "-1 0 82 28", "aria-hidden": "true" },
-    svg("path", { class: "outline", d: `M0 2h80v24h-80z${whites}` }), svg("path", { class: "blacks", d: blacks }),
-    svg("path", { class: "hand-left", d: (bass ? marks(0, 1, "left") : "") + marks(bass ? 2 : 1, left, "left") }),
-    svg("path", { class: "hand-right", d: marks(small ? 4 : 5, right, "right") }));
+  return makeSvg("svg", { class: "mini", viewBox: `-1 0 ${width + 2} ${height + 18}`, "aria-hidden": "true" },
+    makeSvg("path", { class: "white-key", d: keys.white }), makeSvg("path", { class: "black-key", d: keys.black }),
+    makeSvg("path", { class: "mark-left", d: marks.left }), makeSvg("path", { class: "mark-right", d: marks.right }), ...degrees);
 }

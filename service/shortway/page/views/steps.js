@@ -1,5 +1,7 @@
 // What the views say about the steps of a path: notes by hand, moves into each step, words for both.
 
+import { degreeName, notesOf, noteName, symbolText } from "../words.js";
+
 const MADE = new WeakMap();
 
 /** The steps of a path, each with `notes` (hand beside each), `moves`, the sounding step `before`, and `startsBar`. */
@@ -9,7 +11,7 @@ export function stepsOf(path) {
 }
 
 function joined(path) {
-  const steps = path.steps.map((step, index) => ({ ...step, index, notes: notesOf(step.voicing), startsBar: startsBar(path.steps, index) }));
+  const steps = path.steps.map((step, index) => ({ ...step, index, notes: handedNotes(step.voicing), startsBar: startsBar(path.steps, index) }));
   let before = path.loop_motion === null ? null : steps.findLast(({ voicing }) => voicing) ?? null;
   for (const step of steps) {
     step.before = step.voicing ? before : null;
@@ -25,11 +27,8 @@ function startsBar(steps, index) {
   return !before || before.measure !== step.measure || before.repetition !== step.repetition || step.beat <= before.beat;
 }
 
-/** The notes of a voicing from the lowest, each with its hand. */
-export function notesOf(voicing) {
-  if (!voicing) return [];
-  return [...voicing.left.map((note) => ({ ...note, hand: "left" })), ...voicing.right.map((note) => ({ ...note, hand: "right" }))];
-}
+/** The notes of a voicing or of a rest, from the lowest, each with its hand. */
+export const handedNotes = (voicing) => (voicing ? notesOf(voicing) : []);
 
 const stillOf = (notes) => notes.map((note) => ({ ...note, from: note.midi }));
 const upperOf = (notes) => notes.filter((note) => !note.is_bass);
@@ -47,7 +46,7 @@ function bassMove(before, notes) {
 
 /** The moves from one step into any voicing, voice by voice; of unlike sizes, each note from the nearest. */
 export function movesInto(before, voicing) {
-  const notes = notesOf(voicing);
+  const notes = handedNotes(voicing);
   if (!before) return stillOf(notes);
   const [from, to] = [upperOf(before.notes), upperOf(notes)];
   const nearest = (midi) => from.reduce((best, note) => (Math.abs(note.midi - midi) < Math.abs(best.midi - midi) ? note : best), from[0]);
@@ -76,32 +75,15 @@ export function chartHead(chart) {
 
 // --- words --------------------------------------------------------------------------------------
 
-export const countNoun = (count, noun) => `${count.toLocaleString("en")} ${noun}${Math.abs(count) === 1 ? "" : "s"}`;
-export const place = (step) => `${step.measure}.${Number.isInteger(step.beat) ? step.beat : step.beat.toFixed(2).replace(/0+$/, "")}`;
-
-/** Degrees and alterations with the signs of print. */
-export const printed = (text) => text.replace(/b(?=b?\d)/g, "♭").replace(/#/g, "♯");
-export const printedNote = (note) => note.replace(/^([A-G])(b+)/, (all, letter, flats) => letter + "♭".repeat(flats.length)).replaceAll("#", "♯");
-export const printedWords = (text) => text
-  .replace(/\b([A-G])b(?![a-z])/g, "$1♭").replace(/\b([A-G])b(?=maj|min|m\d|m\b|dim|sus|aug|add)/g, "$1♭").replace(/\b([A-G])#/g, "$1♯")
-  .replace(/\bb(?=\d|[IV])/g, "♭").replace(/(?<=[\dm])b(?=\d)/g, "♭").replace(/#(?=\d|[IV])/g, "♯");
-
-/** A chord symbol in two parts: root, and the rest with a written bass. */
-export function symbolParts(symbol) {
-  const [, root, tail, bass = ""] = /^([A-G][b#♭♯]*)([^/]*)(\/.*)?$/.exec(symbol) ?? [null, symbol, ""];
-  return [printedNote(root), printed(tail) + (bass ? `/${printedNote(bass.slice(1))}` : "")];
-}
-
-export const familyName = ({ family, form }) => `${family.replaceAll("-", " ")}${form ? `, form ${form}` : ""}`;
+/** The beat as people write it: 1, 2.5. */
+export const beatOf = ({ beat }) => String(Math.round(beat * 100) / 100);
+export const placeOf = (step) => `${step.measure}.${beatOf(step)}`;
 
 /** All notes of a voicing in words, as a screen reader says them. */
 export function spokenNotes(symbol, notes) {
   const spoken = ["left", "right"].map((hand) => {
     const part = notes.filter((note) => note.hand === hand);
-    return part.length ? `${hand} hand ${part.map((note) => `${printedNote(note.note)}, degree ${printed(note.degree)}`).join("; ")}` : "";
+    return part.length ? `${hand} hand ${part.map(({ note, degree }) => `${noteName(note)}, degree ${degreeName(degree)}`).join("; ")}` : "";
   });
-  return `${printedWords(symbol)}: ${spoken.filter(Boolean).join("; ") || "the hands rest"}.`;
+  return `${symbolText(symbol)}: ${spoken.filter(Boolean).join("; ") || "the hands rest"}.`;
 }
-
-/** A price's name in words, such as "top note held". */
-export const priceName = (name) => name.replaceAll("-", " ");

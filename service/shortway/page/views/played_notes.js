@@ -1,7 +1,7 @@
 // Played notes as text: one step per line or between bars, notes by name or MIDI number, "-" for silence,
 // "%" for the step before. Text before a colon is ignored.
 
-import { requestError } from "./api.js";
+import { requestError } from "../api.js";
 
 export function parsePlayed(text) {
   const steps = [];

@@ -1,0 +1,123 @@
+// The player at the bottom edge: steps, sound, loop, tempo, comping rhythm, volume, share, export, total.
+
+import { callApi } from "../api.js";
+import { el, icon, make } from "../dom.js";
+import { label } from "../words.js";
+import { placeOf, stepsOf } from "../views/steps.js";
+import { listenToExports } from "./exports.js";
+import { createPlayback, stepTimes } from "./playback.js";
+import { listenToPrint } from "./print.js";
+import { setVolume } from "./sound.js";
+import { drawTotal } from "./total.js";
+
+const CAUTION = "Sound starts quiet. Raise the volume slowly, above all with headphones: loud sound harms hearing.";
+
+export function create(element, actions) {
+  const player = { actions, heard: null, isCautioned: false, turn: 0 };
+  player.playback = createPlayback({
+    onStep: (step) => actions.goTo(step),
+    onEnd: () => stop(player),
+  });
+  listen(player);
+  listenToExports(actions);
+  listenToPrint(actions);
+  loadRhythms(actions);
+  return { draw: (shown) => draw(player, shown), destroy: () => stop(player) };
+}
+
+function listen(player) {
+  const { actions } = player;
+  const clicks = {
+    before: () => actions.goTo(actions.getState().place - 1),
+    after: () => actions.goTo(actions.getState().place + 1),
+    play: () => (player.heard ? stop(player) : play(player)),
+    loop: () => actions.set({ loop: !actions.getState().loop }),
+    more: () => el("more").setAttribute("aria-expanded", String(el("extras").classList.toggle("shown"))),
+  };
+  for (const [id, does] of Object.entries(clicks)) el(id).addEventListener("click", does);
+  el("tempo").addEventListener("change", ({ target }) => {
+    const tempo = Math.min(400, Math.max(20, Math.round(Number(target.value)) || 120));
+    target.value = tempo;
+    actions.set({ tempo });
+  });
+  el("rhythm").addEventListener("change", ({ target }) => actions.set({ rhythm: target.value }));
+  el("volume").addEventListener("input", ({ target }) => actions.set({ volume: Number(target.value) }));
+}
+
+async function loadRhythms(actions) {
+  try {
+    const { rhythms } = await callApi("/v1/rhythms");
+    el("rhythm").replaceChildren(...rhythms.map(({ id, about }) => make("option", { value: id, title: about }, label(id))));
+    el("rhythm").value = actions.getState().rhythm;
+  } catch (error) {
+    actions.announce(`Cannot load the comping rhythms: ${error.message}`);
+  }
+}
+
+// --- what is drawn --------------------------------------------------------------------------------
+
+function draw(player, { answer, state }) {
+  const steps = answer.path ? stepsOf(answer.path) : [];
+  const step = steps[state.place];
+  const isUsable = Boolean(step) && answer.phase !== "error" && answer.phase !== "empty";
+  for (const id of ["play", "before", "after"]) el(id).disabled = !isUsable;
+  el("position").replaceChildren(...(step ? [make("span", {}, `Bar ${placeOf(step)}`), make("small", {}, `chord ${step.index + 1} of ${steps.length}`)] : []));
+  el("loop").setAttribute("aria-pressed", String(state.loop));
+  if (document.activeElement !== el("tempo")) el("tempo").value = state.tempo;
+  el("rhythm").value = state.rhythm;
+  el("volume").value = state.volume;
+  setVolume(state.volume);
+  drawTotal(answer, state);
+  keepUp(player, answer, state);
+}
+
+// What sounds follows the page: another path or none ends it, another tempo, rhythm or step begins there anew.
+function keepUp(player, answer, state) {
+  const { heard, playback } = player;
+  if (!heard) return;
+  if (heard.path !== answer.path || answer.phase !== "ready") return stop(player);
+  if (heard.tempo !== state.tempo || heard.rhythm !== state.rhythm) return play(player);
+  if (heard.music && playback.isPlaying() && playback.step() !== state.place) sound(player);
+}
+
+function drawPlaying(isPlaying) {
+  el("play").replaceChildren(icon(isPlaying ? "stop" : "play"), make("span", {}, isPlaying ? "Stop" : "Play"));
+  el("play").setAttribute("aria-label", isPlaying ? "Stop" : "Play");
+}
+
+// --- sound ----------------------------------------------------------------------------------------
+
+async function play(player) {
+  const { actions } = player;
+  const { path, request } = actions.getAnswer();
+  const { tempo, rhythm } = actions.getState();
+  const turn = ++player.turn;
+  player.playback.stop();
+  player.heard = { path, tempo, rhythm, music: null };
+  drawPlaying(true);
+  if (!player.isCautioned) actions.announce(CAUTION);
+  player.isCautioned = true;
+  try {
+    const music = await callApi("/v1/performances", { ...request, tempo, rhythm });
+    if (turn !== player.turn || !player.heard) return;
+    player.heard.music = music;
+    sound(player);
+  } catch (error) {
+    if (turn !== player.turn) return;
+    stop(player);
+    actions.announce(`Cannot play: ${error.message}`);
+  }
+}
+
+async function sound({ heard: { music, path }, playback, actions }) {
+  const { place, loop, volume } = actions.getState();
+  await playback.play(music, { onsets: stepTimes(path.steps, music.duration), from: place, loop });
+  setVolume(volume);
+}
+
+function stop(player) {
+  player.turn += 1;
+  player.playback.stop();
+  player.heard = null;
+  drawPlaying(false);
+}
