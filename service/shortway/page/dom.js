@@ -31,3 +31,7 @@ export function once(does) {
     asked = requestAnimationFrame(does);
   };
 }
+
+export function setAttributes(element, attributes) {
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+}

@@ -18,7 +18,7 @@ export const noteName = (note) => note.replace(/^([A-G])([b#]+)/, (all, letter, 
 /** A sentence of the service with musical signs in its names and degrees. */
 export function withSigns(text) {
   return text
-    .replace(/\b([A-G])([b#]{1,2})(?=\d|\b|[^a-z])/g, (all, letter, signs) => letter + degreeName(signs))
+    .replace(/\b([A-G])([b#]{1,2})(?=\d|\b|[^a-z]|maj|min|m\d|m\b|dim|sus|aug|add|alt)/g, (all, letter, signs) => letter + degreeName(signs))
     .replace(/(^|[\s(])([b#])(?=\d|[IV])/g, (all, before, sign) => before + degreeName(sign));
 }
 

@@ -5,7 +5,7 @@ import { countNoun, readable } from "../words.js";
 
 export function drawTotal({ phase, path }, { locks }) {
   const isSure = phase === "ready" && path !== null;
-  el("total-now").replaceChildren(...(isSure ? totalWords(path, locks.length) : [make("b", {}, "–"), make("small", {}, phase === "empty" ? "no chart" : "cost")]));
+  el("total-now").replaceChildren(...(isSure ? totalWords(path, locks.length) : [make("b", {}, "–"), make("span", {}, phase === "empty" ? "no chart" : "cost")]));
   el("total").toggleAttribute("inert", !isSure);
   if (!isSure) el("total").open = false;
   el("total-parts").replaceChildren(...(isSure ? totalParts(path, locks.length) : []));
@@ -14,9 +14,8 @@ export function drawTotal({ phase, path }, { locks }) {
 function totalWords({ cost, motion, least_motion: least }, locks) {
   const possible = least === null ? "" : `, least possible ${least}`;
   return [
-    make("b", {}, String(cost)), " ",
-    make("span", {}, "motion ", make("em", {}, String(motion)), possible),
-    make("small", {}, "cost", make("span", {}, locks ? ", with locks" : ", proven least")),
+    make("b", {}, String(cost)), make("span", {}, "cost", make("span", {}, locks ? ", with locks" : ", proven least")),
+    make("small", {}, "motion ", make("em", {}, String(motion)), possible),
   ];
 }
 

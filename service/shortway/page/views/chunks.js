@@ -15,7 +15,7 @@ export function createChunks(parent, { steps, tag, className = "", size, each, g
     return now;
   };
   const seen = new IntersectionObserver((entries) => {
-    for (const { target, isIntersecting } of entries) isIntersecting ? fill(target) : empty(target);
+    for (const { target, isIntersecting } of entries) (isIntersecting ? fill : empty)(target);
     markCurrent();
   }, { root: parent.closest(".scroll"), rootMargin: "150px" });
   const fill = (part) => {

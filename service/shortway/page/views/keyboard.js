@@ -1,9 +1,8 @@
 // The stage keyboard: the voicing of the step, ghosts of the step before, arrows from there, spans of the hands.
 
-import { el, makeSvg, once } from "../dom.js";
+import { el, makeSvg, once, setAttributes } from "../dom.js";
 import { degreeName, noteName } from "../words.js";
-import { handMark, round, setAttributes } from "./drawing.js";
-import { drawKeys, isBlack, keyRange } from "./keys.js";
+import { drawKeys, handMark, isBlack, keyRange, round } from "./keys.js";
 import { handedNotes, movesInto, pitchRange, spokenNotes, stepsOf } from "./steps.js";
 
 const HANDS = ["left", "right"];

@@ -1,8 +1,7 @@
-// The keys of a piano: where they lie, and a small keyboard for a voicing.
+// The keys of a piano: where they lie, the marks of the hands on them, and small keyboards.
 
 import { makeSvg } from "../dom.js";
 import { degreeName } from "../words.js";
-import { handMark, round } from "./drawing.js";
 import { handedNotes } from "./steps.js";
 
 const IS_BLACK = [0, 1, 0, 1, 0, 0, 1, 0, 1, 0, 1, 0];
@@ -13,6 +12,13 @@ export const isBlack = (midi) => IS_BLACK[midi % 12] === 1;
 const centre = (midi) => Math.floor(midi / 12) * 7 + CENTRES[midi % 12];
 const whiteDown = (midi) => (isBlack(midi) ? midi - 1 : midi);
 const whiteUp = (midi) => (isBlack(midi) ? midi + 1 : midi);
+
+export const round = (value) => Math.round(value * 10) / 10;
+
+const square = (x, y, r) => `M${round(x - r)} ${round(y - r)}h${round(2 * r)}v${round(2 * r)}h${round(-2 * r)}z`;
+const disc = (x, y, r) => `M${round(x - r)} ${round(y)}a${r} ${r} 0 1 0 ${round(2 * r)} 0a${r} ${r} 0 1 0 ${round(-2 * r)} 0z`;
+/** The shape that stands for a hand: square for the left, round for the right. */
+export const handMark = (hand) => (hand === "left" ? square : disc);
 
 /** The keys from `low` to `high` with `room` half steps more at both ends, from white key to white key. */
 export const keyRange = ([low, high], room = 0) => ({ low: whiteDown(low - room), high: whiteUp(high + room) });
@@ -46,4 +52,15 @@ export function miniKeyboard(voicing, range, width) {
   return makeSvg("svg", { class: "mini", viewBox: `-1 0 ${width + 2} ${height + 18}`, "aria-hidden": "true" },
     makeSvg("path", { class: "white-key", d: keys.white }), makeSvg("path", { class: "black-key", d: keys.black }),
     makeSvg("path", { class: "mark-left", d: marks.left }), makeSvg("path", { class: "mark-right", d: marks.right }), ...degrees);
+}
+
+/** A preset's hands on a few keys: a bass note or none, then notes of the left and of the right hand. */
+export function pictogram({ bass, left, right, small }) {
+  const marks = (from, count, hand) => Array.from({ length: count }, (_, k) => handMark(hand)(4 + (from + k) * 8, 19, 3)).join("");
+  const whites = Array.from({ length: 9 }, (_, k) => `M${(k + 1) * 8} 2v24`).join("");
+  const blacks = [1, 2, 4, 5, 6, 8, 9].map((k) => `M${k * 8 - 2.5} 2h5v11h-5z`).join("");
+  return makeSvg("svg", { viewBox: "-1 0 82 28", "aria-hidden": "true" },
+    makeSvg("path", { class: "outline", d: `M0 2h80v24h-80z${whites}` }), makeSvg("path", { class: "blacks", d: blacks }),
+    makeSvg("path", { class: "hand-left", d: (bass ? marks(0, 1, "left") : "") + marks(bass ? 2 : 1, left, "left") }),
+    makeSvg("path", { class: "hand-right", d: marks(small ? 4 : 5, right, "right") }));
 }

@@ -2,7 +2,7 @@
 
 import { makeSvg } from "../dom.js";
 import { degreeName, sum, symbolNodes } from "../words.js";
-import { round } from "./drawing.js";
+import { round } from "./keys.js";
 import { pitchRange } from "./steps.js";
 
 export const HEAD = 46;

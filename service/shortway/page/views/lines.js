@@ -1,8 +1,7 @@
 // The voice lines: picture of the path, its timeline and its scrubber, a slider for the keyboard.
 
-import { make, makeSvg, once } from "../dom.js";
+import { make, makeSvg, once, setAttributes } from "../dom.js";
 import { countNoun, symbolText } from "../words.js";
-import { setAttributes } from "./drawing.js";
 import { FOOT, HEAD, LOOP_WIDTH, axisOf, columnsOf, columnWords, drawLines, gridOf, labelText, pathsOf, tailOf } from "./line_drawing.js";
 import { beatOf, fourBarsFrom, stepsOf } from "./steps.js";
 

@@ -21,8 +21,8 @@ export function create(element, actions) {
         region = make("div", { className: "scroll", tabIndex: 0, role: "region", "aria-label": "Grand staff" });
         element.replaceChildren(region);
         parts = partsOf(stepsOf(shown.answer.path), Math.min(980, region.clientWidth));
-        seen = observer(region, (part) => fillPart(part, shown.answer, actions, () => markBar(parts, shown.state.place, false)));
-        for (const part of parts) { region.append(part.element); seen.observe(part.element); part.element.part = part; }
+        region.append(...parts.map(({ element: one }) => one));
+        seen = observer(region, parts, (part) => fillPart(part, shown.answer, actions, () => markBar(parts, shown.state.place, false)));
       }
       markBar(parts, shown.state.place, true);
     },
@@ -30,13 +30,16 @@ export function create(element, actions) {
   };
 }
 
-function observer(root, fill) {
-  return new IntersectionObserver((entries) => {
+function observer(root, parts, fill) {
+  const made = new IntersectionObserver((entries) => {
     for (const { target, isIntersecting } of entries) {
-      if (isIntersecting) fill(target.part);
-      else emptyPart(target.part);
+      const part = parts.find(({ element }) => element === target);
+      if (isIntersecting) fill(part);
+      else emptyPart(part);
     }
   }, { root, rootMargin: "100px" });
+  for (const { element } of parts) made.observe(element);
+  return made;
 }
 
 // A part has the steps at which its bars begin, and the measures as the chart is played.
