@@ -1,6 +1,6 @@
 """What is known of the request under way, and where its time goes.
 
-Knows the standard library only. Middleware makes a `RequestState` for each request and replaces it
+Knows the standard library only. Middleware makes a `RequestState` for each request and fills it in
 as more becomes known (`update_request`); resources and telemetry read it (`current_request`).
 Services count their time with `phase`. Outside a request all of this does nothing.
 """
@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from time import perf_counter
 from types import TracebackType
 from typing import Any, Final
@@ -54,7 +54,7 @@ class RequestTrace:
         return ended
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class RequestState:
     """What is known of one request.
 
@@ -114,7 +114,8 @@ def update_request(**known: Any) -> None:
     """Add what has become known of the request under way; fields are those of `RequestState`."""
     state = _current.get()
     if state is not None:
-        _current.set(replace(state, **known))
+        for name, value in known.items():
+            setattr(state, name, value)
 
 
 @contextmanager

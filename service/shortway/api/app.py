@@ -16,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 from shortway.api.http import pages, problems, responses
 from shortway.api.middleware.admission_control import init_admission_control
 from shortway.api.middleware.authentication import init_authentication
+from shortway.api.middleware.body_reader import init_body_reader
 from shortway.api.middleware.cors import init_cors
 from shortway.api.middleware.deadline import init_deadline
 from shortway.api.middleware.rate_limit import init_rate_limit
@@ -97,11 +98,11 @@ def _init_middleware(app: Flask) -> None:
     """Register the middleware: what wraps the application inside out, the rest in its order."""
     init_deadline(app)
     init_admission_control(app)
+    init_response_cache(app)
+    init_body_reader(app)
     instrument(app, [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()])
     app.before_request(responses.check_request)
-    app.after_request(responses.add_standard_headers)
     init_cors(app)
     app.before_request(responses.answer_options)
     init_authentication(app)
     init_rate_limit(app)
-    init_response_cache(app)

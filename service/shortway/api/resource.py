@@ -16,7 +16,6 @@ from shortway.api.http.chart_request import takes_chart
 from shortway.api.http.deprecation import DEPRECATED
 from shortway.api.http.request_body import JSON, RequestParser, reject_query
 from shortway.api.http.responses import negotiate
-from shortway.api.middleware.response_cache import cached
 from shortway.wire.fields import RequestSchema, ResponseSchema
 
 View = TypeVar("View", bound=Callable[..., Response])
@@ -60,23 +59,19 @@ class Resource:
         takes: type[RequestSchema] | None = None,
         query: bool = False,
     ) -> Callable[[View], View]:
-        """A POST call with a cached JSON response.
+        """A POST call with a JSON response.
 
         `body` is the schema of a JSON body; `takes` that of a body which may be the chart itself,
         with options in the query. Without both the view reads the body, and with `query` the query.
         """
         if query:
             self._with_query.add(name)
-        return self._declare(rule, name, "POST", response, body, takes=takes, cache=cached)
+        return self._declare(rule, name, "POST", response, body, takes=takes)
 
-    def file(
-        self, rule: str, name: str, kinds: Sequence[str], *, takes: type[RequestSchema]
-    ) -> Callable[[View], View]:
-        """A POST call with a cached response of any of `kinds`, among which the view chooses."""
+    def file(self, rule: str, name: str, *, takes: type[RequestSchema]) -> Callable[[View], View]:
+        """A POST call whose view chooses the media type of its response."""
         self._kinds[name] = ()
-        return self._declare(
-            rule, name, "POST", None, None, takes=takes, cache=lambda view: cached(view, kinds)
-        )
+        return self._declare(rule, name, "POST", None, None, takes=takes)
 
     def stream(self, rule: str, name: str, kinds: Sequence[str]) -> Callable[[View], View]:
         """A POST call that reads and returns a stream of any of `kinds`; nothing is cached."""
@@ -93,7 +88,6 @@ class Resource:
         *,
         location: str = "json",
         takes: type[RequestSchema] | None = None,
-        cache: Callable[[Any], Any] = lambda view: view,
     ) -> Callable[[View], View]:
         blueprint = self.blueprint
         if takes is not None:
@@ -108,7 +102,7 @@ class Resource:
             if request_schema is not None:
                 # an instance: of a class, webargs would copy the fields for each request
                 call = blueprint.arguments(request_schema(), location=location)(call)
-            call = cache(blueprint.doc(operationId=name)(call))
+            call = blueprint.doc(operationId=name)(call)
             blueprint.add_url_rule(rule, name, call, methods=[method])
             return view
 

@@ -83,20 +83,24 @@ class Cache(Generic[K, V]):
 
     def get(self, key: K, make: Callable[[], V]) -> V:
         """The value of `key`, computed by `make` on a miss."""
-        entry = self._protected.get(key)
-        if entry is None:
-            with self._lock:
-                entry = self._promote(key)
+        entry = self._entry(key)
         if entry is not None:
-            entry.used = True
-            self._hits += 1
             return entry.value
         checkpoint()
         value = make()
+        self.put(key, value)
+        return value
+
+    def find(self, key: K) -> V | None:
+        """The value of `key`, if it is here; for values that are not always worth a `put`."""
+        entry = self._entry(key)
+        return None if entry is None else entry.value
+
+    def put(self, key: K, value: V) -> None:
+        """Add a value that was missed."""
         with self._lock:
             self._misses += 1
             self._add(key, value)
-        return value
 
     def report(self) -> CacheReport:
         """The current figures."""
@@ -115,6 +119,16 @@ class Cache(Generic[K, V]):
             self._probation.clear()
             self._protected.clear()
             self._probation_bytes = self._protected_bytes = 0
+
+    def _entry(self, key: K) -> _Entry[V] | None:
+        entry = self._protected.get(key)
+        if entry is None:
+            with self._lock:
+                entry = self._promote(key)
+        if entry is not None:
+            entry.used = True
+            self._hits += 1
+        return entry
 
     def _promote(self, key: K) -> _Entry[V] | None:
         """Move the probationary entry of `key` into the protected segment."""

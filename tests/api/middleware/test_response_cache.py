@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import threading
+from pathlib import Path
 from typing import Any
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
 
 from shortway.api import create_app
+from shortway.api.middleware.token_store import generate_token, token_line
 from shortway.core.cache import CacheReport
 
+OURS = "https://app.example"
 CALLS: list[tuple[str, Any]] = [
     ("/v1/chords", {"symbols": ["C7", "Xm"]}),
     ("/v1/voicings", {"symbol": "C7", "limit": 2}),
@@ -116,3 +120,26 @@ def test_many_threads_at_once(app: Flask) -> None:
         thread.join()
     assert faults == []
     assert report(app).hits == 240
+
+
+def test_a_kept_answer_has_the_headers_of_a_computed_one(tmp_path: Path) -> None:
+    token = generate_token()
+    (tmp_path / "tokens").write_text(token_line("app", token))
+    app = create_app(
+        {"TOKENS_FILE": str(tmp_path / "tokens"), "CORS_ORIGINS": (OURS,), "RATE_LIMIT": "9/hour"}
+    )
+    body = {"chart": {"text": "| Dm7 | G7 | Cmaj7 |"}}
+
+    def sent(**headers: str) -> TestResponse:
+        return app.test_client().post("/v1/paths", json=body, headers=headers)
+
+    known = {"Authorization": f"Bearer {token}", "Accept-Encoding": "br", "X-Request-Id": "a"}
+    computed, kept = sent(**known, Origin=OURS), sent(**known, Origin=OURS)
+    assert report(app).hits == 1
+    differ = dict(set(computed.headers.items()) ^ set(kept.headers.items()))
+    assert set(differ) == {"RateLimit"}
+    assert "Access-Control-Allow-Origin" not in sent(**known, Origin="https://evil.example").headers
+    assert sent(Origin=OURS).status_code == 401
+    assert sent(Origin=OURS, Authorization=f"Bearer {generate_token()}").status_code == 401
+    statuses = [sent(**known, Origin=OURS).status_code for _ in range(7)]
+    assert statuses == [200] * 6 + [429]  # nine are answered, the stranger's is one of them

@@ -26,13 +26,9 @@ _CODERS: Final[Mapping[str, Callable[[bytes], bytes]]] = {
 _TYPES: Final = ("json", "+xml", "javascript", "midi", "html", "css", "plain")
 
 
-def preferred_coding() -> str:
-    """The coding that Accept-Encoding prefers, brotli before gzip where it likes both."""
-    return _preferred(request.environ.get("HTTP_ACCEPT_ENCODING", ""))
-
-
 @lru_cache(maxsize=64)  # clients send few different ones
-def _preferred(header: str) -> str:
+def preferred_coding(header: str) -> str:
+    """The coding that an Accept-Encoding header prefers, brotli before gzip where it likes both."""
     return parse_accept_header(header).best_match((*_CODERS, IDENTITY), IDENTITY)
 
 
@@ -49,7 +45,7 @@ def coding_of(response: Response) -> str:
     ):
         return IDENTITY
     response.vary.add("Accept-Encoding")
-    return preferred_coding()
+    return preferred_coding(request.environ.get("HTTP_ACCEPT_ENCODING", ""))
 
 
 def encode(response: Response, coding: str) -> None:

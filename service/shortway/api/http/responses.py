@@ -31,6 +31,8 @@ SECURITY_HEADERS: Final = {
     "Referrer-Policy": "no-referrer",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+Headers = list[tuple[str, str]]
+
 _REQUEST_ID: Final = re.compile(r"[A-Za-z0-9._~:/+=@-]{1,128}")
 
 
@@ -94,15 +96,11 @@ def empty_response(headers: Mapping[str, str]) -> Response:
     return response
 
 
-def add_standard_headers(response: Response) -> Response:
-    """Add the headers that every response has."""
-    headers = response.headers
-    headers["API-Version"] = API_VERSION
-    if (state := current_request()) is not None:
-        headers["X-Request-Id"] = state.request_id
-    for name, value in SECURITY_HEADERS.items():
-        headers.setdefault(name, value)  # a page has a policy of its own
-    return response
+def standard_headers(given: Headers, request_id: str) -> Headers:
+    """The headers that every response has, beside those that it is `given`."""
+    own = {name for name, _ in given if name in SECURITY_HEADERS}  # a page has a policy of its own
+    security = [pair for pair in SECURITY_HEADERS.items() if pair[0] not in own]
+    return [("API-Version", API_VERSION), ("X-Request-Id", request_id), *security]
 
 
 def negotiate(media_types: Sequence[str]) -> str:

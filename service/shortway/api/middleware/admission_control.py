@@ -1,9 +1,9 @@
 """Admission control: a bounded number of requests compute, a bounded number wait, others get 503.
 
-Knows WSGI, no noun. The body is read first, so that a slow client holds a thread and no place; the
-place is released before the response is written. Health checks take none. A client is its token,
-or its address without one. What is rejected here the application itself answers, so that the answer
-has the headers of every response.
+Knows WSGI, no noun. The body has been read before, so that a slow client holds a thread and no
+place; the place is released before the response is written. Health checks take none. A client is
+its token, or its address without one. What is rejected here the application itself answers, so that
+the answer has the headers of every response.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from io import BytesIO
 from threading import Event, Lock
 from typing import Any, Final
 
 from flask import Flask
-from werkzeug.wsgi import ClosingIterator, get_content_length
+from werkzeug.wsgi import ClosingIterator
 
 from shortway.api.http.problems import RequestError
 from shortway.api.middleware.authentication import token_owner
+from shortway.api.middleware.body_reader import is_streamed
 from shortway.api.middleware.rate_limit import counted_address
 from shortway.request_trace import current_request, update_request
 
@@ -30,10 +30,6 @@ Application = Callable[..., Iterable[bytes]]
 
 #: Calls that take no place.
 PROBES: Final = frozenset({"/healthz", "/readyz", "/metrics"})
-#: The call whose body is read while it is answered.
-STREAMED: Final = "/v1/batches"
-#: Timeout in seconds of a client that sends nothing of its body, or has to read its response.
-TRANSFER_SECONDS: Final = 30.0
 #: Seconds after which to retry, drawn for each, so that clients do not retry all at once.
 RETRY_AFTER: Final = (1, 2, 3)
 
@@ -124,18 +120,12 @@ class _Admitting:
         self._batches = Places(given["MAX_BATCHES"], given["MAX_BATCHES"], seconds)
 
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
-        path, is_batch = environ["PATH_INFO"], environ["PATH_INFO"] == STREAMED
-        if "gunicorn.socket" in environ:
-            environ["gunicorn.socket"].settimeout(TRANSFER_SECONDS)
+        state = current_request()
+        is_free = state is not None and (state.is_internal or state.rejection is not None)
+        if is_free or environ["PATH_INFO"] in PROBES:
+            return self._application(environ, start_response)
         try:
-            if not is_batch:
-                body = _read_body(environ, self._app.config["MAX_CONTENT_LENGTH"])
-                environ["wsgi.input"] = BytesIO(body)
-                update_request(body=body, received=len(body))
-            state = current_request()
-            if path in PROBES or (state is not None and state.is_internal):
-                return self._application(environ, start_response)
-            return self._admitted(environ, start_response, is_batch=is_batch)
+            return self._admitted(environ, start_response, is_batch=is_streamed(environ))
         except RequestError as error:
             update_request(rejection=error)
             return self._application(environ, start_response)
@@ -172,21 +162,3 @@ class _Admitting:
 def _until_the_end(pieces: Iterable[bytes], held: ExitStack) -> Iterator[bytes]:
     yield from pieces
     held.close()
-
-
-def _read_body(environ: Environ, most: int) -> bytes:
-    """The body. Raises RequestError."""
-    if "HTTP_TRANSFER_ENCODING" in environ:
-        raise RequestError("length-required", "this call requires Content-Length, not chunks")
-    length = get_content_length(environ) or 0
-    if length > most:
-        raise RequestError("body-too-large", f"the body is larger than the limit of {most:,} bytes")
-    try:
-        body: bytes = environ["wsgi.input"].read(length)
-    except TimeoutError:
-        raise RequestError("request-timeout", "the request did not arrive in time") from None
-    except Exception:  # each server has its own for a body that breaks off
-        body = b""
-    if len(body) < length:
-        raise RequestError("body-incomplete", "the body is incomplete: the connection ended")
-    return body

@@ -7,7 +7,8 @@ an allow list, so that a new URL requires a token by default.
 from __future__ import annotations
 
 import re
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 from flask import Flask, Response, current_app, request
 
@@ -46,6 +47,16 @@ def _check() -> None:
     if (state is not None and state.is_internal) or is_public(request.environ["PATH_INFO"]):
         return
     update_request(client=_owner(request.environ.get("HTTP_AUTHORIZATION")))
+
+
+def is_authenticated(app: Flask, environ: Mapping[str, Any]) -> bool:
+    """Whether a request that `app` does not see may be answered; notes the token's owner."""
+    state = current_request()
+    if _EXTENSION not in app.extensions or (state is not None and state.is_internal):
+        return True
+    owner = token_owner(app, environ.get("HTTP_AUTHORIZATION"))
+    update_request(client=owner)
+    return owner is not None
 
 
 def token_owner(app: Flask, given: str | None) -> str | None:

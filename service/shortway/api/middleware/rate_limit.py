@@ -18,6 +18,7 @@ from flask import Flask, Response, current_app, request
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from shortway.api.http import problems
+from shortway.api.http.responses import Headers
 from shortway.api.middleware.authentication import is_public
 from shortway.config import ConfigurationError
 from shortway.request_trace import current_request
@@ -26,6 +27,7 @@ from shortway.wire.problems import problem
 if TYPE_CHECKING:
     from flask_limiter import Limiter, RequestLimit
 
+RATE_HEADERS: Final = ("RateLimit", "RateLimit-Policy")
 _EXTENSION: Final = "shortway-rates"
 #: Seconds that Redis may take to respond: every request waits for it, up to three times.
 _TIMEOUT: Final = 0.05
@@ -167,16 +169,37 @@ def _left(limit: RequestLimit) -> tuple[int, int]:
     return remaining, max(0, math.ceil(reset - time.time()))
 
 
-def _add_headers(response: Response) -> Response:
-    """Add ``RateLimit`` and ``RateLimit-Policy`` (draft-ietf-httpapi-ratelimit-headers)."""
+def counted_headers(app: Flask, environ: dict[str, Any]) -> Headers | None:
+    """Count a request that `app` does not see, and the headers of its response.
+
+    None where it is one too many: `app` counts it again, to no effect, and rejects it.
+    """
+    if _EXTENSION not in app.extensions:
+        return []
+    from flask_limiter import RateLimitExceeded
+
+    with app.request_context(environ):
+        try:
+            app.preprocess_request()
+        except RateLimitExceeded:
+            return None
+        return _headers()
+
+
+def _headers() -> Headers:
+    """``RateLimit`` and ``RateLimit-Policy`` (draft-ietf-httpapi-ratelimit-headers)."""
     limit = _limit()
     if limit is None:
-        return response
+        return []
     policy = limit.limit
-    response.headers["RateLimit-Policy"] = f'"default";q={policy.amount};w={policy.get_expiry()}'
+    found = [("RateLimit-Policy", f'"default";q={policy.amount};w={policy.get_expiry()}')]
     try:
         remaining, reset = _left(limit)
     except Exception:  # Redis failed since it counted this request
-        return response
-    response.headers["RateLimit"] = f'"default";r={remaining};t={reset}'
+        return found
+    return [*found, ("RateLimit", f'"default";r={remaining};t={reset}')]
+
+
+def _add_headers(response: Response) -> Response:
+    response.headers.extend(_headers())
     return response

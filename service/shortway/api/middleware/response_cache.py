@@ -1,16 +1,17 @@
-"""The response cache: the same request gets the same bytes, neither parsed nor compressed again.
+"""The response cache: the same request gets the same bytes, before the application is called.
 
-Knows HTTP and no noun. The response to a POST is a pure function of its request. Only successful
-responses are stored (an error is raised, and raised again), one for each content coding; headers
-such as X-Request-Id are added to each. What must hold for every request (authentication, rate
-limit, Accept) is checked before. A GET is cheap to answer: only its coded body is stored, by ETag.
+Knows WSGI and HTTP, no noun. The response to a POST is a pure function of its request: method, URL,
+body, and the headers that the key has. Only a successful one is stored, with its headers. A stored
+one takes no place (`admission_control`), and neither routing nor parsing: what holds for every
+request (authentication, rate limit) is checked here, and a request that does not pass goes to the
+application, which rejects it. Telemetry and the standard headers are added outside. A GET is cheap
+to answer: only its coded body is stored, by ETag.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import wraps
 from hashlib import sha256
 from http import HTTPStatus
 from typing import Any, Final
@@ -18,101 +19,109 @@ from typing import Any, Final
 from flask import Flask, Response, current_app, request
 
 from shortway.api.http.content_coding import IDENTITY, coding_of, encode, preferred_coding
-from shortway.api.http.problems import RequestError
-from shortway.api.http.request_body import body_bytes
-from shortway.api.http.responses import negotiate
+from shortway.api.http.responses import Headers
+from shortway.api.middleware.authentication import is_authenticated
+from shortway.api.middleware.body_reader import is_streamed
+from shortway.api.middleware.rate_limit import RATE_HEADERS, counted_headers
 from shortway.core.cache import Cache, compact, set_budget
-from shortway.request_trace import update_request
+from shortway.request_trace import RequestState, current_request
+
+Environ = dict[str, Any]
+Application = Callable[..., Iterable[bytes]]
+Key = tuple[str, bytes]
 
 _EXTENSION: Final = "shortway-answers"
 _BUDGET: Final = 64 << 20
 #: Bytes that an entry takes beside its body: key, digest and headers.
-_OVERHEAD: Final = 500
-#: Headers of a response that are stored with its body.
-_STORED: Final = ("Content-Type", "Content-Encoding", "Content-Disposition", "Vary")
+_OVERHEAD: Final = 900
+#: Headers of a request that its response depends on; Accept-Encoding counts as what it prefers.
+_VARYING: Final = ("CONTENT_TYPE", "QUERY_STRING", "HTTP_ACCEPT", "HTTP_ORIGIN")
+_OK: Final = "200 OK"
 
 
 @dataclass(frozen=True, slots=True)
 class CachedResponse:
-    """The bytes of a response, and its headers."""
+    """The bytes of a successful response, its headers, and the call that it is of."""
 
     body: bytes
-    headers: tuple[tuple[str, str], ...]
-
-    @classmethod
-    def of(cls, response: Response) -> CachedResponse:
-        """What is stored of a response."""
-        headers = response.headers
-        stored = tuple((name, headers[name]) for name in _STORED if name in headers)
-        return cls(compact(response.get_data()), stored)
-
-    def response(self) -> Response:
-        """The response again."""
-        return Response(self.body, headers=self.headers)
-
-
-ResponseCache = Cache[tuple[str, bytes], CachedResponse]
+    headers: Headers
+    operation: str
+    route: str | None
 
 
 def init_response_cache(app: Flask) -> None:
-    """Give `app` a response cache, and the caches of this process ``CACHE_MB`` together."""
+    """Put `app` behind a response cache; the caches of this process get ``CACHE_MB`` together."""
     app.extensions[_EXTENSION] = Cache("answers", _BUDGET, _size)
     set_budget(app.config["CACHE_MB"] << 20)
     app.after_request(_encode)
+    app.wsgi_app = _Caching(app)  # type: ignore[method-assign]
 
 
 def _size(stored: CachedResponse) -> int:
     return len(stored.body) + _OVERHEAD
 
 
-def cached(view: Callable[..., Response], kinds: Sequence[str] = ()) -> Callable[..., Response]:
-    """`view`, which is not called where the response to the same body is in the cache.
+class _Caching:
+    """The application behind its response cache."""
 
-    Responses of a view that returns several `kinds` are stored by kind.
-    """
+    def __init__(self, app: Flask) -> None:
+        self._app = app
+        self._application: Application = app.wsgi_app
+        self._cache: Cache[Key, CachedResponse] = app.extensions[_EXTENSION]
 
-    @wraps(view)
-    def call(*args: Any, **named: Any) -> Response:
-        cache: ResponseCache = current_app.extensions[_EXTENSION]
-        if "HTTP_CONTENT_ENCODING" in request.environ:
-            return view(*args, **named)
-        made: list[Response] = []
+    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+        state = current_request()
+        if state is None or state.body is None or not _may_be_stored(environ):
+            return self._application(environ, start_response)
+        key = _key(environ, state.body)
+        stored = self._cache.find(key)
+        if stored is None:
+            return self._computed(environ, start_response, key, state)
+        if not is_authenticated(self._app, environ):
+            return self._application(environ, start_response)
+        state.operation, state.route = stored.operation, stored.route
+        counted = counted_headers(self._app, environ)
+        if counted is None:
+            return self._application(environ, start_response)
+        state.is_cached = True
+        start_response(_OK, [*stored.headers, *counted])
+        return [stored.body]
 
-        def compute() -> CachedResponse:
-            response = view(*args, **named)
-            encode(response, coding_of(response))
-            made.append(response)
-            return CachedResponse.of(response)
+    def _computed(
+        self, environ: Environ, start_response: Callable[..., Any], key: Key, state: RequestState
+    ) -> Iterable[bytes]:
+        """The application's response, which is stored if it is a successful one."""
+        begun: list[tuple[str, Headers]] = []
 
-        stored = cache.get(_key(kinds), compute)
-        if made:
-            return made[0]
-        update_request(is_cached=True)
-        return stored.response()
+        def start(status: str, headers: Headers, *error: Any) -> Any:
+            begun.append((status, headers))
+            return start_response(status, headers, *error)
 
-    return call
+        pieces = self._application(environ, start)
+        status, headers = begun[-1]
+        if status == _OK and isinstance(pieces, list):
+            headers = [pair for pair in headers if pair[0] not in RATE_HEADERS]
+            body = compact(b"".join(pieces))
+            self._cache.put(key, CachedResponse(body, headers, state.operation, state.route))
+        return pieces
 
 
-def _key(kinds: Sequence[str]) -> tuple[str, bytes]:
-    """The path, and a digest of the response's kind and coding and the request's type and body."""
-    environ = request.environ
-    parts = (
-        environ.get("CONTENT_TYPE", ""),
-        environ.get("QUERY_STRING", ""),
-        _accepted(kinds) if kinds else "",
-        preferred_coding(),
+def _may_be_stored(environ: Environ) -> bool:
+    return (
+        environ["REQUEST_METHOD"] == "POST"
+        and "HTTP_HOST" in environ
+        and "HTTP_CONTENT_ENCODING" not in environ
+        and not is_streamed(environ)
     )
+
+
+def _key(environ: Environ, body: bytes) -> Key:
+    """The path, and a digest of all else that the response depends on."""
+    parts = [environ.get(name, "") for name in _VARYING]
+    parts.append(preferred_coding(environ.get("HTTP_ACCEPT_ENCODING", "")))
     digest = sha256("\0".join(parts).encode())
-    digest.update(b"\0" + body_bytes())
+    digest.update(b"\0" + body)
     return environ["PATH_INFO"], digest.digest()
-
-
-def _accepted(kinds: Sequence[str]) -> str:
-    """The kind that is accepted; none where only `format` can choose one."""
-    try:
-        return negotiate(kinds)
-    except RequestError:
-        return ""
 
 
 def _encode(response: Response) -> Response:
@@ -134,15 +143,15 @@ def _encode(response: Response) -> Response:
 
 def _code(response: Response, coding: str, tag: str | None) -> None:
     """Code a response; one with a tag is looked up first."""
-    cache: ResponseCache = current_app.extensions[_EXTENSION]
     if tag is None or coding == IDENTITY:
-        return encode(response, coding)
-
-    def compute() -> CachedResponse:
         encode(response, coding)
-        return CachedResponse.of(response)
-
-    stored = cache.get((coding, tag.encode()), compute)
+        return
+    cache: Cache[Key, CachedResponse] = current_app.extensions[_EXTENSION]
+    key = coding, tag.encode()
+    stored = cache.find(key)
+    if stored is None:
+        encode(response, coding)
+        cache.put(key, CachedResponse(compact(response.get_data()), [], "", None))
+        return
     response.set_data(stored.body)
     response.headers["Content-Encoding"] = coding
-    return None

@@ -21,7 +21,7 @@ FORM_OF: Final = {kind: form for form, (kind, _) in FORMS.items()}
 calls = Resource("scores", "A path as notes, sound and pictures")
 
 
-@calls.file("/v1/scores", "writeScore", tuple(FORM_OF), takes=ScoreRequestSchema)
+@calls.file("/v1/scores", "writeScore", takes=ScoreRequestSchema)
 def post_scores(body: Mapping[str, Any]) -> Response:
     """Write a path as a score
 

@@ -1,7 +1,8 @@
 """Request instrumentation: each request is followed from its first byte to its response's last.
 
 Knows WSGI. Observers count, log and trace; what only views know reaches them in the request's
-`RequestState`. The application's own requests, for the examples of its document, are left out.
+`RequestState`. Every response gets the standard headers here, whoever answers. The application's
+own requests, for the examples of its document, are left out.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any, Final
 
 from flask import Flask, request
 
-from shortway.api.http.responses import request_id_from
+from shortway.api.http.responses import Headers, request_id_from, standard_headers
 from shortway.request_trace import RequestState, current_request, set_request, update_request
 
 Environ = dict[str, Any]
@@ -109,9 +110,10 @@ class _Instrumented:
         for observer in observers:
             observer.started()
 
-        def start(status: str, headers: Any, *error: Any) -> Any:
+        def start(status: str, headers: Headers, *error: Any) -> Any:
             record.status = int(status[:3])
-            return start_response(status, headers, *error)
+            more = standard_headers(headers, state.request_id)
+            return start_response(status, [*headers, *more], *error)
 
         body = _Body(record, observers, outer if is_internal else None)
         try:

@@ -1,0 +1,71 @@
+"""Reads the body of a request as a whole, before anything else is done with it.
+
+Knows WSGI, no noun. A batch's body is read while it is answered (`api.http.streaming_body`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from io import BytesIO
+from typing import Any, Final
+
+from flask import Flask
+from werkzeug.wsgi import get_content_length
+
+from shortway.api.http.problems import RequestError
+from shortway.request_trace import update_request
+
+Environ = dict[str, Any]
+Application = Callable[..., Iterable[bytes]]
+
+#: Timeout in seconds of a client that sends nothing of its body, or has to read its response.
+TRANSFER_SECONDS: Final = 30.0
+_STREAMED: Final = "/v1/batches"
+
+
+def is_streamed(environ: Environ) -> bool:
+    """Whether the body is read while the request is answered."""
+    return bool(environ["PATH_INFO"] == _STREAMED)
+
+
+def init_body_reader(app: Flask) -> None:
+    """Read every body before `app` is called."""
+    app.wsgi_app = _Reading(app.wsgi_app, app.config["MAX_CONTENT_LENGTH"])  # type: ignore[method-assign]
+
+
+class _Reading:
+    """The application with the body in the request's state; one that is rejected is noted there."""
+
+    def __init__(self, application: Application, most: int) -> None:
+        self._application = application
+        self._most = most
+
+    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+        if "gunicorn.socket" in environ:
+            environ["gunicorn.socket"].settimeout(TRANSFER_SECONDS)
+        if not is_streamed(environ):
+            try:
+                body = _read_body(environ, self._most)
+                environ["wsgi.input"] = BytesIO(body)
+                update_request(body=body, received=len(body))
+            except RequestError as error:
+                update_request(rejection=error)
+        return self._application(environ, start_response)
+
+
+def _read_body(environ: Environ, most: int) -> bytes:
+    """The body. Raises RequestError."""
+    if "HTTP_TRANSFER_ENCODING" in environ:
+        raise RequestError("length-required", "this call requires Content-Length, not chunks")
+    length = get_content_length(environ) or 0
+    if length > most:
+        raise RequestError("body-too-large", f"the body is larger than the limit of {most:,} bytes")
+    try:
+        body: bytes = environ["wsgi.input"].read(length)
+    except TimeoutError:
+        raise RequestError("request-timeout", "the request did not arrive in time") from None
+    except Exception:  # each server has its own for a body that breaks off
+        body = b""
+    if len(body) < length:
+        raise RequestError("body-incomplete", "the body is incomplete: the connection ended")
+    return body
