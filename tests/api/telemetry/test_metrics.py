@@ -193,7 +193,7 @@ def test_two_workers_count_together_exactly_what_was_asked(service: Process) -> 
     spread(service, "/v1/none", 7)
     now = until(lambda: _grown(before, requests(over_all(service)), 37), "37 requests counted")
     assert now == {("listFamilies", "GET", "200"): 30, ("none", "GET", "404"): 7}
-    assert get(over_all(service), "workers") == 2
+    until(lambda: get(over_all(service), "workers") == 2, "both workers")
     until(lambda: get(over_all(service), "requests_in_flight") == 1)
 
 
