@@ -177,7 +177,7 @@ def test_verovio_has_nothing_to_say(
 
 def test_verovio_would_say_something(capfd: pytest.CaptureFixture[str]) -> None:
     score = musicxml.write_musicxml(music("key C", ScoreDisplay()))
-    broken = score.replace(b'<tied type="stop" />', b"").replace(b'<tie type="stop" />', b"")
+    broken = score.replace(b'<tied type="stop"/>', b"").replace(b'<tie type="stop"/>', b"")
     assert broken != score
     laid_out_by_verovio(broken)
     assert "Warning" in capfd.readouterr().err

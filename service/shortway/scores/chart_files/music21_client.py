@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from importlib.util import find_spec
 from typing import Final
+from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
 from shortway.core.errors import ChartError, FormatUnavailable, SymbolError
@@ -102,6 +103,7 @@ def _put_chords(root: Element, chords: Sequence[Chord], positions: Sequence[int]
         )
     for harmony, chord in zip(harmonies, chords, strict=True):
         offset = harmony.find("offset")
-        harmony[:] = [child for child in harmony_element(chord, 0, 1) if child.tag != "staff"]
+        own = ElementTree.fromstring(harmony_element(chord, 0, 1))
+        harmony[:] = [child for child in own if child.tag != "staff"]
         if offset is not None:
             harmony.append(offset)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from operator import itemgetter
 from typing import Final
 
@@ -35,6 +36,7 @@ class Clef:
         return {"G": TREBLE, "F": BASS}[self.sign]
 
 
+@lru_cache(maxsize=1024)
 def diatonic_step(name: str) -> int:
     """Diatonic steps from C0 to a note.
 
@@ -56,6 +58,8 @@ _LEDGERS: Final = (0, 0, 1, 5, 12, 22, 35)
 _CHANGE: Final = 14
 _OCTAVE_SIGN: Final = 10
 _OTHER_CLEF: Final = 1
+#: How often the cost of a change counts where a note is tied over it: never worth it.
+_TIED: Final = 10_000
 
 _Chain = tuple[Clef, "_Chain"] | None
 
@@ -70,22 +74,25 @@ def ledger_lines(name: str, clef: Clef) -> int:
     return max(0, (clef.bottom - at) // 2, (at - clef.top) // 2)
 
 
-def choose_clefs(measures: Sequence[Sequence[str]], home: Clef) -> list[Clef]:
+def choose_clefs(measures: Sequence[Sequence[str]], home: Clef, held: Sequence[bool]) -> list[Clef]:
     """The clef of each measure of a staff.
 
-    `measures` has the names of the notes of each; `home`, the hand's own clef, is preferred.
+    `measures` has the names of the notes of each; `home`, the hand's own clef, is preferred. No
+    clef changes, and no octave sign begins or ends, where `held` says that a note is tied into the
+    measure (Gould, *Behind Bars*, 2011, on clefs within ties; from memory, no page).
     """
     clefs = (home, *(clef for clef in _CLEFS if clef != home))
     best: list[tuple[int, _Chain]] = [(_OCTAVE_SIGN * abs(clef.octave), None) for clef in clefs]
-    for notes in measures:
+    for notes, tied in zip(measures, held, strict=True):
         checkpoint()
         following: list[tuple[int, _Chain]] = []
         for to in clefs:
             changed = [
-                (cost + _change(a, to), chain) for a, (cost, chain) in zip(clefs, best, strict=True)
+                (cost + _change(a, to) * (_TIED if tied else 1), chain)
+                for a, (cost, chain) in zip(clefs, best, strict=True)
             ]
             cost, chain = min(changed, key=itemgetter(0))
-            following.append((cost + _cost(notes, to, home), (to, chain)))
+            following.append((cost + _cost(tuple(notes), to, home), (to, chain)))
         best = following
     chain, found = min(best, key=itemgetter(0))[1], []
     while chain is not None:
@@ -98,6 +105,7 @@ def _change(before: Clef, after: Clef) -> int:
     return _CHANGE * (before.sign != after.sign) + _OCTAVE_SIGN * (before.octave != after.octave)
 
 
-def _cost(notes: Sequence[str], clef: Clef, home: Clef) -> int:
+@lru_cache(maxsize=8192)
+def _cost(notes: tuple[str, ...], clef: Clef, home: Clef) -> int:
     lines = [min(ledger_lines(name, clef), len(_LEDGERS) - 1) for name in notes]
     return sum(_LEDGERS[n] for n in lines) + _OTHER_CLEF * (clef != home and bool(notes))

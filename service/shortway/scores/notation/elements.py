@@ -1,13 +1,12 @@
-"""MusicXML elements: the builder, and the small elements that several writers need.
+"""MusicXML elements as text: the builder, and the small elements that several writers need.
 
 Children are in the order of the MusicXML 4.0 schema; the tests validate against it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Final
-from xml.etree.ElementTree import Element, SubElement
+from xml.sax.saxutils import escape, quoteattr
 
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import SIGNS
@@ -17,69 +16,95 @@ _PROGRAM: Final = 1
 _VOLUME: Final = 80
 
 
-def add_child(
-    parent: Element, tag: str, content: object = None, /, **attributes: object
-) -> Element:
-    """Append a child to `parent` and return it.
+def element(tag: str, *children: str, **attributes: object) -> str:
+    """An element with its children, which are elements.
 
-    `content` is the text, or maps tags of children to their contents, where None omits a child.
-    Underscores in names of `attributes` become hyphens.
+    None omits an attribute; underscores in names of `attributes` become hyphens.
+
+    >>> element("tie", type="start"), element("time", text_element("beats", 4))
+    ('<tie type="start"/>', '<time><beats>4</beats></time>')
     """
-    named = {name.replace("_", "-"): str(value) for name, value in attributes.items()}
-    child = SubElement(parent, tag, named)
-    if isinstance(content, Mapping):
-        for name, inner in content.items():
-            if inner is not None:
-                add_child(child, name, inner)
-    elif content is not None:
-        child.text = str(content)
-    return child
+    named = "".join(
+        f" {name.replace('_', '-')}={quoteattr(str(value))}"
+        for name, value in attributes.items()
+        if value is not None
+    )
+    inner = "".join(children)
+    return f"<{tag}{named}>{inner}</{tag}>" if inner else f"<{tag}{named}/>"
 
 
-def harmony_element(chord: Chord, offset: int, staff: int) -> Element:
+def text_element(tag: str, content: object, **attributes: object) -> str:
+    """An element with a text.
+
+    >>> text_element("words", "a < b", halign="left")
+    '<words halign="left">a &lt; b</words>'
+    """
+    return element(tag, escape(str(content)), **attributes)
+
+
+def text_elements(**contents: object) -> str:
+    """Elements in a row by tag, None omitted.
+
+    >>> text_elements(root_step="E", root_alter=None)
+    '<root-step>E</root-step>'
+    """
+    return "".join(
+        text_element(tag.replace("_", "-"), content)
+        for tag, content in contents.items()
+        if content is not None
+    )
+
+
+def harmony_element(chord: Chord, offset: int, staff: int) -> str:
     """A chord symbol: kind and degrees of the standard, printed with our suffix."""
-    found = Element("harmony")
     if chord.root is None:
-        add_child(add_child(found, "root"), "root-step", "C", text="")
-        add_child(found, "kind", "none", text="N.C.")
+        root = element("root", text_element("root-step", "C", text=""))
+        kind = text_element("kind", "none", text="N.C.")
     else:
-        _add_root(found, "root", chord.root)
-        add_child(found, "kind", chord.kind, text=chord.quality)
-    if chord.bass is not None:
-        _add_root(found, "bass", chord.bass)
-    for degree in chord.kind_degrees if chord.root is not None else ():
-        content = {f"degree-{name}": getattr(degree, name) for name in ("value", "alter", "type")}
-        add_child(found, "degree", content, print_object="no")
-    if offset:
-        add_child(found, "offset", offset)
-    add_child(found, "staff", staff)
-    return found
+        root = _root("root", chord.root)
+        kind = text_element("kind", chord.kind, text=chord.quality)
+    degrees = (
+        element(
+            "degree",
+            text_elements(
+                degree_value=degree.value, degree_alter=degree.alter, degree_type=degree.type
+            ),
+            print_object="no",
+        )
+        for degree in (chord.kind_degrees if chord.root is not None else ())
+    )
+    return element(
+        "harmony",
+        root,
+        kind,
+        _root("bass", chord.bass) if chord.bass is not None else "",
+        *degrees,
+        text_elements(offset=offset or None, staff=staff),
+    )
 
 
-def _add_root(parent: Element, tag: str, name: str) -> None:
-    add_child(parent, tag, {f"{tag}-step": name[0], f"{tag}-alter": SIGNS[name[1:]] or None})
+def _root(tag: str, name: str) -> str:
+    step, alter = text_element(f"{tag}-step", name[0]), SIGNS[name[1:]]
+    return element(tag, step, text_element(f"{tag}-alter", alter) if alter else "")
 
 
-def direction_element(
-    kind: str,
-    content: object = None,
-    placement: str = "above",
-    staff: int = 1,
-    **attributes: object,
-) -> Element:
-    """A direction of one `kind`, which has `content` and `attributes` as in `add_child`."""
-    found = Element("direction", {"placement": placement})
-    add_child(add_child(found, "direction-type"), kind, content, **attributes)
-    add_child(found, "staff", staff)
-    return found
+def direction_element(content: str, *more: str, placement: str = "above", staff: int = 1) -> str:
+    """A direction of one type; `more` follows its staff."""
+    inner = element("direction-type", content), text_element("staff", staff)
+    return element("direction", *inner, *more, placement=placement)
 
 
-def score_part_element(part_id: str, name: str, channel: int) -> Element:
+def score_part_element(part_id: str, name: str, channel: int) -> str:
     """A part's entry in the part list, with a piano as its MIDI instrument."""
-    found = Element("score-part", {"id": part_id})
-    add_child(found, "part-name", name)
     instrument = f"{part_id}-I1"
-    add_child(found, "score-instrument", {"instrument-name": name}, id=instrument)
-    midi = {"midi-channel": channel, "midi-program": _PROGRAM, "volume": _VOLUME}
-    add_child(found, "midi-instrument", midi, id=instrument)
-    return found
+    return element(
+        "score-part",
+        text_element("part-name", name),
+        element("score-instrument", text_element("instrument-name", name), id=instrument),
+        element(
+            "midi-instrument",
+            text_elements(midi_channel=channel, midi_program=_PROGRAM, volume=_VOLUME),
+            id=instrument,
+        ),
+        id=part_id,
+    )

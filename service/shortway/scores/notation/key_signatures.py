@@ -1,17 +1,18 @@
-"""Key signatures: their alterations, and the best one for a chart without a key."""
+"""Key signatures and their alterations."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from functools import lru_cache
 from typing import Final
 
 from shortway.core.charts.model import normalize_key
-from shortway.core.theory.pitch import SIGNS, fifths_from_c, note_at_fifths
+from shortway.core.theory.pitch import SIGNS, fifths_from_c
 
 _LINE_OF_FIFTHS: Final = "FCGDAEB"
 _MOST_FIFTHS: Final = 7
 
 
+@lru_cache(maxsize=256)
 def key_fifths(key: str) -> tuple[int, str]:
     """Sharps of a key (flats are negative) and its mode; of the enharmonic key beyond seven.
 
@@ -37,6 +38,7 @@ def signature_alterations(sharps: int) -> dict[str, int]:
     return dict.fromkeys(_LINE_OF_FIFTHS[::-1][:-sharps], -1)
 
 
+@lru_cache(maxsize=1024)
 def split_note_name(name: str) -> tuple[str, int, int]:
     """A note's letter, alteration in semitones, and octave.
 
@@ -45,19 +47,3 @@ def split_note_name(name: str) -> tuple[str, int, int]:
     """
     rest = name[1:].lstrip("b#")
     return name[0], SIGNS[name[1 : len(name) - len(rest)]], int(rest)
-
-
-def guess_key(names: Iterable[str]) -> str:
-    """The major key with the fewest accidentals before `names`, then the fewest signs, then flats.
-
-    >>> guess_key(["D4", "F4", "A4", "C5"]), guess_key(["Bb3", "Eb4", "Ab4"])
-    ('C', 'Eb')
-    """
-    notes = [split_note_name(name) for name in names]
-
-    def accidentals(sharps: int) -> int:
-        altered = signature_alterations(sharps)
-        return sum(altered.get(letter, 0) != alter for letter, alter, _ in notes)
-
-    keys = range(-_MOST_FIFTHS, _MOST_FIFTHS + 1)
-    return note_at_fifths(min(keys, key=lambda n: (accidentals(n), abs(n), n)))

@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
+from shortway.core.harmony.functions import main_key
 from shortway.core.rhythm.onsets import Onset, onsets
 from shortway.core.rhythm.patterns import PATTERNS, Pattern
 from shortway.core.solver.results import Path, PathStep
@@ -21,7 +22,7 @@ from shortway.core.theory.pitch import SIGN_OF
 from shortway.core.voicings.model import Note
 from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.leadsheet.model import LeadSheet
-from shortway.scores.notation.key_signatures import guess_key, key_fifths, signature_alterations
+from shortway.scores.notation.key_signatures import key_fifths, signature_alterations
 
 HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
@@ -148,17 +149,18 @@ def build_score(
         Quarter notes a minute.
     sheet : LeadSheet, optional
         The lead sheet that the chart was read from. Without a key it has no signature; any other
-        chart without a key gets the signature with the fewest accidentals.
+        chart without a key gets that of the key that most of its chords are heard in.
     rhythm : Pattern, optional
         When the chords are struck. Default: each once, for its whole length.
     loop : bool
         Whether an anticipation after the last chord belongs to the first.
     """
-    shown, path = show or ScoreDisplay(), practical_path(chart, path)
-    names = (note.note for step in path.steps if step.voicing for note in step.voicing.notes)
-    bars = tuple(_bars(chart, chart.key or (guess_key(names) if sheet is None else "C")))
+    shown, steps = show or ScoreDisplay(), [step.step for step in path.steps]
+    key = chart.key or (main_key(chart, steps) if sheet is None else None) or "C"
+    path = practical_path(replace(chart, key=key), path)
+    bars = tuple(_bars(chart, key))
     pattern = rhythm or PATTERNS["held"]
-    struck = onsets(chart, [step.step for step in path.steps], pattern, loop=loop)
+    struck = onsets(chart, steps, pattern, loop=loop)
     if pattern.strokes:
         shown = replace(shown, held="struck")
     signs = tuple(PlacedSymbol(step.step.onset, step.step.chord) for step in path.steps)

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 from io import BytesIO
 from typing import Final
-from xml.etree import ElementTree
-from xml.etree.ElementTree import Element
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 from shortway import __version__
-from shortway.core.cancellation import checkpoint
-from shortway.scores.notation.elements import add_child, score_part_element
+from shortway.scores.notation.elements import element, score_part_element, text_element
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.piano_part import piano_part_measures
 
 VERSION: Final = "4.0"
 INSTRUMENT: Final = "Piano"
-_PART: Final = "P1"
-_HEAD: Final = (
-    b'<?xml version="1.0" encoding="UTF-8"?>\n'
-    b'<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
-    b' "http://www.musicxml.org/dtds/partwise.dtd">\n'
+HEAD: Final = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
+    ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+_PART: Final = "P1"
 _MEDIA_TYPE: Final = "application/vnd.recordare.musicxml"
 _MEMBER: Final = "score.musicxml"
 _CONTAINER: Final = (
@@ -32,7 +29,6 @@ _CONTAINER: Final = (
     "  </rootfiles>\n"
     "</container>\n"
 )
-_PIECES_PER_CHECKPOINT: Final = 10_000
 #: The earliest date of a zip member: the same score gives the same bytes.
 _DATE: Final = (1980, 1, 1, 0, 0, 0)
 
@@ -42,35 +38,24 @@ def write_musicxml(music: Score) -> bytes:
 
     Raises SettingError if a time is too fine for note values.
     """
-    root = Element("score-partwise", {"version": VERSION})
-    if music.title:
-        add_child(root, "work", {"work-title": music.title})
-    add_child(root, "identification", {"encoding": {"software": f"Shortway {__version__}"}})
-    add_child(root, "part-list").append(score_part_element(_PART, INSTRUMENT, channel=1))
-    part = add_child(root, "part", id=_PART)
-    part.extend(piano_part_measures(music))
-    add_child(part[-1], "barline", {"bar-style": "light-heavy"}, location="right")
-    ElementTree.indent(root)
-    return serialize_musicxml(root)
-
-
-def serialize_musicxml(root: Element) -> bytes:
-    """The document of a tree, in UTF-8."""
-    body = _Pieces()
-    ElementTree.ElementTree(root).write(body, encoding="unicode")
-    return _HEAD + "".join(body.pieces).encode() + b"\n"
-
-
-class _Pieces:
-    """A file whose writer can be cancelled."""
-
-    def __init__(self) -> None:
-        self.pieces: list[str] = []
-
-    def write(self, piece: str) -> None:
-        self.pieces.append(piece)
-        if len(self.pieces) % _PIECES_PER_CHECKPOINT == 0:
-            checkpoint()
+    title = element("work", text_element("work-title", music.title)) if music.title else ""
+    encoder = element("encoding", text_element("software", f"Shortway {__version__}"))
+    last = element("barline", text_element("bar-style", "light-heavy"), location="right")
+    *measures, final = piano_part_measures(music)
+    closed = final.removesuffix("</measure>") + f"{last}\n</measure>"
+    score = element(
+        "score-partwise",
+        "\n",
+        title and f"{title}\n",
+        element("identification", encoder),
+        "\n",
+        element("part-list", score_part_element(_PART, INSTRUMENT, channel=1)),
+        "\n",
+        element("part", "\n", "\n".join([*measures, closed]), "\n", id=_PART),
+        "\n",
+        version=VERSION,
+    )
+    return f"{HEAD}{score}\n".encode()
 
 
 def write_mxl(score: bytes) -> bytes:

@@ -7,7 +7,7 @@ is played alike; otherwise all parts are expanded into playback order.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from copy import deepcopy
+from copy import copy, deepcopy
 from dataclasses import replace
 from typing import Final
 from xml.etree import ElementTree
@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element
 from shortway.scores.leadsheet.model import LeadSheet
 from shortway.scores.notation.elements import score_part_element
 from shortway.scores.notation.model import Score
-from shortway.scores.notation.musicxml import INSTRUMENT, VERSION, serialize_musicxml
+from shortway.scores.notation.musicxml import HEAD, INSTRUMENT, VERSION
 from shortway.scores.notation.piano_part import MeasureFrame, piano_part_measures
 from shortway.scores.notation.refold import refold_repeats
 from shortway.scores.notation.repeat_expansion import expand_repeats
@@ -38,14 +38,15 @@ def insert_piano_part(music: Score, sheet: LeadSheet) -> bytes:
         expand_repeats(root, music.chart.order)
     melody = next(part for part in root.findall("part") if part.get("id", "") == sheet.part)
     _set_title(root, music.title, sheet.title)
-    part = Element("part", {"id": _add_to_part_list(root, sheet.part)})
     without_symbols = replace(folded or music, signs=())  # the sheet has its own
-    part.extend(piano_part_measures(without_symbols, list(_frames(melody))))
+    measures = piano_part_measures(without_symbols, list(_frames(melody)))
+    part = ElementTree.fromstring(f"<part>{''.join(measures)}</part>")
+    part.set("id", _add_to_part_list(root, sheet.part))
     _copy_barlines(part, melody)
     ElementTree.indent(part, level=1)
     part.tail = melody.tail
     root.insert(list(root).index(melody) + 1, part)
-    return serialize_musicxml(root)
+    return f"{HEAD}{ElementTree.tostring(root, encoding='unicode')}\n".encode()
 
 
 def _frames(melody: Element) -> Iterator[MeasureFrame]:
@@ -60,15 +61,15 @@ def _frames(melody: Element) -> Iterator[MeasureFrame]:
                 later = time
             elif time is not None:
                 now = time
-        named = {name: measure.attrib[name] for name in _NAMED if name in measure.attrib}
+        named = {name.replace("-", "_"): measure.get(name) for name in _NAMED}
         yield MeasureFrame(named, () if now is None else (_of_all_staves(now),))
 
 
-def _of_all_staves(time: Element) -> Element:
-    copy = deepcopy(time)
-    copy.attrib.pop("number", None)
-    copy.tail = None
-    return copy
+def _of_all_staves(time: Element) -> str:
+    bare = copy(time)
+    bare.attrib = {name: value for name, value in time.items() if name != "number"}
+    bare.tail = None
+    return ElementTree.tostring(bare, encoding="unicode")
 
 
 def _set_title(root: Element, title: str | None, before: str | None) -> None:
@@ -96,7 +97,7 @@ def _add_to_part_list(root: Element, melody: str) -> str:
     part_id = next(name for k in range(1, len(taken) + 2) if (name := f"P{k}") not in taken)
     used = {channel.text for channel in part_list.iter("midi-channel")}
     channel = next((c for c in _CHANNELS if c not in used), _CHANNELS[-1])
-    entry = score_part_element(part_id, INSTRUMENT, int(channel))
+    entry = ElementTree.fromstring(score_part_element(part_id, INSTRUMENT, int(channel)))
     entries = list(part_list)
     places = [k for k, e in enumerate(entries) if e.tag == "score-part" and e.get("id") == melody]
     at = places[0] + 1 if places else len(entries)
@@ -129,13 +130,13 @@ def _copy_barlines(part: Element, melody: Element) -> None:
         for barline in given.findall("barline"):
             if barline.get("location", "right") == "middle":
                 continue
-            copy = deepcopy(barline)
-            for child in list(copy):
+            own = deepcopy(barline)
+            for child in list(own):
                 if child.tag in ("segno", "coda", "fermata", "wavy-line"):
-                    copy.remove(child)
+                    own.remove(child)
             for name in ("segno", "coda"):
-                copy.attrib.pop(name, None)
-            for ending in copy.findall("ending"):
+                own.attrib.pop(name, None)
+            for ending in own.findall("ending"):
                 ending.set("print-object", "no")
-            if len(copy):
-                measure.insert(0 if copy.get("location") == "left" else len(measure), copy)
+            if len(own):
+                measure.insert(0 if own.get("location") == "left" else len(measure), own)

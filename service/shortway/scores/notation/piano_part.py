@@ -5,15 +5,22 @@ Knows music, staves and clefs; not the score that the part belongs to.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import lcm
 from typing import Final
-from xml.etree.ElementTree import Element
 
+from shortway.core.cancellation import checkpoint
+from shortway.scores.notation.accidentals import Line, MeasureAccidentals
 from shortway.scores.notation.clefs import BASS, TREBLE, choose_clefs
-from shortway.scores.notation.elements import add_child, direction_element, harmony_element
-from shortway.scores.notation.key_signatures import key_fifths
+from shortway.scores.notation.elements import (
+    direction_element,
+    element,
+    harmony_element,
+    text_element,
+    text_elements,
+)
+from shortway.scores.notation.key_signatures import key_fifths, signature_alterations
 from shortway.scores.notation.model import (
     STAVES,
     PlacedSymbol,
@@ -22,7 +29,8 @@ from shortway.scores.notation.model import (
     Staff,
     sounding_ranges,
 )
-from shortway.scores.notation.staves import HandPart, hand_note_values, note_elements
+from shortway.scores.notation.staves import HandPart, note_elements, written_chords
+from shortway.scores.notation.systems import PAPER, measure_width, system_begins
 
 #: MIDI velocity of every note.
 VELOCITY: Final = 64
@@ -39,41 +47,44 @@ _HOMES: Final = {"right": (TREBLE, 1), "left": (BASS, 5)}
 class MeasureFrame:
     """A measure's attributes, and its ``time`` elements if the meter is new."""
 
-    named: dict[str, str]
-    times: tuple[Element, ...]
+    named: Mapping[str, object]
+    times: tuple[str, ...]
 
 
 def piano_part_measures(
-    music: Score, frames: Sequence[MeasureFrame] | None = None
-) -> list[Element]:
+    music: Score, frames: Sequence[MeasureFrame] | None = None, room: float = PAPER
+) -> list[str]:
     """The measures of the piano part.
 
     `frames`, of shape (measures,), are those of the score that the part is inserted into, which has
-    a tempo of its own.
+    a tempo and systems of its own; `room` is the width of a system in staff spaces.
 
     Raises SettingError if a time is too fine for note values.
     """
     symbols = _symbols_by_measure(music)
     hands = [_hand(music, staff) for staff in STAVES]
     divisions = _divisions(music.bars, hands, symbols)
-    own = list(_frames(music.bars)) if frames is None else frames
+    begins = frozenset[int]() if frames else _systems(music, hands, symbols, room)
+    own = frames or list(_frames(music.bars))
     found = []
+    before: Mapping[Line, int] = {}
     for place, bar in enumerate(music.bars):
-        measure = Element("measure", own[place].named)
-        attributes = _attributes(music.bars, hands, divisions, place, own[place].times)
-        if len(attributes):
-            measure.append(attributes)
-        for hand in hands:
-            if hand is not hands[0]:
-                add_child(measure, "backup", {"duration": bar.length * divisions[place]})
-            own_symbols = symbols[place] if hand is hands[0] else []
-            measure.extend(list(_notes(bar, hand, place, divisions[place], own_symbols)))
-        found.append(measure)
-    if frames is None:
-        found[0].insert(1, _tempo(music.tempo))
-    if music.swing != 1:
-        place = next((k for k, e in enumerate(found[0]) if e.tag == "note"), len(found[0]))
-        found[0].insert(place, direction_element("words", "Swing"))
+        checkpoint()
+        accidentals = MeasureAccidentals(signature_alterations(key_fifths(bar.key)[0]), before)
+        signs = _accidentals(hands, place, accidentals, restated=place in begins)
+        before = accidentals.altered
+        lines = [element("print", new_system="yes")] if place and place in begins else []
+        lines.append(_attributes(music.bars, hands, divisions, place, own[place].times))
+        lines += _directions(music, place, alone=frames is None)
+        for number, hand in enumerate(hands):
+            if number:
+                lines.append(
+                    element("backup", text_element("duration", bar.length * divisions[place]))
+                )
+            over = () if number else symbols[place]
+            lines += _notes(bar, hand, place, divisions[place], over, signs[number])
+        inner = "".join(f"{line}\n" for line in lines if line)
+        found.append(element("measure", "\n", inner, **own[place].named))
     return found
 
 
@@ -81,10 +92,8 @@ def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:
     """The frames of a score of the piano alone."""
     meter = None
     for bar in bars:
-        named = {"number": str(bar.number)} | ({"implicit": "yes"} if bar.pickup else {})
-        time = Element("time")
-        add_child(time, "beats", bar.meter[0])
-        add_child(time, "beat-type", bar.meter[1])
+        named = {"number": bar.number, "implicit": "yes" if bar.pickup else None}
+        time = element("time", text_elements(beats=bar.meter[0], beat_type=bar.meter[1]))
         yield MeasureFrame(named, (time,) if bar.meter != meter else ())
         meter = bar.meter
 
@@ -92,11 +101,12 @@ def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:
 def _hand(music: Score, staff: Staff) -> HandPart:
     spans, bars = music.hand(staff), music.bars
     windows = list(sounding_ranges(bars, spans))
-    values = [hand_note_values(bar, spans, w) for bar, w in zip(bars, windows, strict=True)]
+    measures = [written_chords(bar, spans, w) for bar, w in zip(bars, windows, strict=True)]
     names = [[note.note for i in window for note in spans[i].notes] for window in windows]
     home, voice = _HOMES[staff]
-    clefs, number = choose_clefs(names, home), STAVES.index(staff) + 1
-    return HandPart(spans, number, voice, music.show.degrees, values, clefs)
+    held = [any(written.tied for written in measure[:1]) for measure in measures]
+    clefs, number = choose_clefs(names, home, held), STAVES.index(staff) + 1
+    return HandPart(number, voice, music.show.degrees, measures, clefs)
 
 
 def _divisions(
@@ -108,9 +118,10 @@ def _divisions(
     own = []
     for place, bar in enumerate(bars):
         times = [bar.length, bar.onset, *(symbol.onset for symbol in symbols[place])]
-        times += [t for hand in hands for v in hand.values[place] for t in (v.begin, v.end)]
-        own.append(lcm(*(time.denominator for time in times)))
-    shared = lcm(*own)
+        written = [each.value for hand in hands for each in hand.measures[place]]
+        times += [time for value in written for time in (value.begin, value.end)]
+        own.append(lcm(*{time.denominator for time in times}))
+    shared = lcm(*set(own))
     return [shared] * len(own) if shared <= _MOST_DIVISIONS else own
 
 
@@ -124,10 +135,66 @@ def _symbols_by_measure(music: Score) -> list[list[PlacedSymbol]]:
     return found
 
 
-def _tempo(tempo: float) -> Element:
-    content = {"beat-unit": "quarter", "per-minute": f"{tempo:g}"}
-    found = direction_element("metronome", content)
-    add_child(found, "sound", tempo=f"{tempo:g}", dynamics=f"{100 * VELOCITY / _FORTE:.2f}")
+def _systems(
+    music: Score,
+    hands: Sequence[HandPart],
+    symbols: Sequence[Sequence[PlacedSymbol]],
+    room: float,
+) -> frozenset[int]:
+    """The measures with which systems begin: those of sections and after jumps, too."""
+    bars = music.bars
+    widths = [
+        measure_width(
+            max(len(hand.measures[place]) for hand in hands),
+            [symbol.chord.symbol for symbol in symbols[place]],
+        )
+        for place in range(len(bars))
+    ]
+    sections = {section.measure for section in music.chart.sections}
+    begins = {
+        place
+        for place, bar in enumerate(bars)
+        if bar.source in sections or (place and bar.source <= bars[place - 1].source)
+    }
+    return system_begins(widths, begins, room, pickup=bars[0].pickup)
+
+
+def _accidentals(
+    hands: Sequence[HandPart], place: int, state: MeasureAccidentals, *, restated: bool
+) -> list[list[Mapping[str, str]]]:
+    """The accidentals of each hand's notes in a measure, by the names of the notes."""
+    order = sorted(
+        (written.value.begin, number, at)
+        for number, hand in enumerate(hands)
+        for at, written in enumerate(hand.measures[place])
+    )
+    found: list[list[Mapping[str, str]]] = [[{}] * len(hand.measures[place]) for hand in hands]
+    for _, number, at in order:
+        written = hands[number].measures[place][at]
+        if written.tied or written.struck:
+            told = state.tied(written.tied, restated=restated and at == 0)
+            found[number][at] = told | state.struck(number, written.struck)
+    return found
+
+
+def _directions(music: Score, place: int, *, alone: bool) -> list[str]:
+    """Tempo, rehearsal letter and swing over a measure; `alone`: in a score of their own."""
+    found = []
+    if alone and place == 0:
+        metronome = text_elements(beat_unit="quarter", per_minute=f"{music.tempo:g}")
+        loudness = f"{100 * VELOCITY / _FORTE:.2f}"
+        sound = element("sound", tempo=f"{music.tempo:g}", dynamics=loudness)
+        found.append(direction_element(element("metronome", metronome), sound))
+    if place == 0 and music.swing != 1:
+        ratio = text_elements(
+            first=music.swing.numerator, second=music.swing.denominator, swing_type="eighth"
+        )
+        sound = element("sound", element("swing", ratio))
+        found.append(direction_element(text_element("words", "Swing"), sound))
+    section = dict(music.chart.sections).get(music.bars[place].source) if alone else None
+    if section:
+        letter = text_element("rehearsal", section, enclosure="square")
+        found.append(direction_element(letter))
     return found
 
 
@@ -136,23 +203,25 @@ def _attributes(
     hands: Sequence[HandPart],
     divisions: Sequence[int],
     place: int,
-    times: Sequence[Element],
-) -> Element:
-    """The attributes that change in this measure."""
-    found, is_first = Element("attributes"), place == 0
+    times: Sequence[str],
+) -> str:
+    """The attributes that change in this measure; empty where none does."""
+    found, is_first = [], place == 0
     if is_first or divisions[place] != divisions[place - 1]:
-        add_child(found, "divisions", divisions[place])
+        found.append(text_element("divisions", divisions[place]))
     if is_first or bars[place].key != bars[place - 1].key:
         sharps, mode = key_fifths(bars[place].key)
-        add_child(found, "key", {"fifths": sharps, "mode": mode})
-    found.extend(times)
+        found.append(element("key", text_elements(fifths=sharps, mode=mode)))
+    found += times
     if is_first:
-        add_child(found, "staves", len(STAVES))
+        found.append(text_element("staves", len(STAVES)))
     for hand in hands:
         clef = hand.clefs[place]
         if is_first or clef.plain != hand.clefs[place - 1].plain:
-            add_child(found, "clef", {"sign": clef.sign, "line": clef.line}, number=hand.staff)
-    return found
+            found.append(
+                element("clef", text_elements(sign=clef.sign, line=clef.line), number=hand.staff)
+            )
+    return element("attributes", *found) if found else ""
 
 
 def _notes(
@@ -161,23 +230,25 @@ def _notes(
     place: int,
     divisions: int,
     symbols: Sequence[PlacedSymbol],
-) -> Iterator[Element]:
+    accidentals: Sequence[Mapping[str, str]],
+) -> Iterator[str]:
     """A hand's notes, each symbol before its note, between the ends of an octave sign."""
     octaves = [0, *(clef.octave for clef in hand.clefs), 0]
     before, octave, after = octaves[place : place + 3]
     if octave and octave != before:
         yield _octave_sign("down" if octave > 0 else "up", octave, hand.staff)
-    waiting = list(symbols)
-    for value, notes in note_elements(bar, hand, hand.values[place], divisions):
-        while waiting and waiting[0].onset < bar.start + value.end:
+    waiting, start = list(symbols), bar.start
+    for written, signs in zip(hand.measures[place], accidentals, strict=True):
+        while waiting and waiting[0].onset < start + written.value.end:
             symbol = waiting.pop(0)
-            offset = (symbol.onset - bar.start - value.begin) * divisions
+            offset = (symbol.onset - start - written.value.begin) * divisions
             yield harmony_element(symbol.chord, int(offset), hand.staff)
-        yield from notes
+        yield from note_elements(hand, written, signs, divisions)
     if octave and octave != after:
         yield _octave_sign("stop", octave, hand.staff)
 
 
-def _octave_sign(kind: str, octave: int, staff: int) -> Element:
+def _octave_sign(kind: str, octave: int, staff: int) -> str:
     placement = "above" if octave > 0 else "below"
-    return direction_element("octave-shift", None, placement, staff, type=kind, size=8)
+    sign = element("octave-shift", type=kind, size=8)
+    return direction_element(sign, placement=placement, staff=staff)

@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
-from xml.etree.ElementTree import Element
+from functools import lru_cache
+from typing import Final, NamedTuple
 
-from shortway.core.cancellation import checkpoint
-from shortway.core.voicings.model import Note
+from shortway.scores.notation.accidentals import COURTESY
 from shortway.scores.notation.clefs import Clef
 from shortway.scores.notation.durations import (
     NOTE_TYPES,
     MeterNode,
     NoteValue,
+    Ratio,
     Segment,
     meter_tree,
     split_into_note_values,
 )
-from shortway.scores.notation.elements import add_child
-from shortway.scores.notation.key_signatures import (
-    key_fifths,
-    signature_alterations,
-    split_note_name,
-)
+from shortway.scores.notation.elements import element, text_element, text_elements
+from shortway.scores.notation.key_signatures import split_note_name
 from shortway.scores.notation.model import PlayedMeasure, Sonority
 
 #: Beams of the short note values.
@@ -37,172 +32,99 @@ _ACCIDENTALS: Final = {
 }  # fmt: skip
 
 
+class BeamedValue(NamedTuple):
+    """A note value and its beams by level: begin, continue, end, or a hook."""
+
+    value: NoteValue
+    beams: tuple[str, ...]
+
+
+class WrittenChord(NamedTuple):
+    """A note value of a hand's measure, with the sonority that it is a part of, None in a rest.
+
+    `tied` are the names of notes that are tied from before, `struck` of those that are not;
+    `leads` are those of notes tied to what follows.
+    """
+
+    value: NoteValue
+    beams: tuple[str, ...]
+    span: Sonority | None
+    tied: tuple[str, ...] = ()
+    struck: tuple[str, ...] = ()
+    leads: frozenset[str] = frozenset()
+
+
 @dataclass(frozen=True, slots=True)
 class HandPart:
     """One hand over the whole score.
 
     `staff` and `voice` are MusicXML's numbers; `degrees`: whether each note's degree is written.
-    `values` and `clefs` have shape (measures,).
+    `measures` and `clefs` have shape (measures,).
     """
 
-    spans: Sequence[Sonority]
     staff: int
     voice: int
     degrees: bool
-    values: Sequence[list[NoteValue]]
+    measures: Sequence[Sequence[WrittenChord]]
     clefs: Sequence[Clef]
 
 
-@dataclass(slots=True)
-class AccidentalState:
-    """The accidentals in force in a measure of a staff, by letter and octave."""
-
-    key: dict[str, int]
-    said: dict[tuple[str, int], int | None] = field(default_factory=dict)
-
-    def needed(self, names: Sequence[str]) -> set[str]:
-        """The notes of a chord that need an accidental, which is in force from then on."""
-        found: set[str] = set()
-        alters: defaultdict[tuple[str, int], set[int]] = defaultdict(set)
-        notes = [(name, *split_note_name(name)) for name in names]
-        for _, letter, alter, octave in notes:
-            alters[letter, octave].add(alter)
-        for name, letter, alter, octave in notes:
-            in_force = self.said.get((letter, octave), self.key.get(letter, 0))
-            if len(alters[letter, octave]) > 1 or in_force != alter:
-                found.add(name)
-        for place, here in alters.items():
-            self.said[place] = here.pop() if len(here) == 1 else None
-        return found
-
-
-def hand_note_values(
+def written_chords(
     bar: PlayedMeasure, spans: Sequence[Sonority], window: range
-) -> list[NoteValue]:
+) -> list[WrittenChord]:
     """The note values of a hand in a measure, rests included; times from ``bar.start``.
 
     `window` has the indices of the spans that sound in the measure.
     """
-    tree = meter_tree(bar.meter)
-    length = bar.end - bar.start
+    start = bar.start
+    at = bar.onset - start
+    segments = []
+    for index in window:
+        begin = max(bar.onset, spans[index].begin) - start
+        end = min(bar.end, spans[index].end) - start
+        segments += [Segment(at, begin, None), Segment(begin, end, index - window.start)]
+        at = end
+    segments.append(Segment(at, bar.end - start, None))
+    if not window:
+        return [WrittenChord(NoteValue(at, bar.end - start, None, "", 0), (), None)]
+    found = []
+    for value, beams in _beamed_values(bar.meter, tuple(segments)):
+        if value.span is None:
+            found.append(WrittenChord(value, beams, None))
+        else:
+            found.append(_written(value, beams, spans, window.start + value.span, start))
+    return found
+
+
+def _written(
+    value: NoteValue, beams: tuple[str, ...], spans: Sequence[Sonority], index: int, start: Fraction
+) -> WrittenChord:
+    span = spans[index]
+    names = tuple(note.note for note in span.notes)
+    is_first = value.begin + start == span.begin
+    if value.end + start < span.end:
+        leads = frozenset(names)
+    else:
+        leads = spans[index + 1].held if index + 1 < len(spans) else frozenset()
+    struck = tuple(name for name in names if is_first and name not in span.held)
+    tied = tuple(name for name in names if name not in struck)
+    return WrittenChord(value, beams, span, tied, struck, leads)
+
+
+@lru_cache(maxsize=2048)
+def _beamed_values(meter: Ratio, segments: tuple[Segment, ...]) -> tuple[BeamedValue, ...]:
+    """The note values of a measure; many measures share them."""
+    tree, length = meter_tree(meter), segments[-1].end
     if length > tree.end:
         edges = tuple(Fraction(k) for k in range(1, int(length) + 1) if k < length)
         tree = MeterNode(Fraction(0), length, edges, True)
-    found, at = [], bar.onset - bar.start
-    for index in window:
-        begin = max(bar.onset, spans[index].begin) - bar.start
-        end = min(bar.end, spans[index].end) - bar.start
-        found += [Segment(at, begin, None), Segment(begin, end, index)]
-        at = end
-    return split_into_note_values(tree, [*found, Segment(at, length, None)])
+    values = split_into_note_values(tree, segments)
+    return tuple(map(BeamedValue, values, _beams(meter, values)))
 
 
-def note_elements(
-    bar: PlayedMeasure, part: HandPart, found: Sequence[NoteValue], divisions: int
-) -> Iterator[tuple[NoteValue, list[Element]]]:
-    """The note values of a hand's measure, each with its note elements."""
-    if all(value.span is None for value in found):
-        note = Element("note")
-        add_child(note, "rest", measure="yes")
-        add_child(note, "duration", bar.length * divisions)
-        add_child(note, "voice", part.voice)
-        add_child(note, "staff", part.staff)
-        yield replace(found[0], end=found[-1].end), [note]
-        return
-    accidentals = AccidentalState(signature_alterations(key_fifths(bar.key)[0]))
-    checkpoint()
-    for value, beams in zip(found, _beams(bar, found), strict=True):
-        if value.span is None:
-            yield value, [_note(part, value, divisions, brackets=_brackets(value))]
-        else:
-            yield value, _chord(bar, part, value, value.span, beams, accidentals, divisions)
-
-
-def _brackets(value: NoteValue) -> list[str]:
-    return ["start"] * value.opens + ["stop"] * value.closes
-
-
-def _chord(
-    bar: PlayedMeasure,
-    part: HandPart,
-    value: NoteValue,
-    index: int,
-    beams: Sequence[str],
-    accidentals: AccidentalState,
-    divisions: int,
-) -> list[Element]:
-    """The notes of a value, from the lowest, which carries beams and tuplet."""
-    span, following = part.spans[index], part.spans[index + 1 : index + 2]
-    tied = following[0].held if following else frozenset()
-    is_first = value.begin + bar.start == span.begin
-    is_last = value.end + bar.start >= span.end
-    struck = [n.note for n in span.notes if is_first and n.note not in span.held]
-    needed = accidentals.needed(struck)  # tied notes need none
-    elements = []
-    for place, each in enumerate(span.notes):
-        stops = not is_first or each.note in span.held
-        starts = not is_last or each.note in tied
-        note = _note(
-            part, value, divisions, each, chord=place > 0,
-            ties=["stop"] * stops + ["start"] * starts, accidental=each.note in needed,
-            beams=() if place else beams, brackets=() if place else _brackets(value),
-        )  # fmt: skip
-        if part.degrees and is_first:
-            text = {"syllabic": "single", "text": each.degree}
-            add_child(note, "lyric", text, number=len(span.notes) - place, placement="below")
-        elements.append(note)
-    return elements
-
-
-def _note(
-    part: HandPart,
-    value: NoteValue,
-    divisions: int,
-    pitched: Note | None = None,
-    *,
-    chord: bool = False,
-    ties: Sequence[str] = (),
-    accidental: bool = False,
-    beams: Sequence[str] = (),
-    brackets: Sequence[str] = (),
-) -> Element:
-    """A note element; without `pitched` a rest."""
-    note, alter = Element("note"), 0
-    if chord:
-        add_child(note, "chord")
-    if pitched is None:
-        add_child(note, "rest")
-    else:
-        letter, alter, octave = split_note_name(pitched.note)
-        add_child(note, "pitch", {"step": letter, "alter": alter or None, "octave": octave})
-    add_child(note, "duration", (value.end - value.begin) * divisions)
-    for tie in ties:
-        add_child(note, "tie", type=tie)
-    add_child(note, "voice", part.voice)
-    add_child(note, "type", value.type)
-    for _ in range(value.dots):
-        add_child(note, "dot")
-    if accidental:
-        add_child(note, "accidental", _ACCIDENTALS[alter])
-    if value.ratio:
-        ratio = {"actual-notes": value.ratio[0], "normal-notes": value.ratio[1]}
-        add_child(note, "time-modification", ratio)
-    add_child(note, "staff", part.staff)
-    for level, beam in enumerate(beams, 1):
-        add_child(note, "beam", beam, number=level)
-    if ties or brackets:
-        notations = add_child(note, "notations")
-        for tie in ties:
-            add_child(notations, "tied", type=tie)
-        for bracket in brackets:
-            add_child(notations, "tuplet", type=bracket, number=1)
-    return note
-
-
-def _beams(bar: PlayedMeasure, found: Sequence[NoteValue]) -> list[list[str]]:
-    """For each value the beams by level: begin, continue, end, or a hook."""
+def _beams(meter: Ratio, found: Sequence[NoteValue]) -> Iterator[tuple[str, ...]]:
     levels = [0 if value.span is None else _BEAMS.get(value.type, 0) for value in found]
-    count, unit = bar.meter
+    count, unit = meter
     beat = max(Fraction(4, unit) * (3 if count % 3 == 0 and count > 3 else 1), Fraction(1))
     groups = [int(value.begin / beat) for value in found]
 
@@ -210,7 +132,6 @@ def _beams(bar: PlayedMeasure, found: Sequence[NoteValue]) -> list[list[str]]:
         inside = a >= 0 and b < len(found) and groups[a] == groups[b]
         return inside and min(levels[a], levels[b]) >= level
 
-    beams: list[list[str]] = []
     for at, count in enumerate(levels):
         here: list[str] = []
         for level in range(1, count + 1):
@@ -219,5 +140,79 @@ def _beams(bar: PlayedMeasure, found: Sequence[NoteValue]) -> list[list[str]]:
                 here.append("continue" if before and after else "end" if before else "begin")
             elif joined(at - 1, at, 1) or joined(at, at + 1, 1):
                 here.append("backward hook" if joined(at - 1, at, 1) else "forward hook")
-        beams.append(here)
-    return beams
+        yield tuple(here)
+
+
+def note_elements(
+    hand: HandPart, written: WrittenChord, accidentals: Mapping[str, str], divisions: int
+) -> Iterator[str]:
+    """The notes of a value from the lowest, which carries beams and tuplet, or its rest."""
+    value, span = written.value, written.span
+    duration = int((value.end - value.begin) * divisions)
+    if not value.type:
+        said = text_elements(duration=duration, voice=hand.voice, staff=hand.staff)
+        yield element("note", element("rest", measure="yes"), said)
+        return
+    shape = value.type, value.dots, value.ratio
+    brackets = ("start",) * value.opens + ("stop",) * value.closes
+    if span is None:
+        yield _note(hand.staff, hand.voice, None, duration, shape, (), None, (), brackets)
+        return
+    for place, each in enumerate(span.notes):
+        name = each.note
+        ties = ("stop",) * (name in written.tied) + ("start",) * (name in written.leads)
+        lyric = (len(span.notes) - place, each.degree) if hand.degrees and written.struck else None
+        yield _note(
+            hand.staff, hand.voice, name, duration, shape, ties, accidentals.get(name),
+            () if place else written.beams, () if place else brackets, place > 0, lyric,
+        )  # fmt: skip
+
+
+@lru_cache(maxsize=8192)
+def _note(
+    staff: int,
+    voice: int,
+    name: str | None,
+    duration: int,
+    shape: tuple[str, int, Ratio | None],
+    ties: tuple[str, ...],
+    accidental: str | None,
+    beams: tuple[str, ...],
+    brackets: tuple[str, ...],
+    chord: bool = False,
+    lyric: tuple[int, str] | None = None,
+) -> str:
+    """A note; without a name a rest. `accidental` is a kind of it; `lyric` a line and its text."""
+    type_, dots, ratio = shape
+    notations = [element("tied", type=tie) for tie in ties]
+    notations += [element("tuplet", type=bracket, number=1) for bracket in brackets]
+    return element(
+        "note",
+        element("chord") if chord else "",
+        element("rest") if name is None else _pitch(name),
+        text_element("duration", duration),
+        *(element("tie", type=tie) for tie in ties),
+        text_elements(voice=voice, type=type_),
+        element("dot") * dots,
+        _accidental(name, accidental) if name and accidental else "",
+        element(
+            "time-modification", text_elements(actual_notes=ratio[0], normal_notes=ratio[1])
+        ) if ratio else "",
+        text_element("staff", staff),
+        *(text_element("beam", beam, number=level) for level, beam in enumerate(beams, 1)),
+        element("notations", *notations) if notations else "",
+        element(
+            "lyric", text_elements(syllabic="single", text=lyric[1]),
+            number=lyric[0], placement="below",
+        ) if lyric else "",
+    )  # fmt: skip
+
+
+def _pitch(name: str) -> str:
+    letter, alter, octave = split_note_name(name)
+    return element("pitch", text_elements(step=letter, alter=alter or None, octave=octave))
+
+
+def _accidental(name: str, kind: str) -> str:
+    sign = _ACCIDENTALS[split_note_name(name)[1]]
+    return text_element("accidental", sign, cautionary="yes" if kind == COURTESY else None)
