@@ -1,12 +1,14 @@
-"""What a visitor does in the browser: typing, waiting, dropping a file."""
+"""What a visitor does in the browser: typing, waiting, pressing, dropping a file."""
 
 from __future__ import annotations
 
 import base64
+import re
 from typing import Any
 
 from selenium import webdriver
 from selenium.common.exceptions import StaleElementReferenceException
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
 
@@ -24,7 +26,7 @@ document.getElementById(id).dispatchEvent(
 def wait(driver: webdriver.Chrome, until: Any) -> Any:
     """The page is drawn anew under what was found in it: then it is looked for again."""
     moving = [StaleElementReferenceException, IndexError]
-    return WebDriverWait(driver, PATIENCE, ignored_exceptions=moving).until(until)
+    return WebDriverWait(driver, PATIENCE, 0.05, ignored_exceptions=moving).until(until)
 
 
 def text(driver: webdriver.Chrome, name: str) -> str:
@@ -32,8 +34,9 @@ def text(driver: webdriver.Chrome, name: str) -> str:
     return str(driver.find_element(By.ID, name).text)
 
 
-def status(driver: webdriver.Chrome) -> str:
-    return text(driver, "status")
+def content(driver: webdriver.Chrome, name: str) -> str:
+    """The same, whether it is to be seen or not."""
+    return str(driver.find_element(By.ID, name).get_property("textContent"))
 
 
 def press(driver: webdriver.Chrome, name: str) -> None:
@@ -41,9 +44,24 @@ def press(driver: webdriver.Chrome, name: str) -> None:
     driver.find_element(By.ID, name).click()
 
 
-def rows(driver: webdriver.Chrome, table: str = "steps") -> list[Any]:
-    """The rows of a table, those that only name a key left out."""
-    return list(driver.find_elements(By.CSS_SELECTOR, f"#{table} tbody tr:not(.key)"))
+def keys(driver: webdriver.Chrome, *pressed: str) -> None:
+    """Press keys wherever the focus is."""
+    ActionChains(driver).send_keys(*pressed).perform()
+
+
+def phase(driver: webdriver.Chrome) -> str:
+    """One of empty, loading, stale, ready and error."""
+    return str(driver.find_element(By.ID, "stage").get_attribute("data-phase"))
+
+
+def ready(driver: webdriver.Chrome, chords: int | None = None) -> None:
+    """Wait until an answer stands there, of so many chords."""
+    count = rf"\b{chords} chords?\b" if chords else ""
+    wait(driver, lambda d: phase(d) == "ready" and re.search(count, text(d, "chart-status")))
+
+
+def chart(driver: webdriver.Chrome) -> str:
+    return str(driver.find_element(By.ID, "chart").get_property("value"))
 
 
 def typed(driver: webdriver.Chrome, name: str, words: str) -> Any:
@@ -54,26 +72,26 @@ def typed(driver: webdriver.Chrome, name: str, words: str) -> Any:
     return box
 
 
-def find(driver: webdriver.Chrome) -> None:
-    """Press the button that finds the path, and wait for what comes of it."""
-    driver.find_element(By.CSS_SELECTOR, "#ask button.main").click()
-    wait(driver, lambda d: "Finding" not in status(d))
+def solved(driver: webdriver.Chrome, words: str, chords: int | None = None) -> None:
+    """Type a chart and wait for its path."""
+    typed(driver, "chart", words)
+    wait(driver, lambda d: phase(d) in ("ready", "error", "empty"))
+    ready(driver, chords)
 
 
-def solved(driver: webdriver.Chrome, chart: str) -> None:
-    """Type a chart and find its path."""
-    typed(driver, "chart", chart)
-    find(driver)
+def cost(driver: webdriver.Chrome) -> int:
+    """The path's cost, as it is announced."""
+    return int(content(driver, "spoken").partition("cost ")[2].partition(",")[0])
 
 
-def drawn(driver: webdriver.Chrome) -> None:
-    """Wait until all three pictures stand there."""
-    css = "#pictures figcaption + svg"
-    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, css)) == 3)
+def marked(driver: webdriver.Chrome, kind: str) -> list[str]:
+    """The symbols in the chart that are painted as `here`, `locked` or `bad`."""
+    found = driver.find_elements(By.CSS_SELECTOR, f"#paint .paint-{kind}")
+    return [str(part.get_property("textContent")) for part in found]
 
 
 def drop(driver: webdriver.Chrome, name: str, file: str, content: bytes) -> None:
-    """Drop a file onto the field with this id."""
+    """Drop a file onto the element with this id."""
     driver.execute_script(_DROP, name, file, base64.b64encode(content).decode())
 
 

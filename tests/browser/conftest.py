@@ -13,7 +13,7 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
-from browser.browsing import status, wait
+from browser.browsing import ready, wait
 from shortway.api import create_app
 from support.loopback import served
 
@@ -63,13 +63,21 @@ def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chrom
 
 @pytest.fixture
 def page(driver: webdriver.Chrome, site: str) -> webdriver.Chrome:
-    """The page with its first path and its lists."""
-    driver.set_window_size(1280, 1000)
-    driver.get(site + "/")
-    wait(driver, lambda d: "; proven optimal" in status(d))
-    wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "#example option:nth-child(4)"))
+    """The page as on a first visit, with its first path and its lists."""
+    driver.set_window_size(1440, 1000)
+    opened_anew(driver, site + "/")
     driver.get_log("browser")
     return driver
+
+
+def opened_anew(driver: webdriver.Chrome, address: str) -> None:
+    """An address of the service, with nothing kept from a visit before."""
+    driver.get(f"{address.partition('#')[0].rstrip('/')}/healthz")
+    driver.execute_script("localStorage.clear()")
+    driver.get(address)
+    ready(driver)
+    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#presets input")) > 3)
+    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#families input")) > 3)
 
 
 def downloads(folder: Path) -> Path:

@@ -60,7 +60,7 @@ export function createSolving(store, announce = () => {}) {
 
   // Locks and place are counted in the new path before anybody sees it.
   function settle(state, { path, request, locks, exercise }) {
-    const isEdited = solved && !isSame([solved.chart, solved.exercise], [state.chart, state.exercise]);
+    const isEdited = answer.path !== null && !isSame([solved.chart, solved.exercise], [state.chart, state.exercise]);
     const { place } = store.get();
     const lost = state.locks.length - locks.length;
     solved = { ...state, locks, keep: null };

@@ -10,7 +10,8 @@ const PAUSE = 300;
 
 export const FIRST_CHART = `title: Late Checkout
 key: Bb
-|: Bb6 G7 | Cm7 F7 | Dm7 G7b9 |1. Cm7 F7 :|2. Cm7 F7 Bb6 |`;
+|: Bb6 G7 | Cm7 F7 | Dm7 G7b9 |
+|1. Cm7 F7 :|2. Cm7 F7 Bb6 |`;
 
 /** The state to begin with: of the address, of the last visit, or a first chart; and whether a link was unreadable. */
 export async function restored() {
