@@ -10,7 +10,19 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 from browser.browsing import (
-    chart, complaints, content, cost, keys, marked, phase, press, ready, solved, text, typed, wait,
+    chart,
+    complaints,
+    content,
+    cost,
+    keys,
+    marked,
+    phase,
+    press,
+    ready,
+    solved,
+    text,
+    typed,
+    wait,
 )  # fmt: skip
 
 #: Holds every answer to a path request back until `release()`, and counts them.
