@@ -1,4 +1,4 @@
-"""Writing a chart: solved while one types, dimmed while it is not, and a fault marked at its character."""
+"""Writing a chart: solved while one types, dimmed until then, a fault marked at its character."""
 
 from __future__ import annotations
 

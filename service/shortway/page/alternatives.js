@@ -14,6 +14,7 @@ const ONE_COLUMN = "(max-width: 63.99rem)";
 export function createAlternatives(store, solving, actions) {
   let shown = null; // the request whose choices are listed
   let choices = [];
+  let isCut = false; // whether there are more
   let call = new AbortController();
 
   const open = (isOpen) => {
@@ -52,7 +53,8 @@ export function createAlternatives(store, solving, actions) {
     try {
       const found = answer.path.steps[place].voicing === null ? { choices: [] } : await callApi(
         "/v1/paths", { ...answer.request, pins: others, choices_at: place, limit: MOST, level: "brief" }, { signal: call.signal });
-      choices = found.choices;
+      isCut = found.choices.length === MOST;
+      choices = found.choices.filter(({ voicing }, k, all) => all.findIndex((other) => isSame(other.voicing.midi_notes, voicing.midi_notes)) === k);
       list(answer, state);
     } catch (error) {
       if (error.name !== "AbortError") el("sheet-about").textContent = problemOf(error).detail;
@@ -66,7 +68,7 @@ export function createAlternatives(store, solving, actions) {
     const range = keyRange(pitchRange(choices.map(({ voicing }) => voicing)));
     const cards = choices.map((choice) => ({ ...choice, near: before ? moved(before.voicing, choice.voicing) : null }));
     if (document.querySelector("[name=order]:checked").value === "near") cards.sort((a, b) => a.near - b.near || a.cost - b.cost);
-    about(step, choices.length);
+    about(step, choices.length, isCut);
     el("alternatives").replaceChildren(...cards.map((choice) => make("li", {}, card(choice, { step, range, answer, actions, place: state.place }))));
   }
 
@@ -79,9 +81,9 @@ function head(step) {
   el("alternatives").replaceChildren();
 }
 
-function about({ measure, beat, voicing }, count) {
+function about({ measure, beat, voicing }, count, isCut) {
   if (!voicing) return;
-  const shown = count === MOST ? `the ${MOST} best voicings` : countNoun(count, "voicing");
+  const shown = isCut ? `the ${count} best voicings` : countNoun(count, "voicing");
   el("sheet-about").textContent = `Bar ${measure}, beat ${beat}: ${shown}. Choosing one locks it and solves the rest again.`;
 }
 
