@@ -16,7 +16,7 @@ from flask import Flask
 from shortway.api import create_app
 from shortway.api.openapi.example_responses import record_response, request_arguments
 from shortway.api.openapi.examples import EXAMPLES
-from shortway.api.openapi.openapi_document import document_bytes, pretty_json
+from shortway.api.openapi.openapi_document import build_document, pretty_json
 
 
 def recorded_examples(app: Flask) -> Iterator[tuple[str, bytes]]:
@@ -36,7 +36,7 @@ def recorded_examples(app: Flask) -> Iterator[tuple[str, bytes]]:
 def write_document(app: Flask, folder: Path) -> None:
     """Write the document and the examples below `folder`."""
     (folder / "examples").mkdir(parents=True, exist_ok=True)
-    (folder / "openapi.json").write_bytes(document_bytes(app))
+    (folder / "openapi.json").write_bytes(pretty_json(build_document(app)))
     for name, content in recorded_examples(app):
         (folder / "examples" / name).write_bytes(content)
 
@@ -47,7 +47,7 @@ def print_document() -> None:
     parser.add_argument("--write", type=Path, metavar="DIR", help="the folder openapi/")
     folder = parser.parse_args().write
     if folder is None:
-        sys.stdout.buffer.write(document_bytes(create_app()))
+        sys.stdout.buffer.write(pretty_json(build_document(create_app())))
     else:
         write_document(create_app(), folder)
 

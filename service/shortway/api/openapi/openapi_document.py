@@ -1,11 +1,14 @@
 """The OpenAPI document: made from the schemas, completed with the app's responses as examples.
 
-Knows the app's calls by their operationId. ``python -m shortway.api`` prints it.
+Knows the app's calls by their operationId. ``python -m shortway.api`` makes and prints it, which
+takes a second; the service sends the file openapi.json, a link to the one in openapi/.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cache
+from importlib.resources import files
 from typing import Any, Final
 
 import orjson
@@ -43,12 +46,10 @@ _PARTS: Final = {"setting": "Setting", "chart": "ChartInput"}
 _TAKING_CHARTS: Final = ("writeScore", "writePerformance")
 
 
-def document_bytes(app: Flask) -> bytes:
-    """The document of `app`, made at the first request."""
-    kept: dict[str, bytes] = app.extensions.setdefault("shortway-document", {})
-    if "bytes" not in kept:
-        kept["bytes"] = pretty_json(build_document(app))
-    return kept["bytes"]
+@cache
+def released_document() -> bytes:
+    """The document as it was made with this release."""
+    return files(__package__).joinpath("openapi.json").read_bytes()
 
 
 def pretty_json(value: Any) -> bytes:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from flask import Response, current_app
+from flask import Response
 
 from shortway.api.http.responses import json_response, with_etag, with_no_store
-from shortway.api.openapi.openapi_document import document_bytes
+from shortway.api.openapi.openapi_document import released_document
 from shortway.api.resource import Resource
 from shortway.core.shortest_path.points import implementation
 from shortway.wire.schemas.problems import (
@@ -42,4 +42,4 @@ def get_document() -> Response:
 
     All calls, fields and problems as an OpenAPI 3.1 document.
     """
-    return with_etag(Response(document_bytes(current_app), mimetype="application/json"))
+    return with_etag(Response(released_document(), mimetype="application/json"))
