@@ -12,7 +12,7 @@ export function drawTotal({ phase, path }, { locks }) {
 }
 
 function totalWords({ cost, motion, least_motion: least }, locks) {
-  const possible = least === null ? "" : `, least possible ${least}`;
+  const possible = least === null ? "" : `, least ${least}`;
   return [
     make("b", {}, String(cost)), make("span", {}, "cost", make("span", {}, locks ? ", with locks" : ", proven least")),
     make("small", {}, "motion ", make("em", {}, String(motion)), possible),

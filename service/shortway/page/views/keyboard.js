@@ -6,6 +6,8 @@ import { drawKeys, handMark, isBlack, keyRange, round } from "./keys.js";
 import { handedNotes, movesInto, pitchRange, spokenNotes, stepsOf } from "./steps.js";
 
 const HANDS = ["left", "right"];
+// Width of a letter of a note's name, in px.
+const LETTER = 7;
 
 export function create(element, actions) {
   let last = null;
@@ -97,11 +99,12 @@ function arrow({ midi, from: start, is_bass: isBass }, { from, to, middle, rise,
 }
 
 function noteNames({ keys, bottom }, notes) {
-  let shown = -99;
+  let end = -99;
   return notes.map(({ midi, note }) => {
     const x = keys.x(midi);
-    const drop = x - shown < 24 ? 11 : 0;
-    shown = drop ? -99 : x;
+    const half = note.length * LETTER / 2;
+    const drop = x - half < end ? 11 : 0;
+    end = drop ? -99 : x + half;
     return makeSvg("text", { class: "key-name", x: round(x), y: bottom + 15 + drop }, noteName(note));
   });
 }

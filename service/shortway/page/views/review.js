@@ -114,18 +114,17 @@ function showProblem({ field, problem }, error) {
 
 function showFound(view, found) {
   const steps = stepsOf(view.shown.answer.path);
-  const rows = found.steps.map((step, index) => ({ ...steps[index], ...step, index })).filter((step) => step.excess || step.findings.length || step.strengths?.length);
+  const rows = found.steps.map((step, index) => ({ ...steps[index], ...step, index })).filter((step) => step.excess || step.findings.length);
   const list = make("div", { className: "found" });
   view.found.replaceChildren(summary(found), profile(found), list);
   view.chunks = createChunks(list, { steps: rows, tag: "ul", size: 20, each: (some) => some.map(findingRow), guess: (count) => count * 56 });
   view.chunks.mark(view.shown.state.place, false);
-  view.actions.announce(view.found.querySelector(".excess").textContent);
 }
 
 function summary({ excess, faults, remarks, totals, best_totals: best }) {
   const words = excess < 0 ? "below the best path of listed voicings" : "in cost beyond the best path";
   const counts = `${countNoun(faults, "fault")}, ${countNoun(remarks, "remark")}`;
-  return make("p", { className: "excess" }, make("b", {}, excess > 0 ? `+${excess}` : String(excess).replace("-", "−")),
+  return make("p", { className: "excess", role: "status" }, make("b", {}, excess > 0 ? `+${excess}` : String(excess).replace("-", "−")),
     make("span", {}, ` ${words}: motion ${totals.motion}, ${best.motion} on the best path; ${counts}`));
 }
 

@@ -6,7 +6,7 @@ import { countNoun } from "../words.js";
 import { stepsOf } from "./steps.js";
 
 // Bars asked for at once, and the height of such a part before it was seen, in px.
-const [BARS, GUESS] = [8, 420];
+const [BARS, GUESS] = [8, 300];
 
 export function create(element, actions) {
   let [region, shown, parts, seen] = [null, null, [], null];
@@ -14,7 +14,7 @@ export function create(element, actions) {
   return {
     draw(next) {
       if (!next.answer.path) return;
-      const isSame = shown?.answer.path === next.answer.path;
+      const isSame = shown?.answer.path === next.answer.path && shown.state.tempo === next.state.tempo;
       shown = next;
       if (!isSame) {
         clear();
@@ -22,7 +22,7 @@ export function create(element, actions) {
         element.replaceChildren(region);
         parts = partsOf(stepsOf(shown.answer.path), Math.min(980, region.clientWidth));
         region.append(...parts.map(({ element: one }) => one));
-        seen = observer(region, parts, (part) => fillPart(part, shown.answer, actions, () => markBar(parts, shown.state.place, false)));
+        seen = observer(region, parts, (part) => fillPart(part, shown, actions, () => markBar(parts, shown.state.place, false)));
       }
       markBar(parts, shown.state.place, true);
     },
@@ -37,7 +37,7 @@ function observer(root, parts, fill) {
       if (isIntersecting) fill(part);
       else emptyPart(part);
     }
-  }, { root, rootMargin: "100px" });
+  }, { root });
   for (const { element } of parts) made.observe(element);
   return made;
 }
@@ -53,22 +53,28 @@ function partsOf(steps, width) {
   });
 }
 
-async function fillPart(part, answer, actions, mark) {
+async function fillPart(part, { answer, state }, actions, mark) {
   if (part.isAsked) return;
   part.isAsked = true;
   try {
-    const { request } = answer;
-    const body = { ...request, from_measure: part.from, to_measure: part.to, show: { ...request.show, picture: "staff", width: Math.round(part.width) } };
+    const body = { ...partOfChart(answer.request, part), tempo: state.tempo, show: { picture: "staff", width: Math.round(part.width) } };
     const picture = await inlineSvg(await callApi("/v1/scores", body, { accept: "image/svg+xml" }));
     if (!part.isAsked) return;
     picture.setAttribute("aria-label", `Grand staff of ${countNoun(part.bars.length, "bar")}, from bar ${part.bars[0].measure}; the table has every note in words`);
     part.element.replaceChildren(picture);
+    part.element.style.minHeight = "";
     addBoxes(part, picture, actions);
     mark();
   } catch (error) {
     part.element.replaceChildren(make("p", { className: "status" }, `Cannot draw these bars: ${error.message}`));
   }
-  part.element.style.minHeight = "";
+}
+
+// The title stands over the first bars only.
+function partOfChart(request, { from, to }) {
+  const { chart } = request;
+  const bare = from > 1 && chart.text ? { ...chart, text: chart.text.replace(/^\s*title:.*$/m, "") } : chart;
+  return { ...request, chart: bare, from_measure: from, to_measure: to };
 }
 
 function emptyPart(part) {
@@ -120,6 +126,7 @@ async function inlineSvg(blob) {
   const picture = document.importNode(parsed, true);
   for (const described of picture.querySelectorAll(":scope > title, :scope > desc")) described.remove();
   picture.removeAttribute("aria-labelledby");
+  for (const group of picture.querySelectorAll("[data-measure] > g g")) if (!group.attributes.length) group.replaceWith(...group.childNodes);
   return picture;
 }
 
