@@ -1,7 +1,8 @@
 // The path on paper: systems of four bars, then every note in words. Drawn only while the page prints.
 
 import { el, make, makeSvg } from "../dom.js";
-import { countNoun, label, noteName } from "../words.js";
+import { presetTitle } from "../setting/presets.js";
+import { countNoun, noteName } from "../words.js";
 import { axisOf, columnsOf, columnWords, drawLines, gridOf, labelText, pathsOf } from "../views/line_drawing.js";
 import { chartHead, stepsOf } from "../views/steps.js";
 import { tableHead, tableRow } from "../views/table.js";
@@ -29,7 +30,7 @@ function drawPrint({ path, request }, state) {
 function printHead(path, steps, { chart }, { preset, tempo, loop, locks }) {
   const { title, key } = chartHead(chart);
   const bars = steps.filter((step) => step.startsBar).length;
-  const about = [label(preset), key && noteName(key), countNoun(bars, "bar"), `${tempo} BPM`].filter(Boolean).join(" · ");
+  const about = [presetTitle(preset), key && noteName(key), countNoun(bars, "bar"), `${tempo} BPM`].filter(Boolean).join(" · ");
   const total = `Cost ${path.cost}, ${locks.length ? "with locks" : "proven least"}; motion ${countNoun(path.motion, "semitone")}${loop ? ", looped" : ""}`;
   return make("header", {}, make("div", {}, make("h1", {}, title || "Chart"), about), make("div", {}, total));
 }

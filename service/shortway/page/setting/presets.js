@@ -14,6 +14,9 @@ const CARDS = {
   "beginner-guide-tones": ["Beginner: guide tones", "3rd and 7th, root and 5th", { left: 2, right: 2 }],
 };
 
+/** A preset's name for people. */
+export const presetTitle = (id) => CARDS[id]?.[0] ?? label(id);
+
 export function createPresets(store) {
   el("presets").addEventListener("change", ({ target }) => {
     store.set({ preset: target.value, details: {} }, { undoable: true });
