@@ -3,7 +3,7 @@
 import { callApi, hasToken } from "../api.js";
 import { el } from "../dom.js";
 import { writeFragment } from "../state/fragment.js";
-import { chartHead } from "../views/steps.js";
+import { chartHead, foundRequest } from "../views/steps.js";
 import { SNIPPETS } from "./snippets.js";
 
 // Media type and end of the name of each file.
@@ -25,7 +25,7 @@ function take(kind, actions) {
   const { request } = actions.getAnswer();
   if (!request) return actions.announce("There is no path yet: write a chart first.");
   if (kind === "print") return print();
-  if (FILES[kind]) return save(kind, request, actions);
+  if (FILES[kind]) return save(kind, foundRequest(actions.getAnswer()), actions);
   return copy(SNIPPETS[kind](location.origin, request, hasToken()), `Copied as ${kind}`, actions);
 }
 

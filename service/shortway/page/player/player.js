@@ -3,7 +3,7 @@
 import { callApi } from "../api.js";
 import { el, icon, make } from "../dom.js";
 import { label } from "../words.js";
-import { placeOf, stepsOf } from "../views/steps.js";
+import { foundRequest, placeOf, stepsOf } from "../views/steps.js";
 import { listenToExports } from "./exports.js";
 import { createPlayback, stepTimes } from "./playback.js";
 import { listenToPrint } from "./print.js";
@@ -89,7 +89,7 @@ function drawPlaying(isPlaying) {
 
 async function play(player) {
   const { actions } = player;
-  const { path, request } = actions.getAnswer();
+  const { path } = actions.getAnswer();
   const { tempo, rhythm } = actions.getState();
   const turn = ++player.turn;
   player.playback.stop();
@@ -98,7 +98,7 @@ async function play(player) {
   if (!player.isCautioned) actions.announce(CAUTION);
   player.isCautioned = true;
   try {
-    const music = await callApi("/v1/performances", { ...request, tempo, rhythm });
+    const music = await callApi("/v1/performances", { ...foundRequest(actions.getAnswer()), tempo, rhythm });
     if (turn !== player.turn || !player.heard) return;
     player.heard.music = music;
     sound(player);

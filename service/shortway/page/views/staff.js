@@ -3,7 +3,7 @@
 import { callApi } from "../api.js";
 import { make } from "../dom.js";
 import { countNoun } from "../words.js";
-import { stepsOf } from "./steps.js";
+import { foundRequest, stepsOf } from "./steps.js";
 
 // Bars asked for at once, and the height of such a part before it was seen, in px.
 const [BARS, GUESS] = [8, 300];
@@ -56,8 +56,9 @@ function partsOf(steps, width) {
 async function fillPart(part, { answer, state }, actions, mark) {
   if (part.isAsked) return;
   part.isAsked = true;
+  part.element.replaceChildren(make("p", { className: "status" }, "Engraving…"));
   try {
-    const body = { ...partOfChart(answer.request, part), tempo: state.tempo, show: { picture: "staff", width: Math.round(part.width) } };
+    const body = { ...partOfChart(foundRequest(answer), part), tempo: state.tempo, show: { picture: "staff", width: Math.round(part.width) } };
     const picture = await inlineSvg(await callApi("/v1/scores", body, { accept: "image/svg+xml" }));
     if (!part.isAsked) return;
     picture.setAttribute("aria-label", `Grand staff of ${countNoun(part.bars.length, "bar")}, from bar ${part.bars[0].measure}; the table has every note in words`);

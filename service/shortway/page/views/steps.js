@@ -67,6 +67,15 @@ export function fourBarsFrom(steps, index, by) {
   return starts[Math.min(starts.length - 1, Math.max(0, bar + 4 * by))] ?? 0;
 }
 
+/**
+ * The request for a score or a performance of the path that was found: with its voicings pinned, so that a long chart is
+ * not solved again.
+ */
+export function foundRequest({ path, request }) {
+  const pins = path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi_notes: voicing.midi_notes }] : []));
+  return { ...request, pins };
+}
+
 /** The titled chart's head, as far as its text says it. */
 export function chartHead(chart) {
   const said = (name) => new RegExp(`^\\s*${name}:\\s*(.+)$`, "m").exec(chart?.text ?? "")?.[1].trim() ?? chart?.[name] ?? "";
