@@ -48,3 +48,17 @@ class SettingWord(click.ParamType[str]):
         declared: Any = SettingSchema().fields[self.field]
         words = getattr(declared, "inner", declared).metadata["enum"]
         return [CompletionItem(word) for word in words if word.startswith(incomplete)]
+
+
+def read_section_rhythms(
+    _: click.Context, __: click.Parameter, given: tuple[str, ...]
+) -> list[dict[str, str]] | None:
+    """The wire's `section_rhythms` of texts such as ``B:rhythm=pushes,density=dense``."""
+    found = []
+    for text in given:
+        section, _colon, what = text.rpartition(":")
+        fields = dict(part.partition("=")[::2] for part in what.split(","))
+        if not section or not fields.keys() <= {"rhythm", "density"}:
+            raise click.BadParameter(f"{text!r} is not SECTION:rhythm=NAME,density=HOW")
+        found.append({"section": section, **fields})
+    return found or None

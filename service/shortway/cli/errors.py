@@ -135,6 +135,8 @@ def option_of(pointer: str) -> str:
             return f"--pin number {int(index) + 1}"
         case [("after" | "start_from") as name, *_]:
             return f"--{name.replace('_', '-')}"
+        case ["section_rhythms", index, *_]:
+            return f"--section-rhythm number {int(index) + 1}"
         case ["played", step, *_]:
             return f"step {int(step)} of the played notes, from 0"
         case ["align", "channels", *_]:

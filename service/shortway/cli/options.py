@@ -9,7 +9,13 @@ from typing import Any
 
 import click
 
-from shortway.cli.click_types import GroupedCommand, GroupedOption, SettingWord
+from shortway.cli.click_types import (
+    GroupedCommand,
+    GroupedOption,
+    SettingWord,
+    read_section_rhythms,
+)
+from shortway.scores.sound import PROGRAMS, ROOTS
 
 Function = Callable[..., Any]
 
@@ -179,6 +185,30 @@ _SCORE_OPTIONS = (
     _score_option("--from-measure", type=int, metavar="N", help="First measure; 1."),
     _score_option("--to-measure", type=int, metavar="N", help="Last measure; the chart's last."),
     _score_option("--rhythm", metavar="NAME", help="Comping rhythm; see shortway rhythms."),
+    _score_option("--seed", type=int, metavar="N", help="Which varied rhythm; 0."),
+    _score_option(
+        "--density",
+        type=click.Choice(["sparse", "medium", "dense"]),
+        help="Hits of a varied rhythm; medium.",
+    ),
+    _score_option(
+        "--section-rhythm",
+        "section_rhythms",
+        multiple=True,
+        callback=read_section_rhythms,
+        metavar="SECTION:WHAT",
+        help="Of one section: B:rhythm=pushes or B:density=dense.",
+    ),
+    _score_option("--choruses", type=click.IntRange(1, 50), help="Times through the form; 1."),
+    _score_option("--vary/--no-vary", default=None, help="Another path in each chorus."),
+    _score_option(
+        "--program",
+        type=click.Choice([*PROGRAMS]),
+        metavar="NAME",
+        help="Instrument: electric-piano-1, vibraphone … ; acoustic-grand-piano.",
+    ),
+    _score_option("--count-in/--no-count-in", default=None, help="A measure before the first."),
+    _score_option("--roots", type=click.Choice(ROOTS), help="Track of the roots; muted."),
     _score_option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1."),
     _score_option("--held", type=click.Choice(["tied", "struck"]), help="Common notes; tied."),
     _score_option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),

@@ -10,19 +10,26 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 from urllib.parse import quote
 
+from shortway.core.charts import Chart
 from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
-from shortway.core.errors import ChartError, SettingError, TooLarge
-from shortway.core.rhythm.patterns import RHYTHM_FIELDS, Pattern, parse_rhythm
+from shortway.core.errors import ChartError, SettingError, TooLarge, one_of
+from shortway.core.rhythm.rhythm import RHYTHM_FIELDS, Rhythm, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.excerpt import excerpt
 from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
+from shortway.scores.sound import ScoreSound
+from shortway.services.choruses import check_choruses, join_choruses, solve_choruses
 from shortway.services.read_chart import requested_chart
 from shortway.services.solve_path import solve_path
 
 _MOST_NAME: Final = 80
 #: Fields that say how the path is written; all others say which path it is.
-_OWN: Final = ("title", "tempo", *RHYTHM_FIELDS, "from_measure", "to_measure", "show", "format")
+_SOUND: Final = ("program", "count_in", "roots")
+_OWN: Final = (
+    "title", "tempo", *RHYTHM_FIELDS, *_SOUND, "choruses", "vary", "from_measure", "to_measure",
+    "show", "format",
+)  # fmt: skip
 #: Fields of a paths request that a score has no use for.
 _UNUSED: Final = (
     "alternatives", "differs_in", "with_least_motion", "choices_at", "limit", "level",
@@ -55,28 +62,48 @@ def music_of(request: Mapping[str, Any]) -> Score:
     title = _title(request.get("title"))
     rhythm = _rhythm(request)
     reading = requested_chart(request)
+    _check_sections(rhythm, reading.chart)
+    choruses = request.get("choruses", 1)
+    check_choruses(reading.chart, choruses)
     asked = {name: value for name, value in request.items() if name not in (*_OWN, *_UNUSED)}
-    path = solve_path({**asked, "chart": reading.chart})
+    asked["chart"] = reading.chart
+    if choruses > 1:
+        paths = solve_choruses(asked, choruses, vary=request.get("vary", False))
+    else:
+        paths = [solve_path(asked)]
     measures = request.get("from_measure"), request.get("to_measure")
-    chart, part = excerpt(reading.chart, path, *measures)
+    parts = [excerpt(reading.chart, path, *measures) for path in paths]
+    whole = parts[0][1] is paths[0]
+    chart, path = join_choruses(parts[0][0], [part for _, part in parts])
     show = ScoreDisplay(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):
         return build_score(
             chart,
-            part,
+            path,
             title=title,
             tempo=tempo,
             show=show,
-            sheet=reading.sheet if part is path else None,
+            sheet=reading.sheet if whole else None,
             rhythm=rhythm,
             loop=request.get("loop", False),
+            sound=ScoreSound(**{name: request[name] for name in _SOUND if name in request}),
+            choruses=choruses,
         )
 
 
-def _rhythm(request: Mapping[str, Any]) -> Pattern | None:
-    fields = {name: request[name] for name in RHYTHM_FIELDS if request.get(name) is not None}
-    return parse_rhythm(fields) if fields else None
+def _rhythm(request: Mapping[str, Any]) -> Rhythm:
+    return parse_rhythm({n: request[n] for n in RHYTHM_FIELDS if request.get(n) is not None})
+
+
+def _check_sections(rhythm: Rhythm, chart: Chart) -> None:
+    """Reject a rhythm of a section that the chart does not have."""
+    known = list(dict.fromkeys(section.name for section in chart.sections))
+    for k, name in enumerate(rhythm.sections):
+        if name not in known:
+            detail = f"the chart has no section {name[:40]!r}"
+            expected = one_of(known) if known else "a chart with sections, such as [A] | Dm7 |"
+            raise SettingError.at(f"/section_rhythms/{k}/section", detail, expected=expected)
 
 
 def _title(given: str | None) -> str | None:

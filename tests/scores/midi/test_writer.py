@@ -18,6 +18,7 @@ from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
 from shortway.scores.notation.model import Score, ScoreDisplay, build_score
+from shortway.scores.sound import ScoreSound
 
 CHARTS: dict[str, tuple[Any, dict[str, Any]]] = {
     "four": ("title: Über die Brücke\nkey: Eb\n| Fm7 | Bb7 | Ebmaj7 | % |", {}),
@@ -46,7 +47,9 @@ EVERY = pytest.mark.parametrize(
 def music(name: str, show: ScoreDisplay, tempo: float = 120) -> Score:
     chart, setting = CHARTS[name]
     found = parse_chart(chart)
-    return build_score(found, solve(found, setting), tempo=tempo, show=show)
+    return build_score(
+        found, solve(found, setting), tempo=tempo, show=show, sound=ScoreSound(roots="off")
+    )
 
 
 def parsed(of: Score) -> mido.MidiFile:
@@ -92,21 +95,21 @@ def played(track: mido.MidiTrack) -> list[tuple[int, int, int]]:
 
 def test_header_bytes_are_the_standards() -> None:
     written = midi.write_midi(music("four", ScoreDisplay()))
-    assert written[:14] == bytes.fromhex("4d546864 00000006 0001 0002 01e0")
+    assert written[:14] == bytes.fromhex("4d546864 00000006 0001 0003 01e0")
     assert bytes.fromhex("ff5103 07a120") in written
     assert written.endswith(bytes.fromhex("ff2f00"))
-    assert written.count(b"MTrk") == 2
+    assert written.count(b"MTrk") == 3
 
 
 @EVERY
 def test_mido_reads_the_same_notes_at_the_same_times(name: str, show: ScoreDisplay) -> None:
     of = music(name, show)
     file = parsed(of)
-    assert (file.type, file.ticks_per_beat, len(file.tracks)) == (1, 480, 2)
-    right, left = file.tracks
+    assert (file.type, file.ticks_per_beat, len(file.tracks)) == (1, 480, 3)
+    _, right, left = file.tracks
     assert played(right) == expected(of, "right")
     assert played(left) == expected(of, "left")
-    assert [track.name for track in file.tracks] == ["Piano, right hand", "Piano, left hand"]
+    assert [track.name for track in file.tracks[1:]] == ["Piano, right hand", "Piano, left hand"]
 
 
 @EVERY
@@ -124,7 +127,8 @@ def test_pretty_midi_reads_the_same_notes_at_the_same_times(name: str, show: Sco
     )
     assert notes == sorted(expected(of, "right") + expected(of, "left"))
     assert {i.program for i in found.instruments} <= {0}
-    assert {n.velocity for i in found.instruments for n in i.notes} == {64}
+    loud = {n.velocity for i in found.instruments for n in i.notes}
+    assert loud <= {56, 60, 64}
 
 
 def test_tempo_meter_key_and_title() -> None:
@@ -137,9 +141,15 @@ def test_tempo_meter_key_and_title() -> None:
             found.append((now, f"{message.numerator}/{message.denominator}"))
         elif message.type == "key_signature" and now:
             found.append((now, message.key))
-    assert found == [(0, "4/4"), (2400, "3/4"), (2400, "Bb"), (3840, "6/8"), (3840, "F#m")]
-    texts = [m.text for m in parsed(music("four", ScoreDisplay())).tracks[0] if m.type == "text"]
-    assert texts == ["Über die Brücke"]
+    assert found == [
+        (0, "1/4"),
+        (480, "4/4"),
+        (2400, "3/4"),
+        (2400, "Bb"),
+        (3840, "6/8"),
+        (3840, "F#m"),
+    ]
+    assert parsed(music("four", ScoreDisplay())).tracks[0].name == "Über die Brücke"
     keys = [
         m.key
         for m in parsed(music("thirds", ScoreDisplay())).tracks[0]
@@ -151,5 +161,5 @@ def test_tempo_meter_key_and_title() -> None:
 def test_thirds_do_not_drift() -> None:
     """4/3 of a quarter is 640 ticks: three of them are four quarters each time."""
     of = music("thirds", ScoreDisplay(held="struck"))
-    ons = sorted({on for on, _, _ in played(parsed(of).tracks[1])})
+    ons = sorted({on for on, _, _ in played(parsed(of).tracks[2])})
     assert ons == [0, 640, 1280, 1920, 2560, 3200]

@@ -15,11 +15,13 @@ import pytest
 from scores.readers import faults, laid_out_by_verovio, read_by_music21, sounded
 from shortway.core.charts import parse_chart, unroll
 from shortway.core.rhythm.onsets import onsets
-from shortway.core.rhythm.patterns import PATTERNS, parse_rhythm
+from shortway.core.rhythm.patterns import PATTERNS
+from shortway.core.rhythm.rhythm import parse_rhythm
 from shortway.core.solver.solve import solve
 from shortway.scores.midi import writer as midi
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.model import Score, build_score
+from shortway.scores.sound import ScoreSound
 from support.tables import each_row
 
 with warnings.catch_warnings():
@@ -37,7 +39,14 @@ EVERY = pytest.mark.parametrize(("chart", "name"), [(c, n) for c in CHARTS for n
 def music(chart: str, rhythm: object, loop: bool = False) -> Score:
     found = parse_chart(CHARTS[chart])
     path = solve(found, loop=loop)
-    return build_score(found, path, rhythm=parse_rhythm(rhythm), loop=loop, tempo=120)
+    return build_score(
+        found,
+        path,
+        rhythm=parse_rhythm(rhythm),
+        loop=loop,
+        tempo=120,
+        sound=ScoreSound(roots="off"),
+    )
 
 
 @EVERY

@@ -17,6 +17,7 @@ from shortway.core.exercises.key_orders import KEY_ORDERS
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.review.findings import CODES
 from shortway.core.rhythm.patterns import PATTERNS
+from shortway.core.rhythm.rhythm import DENSITIES
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.keyboard import REACHES
 from shortway.core.settings.presets import PRESETS
@@ -28,6 +29,7 @@ from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.scores.chart_files.formats import TEXT_FORMATS
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.model import HELD, PICTURES
+from shortway.scores.sound import PROGRAMS, ROOTS
 
 Json = dict[str, Any]
 
@@ -37,7 +39,8 @@ ENUMS: Final[Mapping[str, Iterable[str]]] = {
     "HardRule": RULES, "MelodyChoice": MELODY, "Pricing": PRICING, "PriceName": PRICES,
     "ChordFunction": FUNCTIONS, "ChordType": CHORD_TYPES, "Degree": DEGREES,
     "AddedDegree": COLOURS, "VoicingForm": ("A", "B"), "TopLine": TOP_LINES,
-    "KeyOrder": KEY_ORDERS, "Formula": FORMULAS, "RhythmName": PATTERNS, "HeldNotes": HELD,
+    "KeyOrder": KEY_ORDERS, "Formula": FORMULAS, "RhythmName": PATTERNS,
+    "Density": DENSITIES, "Program": PROGRAMS, "RootTrack": ROOTS, "HeldNotes": HELD,
     "Picture": PICTURES, "ScoreFormat": FORMS, "MeasureEach": MEASURE_EACH,
     "TextFormat": TEXT_FORMATS, "FindingCode": CODES,
     "Severity": ("fault", "remark", "strength"),

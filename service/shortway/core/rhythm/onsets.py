@@ -1,53 +1,59 @@
-"""Rhythm: when the chords of a chart are struck, by a comping pattern.
+"""Onsets: when the chords of a chart are struck, and how.
 
-Knows charts and patterns, no voicing and no format. Times are exact, in quarter notes from the
+Knows charts and rhythms, no voicing and no format. Times are exact, in quarter notes from the
 beginning of the first measure as played. Notation is straight; `swing_position` says when it
 sounds.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, pairwise
-from typing import Final
+from typing import Final, Literal
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
 from shortway.core.errors import TooLarge
-from shortway.core.rhythm.patterns import Pattern
+from shortway.core.rhythm.bars import Bar, PlacedStep, played_bars
+from shortway.core.rhythm.comping import BarHits, MelodyOnsets, bar_hits
+from shortway.core.rhythm.rhythm import Rhythm
 
 HALF: Final = Fraction(1, 2)
 #: Hits of a pattern over a whole chart; a score of ten notes a hit has then some 25 MB.
 MAX_HITS: Final = 8192
+MOST_CHORUSES: Final = 50
+#: From this length on, in quarter notes, a note has no mark: it is held in any case.
+_LONG: Final = 2
+
+Articulation = Literal["", "staccato", "tenuto"]
 
 
 @dataclass(frozen=True, slots=True)
 class Onset:
-    """A step struck: which, when, and for how many quarter notes."""
+    """A step struck: which, when, for how many quarter notes as written, and how.
+
+    A hit of a pattern of up to half a beat, or of a pattern of short hits, is staccato. A longer
+    one before a rest is tenuto, up to a half note: it is held for all of its value (common
+    practice, no source).
+    """
 
     step: int
     onset: Fraction
     beats: Fraction
-
-
-@dataclass(frozen=True, slots=True)
-class _Placed:
-    """A step with its place in quarter notes."""
-
-    number: int
-    step: Step
-    onset: Fraction
-    length: Fraction
-
-    @property
-    def end(self) -> Fraction:
-        return self.onset + self.length
+    articulation: Articulation = ""
 
 
 def onsets(
-    chart: Chart, steps: Sequence[Step], pattern: Pattern, *, loop: bool = False
+    chart: Chart,
+    steps: Sequence[Step],
+    rhythm: Rhythm,
+    *,
+    loop: bool = False,
+    choruses: int = 1,
+    ending: bool = False,
+    melody: MelodyOnsets | None = None,
 ) -> tuple[Onset, ...]:
     """When each step is struck, in order, never two at once.
 
@@ -61,63 +67,51 @@ def onsets(
     ----------
     steps : sequence of Step
         `shortway.core.charts.unroll(chart)`.
+    choruses : int
+        How many times `chart` holds the form; the last time is denser where the rhythm is varied.
+    ending : bool
+        Whether the last chord is struck once and held.
+    melody : mapping, optional
+        Onsets of a melody, for which a varied rhythm leaves room.
 
     Raises TooLarge at ``/rhythm`` if there are more than `MAX_HITS`.
     """
-    bars = _bars(chart, steps)
-    placed = [item for bar in bars for item in bar]
-    found = list(islice(_struck(chart, bars, placed, pattern, loop), MAX_HITS + 1))
+    bars = played_bars(chart, steps)
+    placed = [item for bar in bars for item in bar.steps]
+    last = len(bars) - len(bars) // choruses if choruses > 1 else None
+    plan = bar_hits(bars, rhythm, melody=melody, last_chorus=last)
+    found = list(islice(_struck(bars, placed, plan, loop), MAX_HITS + 1))
     if len(found) > MAX_HITS:
-        played, hits = f"{len(bars):,} measures", f"{len(pattern.strokes)} hits"
-        detail = f"{played} with {hits} in every {pattern.measures} have more than {MAX_HITS:,}"
+        detail = f"{len(bars):,} measures in this rhythm have more than {MAX_HITS:,} hits"
         raise TooLarge.at("/rhythm", detail, expected=f"at most {MAX_HITS:,} hits in all")
     heard = {hit.step for hit in found if hit.onset < placed[hit.step].end}
     found += [Onset(p.number, p.onset, p.length) for p in placed if p.number not in heard]
-    found = [hit for hit in found if steps[hit.step].chord.root is not None]
-    return tuple(_cut(_apart(found), placed))
-
-
-def _bars(chart: Chart, steps: Sequence[Step]) -> list[list[_Placed]]:
-    """The measures as played, each with its steps."""
-    placed = (_Placed(k, s, s.onset, s.beats * 4 / s.meter[1]) for k, s in enumerate(steps))
-    return [list(islice(placed, len(chart.measures[source - 1]))) for source in chart.order]
+    found = _apart(hit for hit in found if steps[hit.step].chord.root is not None)
+    return tuple(_cut(_ended(found, placed) if ending else found, placed))
 
 
 def _struck(
-    chart: Chart,
-    bars: Sequence[Sequence[_Placed]],
-    placed: Sequence[_Placed],
-    pattern: Pattern,
-    loop: bool,
+    bars: Sequence[Bar], placed: Sequence[PlacedStep], plan: Iterable[BarHits], loop: bool
 ) -> Iterator[Onset]:
-    turn = 0
-    for source, bar in zip(chart.order, bars, strict=True):
+    for bar, hits in zip(bars, plan, strict=True):
         checkpoint()
-        meter = chart.meter_at(source)
-        quarter = Fraction(4, meter[1])
-        full = bar[-1].end - bar[0].onset == meter[0] * quarter
-        if not pattern.strokes or not full or (pattern.meters and meter not in pattern.meters):
-            turn = 0
-            yield from (Onset(p.number, p.onset, p.length) for p in bar)
+        if hits is None:
+            yield from (Onset(p.number, p.onset, p.length) for p in bar.steps)
             continue
-        first = 1 + turn * meter[0]
-        for stroke in pattern.strokes:
-            if first <= stroke.beat < first + meter[0]:
-                at = bar[0].onset + (stroke.beat - first) * quarter
-                step = _sounded(placed, bar, at, quarter if stroke.anticipate else None, loop)
-                yield Onset(step.number, at, stroke.beats * quarter)
-        turn = (turn + 1) % pattern.measures
+        strokes, short = hits
+        quarter = Fraction(4, bar.meter[1])
+        for stroke in strokes:
+            at = bar.onset + (stroke.beat - 1) * quarter
+            step = _sounded(placed, bar, at, quarter if stroke.anticipate else None, loop)
+            mark: Articulation = "staccato" if short else "tenuto"
+            yield Onset(step.number, at, stroke.beats * quarter, mark)
 
 
 def _sounded(
-    placed: Sequence[_Placed],
-    bar: Sequence[_Placed],
-    at: Fraction,
-    ahead: Fraction | None,
-    loop: bool,
-) -> _Placed:
+    placed: Sequence[PlacedStep], bar: Bar, at: Fraction, ahead: Fraction | None, loop: bool
+) -> PlacedStep:
     """The step that a stroke sounds; `ahead` is how far one that anticipates looks."""
-    here = next(p for p in reversed(bar) if p.onset <= at)
+    here = next(p for p in reversed(bar.steps) if p.onset <= at)
     if ahead is None or here.onset == at or here.end > at + ahead:
         return here
     after = here.number + 1
@@ -126,20 +120,38 @@ def _sounded(
     return placed[0] if loop else here
 
 
-def _apart(found: Sequence[Onset]) -> list[Onset]:
+def _apart(found: Iterable[Onset]) -> list[Onset]:
     """The hits in order; of two at one time the later step's."""
     ordered = sorted(found, key=lambda hit: (hit.onset, -hit.step))
     return [hit for k, hit in enumerate(ordered) if k == 0 or hit.onset != ordered[k - 1].onset]
 
 
-def _cut(found: Sequence[Onset], placed: Sequence[_Placed]) -> Iterator[Onset]:
+def _ended(found: Sequence[Onset], placed: Sequence[PlacedStep]) -> list[Onset]:
+    """The last chord is struck once, where it begins or is anticipated, and held to its end."""
+    last = placed[max((hit.step for hit in found), default=0)]
+    own = [hit for hit in found if hit.step == last.number]
+    at = min([last.onset, *(hit.onset for hit in own)])
+    kept = [hit for hit in found if hit.step != last.number]
+    return [*kept, Onset(last.number, at, last.end - at)] if own else kept
+
+
+def _cut(found: Sequence[Onset], placed: Sequence[PlacedStep]) -> Iterator[Onset]:
     last = placed[-1].end if placed else Fraction(0)
     for hit, after in pairwise([*found, Onset(0, last, Fraction(1))]):
         own = placed[hit.step]
         # an anticipation of the first step of a loop has its chord's end behind it
         ends = own.end if own.end > hit.onset else last
         end = min(hit.onset + hit.beats, after.onset, ends)
-        yield Onset(hit.step, hit.onset, end - hit.onset)
+        yield _marked(replace(hit, beats=end - hit.onset), rests=end < after.onset)
+
+
+def _marked(hit: Onset, *, rests: bool) -> Onset:
+    """The hit with the articulation of its length as cut; `rests`: whether a rest follows."""
+    if hit.articulation != "tenuto":
+        return hit
+    if hit.beats <= HALF:
+        return replace(hit, articulation="staccato")
+    return hit if rests and hit.beats < _LONG else replace(hit, articulation="")
 
 
 def swing_position(place: Fraction, swing: Fraction) -> Fraction:

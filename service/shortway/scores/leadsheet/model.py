@@ -5,7 +5,9 @@ Loads no XML library, so that text charts do not need one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from shortway.core.charts import Chart
@@ -16,11 +18,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadSheet:
-    """A lead sheet: its root, ``score-partwise``, the id of the part with the melody, its title."""
+    """A lead sheet: its root, ``score-partwise``, the id of the part with the melody, its title.
+
+    `onsets` are those of the melody by measure, from 1, in quarter notes from its start.
+    """
 
     tree: Element
     part: str
     title: str | None
+    onsets: Mapping[int, Sequence[Fraction]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ measures; any of them may contain the harmonies. Transposing parts are read at s
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from itertools import pairwise
 from typing import TypeVar
 from xml.etree.ElementTree import Element
@@ -57,7 +58,8 @@ def read_musicxml(tree: Element) -> ChartSource:
     changes = _changes(meters), _changes(keys)
     chart = Chart(measures, meters[0], keys[0], title, playback_order(marks), *changes)
     check_step_limit(chart.measures, chart.order)
-    return ChartSource(chart, LeadSheet(root, elements[melody].get("id", ""), title))
+    part, began = elements[melody].get("id", ""), _onsets(parts[melody])
+    return ChartSource(chart, LeadSheet(root, part, title, began))
 
 
 def _partwise(root: Element) -> Element:
@@ -126,6 +128,14 @@ def _measures(
         )
         for here, spans, sung, timing in zip(chords, intervals, melody, timings, strict=True)
     )
+
+
+def _onsets(part: Part) -> dict[int, list[Fraction]]:
+    """When notes of the part begin in each measure, from 1; those tied from before do not."""
+    return {
+        number: sorted({sound.onset for sound in measure.sounds if not sound.tied_from})
+        for number, measure in enumerate(part, 1)
+    }
 
 
 def _keys(parts: Sequence[Part]) -> list[str | None]:

@@ -1,23 +1,30 @@
-"""What the hands strike, at the times at which it sounds: swung, ties joined.
+"""What is struck, at the times at which it sounds: swung, ties joined, short notes short.
 
-Knows music and no format. `struck_notes` has exact quarter notes, `timed_events` seconds.
+Knows music and no format. `struck_notes`, `root_notes` and `clicks` have exact quarter notes,
+`timed_events` seconds. A count-in comes before the music, whose times begin after it.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
-from shortway.scores.notation.model import STAVES, Score, Sonority, Staff
-from shortway.scores.notation.piano_part import VELOCITY
+from shortway.core.theory.pitch import pitch_class
+from shortway.scores.notation.model import STAVES, Score, Staff, quarters_per_beat
+from shortway.scores.sound import ROOT_VELOCITY, velocity
 
 #: Decimals of a time in seconds.
 _MICROSECOND: Final = 6
+#: How much of a staccato note sounds, usually half to three quarters (common practice, no source).
+_STACCATO: Final = Fraction(2, 3)
+#: The lowest root: A1, in the low octave of a double bass.
+_LOWEST_ROOT: Final = 33
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,72 +35,118 @@ class StruckNote:
     begin: Fraction
     end: Fraction
     step: int
+    velocity: int
 
 
 @dataclass(frozen=True, slots=True)
 class TimedEvent:
-    """A key struck, in seconds from the beginning: what a synthesizer is told."""
+    """A key struck, in seconds from the beginning: what a synthesizer is told.
+
+    `step` is the path's; `hand` is None for a root.
+    """
 
     time: float
     duration: float
     midi: int
     velocity: int
-    hand: Staff
+    hand: Staff | None
     step: int
 
 
 def timed_events(music: Score) -> list[TimedEvent]:
     """What both hands strike, by time, then from low to high."""
-
-    def seconds(quarters: Fraction) -> float:
-        return round(float(quarters * 60 / Fraction(music.tempo)), _MICROSECOND)
-
     found = [
-        TimedEvent(
-            seconds(note.begin),
-            seconds(note.end - note.begin),
-            note.midi,
-            VELOCITY,
-            staff,
-            music.path.steps[note.step].step.number,
-        )
-        for staff in STAVES
-        for note in struck_notes(music, staff)
+        event for staff in STAVES for event in _timed(music, struck_notes(music, staff), staff)
     ]
     return sorted(found, key=lambda event: (event.time, event.midi))
+
+
+def timed_roots(music: Score) -> list[TimedEvent]:
+    """The roots, by time."""
+    return list(_timed(music, root_notes(music), None))
+
+
+def _timed(music: Score, notes: list[StruckNote], hand: Staff | None) -> Iterator[TimedEvent]:
+    start = count_in_length(music)
+    for note in notes:
+        step = music.path.steps[note.step].step.number
+        time, length = seconds(music, start + note.begin), seconds(music, note.end - note.begin)
+        yield TimedEvent(time, length, note.midi, note.velocity, hand, step)
+
+
+def seconds(music: Score, quarters: Fraction) -> float:
+    """Quarter notes in seconds."""
+    return round(float(quarters * 60 / Fraction(music.tempo)), _MICROSECOND)
 
 
 def struck_notes(music: Score, staff: Staff) -> list[StruckNote]:
     """What the hand of `staff` strikes."""
     found: list[StruckNote] = []
+    sounds = _swing(music)
     open_at: dict[str, int] = {}
-    for span in _sounding(music, staff):
+    for span in music.hand(staff):
         checkpoint()
         before, open_at = open_at, {}
-        for note in span.notes:
+        begin, end = sounds(span.begin), sounds(span.end)
+        if span.articulation == "staccato":
+            end = begin + (end - begin) * _STACCATO
+        voicing = music.path.steps[span.step].voicing
+        voices = len(voicing.notes) if voicing else 0
+        first = voices - len(span.notes) if staff == "right" else 0
+        accent = span.early or span.articulation == "staccato"
+        for place, note in enumerate(span.notes, first):
             if note.note in span.held and note.note in before:
                 at = before[note.note]
-                found[at] = replace(found[at], end=span.end)
+                old = found[at]
+                found[at] = StruckNote(old.midi, old.begin, end, old.step, old.velocity)
             else:
                 at = len(found)
-                found.append(StruckNote(note.midi, span.begin, span.end, span.step))
+                loud = velocity(place, voices, accent=accent)
+                found.append(StruckNote(note.midi, begin, end, span.step, loud))
             open_at[note.note] = at
     return found
 
 
-def _sounding(music: Score, staff: Staff) -> Iterator[Sonority]:
-    """What the hand of `staff` plays, swung."""
-    for span in music.hand(staff):
-        if music.swing == 1:
-            yield span
-        else:
-            yield replace(span, begin=_swung(span.begin, music), end=_swung(span.end, music))
+def root_notes(music: Score) -> list[StruckNote]:
+    """The bass note of each chord, or its root, where the path assumes a bass player."""
+    if not music.path.setting.bass_player:
+        return []
+    sounds, found = _swing(music), []
+    ends = [*(of.step.onset for of in music.path.steps[1:]), music.end]
+    for k, (of, end) in enumerate(zip(music.path.steps, ends, strict=True)):
+        name = of.step.chord.bass or of.step.chord.root
+        if name is not None and of.step.chord.root is not None:
+            midi = _LOWEST_ROOT + (pitch_class(name) - _LOWEST_ROOT) % 12
+            found.append(StruckNote(midi, sounds(of.step.onset), sounds(end), k, ROOT_VELOCITY))
+    return found
 
 
-def _swung(time: Fraction, music: Score) -> Fraction:
+def count_in_length(music: Score) -> Fraction:
+    """Quarter notes of the count-in: a measure, and what a pickup leaves of its own."""
+    first = music.bars[0]
+    full = first.meter[0] * quarters_per_beat(first.meter)
+    return full + first.onset - first.start if music.sound.count_in else Fraction(0)
+
+
+def clicks(music: Score) -> list[Fraction]:
+    """The beats of the count-in; those of 6/8, 9/8 and 12/8 are dotted quarters."""
+    beats, unit = music.bars[0].meter
+    beat = quarters_per_beat((beats, unit)) * (3 if unit == 8 and beats % 3 == 0 else 1)
+    return [k * beat for k in range(-int(-count_in_length(music) // beat))]
+
+
+def _swing(music: Score) -> Callable[[Fraction], Fraction]:
     """The sounding time of a notated one; only meters in quarter notes swing."""
-    bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
-    if bar.meter[1] != 4:
-        return time
-    beat = bar.end + (time - bar.end) // 1  # from the end, because a pickup may begin off the beat
-    return beat + swing_position(time - beat, music.swing)
+    if music.swing == 1:
+        return lambda time: time
+
+    @cache
+    def swung(time: Fraction) -> Fraction:
+        bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
+        if bar.meter[1] != 4:
+            return time
+        # from the end, because a pickup may begin off the beat
+        beat = bar.end + (time - bar.end) // 1
+        return beat + swing_position(time - beat, music.swing)
+
+    return swung

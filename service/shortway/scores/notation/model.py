@@ -14,8 +14,8 @@ from typing import Final, Literal
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
 from shortway.core.harmony.functions import main_key
-from shortway.core.rhythm.onsets import Onset, onsets
-from shortway.core.rhythm.patterns import PATTERNS, Pattern
+from shortway.core.rhythm.onsets import Articulation, Onset, onsets
+from shortway.core.rhythm.rhythm import Rhythm
 from shortway.core.solver.results import Path, PathStep
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import SIGN_OF
@@ -23,6 +23,7 @@ from shortway.core.voicings.model import Note
 from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.leadsheet.model import LeadSheet
 from shortway.scores.notation.key_signatures import key_fifths, signature_alterations
+from shortway.scores.sound import DEFAULT_SOUND, ScoreSound
 
 HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
@@ -87,7 +88,7 @@ class PlacedSymbol:
 class Sonority:
     """The notes that a hand holds from `begin` to `end`; those in `held` are tied from before.
 
-    `step` is the path's step that is struck at `begin`, from 0.
+    `step` is the path's step that is struck at `begin`, from 0; `early`: before its chord begins.
     """
 
     begin: Fraction
@@ -95,6 +96,8 @@ class Sonority:
     notes: tuple[Note, ...]
     held: frozenset[str] = frozenset()
     step: int = 0
+    articulation: Articulation = ""
+    early: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,8 @@ class Score:
 
     `tempo` is quarter notes a minute. `bars` and `signs` are in playback order. `left` and `right`
     are what the hands play, in order, without overlaps; a gap is a rest. `swing` is the sounding
-    ratio of a long to a short eighth note; notation is straight.
+    ratio of a long to a short eighth note; notation is straight. `choruses` is how often `chart`
+    plays the form.
     """
 
     title: str | None
@@ -117,6 +121,8 @@ class Score:
     show: ScoreDisplay
     sheet: LeadSheet | None = None
     swing: Fraction = Fraction(1)
+    sound: ScoreSound = DEFAULT_SOUND
+    choruses: int = 1
 
     def hand(self, staff: Staff) -> tuple[Sonority, ...]:
         """What the hand of `staff` plays."""
@@ -136,8 +142,10 @@ def build_score(
     tempo: float = DEFAULT_TEMPO,
     show: ScoreDisplay | None = None,
     sheet: LeadSheet | None = None,
-    rhythm: Pattern | None = None,
+    rhythm: Rhythm | None = None,
     loop: bool = False,
+    sound: ScoreSound | None = None,
+    choruses: int = 1,
 ) -> Score:
     """The music of a path through `chart`.
 
@@ -150,23 +158,36 @@ def build_score(
     sheet : LeadSheet, optional
         The lead sheet that the chart was read from. Without a key it has no signature; any other
         chart without a key gets that of the key that most of its chords are heard in.
-    rhythm : Pattern, optional
+    rhythm : Rhythm, optional
         When the chords are struck. Default: each once, for its whole length.
     loop : bool
         Whether an anticipation after the last chord belongs to the first.
+    choruses : int
+        How often `chart` plays the form; after several the last chord is struck once and held.
     """
     shown, steps = show or ScoreDisplay(), [step.step for step in path.steps]
     key = chart.key or (main_key(chart, steps) if sheet is None else None) or "C"
     path = practical_path(replace(chart, key=key), path)
     bars = tuple(_bars(chart, key))
-    pattern = rhythm or PATTERNS["held"]
-    struck = onsets(chart, steps, pattern, loop=loop)
-    if pattern.strokes:
+    rhythm = rhythm or Rhythm()
+    struck = onsets(
+        chart,
+        steps,
+        rhythm,
+        loop=loop and choruses == 1,
+        choruses=choruses,
+        ending=choruses > 1 or (rhythm.varied and not loop),
+        melody=sheet.onsets if sheet else None,
+    )
+    if not rhythm.held:
         shown = replace(shown, held="struck")
     signs = tuple(PlacedSymbol(step.step.onset, step.step.chord) for step in path.steps)
     right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
     named = title or chart.title
-    return Score(named, tempo, bars, signs, right, left, path, chart, shown, sheet, pattern.swing)
+    return Score(
+        named, tempo, bars, signs, right, left, path, chart, shown, sheet, rhythm.swing,
+        sound or DEFAULT_SOUND, choruses,
+    )  # fmt: skip
 
 
 def practical_path(chart: Chart, path: Path) -> Path:
@@ -231,7 +252,8 @@ def _spans(
             held = frozenset({n.note for n in last.notes} & {n.note for n in notes})
         if last is not None:
             yield last
-        last = Sonority(begin, end, notes, held, hit.step)
+        early = begin < path.steps[hit.step].step.onset
+        last = Sonority(begin, end, notes, held, hit.step, hit.articulation, early)
     if last is not None:
         yield last
 

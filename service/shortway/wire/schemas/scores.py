@@ -1,7 +1,16 @@
 """Scores: a paths request, how it is to be written, and timed events."""
 
 from shortway.core.charts.model import MAX_STEPS, MAX_TITLE
-from shortway.core.rhythm.patterns import MOST_HITS, MOST_MEASURES, PATTERNS, SWING
+from shortway.core.rhythm.onsets import MOST_CHORUSES
+from shortway.core.rhythm.patterns import PATTERNS
+from shortway.core.rhythm.rhythm import (
+    DENSITIES,
+    MOST_HITS,
+    MOST_MEASURES,
+    MOST_SECTIONS,
+    MOST_SEED,
+    SWING,
+)
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.model import (
     DEFAULT_TEMPO,
@@ -11,6 +20,7 @@ from shortway.scores.notation.model import (
     TEMPO,
     WIDTH,
 )
+from shortway.scores.sound import PIANO, PROGRAMS, ROOTS
 from shortway.wire.fields import (
     Between,
     Length,
@@ -71,6 +81,14 @@ class RhythmHitInputSchema(RequestSchema):
     anticipate = StrictBoolean("Whether it takes the next chord.", False, default=False)
 
 
+class SectionRhythmInputSchema(RequestSchema):
+    """The comping of a section."""
+
+    section = StrictString("The section's name in the chart.", "B", required=True)
+    rhythm = StrictString("In place of the score's.", "pushes", validate=OneOf(_NAMES))
+    density = StrictString("In place of the score's.", "dense", validate=OneOf(DENSITIES))
+
+
 class ScoreRequestSchema(PathRequestSchema):
     """A paths request, and how its path is to be written."""
 
@@ -88,9 +106,25 @@ class ScoreRequestSchema(PathRequestSchema):
     )
     rhythm = StrictString(
         "When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in"
-        " measures that are short or of a meter that the pattern is not for.",
+        " measures that are short or of a meter that the pattern is not for. varied changes the"
+        " pattern by phrase.",
         "charleston",
         validate=OneOf(_NAMES),
+    )
+    seed = StrictInteger(
+        "Which varied rhythm: the same seed gives the same one.",
+        7,
+        validate=Between(0, MOST_SEED),
+        default=0,
+    )
+    density = StrictString(
+        "How many hits a varied rhythm has.", "medium", validate=OneOf(DENSITIES), default="medium"
+    )
+    section_rhythms = StrictList(
+        StrictNested(SectionRhythmInputSchema),
+        "Sections of the chart with a rhythm or density of their own.",
+        [{"section": "B", "rhythm": "pushes"}],
+        validate=Length(0, MOST_SECTIONS),
     )
     hits = StrictList(
         StrictNested(RhythmHitInputSchema),
@@ -107,6 +141,33 @@ class ScoreRequestSchema(PathRequestSchema):
         2.0,
         validate=Between(*SWING),
         default=1,
+    )
+    choruses = StrictInteger(
+        "How many times the form is played. From 2 on the path is that of the loop, the last chord"
+        " is struck once and held, and a varied rhythm is denser in the last one.",
+        2,
+        validate=Between(1, MOST_CHORUSES),
+        default=1,
+    )
+    vary = StrictBoolean(
+        "Whether each chorus has another of the next best paths, within the notes of the first.",
+        False,
+        default=False,
+    )
+    program = StrictString(
+        "The instrument, of General MIDI.", PIANO, validate=OneOf(tuple(PROGRAMS)), default=PIANO
+    )
+    count_in = StrictBoolean(
+        "Whether a MIDI file and timed events begin with a measure that counts in.",
+        False,
+        default=False,
+    )
+    roots = StrictString(
+        "The chords' roots, or bass notes, where a bass player is assumed: in a MIDI file on a"
+        " track of their own, which muted gives the volume 0; in timed events where audible.",
+        "muted",
+        validate=OneOf(ROOTS),
+        default="muted",
     )
     from_measure = StrictInteger(
         "The first measure that is written, as the chart numbers them, from 1. The path is that of "
@@ -165,6 +226,16 @@ class TimedEventSchema(ResponseSchema):
     step = StrictInteger("The path's step that it belongs to, from 0.", 0, minimum=0)
 
 
+class RootEventSchema(ResponseSchema):
+    """A root, or bass note, that a bass player would play."""
+
+    time = StrictNumber("When it is struck, in seconds from the beginning.", 1.0, minimum=0)
+    duration = StrictNumber("For how many seconds it is held.", 2.0, minimum=0)
+    midi = StrictInteger("Its MIDI number.", 41, minimum=0, maximum=127)
+    velocity = StrictInteger("How hard, as in MIDI.", 60, minimum=1, maximum=127)
+    step = StrictInteger("The path's step that it belongs to, from 0.", 0, minimum=0)
+
+
 class PerformanceSchema(ResponseSchema):
     """A path as it sounds: repeats are played, ties are one event, swing is in the times."""
 
@@ -173,4 +244,13 @@ class PerformanceSchema(ResponseSchema):
     duration = StrictNumber("Seconds to the end of the last measure.", 16.0, minimum=0)
     events = StrictList(
         StrictNested(TimedEventSchema), "Its events by time, those of one time from low to high."
+    )
+    count_in = StrictList(
+        StrictNumber("A beat, in seconds from the beginning.", 0.5, minimum=0),
+        "The beats that count in, where asked for; the music begins after them.",
+        [0, 0.5, 1.0, 1.5],
+        optional=True,
+    )
+    roots = StrictList(
+        StrictNested(RootEventSchema), "The roots by time, where they are audible.", optional=True
     )

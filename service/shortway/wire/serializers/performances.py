@@ -5,26 +5,38 @@ Knows scores and no format.
 
 from __future__ import annotations
 
-from shortway.scores.midi.timed_events import timed_events
+from shortway.scores.midi.timed_events import (
+    TimedEvent,
+    clicks,
+    count_in_length,
+    seconds,
+    timed_events,
+    timed_roots,
+)
 from shortway.scores.notation.model import Score
 from shortway.wire.serializers import Json
 
 
 def performance_json(music: Score) -> Json:
     """A path as it sounds: timed events in seconds."""
-    return {
+    found: Json = {
         "title": music.title,
         "tempo": music.tempo,
-        "duration": round(float(music.end) * 60 / music.tempo, 6),
-        "events": [
-            {
-                "time": event.time,
-                "duration": event.duration,
-                "midi": event.midi,
-                "velocity": event.velocity,
-                "hand": event.hand,
-                "step": event.step,
-            }
-            for event in timed_events(music)
-        ],
+        "duration": seconds(music, count_in_length(music) + music.end),
+        "events": [{**_event(event), "hand": event.hand} for event in timed_events(music)],
+    }
+    if music.sound.count_in:
+        found["count_in"] = [seconds(music, time) for time in clicks(music)]
+    if music.sound.roots == "audible":
+        found["roots"] = [_event(event) for event in timed_roots(music)]
+    return found
+
+
+def _event(event: TimedEvent) -> Json:
+    return {
+        "time": event.time,
+        "duration": event.duration,
+        "midi": event.midi,
+        "velocity": event.velocity,
+        "step": event.step,
     }
