@@ -894,6 +894,18 @@ def read_timed_event(value: Any, at: str = "") -> models.TimedEvent:
     )
 
 
+def read_root_event(value: Any, at: str = "") -> models.RootEvent:
+    fields = _object(value, at)
+    return models.RootEvent(
+        time=_required(fields, "time", at, _number),
+        duration=_required(fields, "duration", at, _number),
+        midi=_required(fields, "midi", at, _integer),
+        velocity=_required(fields, "velocity", at, _integer),
+        step=_required(fields, "step", at, _integer),
+        extra=_extra(fields, ["time", "duration", "midi", "velocity", "step"]),
+    )
+
+
 def read_performance(value: Any, at: str = "") -> models.Performance:
     fields = _object(value, at)
     return models.Performance(
@@ -901,7 +913,9 @@ def read_performance(value: Any, at: str = "") -> models.Performance:
         tempo=_required(fields, "tempo", at, _number),
         duration=_required(fields, "duration", at, _number),
         events=_required(fields, "events", at, _list_of(read_timed_event)),
-        extra=_extra(fields, ["title", "tempo", "duration", "events"]),
+        count_in=_optional(fields, "count_in", at, _list_of(_number)),
+        roots=_optional(fields, "roots", at, _list_of(read_root_event)),
+        extra=_extra(fields, ["title", "tempo", "duration", "events", "count_in", "roots"]),
     )
 
 

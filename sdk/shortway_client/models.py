@@ -71,6 +71,8 @@ Degree: TypeAlias = Literal[
     "7",
 ]
 """One of these words."""
+Density: TypeAlias = Literal["sparse", "medium", "dense"]
+"""One of these words."""
 FamilyName: TypeAlias = Literal[
     "guide-tone",
     "guide-tone-extended",
@@ -183,22 +185,56 @@ PriceName: TypeAlias = Literal[
 """One of these words."""
 Pricing: TypeAlias = Literal["comfort", "none"]
 """One of these words."""
+Program: TypeAlias = Literal[
+    "acoustic-grand-piano",
+    "electric-piano-1",
+    "electric-piano-2",
+    "vibraphone",
+    "acoustic-guitar-nylon",
+    "acoustic-guitar-steel",
+    "electric-guitar-jazz",
+    "electric-guitar-clean",
+]
+"""One of these words."""
 ReachName: TypeAlias = Literal["octave", "ninth", "tenth", "eleventh"]
 """One of these words."""
 RepeatChoice: TypeAlias = Literal["hold", "change"]
 """One of these words."""
 RhythmName: TypeAlias = Literal[
     "held",
+    "varied",
     "four-to-the-bar",
     "charleston",
     "charleston-from-one-and",
     "charleston-from-two",
     "charleston-from-two-and",
     "charleston-from-three",
+    "charleston-with-push",
     "pushes",
+    "on-one",
+    "two-and",
+    "four-and",
+    "halves",
+    "off-beats-with-push",
     "after-beats",
+    "waltz-one",
+    "waltz-charleston",
+    "waltz-in-two",
+    "waltz-two-and",
+    "waltz-push",
     "two-in-six",
+    "six-one",
+    "six-lilt",
+    "six-after",
+    "six-push",
+    "five-one",
+    "five-as-three-two",
+    "five-as-two-three",
+    "five-off-beats",
+    "five-push",
 ]
+"""One of these words."""
+RootTrack: TypeAlias = Literal["off", "muted", "audible"]
 """One of these words."""
 ScoreFormat: TypeAlias = Literal["musicxml", "mxl", "midi", "svg"]
 """One of these words."""
@@ -1402,6 +1438,18 @@ class Exercise:
 
 
 @dataclass(frozen=True, slots=True)
+class SectionRhythmInput:
+    """The comping of a section."""
+
+    #: The section's name in the chart.
+    section: str
+    #: In place of the score's.
+    rhythm: RhythmName | None = None
+    #: In place of the score's.
+    density: Density | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RhythmHitInput:
     """A hit of a custom pattern."""
 
@@ -1451,6 +1499,24 @@ class TimedEvent:
 
 
 @dataclass(frozen=True, slots=True)
+class RootEvent:
+    """A root, or bass note, that a bass player would play."""
+
+    #: When it is struck, in seconds from the beginning.
+    time: float
+    #: For how many seconds it is held.
+    duration: float
+    #: Its MIDI number.
+    midi: int
+    #: How hard, as in MIDI.
+    velocity: int
+    #: The path's step that it belongs to, from 0.
+    step: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Performance:
     """A path as it sounds: repeats are played, ties are one event, swing is in the times."""
 
@@ -1462,6 +1528,10 @@ class Performance:
     duration: float
     #: Its events by time, those of one time from low to high.
     events: tuple[TimedEvent, ...]
+    #: The beats that count in, where asked for; the music begins after them.
+    count_in: tuple[float, ...] | None = None
+    #: The roots by time, where they are audible.
+    roots: tuple[RootEvent, ...] | None = None
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1673,8 +1743,15 @@ class ScoreOptions(TypedDict, total=False):
     #: Quarter notes a minute.
     tempo: float | None
     #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
-    #: that are short or of a meter that the pattern is not for.
+    #: that are short or of a meter that the pattern is not for. varied changes the pattern by
+    #: phrase.
     rhythm: RhythmName | None
+    #: Which varied rhythm: the same seed gives the same one.
+    seed: int | None
+    #: How many hits a varied rhythm has.
+    density: Density | None
+    #: Sections of the chart with a rhythm or density of their own.
+    section_rhythms: Sequence[SectionRhythmInput | Mapping[str, Any]] | None
     #: A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the
     #: next.
     hits: Sequence[RhythmHitInput | Mapping[str, Any]] | None
@@ -1684,6 +1761,18 @@ class ScoreOptions(TypedDict, total=False):
     hits_meter: str | None
     #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
     swing: float | None
+    #: How many times the form is played. From 2 on the path is that of the loop, the last chord is
+    #: struck once and held, and a varied rhythm is denser in the last one.
+    choruses: int | None
+    #: Whether each chorus has another of the next best paths, within the notes of the first.
+    vary: bool | None
+    #: The instrument, of General MIDI.
+    program: Program | None
+    #: Whether a MIDI file and timed events begin with a measure that counts in.
+    count_in: bool | None
+    #: The chords' roots, or bass notes, where a bass player is assumed: in a MIDI file on a track
+    #: of their own, which muted gives the volume 0; in timed events where audible.
+    roots: RootTrack | None
     #: The first measure that is written, as the chart numbers them, from 1. The path is that of
     #: the whole chart.
     from_measure: int | None
@@ -1738,8 +1827,15 @@ class PerformanceOptions(TypedDict, total=False):
     #: Quarter notes a minute.
     tempo: float | None
     #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
-    #: that are short or of a meter that the pattern is not for.
+    #: that are short or of a meter that the pattern is not for. varied changes the pattern by
+    #: phrase.
     rhythm: RhythmName | None
+    #: Which varied rhythm: the same seed gives the same one.
+    seed: int | None
+    #: How many hits a varied rhythm has.
+    density: Density | None
+    #: Sections of the chart with a rhythm or density of their own.
+    section_rhythms: Sequence[SectionRhythmInput | Mapping[str, Any]] | None
     #: A pattern of your own, in place of `rhythm`: hits in order, of which none lasts over the
     #: next.
     hits: Sequence[RhythmHitInput | Mapping[str, Any]] | None
@@ -1749,6 +1845,18 @@ class PerformanceOptions(TypedDict, total=False):
     hits_meter: str | None
     #: The longer eighth note over the shorter: 1 is straight, 2 a triplet swing.
     swing: float | None
+    #: How many times the form is played. From 2 on the path is that of the loop, the last chord is
+    #: struck once and held, and a varied rhythm is denser in the last one.
+    choruses: int | None
+    #: Whether each chorus has another of the next best paths, within the notes of the first.
+    vary: bool | None
+    #: The instrument, of General MIDI.
+    program: Program | None
+    #: Whether a MIDI file and timed events begin with a measure that counts in.
+    count_in: bool | None
+    #: The chords' roots, or bass notes, where a bass player is assumed: in a MIDI file on a track
+    #: of their own, which muted gives the volume 0; in timed events where audible.
+    roots: RootTrack | None
     #: The first measure that is written, as the chart numbers them, from 1. The path is that of
     #: the whole chart.
     from_measure: int | None
@@ -1814,6 +1922,7 @@ __all__ = [
     "ChordTone",
     "ChordType",
     "Degree",
+    "Density",
     "Exercise",
     "ExerciseOptions",
     "Family",
@@ -1869,6 +1978,7 @@ __all__ = [
     "PriceName",
     "Pricing",
     "ProblemDetails",
+    "Program",
     "ReachName",
     "Readiness",
     "RepeatChoice",
@@ -1880,11 +1990,14 @@ __all__ = [
     "RhythmHitInput",
     "RhythmList",
     "RhythmName",
+    "RootEvent",
+    "RootTrack",
     "ScoreFormat",
     "ScoreOptions",
     "SearchSize",
     "Section",
     "SectionInput",
+    "SectionRhythmInput",
     "Setting",
     "SettingLike",
     "Severity",

@@ -152,7 +152,8 @@ def test_requests_refuse_fields_beyond_them(document: Json) -> None:
         "BatchLine", "ChartChordInput", "ChartInput", "ChordsRequest", "KeyChangeInput",
         "MeterChangeInput", "PathRequest", "Pin", "ReviewRequest", "MidiAlignment",
         "TempoChange", "ExerciseRequest", "ScoreRequest", "Setting",
-        "RhythmHitInput", "ShowOptions", "VoicingsRequest", "Prices",
+        "RhythmHitInput", "SectionInput", "SectionRhythmInput", "ShowOptions",
+        "VoicingsRequest", "Prices",
         "ChordContextInput", "KeptNotes",
     }  # fmt: skip
 
