@@ -5,8 +5,10 @@ Markdown anchors are those of code hosts, so that links work in the repository, 
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
+from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -20,11 +22,15 @@ from docs import tables as doc_tables
 from shortway.api.http.pages import POLICY
 from shortway.api.telemetry import logs
 from shortway.docs import rendering
+from shortway.docs.reference import REFERENCE
+from shortway.docs.site import INDEX, Site
 from shortway.wire.problems import PROBLEMS
 from support.tables import each_row
 
-ADDRESSES = list(rendering.sources())
-PAGES = [address for address in ADDRESSES if not address.endswith(".svg")]
+DOCUMENT = json.loads((doc_blocks.ROOT / "openapi/openapi.json").read_text("utf-8"))
+SITE = Site(DOCUMENT)
+ADDRESSES = SITE.addresses()
+PAGES = [address for address in ADDRESSES if SITE.content(address)[1] == "text/html"]
 DECISIONS = sorted(path.name for path in (doc_blocks.MANUAL / "decisions").glob("[0-9]*.md"))
 
 
@@ -33,52 +39,86 @@ def client() -> FlaskClient:
     return doc_blocks.app().test_client()
 
 
+@cache
+def served(address: str) -> str:
+    """A page that is there."""
+    said = doc_blocks.app().test_client().get(address)
+    assert said.status_code == 200, address
+    return said.get_data(as_text=True)
+
+
 @each_row("address", ADDRESSES)
 def test_a_page_is_served_under_the_pages_policy(client: FlaskClient, address: str) -> None:
     said = client.get(address)
     assert said.status_code == 200
-    assert said.mimetype == ("image/svg+xml" if address.endswith(".svg") else "text/html")
+    assert said.mimetype == SITE.content(address)[1]
     assert said.headers["Content-Security-Policy"] == POLICY
     assert client.get(f"{address}/").data == said.data
 
 
 @each_row("address", PAGES)
-def test_a_page_has_one_first_heading_and_loads_nothing_from_elsewhere(
-    client: FlaskClient, address: str
-) -> None:
-    text = client.get(address).get_data(as_text=True)
+def test_a_page_has_one_first_heading_and_loads_nothing_from_elsewhere(address: str) -> None:
+    text = served(address)
     assert len(re.findall("<h1", text)) == 1
-    assert not re.search(r"<script|<style| style=| on\w+=|<!-- ", text)
-    assert not re.search(r'(?:src|<link[^>]*href)="(?!/)', text)
+    assert not re.search(r"<script(?![^>]* src=)|<style| style=|<[^>]* on\w+=|<!-- ", text)
+    assert not re.search(r'(?: src|<link[^>]*href)="(?!/)', text)
 
 
 @each_row("address", PAGES)
-def test_headings_have_anchors_of_their_own(client: FlaskClient, address: str) -> None:
-    anchors = re.findall(r'id="([^"]*)"', client.get(address).get_data(as_text=True))
+def test_headings_and_fields_have_anchors_of_their_own(address: str) -> None:
+    anchors = re.findall(r' id="([^"]*)"', served(address))
     assert len(anchors) == len(set(anchors))
 
 
 @each_row("address", PAGES)
-def test_links_lead_to_pages_and_anchors_that_are_there(client: FlaskClient, address: str) -> None:
-    text = client.get(address).get_data(as_text=True)
-    for link in re.findall(r'(?:href|src)="([^"]+)"', text):
+def test_links_lead_to_pages_and_anchors_that_are_there(address: str) -> None:
+    for link in set(re.findall(r' (?:href|src)="([^"]+)"', served(address))):
         parts = urlsplit(link)
         if parts.netloc:
             assert link == "http://127.0.0.1:8000/", "no page links to another host"
             continue
-        target = client.get(parts.path or address)
-        assert target.status_code == 200, link
+        target = served(parts.path or address)
         if parts.fragment:
-            assert f'id="{parts.fragment}"' in target.get_data(as_text=True), link
+            assert f' id="{parts.fragment}"' in target, link
 
 
-def test_every_page_is_reached_from_the_first(client: FlaskClient) -> None:
+def test_what_the_search_finds_is_there_and_holds_every_page_and_call() -> None:
+    found = json.loads(served(INDEX))
+    for address, _, anchor in (entry["at"].partition("#") for entry in found):
+        assert not anchor or f' id="{anchor}"' in served(address)
+    assert {entry["at"].partition("#")[0] for entry in found} == set(PAGES) - {REFERENCE}
+
+
+@each_row("path, item", DOCUMENT["paths"].items())
+def test_the_reference_shows_every_field_of_every_call(path: str, item: dict[str, Any]) -> None:
+    """Names of the fields of the request and of the parameters, read from the document here."""
+    for method, call in item.items():
+        text = served(f"{REFERENCE}/{call['operationId']}")
+        assert f"{method.upper()} {path}" in text
+        body = call.get("requestBody", {}).get("content", {}).get("application/json", {})
+        names = _names_below(body.get("schema", {}))
+        for name in {*names, *(one["name"] for one in call.get("parameters", ()))}:
+            assert f"<code>{name}</code>" in text, name
+
+
+def _names_below(schema: dict[str, Any]) -> set[str]:
+    if "$ref" in schema:
+        schema = DOCUMENT["components"]["schemas"][schema["$ref"].rpartition("/")[2]]
+    found = set(schema.get("properties", {}))
+    return found.union(
+        *(_names_below(inner) for inner in schema.get("properties", {}).values()),
+        _names_below(schema["items"]) if "items" in schema else (),
+    )
+
+
+def test_every_page_is_reached_from_the_first() -> None:
     seen, rest = set(), [rendering.ROOT]
     while rest:
         address = rest.pop()
         if address not in seen and address in PAGES:
             seen.add(address)
-            rest += rendering.page(address).links
+            main = served(address).partition("<main")[2]
+            rest += re.findall(r'href="([^"#]+)', main)
     assert seen == set(PAGES)
 
 
@@ -136,15 +176,14 @@ def test_developers_names_files_that_are_there() -> None:
         ), path
 
 
-def test_package_data_names_every_page_and_picture() -> None:
+def test_package_data_names_every_page_picture_and_file() -> None:
     """Else a wheel leaves it out: setuptools takes what the patterns match, below the package."""
     settings = tomllib.loads((doc_blocks.ROOT / "pyproject.toml").read_text("utf-8"))
     patterns = settings["tool"]["setuptools"]["package-data"]["shortway"]
     package = doc_blocks.MANUAL.parent
     taken = {path for pattern in patterns for path in package.glob(pattern)}
-    assert {
-        path for path in doc_blocks.MANUAL.rglob("*.*") if path.suffix in (".md", ".svg")
-    } <= taken
+    ends = (".md", ".svg", ".html", ".css", ".js")
+    assert {path for path in doc_blocks.MANUAL.rglob("*.*") if path.suffix in ends} <= taken
 
 
 @each_row("name, most", [("README.md", 1_500), ("DEVELOPERS.md", 2_000)])

@@ -14,6 +14,7 @@ from functools import cache
 from html import escape
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from itertools import pairwise
 from typing import Any, Final
 
 from markdown_it import MarkdownIt
@@ -35,15 +36,34 @@ class Page:
         The text of its first heading.
     body : str
         HTML, the first heading included.
-    sections : tuple of (str, str)
-        Anchor and text of each heading of the second level.
+    sections : tuple of Section
+        A section for each heading, the first one's included.
     links : tuple of str
         Addresses of other pages of the manual that it links to, in their order.
     """
 
     title: str
     body: str
-    sections: tuple[tuple[str, str], ...]
+    sections: tuple[Section, ...]
+    links: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading with the words below it, code left out.
+
+    Attributes
+    ----------
+    tag : str
+        ``h1`` to ``h6``.
+    links : tuple of str
+        Addresses that its words link to.
+    """
+
+    tag: str
+    anchor: str
+    heading: str
+    text: str
     links: tuple[str, ...]
 
 
@@ -88,12 +108,12 @@ def page(at: str) -> Page:
     path, file = sources()[at]
     markdown = _markdown()
     tokens = markdown.parse(file.read_text("utf-8"))
-    headings = list(_headings(tokens))
     links = list(_relink(tokens, posixpath.dirname(path)))
+    sections = tuple(_sections(tokens))
     return Page(
-        title=next((text for level, _, text in headings if level == "h1"), path),
+        title=next((one.heading for one in sections if one.tag == "h1"), path),
         body=markdown.renderer.render(tokens, markdown.options, {}),
-        sections=tuple((anchor, text) for level, anchor, text in headings if level == "h2"),
+        sections=sections,
         links=tuple(dict.fromkeys(link for link in links if link in sources())),
     )
 
@@ -115,16 +135,27 @@ def _markdown() -> MarkdownIt:
     return markdown
 
 
-def _headings(tokens: Sequence[Token]) -> Iterator[tuple[str, str, str]]:
-    """Level, anchor and text of each heading, which gets its anchor; tables are named after it."""
-    text = ""
-    for token, inner in zip(tokens, [*tokens[1:], *tokens[:1]], strict=True):
-        if token.type == "heading_open":
-            text = "".join(child.content for child in inner.children or ())
-            token.attrSet("id", anchor_of(text))
-            yield token.tag, anchor_of(text), text
-        elif token.type == "table_open":
-            token.meta["heading"] = text
+def _sections(tokens: Sequence[Token]) -> Iterator[Section]:
+    """The sections; each heading gets its anchor, and tables are named after their heading."""
+    starts = [i for i, token in enumerate(tokens) if token.type == "heading_open"]
+    for start, end in pairwise([*starts, len(tokens)]):
+        opening, inner, *below = tokens[start:end]
+        heading = _words(inner)
+        for token in below:
+            token.meta["heading"] = heading
+        opening.attrSet("id", anchor_of(heading))
+        below[0].meta["anchor"] = anchor_of(heading)
+        text = " ".join(_words(token) for token in below if token.type == "inline")
+        links = (child.attrGet("href") for token in below for child in token.children or ())
+        yield Section(
+            opening.tag, anchor_of(heading), heading, text, tuple(str(one) for one in links if one)
+        )
+
+
+def _words(inline: Token) -> str:
+    return "".join(
+        " " if child.type == "softbreak" else child.content for child in inline.children or ()
+    )
 
 
 def _relink(tokens: Sequence[Token], folder: str) -> Iterator[str]:
@@ -161,7 +192,18 @@ def _table(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
     return f'<div class="scroll" role="region" tabindex="0" aria-label="{label}">\n<table>\n'
 
 
+def _heading_end(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
+    """A link to the heading itself, but for a page's first, which its address leads to."""
+    token = tokens[index]
+    if token.tag == "h1":
+        return "</h1>\n"
+    name, anchor = escape(token.meta["heading"], quote=True), token.meta["anchor"]
+    link = f'<a class="anchor" href="#{anchor}" aria-label="Link to {name}">#</a>'
+    return f" {link}</{token.tag}>\n"
+
+
 _RULES: Final = {
+    "heading_close": _heading_end,
     "html_block": _nothing,
     "html_inline": _nothing,
     "fence": _code,

@@ -1,70 +1,42 @@
-"""The manual below ``/docs``: Markdown pages in the service's own frame.
+"""The manual and the API reference below ``/docs``.
 
-Knows the manual's rendering and the page's template; nothing of what the pages say.
+Knows HTTP; the pages are made by `shortway.docs.site`, at the first request of each.
 """
 
 from __future__ import annotations
 
-from functools import cache
-from html import escape
-from importlib.resources import files
-from string import Template
+from collections.abc import Callable
 from typing import Final
 
-from shortway.docs import rendering
+import orjson
+from flask import Flask, Response, current_app
 
-#: Sections of a page that has a table of contents of its own.
-_FEWEST: Final = 2
+from shortway.api.http.pages import MANUAL, page_response
+from shortway.api.http.problems import RequestError
+from shortway.docs.site import Site
 
-
-@cache
-def manual_content(address: str) -> tuple[bytes, str]:
-    """The page or picture at an address, and its media type.
-
-    Raises
-    ------
-    KeyError
-        The manual has nothing there.
-    """
-    file = rendering.sources()[address][1]
-    if address.endswith(".svg"):
-        return file.read_bytes(), "image/svg+xml"
-    page = rendering.page(address)
-    html = _template().substitute(
-        title=escape(page.title), pages=_pages(address), body=page.body, sections=_sections(page)
-    )
-    return html.encode(), "text/html"
+_EXTENSION: Final = "shortway-manual"
 
 
-@cache
-def _template() -> Template:
-    return Template(files("shortway.page").joinpath("docs.html").read_text("utf-8"))
+def register_manual(app: Flask, document: Callable[[Flask], bytes]) -> None:
+    """Serve the manual; `document` gives the OpenAPI document that the reference shows."""
+
+    def manual(name: str = "") -> Response:
+        try:
+            return page_response(*_site(document).content(f"{MANUAL}{name}".rstrip("/")))
+        except KeyError:
+            raise RequestError(
+                "not-found", "no page of the manual has this name; /docs lists all"
+            ) from None
+
+    for address in (MANUAL, MANUAL.rstrip("/")):
+        app.add_url_rule(address, "page manual", manual)
+    app.add_url_rule(f"{MANUAL}<path:name>", "page of the manual", manual, strict_slashes=False)
 
 
-def _pages(here: str) -> str:
-    """A link to the first page, and to each page that it links to."""
-    return "".join(
-        f'<li><a href="{address}"{_current(address, here)}>{escape(title)}</a></li>'
-        for address, title in _contents()
-    )
-
-
-@cache
-def _contents() -> tuple[tuple[str, str], ...]:
-    addresses = (rendering.ROOT, *rendering.page(rendering.ROOT).links)
-    return tuple((address, rendering.page(address).title) for address in addresses)
-
-
-def _current(address: str, here: str) -> str:
-    if address == here:
-        return ' aria-current="page"'
-    above = address != rendering.ROOT and here.startswith(f"{address}/")
-    return ' aria-current="true"' if above else ""
-
-
-def _sections(page: rendering.Page) -> str:
-    """Links to the sections of a page that has several."""
-    if len(page.sections) < _FEWEST:
-        return ""
-    links = "".join(f'<li><a href="#{id_}">{escape(text)}</a></li>' for id_, text in page.sections)
-    return f'<nav aria-label="On this page"><strong>On this page</strong><ul>{links}</ul></nav>'
+def _site(document: Callable[[Flask], bytes]) -> Site:
+    app = current_app
+    if _EXTENSION not in app.extensions:
+        app.extensions[_EXTENSION] = Site(orjson.loads(document(app._get_current_object())))  # type: ignore[attr-defined]
+    found: Site = app.extensions[_EXTENSION]
+    return found

@@ -1,4 +1,4 @@
-"""Pages: the page at ``/``, the manual and the API reference below ``/docs``, and their files.
+"""The page at ``/`` and its files, and how every page is sent.
 
 Knows HTTP and the package's files, no noun. Pages load nothing from other hosts, and their content
 security policy allows scripts, styles and requests of this service only.
@@ -15,7 +15,6 @@ from typing import Final
 import orjson
 from flask import Flask, Response
 
-from shortway.api.http import manual
 from shortway.api.http.problems import RequestError
 from shortway.api.http.request_body import reject_query
 from shortway.api.http.responses import negotiate, with_etag
@@ -28,7 +27,7 @@ POLICY: Final = (
 _HEADERS: Final = {"Content-Security-Policy": POLICY, "Cross-Origin-Opener-Policy": "same-origin"}
 _CACHE: Final = "public, max-age=300"
 #: Addresses of the pages, with their files.
-PAGES: Final[Mapping[str, str]] = {"/": "index.html", "/docs/reference": "reference.html"}
+PAGES: Final[Mapping[str, str]] = {"/": "index.html"}
 #: Where the manual's pages are; its first page is there without the slash, too.
 MANUAL: Final = "/docs/"
 _TYPES_SERVED: Final = (".css", ".js", ".svg")
@@ -51,13 +50,10 @@ _TYPES: Final = {
 
 
 def register_pages(app: Flask) -> None:
-    """Serve the pages and their files."""
+    """Serve the page and its files."""
     for address, name in PAGES.items():
         app.add_url_rule(address, f"page {name}", lambda name=name: _sent(name))
     app.add_url_rule("/page/<path:name>", "page file", _file)
-    for address in (MANUAL, MANUAL.rstrip("/")):
-        app.add_url_rule(address, "page manual", _manual)
-    app.add_url_rule(f"{MANUAL}<path:name>", "page of the manual", _manual, strict_slashes=False)
 
 
 def _file(name: str) -> Response:
@@ -66,20 +62,12 @@ def _file(name: str) -> Response:
     return _sent(name)
 
 
-def _manual(name: str = "") -> Response:
-    try:
-        return _response(*manual.manual_content(f"{MANUAL}{name}".rstrip("/")))
-    except KeyError:
-        raise RequestError(
-            "not-found", "no page of the manual has this name; /docs lists all"
-        ) from None
-
-
 def _sent(name: str) -> Response:
-    return _response(_read(name), _TYPES[name.rpartition(".")[2]])
+    return page_response(_read(name), _TYPES[name.rpartition(".")[2]])
 
 
-def _response(content: bytes, kind: str) -> Response:
+def page_response(content: bytes, kind: str) -> Response:
+    """A page or a file of one, under the pages' policy."""
     negotiate((kind,))
     reject_query()
     response = Response(content, mimetype=kind)
