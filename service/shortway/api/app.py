@@ -22,7 +22,7 @@ from shortway.api.middleware.deadline import init_deadline
 from shortway.api.middleware.rate_limit import init_rate_limit
 from shortway.api.middleware.response_cache import init_response_cache
 from shortway.api.openapi.components import add_components, spec_options
-from shortway.api.openapi.openapi_document import document_bytes
+from shortway.api.openapi.openapi_document import released_document
 from shortway.api.resources import ALL
 from shortway.api.telemetry import logs, metrics, tracing
 from shortway.api.telemetry.request_instrumentation import instrument
@@ -88,7 +88,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     for resource in ALL:
         api.register_blueprint(resource.blueprint)
     pages.register_pages(app)
-    manual.register_manual(app, document_bytes)
+    manual.register_manual(app, released_document)
     app.register_error_handler(ShortwayError, problems.handle_core_error)
     app.register_error_handler(problems.RequestError, problems.handle_request_error)
     app.register_error_handler(Exception, problems.handle_unexpected_error)
