@@ -15,19 +15,21 @@ from typing import Any, Final
 
 from shortway.api.telemetry.metrics import DIRECTORY
 from shortway.api.telemetry.prometheus_multiproc import merge_ended_process, remove_directory
+from shortway.serving.freed_memory import start_trimming
 
 #: Timeout in seconds of a client that sends nothing more of a request's head.
 HEAD_SECONDS: Final = 10
 
 
 def post_worker_init(worker: Any) -> None:
-    """Bound the wait for a head, and let the metrics show a worker without requests.
+    """Bound the wait for a head, return freed memory, and show a worker without requests.
 
     Accepted connections inherit the listener's timeout (Linux); gunicorn sets none.
     """
     for listener in worker.sockets:
         wait = struct.pack("ll", HEAD_SECONDS, 0)
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, wait)
+    start_trimming()
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.start()
 

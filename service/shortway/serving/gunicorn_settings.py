@@ -41,14 +41,14 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     '[::1]:8080'
     """
     _reject_open_by_mistake(of)
-    memory, threads = _memory_dir(), of.threads or (32 if of.trusted_proxies else 64)
+    memory = _memory_dir()
     return {
         "wsgi_app": APP,
         "bind": f"[{of.host}]:{of.port}" if ":" in of.host else f"{of.host}:{of.port}",
         "workers": of.workers,
         "worker_class": "gthread",
-        "threads": threads,
-        "worker_connections": _most_connections(threads),
+        "threads": of.threads,
+        "worker_connections": _most_connections(of.threads),
         "preload_app": True,  # an error at startup stops the arbiter, not each worker
         "timeout": 60,
         "graceful_timeout": of.graceful_seconds,
