@@ -26,16 +26,10 @@ from shortway.api.openapi.openapi_document import released_document
 from shortway.api.resources import ALL
 from shortway.api.telemetry import logs, metrics, tracing
 from shortway.api.telemetry.request_instrumentation import instrument
+from shortway.api.warm_up import warm_up
 from shortway.config import flask_config, load_config
 from shortway.core.errors import ShortwayError
-from shortway.core.solver import solve
 from shortway.wire.schemas.problems import ProblemSchema
-
-#: A chart of many keys and qualities, whose path fills the caches.
-_WARM_UP: Final = (
-    "| Dm7 G7 | Cmaj7 A7 | Fm7 Bb7 | Ebmaj7 C7 | Bm7b5 E7b9 | Am7 D7 | F#m7 B7 | E6 C#7 "
-    "| Abm7 Db7 | Gbmaj7 Eb7 | Ebm7 Ab7 | Db6 Bb7 | Gm7 F7 | Bbmaj7 F6 | Cm6 Bdim7 | C |"
-)
 
 DEFAULTS: Final[Mapping[str, Any]] = {
     "API_TITLE": "Shortway",
@@ -66,7 +60,7 @@ class ShortwayApi(Api):  # type: ignore[misc]
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
-    """The service as a WSGI application, its caches filled by a first path.
+    """The service as a WSGI application, its caches filled by first paths.
 
     Parameters
     ----------
@@ -92,7 +86,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.register_error_handler(ShortwayError, problems.handle_core_error)
     app.register_error_handler(problems.RequestError, problems.handle_request_error)
     app.register_error_handler(Exception, problems.handle_unexpected_error)
-    solve.solve(_WARM_UP)
+    warm_up()
     return app
 
 
