@@ -142,9 +142,7 @@ class ServiceConfig:
         _default_workers, _Integer(1, 256), "processes", "worker processes",
         f"one per processor, at most {MOST_DEFAULT_WORKERS}",
     )  # fmt: skip
-    threads: int = _setting(
-        0, _Integer(0, 256), "threads", "threads of each process; 0: 64, or 32 behind proxies"
-    )
+    threads: int = _setting(64, _Integer(1, 256), "threads", "threads of each process")
     open: bool = _setting(
         False, _FLAG, "0 or 1", "listen beyond this machine without requiring tokens"
     )
@@ -187,7 +185,7 @@ class ServiceConfig:
     )
     max_batch_seconds: int = _setting(3600, _Integer(1, 1_000_000), "s", "limit of a batch")
     max_queued: int = _setting(
-        16, _Integer(0, 10_000), "requests", "requests that wait in a process; one more gets 503"
+        48, _Integer(0, 10_000), "requests", "requests that wait in a process; one more gets 503"
     )
     queue_seconds: int = _setting(
         5, _Integer(1, 600), "s", "timeout of a request that waits, which then gets 503"
