@@ -1,12 +1,14 @@
 """A soak: 30 minutes of the load generator's mix through nginx, at 70 % of what is possible.
 
 ``python tests/release/soak.py``; `--minutes` for a shorter one. Two replicas run behind
-docker/nginx.conf, with the workers and the caches that docker/compose.yaml gives them. Every sixth
-of the time both are reloaded, one after the other; at half time a worker is killed. Meanwhile
-`shortway_client` solves charts one by one and in batches.
+docker/nginx.conf, with the environment of docker/compose.yaml. Meanwhile `shortway_client` solves
+charts one by one and in batches, also while the capacity is measured: what 8 people in turn get
+who wait for one answer before they ask again. Every sixth of the time the replicas are reloaded,
+one after the other as an orchestrator does; at half time a worker is killed.
 
-Held to: every answer is 200, through nginx and in the client; the workers' peak memory in the
-second half is at most `GROWTH` above that in the first.
+Held to: every answer through nginx is 200, and none fails in the client; the replicas' memory peaks
+in the second half at most `GROWTH` above the first. Memory is the proportional set size of all
+processes of a replica, which counts a page once that they share.
 """
 
 from __future__ import annotations
@@ -21,10 +23,9 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -41,6 +42,12 @@ SHARE = 0.7
 GROWTH = 0.1
 RELOADS = 6
 PEOPLE = 8
+#: Seconds to warm up, and to measure the capacity.
+WARM, MEASURED = 40, 60
+#: Seconds between two replicas' reloads, and in which a reload may still hold memory.
+APART, SETTLED = 10, 30
+#: Rows of the printed timeline.
+ROWS = 12
 
 
 @dataclass
@@ -49,31 +56,47 @@ class Watch:
 
     replicas: list[Process]
     seconds: float
-    over: threading.Event = field(default_factory=threading.Event)
+    began: float = field(default_factory=time.monotonic)
     memory: list[tuple[float, float]] = field(default_factory=list)
-    failures: list[str] = field(default_factory=list)
-    solved: int = 0
-    reloads: int = 0
+    reloads: list[float] = field(default_factory=list)
 
-    def disturb(self) -> None:
-        """Reload both replicas again and again, and kill a worker at half time."""
-        began, next_reload, killed = time.monotonic(), self.seconds / RELOADS, False
-        while not self.over.wait(1):
-            now = time.monotonic() - began
-            self.memory.append((now, sum(map(resident, self.replicas))))
-            if now > next_reload:
-                next_reload += self.seconds / RELOADS
-                self.reloads += 1
-                for replica in self.replicas:
-                    replica.popen.send_signal(signal.SIGHUP)
-                    self.over.wait(5)
-            if now > self.seconds / 2 and not killed:
-                killed = True
+    def disturb(self, over: threading.Event) -> None:
+        """Reload the replicas again and again, and kill a worker at half time."""
+        every = self.seconds / RELOADS
+        planned = [(every * (n + 0.5) + APART * k, replica) for n in range(RELOADS)
+                   for k, replica in enumerate(self.replicas)]  # fmt: skip
+        kill = [self.seconds / 2]
+        while not over.wait(1):
+            now = time.monotonic() - self.began
+            self.memory.append((now, sum(map(held, self.replicas))))
+            if planned and now > planned[0][0]:
+                self.reloads.append(now)
+                planned.pop(0)[1].popen.send_signal(signal.SIGHUP)
+            if kill and now > kill[0]:
+                kill.pop()
                 os.kill(self.replicas[0].workers()[0], signal.SIGKILL)
 
-    def solve(self, url: str, token: str) -> None:
-        """Ask as an application does; what the client hides by retrying is no failure."""
-        with Client(url, token=token) as client:
+    def peak(self, start: float, end: float, *, reloading: bool | None = None) -> float:
+        """The most memory in megabytes in a part of the time."""
+        return max((mb for at, mb in self.memory if start <= at < end
+                    and reloading in (None, self._reloads(at))), default=0.0)  # fmt: skip
+
+    def _reloads(self, at: float) -> bool:
+        return any(0 <= at - reload < SETTLED for reload in self.reloads)
+
+
+@dataclass
+class Application:
+    """Asks as an application does; what the client hides by retrying is no failure."""
+
+    url: str
+    token: str
+    failures: list[str] = field(default_factory=list)
+    solved: int = 0
+
+    def solve(self, over: threading.Event) -> None:
+        """A path and a batch of 50 charts every two seconds."""
+        with Client(self.url, token=self.token) as client:
             for number in itertools.count():
                 charts = [
                     {"id": str(k), "chart": {"text": f"title: {number} {k}\n| Dm7 | G7 | Cmaj7 |"}}
@@ -85,25 +108,34 @@ class Watch:
                 except Exception as error:
                     self.failures.append(repr(error))
                 self.solved += 1 + len(charts)
-                if self.over.wait(2):
+                if over.wait(2):
                     return
 
-    def peaks(self) -> tuple[float, float]:
-        """The most memory in megabytes in either half."""
-        halves = [[held for at, held in self.memory if (at < self.seconds / 2) is first]
-                  for first in (True, False)]  # fmt: skip
-        return max(halves[0], default=0.0), max(halves[1], default=0.0)
+
+def held(service: Process) -> float:
+    """Proportional set size in megabytes of a replica's processes."""
+    return sum(_proportional(pid) for pid in _family(service.pid)) / 1e3
 
 
-def resident(service: Process) -> float:
-    """Resident megabytes of a replica's workers; of one that ends meanwhile, none."""
-    pages = 0
-    for pid in service.workers():
-        try:
-            pages += int(Path(f"/proc/{pid}/statm").read_text().split()[1])
-        except (OSError, IndexError):
-            continue
-    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+def _family(pid: int) -> list[int]:
+    """A process and all that it has begun, of those that still run."""
+    found = [pid]
+    for parent in found:
+        for task in Path(f"/proc/{parent}/task").glob("*/children"):
+            try:
+                found += map(int, task.read_text().split())
+            except OSError:
+                continue
+    return found
+
+
+def _proportional(pid: int) -> int:
+    """Kilobytes; of a process that ends meanwhile, none."""
+    try:
+        text = Path(f"/proc/{pid}/smaps_rollup").read_text()
+        return int(text.partition("\nPss:")[2].split()[0])
+    except (OSError, IndexError):
+        return 0
 
 
 def requests(token: str, seed: int) -> Iterator[tuple[int, bytes]]:
@@ -113,35 +145,50 @@ def requests(token: str, seed: int) -> Iterator[tuple[int, bytes]]:
         yield kind, request.replace(b"Host: load\r\n", header, 1)
 
 
-def soak(nginx: Nginx, watch: Watch, token: str) -> tuple[float, Run]:
-    """Warm up, find what is possible, then load for the time; returns the rate and the run."""
-    in_turn(nginx.port, PEOPLE, list(itertools.islice(requests(token, 1), 4_000)), 30)
-    most = in_turn(nginx.port, PEOPLE, list(itertools.islice(requests(token, 2), 20_000)), 30)
-    rate, whole = SHARE * summary(most).rate, Run()
-    print(HEAD)
-    print(row(f"{PEOPLE} people in turn", summary(most)), flush=True)
-    others = [
-        threading.Thread(target=watch.disturb),
-        threading.Thread(target=watch.solve, args=(f"http://127.0.0.1:{nginx.port}", token)),
-    ]
-    for thread in others:
+@contextmanager
+def beside(*targets: object) -> Iterator[None]:
+    """Threads that run until the block ends; each is told by an event that it has."""
+    over = threading.Event()
+    threads = [threading.Thread(target=target, args=(over,)) for target in targets]  # type: ignore[arg-type]
+    for thread in threads:
         thread.start()
-    end, seed = time.monotonic() + watch.seconds, 3
-    while (left := end - time.monotonic()) > 1:
-        run = at_rate(nginx.port, rate, min(60.0, left), requests(token, seed), seed)
-        whole.outcomes += run.outcomes
-        whole.lateness += run.lateness
-        whole.seconds += run.seconds
-        whole.processor += run.processor
-        seed += 1
-    watch.over.set()
-    for thread in others:
-        thread.join()
-    return rate, whole
+    try:
+        yield
+    finally:
+        over.set()
+        for thread in threads:
+            thread.join()
 
 
-def _statuses(line: dict[str, Any]) -> tuple[str, int]:
-    return line["replica_statuses"], line["status"]
+def soak(nginx: Nginx, watch: Watch, application: Application) -> tuple[float, Run]:
+    """Warm up, measure the capacity, then load for the time; returns the rate and the run."""
+    token = application.token
+    with beside(application.solve):
+        in_turn(nginx.port, PEOPLE, list(itertools.islice(requests(token, 1), 100 * WARM)), WARM)
+        asked = list(itertools.islice(requests(token, 2), 500 * MEASURED))
+        most = in_turn(nginx.port, PEOPLE, asked, MEASURED)
+    rate = SHARE * summary(most).rate
+    print(HEAD)
+    print(row(f"capacity: {PEOPLE} in turn", summary(most)), flush=True)
+    watch.began = time.monotonic()
+    with beside(application.solve, watch.disturb):
+        run = at_rate(nginx.port, rate, watch.seconds, requests(token, 3))
+    return rate, run
+
+
+def report(watch: Watch, nginx: Nginx) -> None:
+    """Memory by time, and what nginx did not answer with 200."""
+    part = watch.seconds / ROWS
+    for n in range(ROWS):
+        calm = watch.peak(n * part, (n + 1) * part, reloading=False)
+        print(f"  to minute {(n + 1) * part / 60:4.1f}: peak memory {calm:5.0f} MB, with reloads"
+              f" {watch.peak(n * part, (n + 1) * part):5.0f} MB")  # fmt: skip
+    lines = [line for line in nginx.lines() if line["status"] != GOOD]
+    for line in lines[:20]:
+        told = ("time", "path", "status", "replica_statuses", "seconds")
+        print(" ", *(line[name] for name in told))
+    tried = Counter(line["replica_statuses"] for line in nginx.lines())
+    print(f"  asked of replicas: {dict(tried)}")
 
 
 def main() -> None:
@@ -160,19 +207,19 @@ def main() -> None:
         replicas = [stack.enter_context(serving(workers, **settings)) for _ in range(2)]
         nginx = stack.enter_context(running_nginx(*(replica.port for replica in replicas)))
         watch = Watch(replicas, seconds)
-        rate, run = soak(nginx, watch, token)
-        lines = [line for line in nginx.lines() if line["status"] != GOOD]
+        application = Application(f"http://127.0.0.1:{nginx.port}", token)
+        rate, run = soak(nginx, watch, application)
+        print(row(f"{rate:.0f} a second", summary(run)))
+        report(watch, nginx)
+        print(replicas[0].log()[-1500:])
     bad = Counter(str(one.status) for one in run.outcomes if one.status != GOOD)
-    first, second = watch.peaks()
-    print(row(f"{rate:.0f} a second", summary(run)))
+    first, second = (watch.peak(k * seconds / 2, (k + 1) * seconds / 2) for k in (0, 1))
     print(f"not answered with 200: {dict(bad) or 'none'}")
-    for (replicas_said, status), times in Counter(map(_statuses, lines)).most_common(10):
-        print(f"  {times} times {status}, of replicas {replicas_said}")
-    print(f"client: {watch.solved} charts, failures: {watch.failures or 'none'}")
-    print(f"{seconds / 60:.1f} minutes, {watch.reloads} reloads of both, one worker killed")
-    print(f"peak memory of the workers: {first:.0f} MB, then {second:.0f} MB; load average "
+    print(f"client: {application.solved} charts, failures: {application.failures or 'none'}")
+    print(f"{seconds / 60:.1f} minutes, {len(watch.reloads)} reloads, one worker killed")
+    print(f"peak memory: {first:.0f} MB, then {second:.0f} MB; load average "
           f"{os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")  # fmt: skip
-    if bad or watch.failures or second > (1 + GROWTH) * first:
+    if bad or application.failures or second > (1 + GROWTH) * first:
         sys.exit("the soak did not hold")
 
 
