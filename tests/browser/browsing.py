@@ -57,7 +57,7 @@ def phase(driver: webdriver.Chrome) -> str:
 def ready(driver: webdriver.Chrome, chords: int | None = None) -> None:
     """Wait until an answer stands there, of so many chords."""
     count = rf"\b{chords} chords?\b" if chords else ""
-    wait(driver, lambda d: phase(d) == "ready" and re.search(count, text(d, "chart-status")))
+    wait(driver, lambda d: phase(d) == "ready" and re.search(count, content(d, "chart-status")))
 
 
 def chart(driver: webdriver.Chrome) -> str:

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import Select
+from selenium.webdriver.common.keys import Keys
 
-from browser.browsing import find, press, rows, status, typed, wait
+from browser.browsing import phase, ready, text, typed, wait
 from shortway.api import create_app
 from shortway.api.middleware import token_store as tokens
 from support.loopback import served
@@ -29,19 +29,14 @@ def guarded(tmp_path: Path) -> Iterator[str]:
 
 def test_a_token_is_asked_for_and_sent(driver: webdriver.Chrome, guarded: str) -> None:
     driver.get(guarded + "/")
-    wait(driver, lambda d: "Rejected" in status(d))
-    field = driver.find_element(By.CSS_SELECTOR, "[data-pointer='/token']")
-    assert "a token is required" in field.text
-    typed(driver, "token", "shortway_wrong")
-    find(driver)
-    assert "the token is unknown" in field.text
-    typed(driver, "token", TOKEN)
-    find(driver)
-    assert "; proven optimal" in status(driver)
-    assert len(rows(driver)) == 17
-    wait(driver, lambda d: len(Select(d.find_element(By.ID, "rhythm")).options) > 3)
-    assert not driver.find_elements(By.CSS_SELECTOR, ".missing")
-    press(driver, "save-midi")
-    wait(driver, lambda d: "Downloaded" in status(d))
+    wait(driver, lambda d: phase(d) == "error")
+    wait(driver, lambda d: "a token is required" in text(d, "token-problem"))
+    typed(driver, "token", "shortway_wrong").send_keys(Keys.ENTER)
+    wait(driver, lambda d: "the token is unknown" in text(d, "token-problem"))
+    typed(driver, "token", TOKEN).send_keys(Keys.ENTER)
+    ready(driver, 17)
+    assert not text(driver, "token-problem")
+    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#families input")) > 3)
+    wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#rhythm option")) > 3)
     held = driver.execute_script("return JSON.stringify([{...localStorage}, {...sessionStorage}])")
     assert TOKEN not in held + driver.current_url

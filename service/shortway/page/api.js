@@ -25,13 +25,25 @@ async function problemError(answer) {
   const problem = await answer.json().catch(() => ({}));
   const detail = problem.detail ?? `The service responded with status ${answer.status}.`;
   const wait = answer.headers.get("Retry-After");
-  return requestError(wait ? `${detail}; retry in ${wait} seconds` : detail, problem.errors, answer.status);
+  const words = wait ? `${detail}; retry in ${wait} seconds` : detail;
+  return requestError(words, problem.errors, { status: answer.status, code: problem.code });
 }
 
-/** An error with `problem`: detail, errors (pointer, detail, position, expected) and status, 0 where none was sent. */
-export function requestError(detail, errors = [], status = 0) {
-  return Object.assign(new Error(detail), { problem: { detail, errors, status } });
+/** An error with `problem`: detail, errors (pointer, detail, position, expected), status (0 where none was sent), code. */
+export function requestError(detail, errors = [], { status = 0, code = "" } = {}) {
+  return Object.assign(new Error(detail), { problem: { detail, errors, status, code } });
 }
 
 /** The problem of whatever was thrown by a call. */
-export const problemOf = (error) => error.problem ?? { detail: `Cannot reach the service: ${error.message}`, errors: [], status: 0 };
+export const problemOf = (error) => error.problem ?? { detail: `Cannot reach the service: ${error.message}`, errors: [], status: 0, code: "" };
+
+const failed = new Map(); // lists that could not be loaded, by what they fill
+
+/** Fills something with a list of the service, now or once the service is reached or a token given. */
+export async function loadList(path, fill) {
+  failed.delete(fill);
+  const list = await callApi(path).catch(() => { failed.set(fill, path); });
+  if (list) fill(list);
+}
+
+export const retryLists = () => [...failed].forEach(([fill, path]) => loadList(path, fill));

@@ -14,7 +14,7 @@ import { createExercise } from "./setting/exercise.js";
 import { createPresets } from "./setting/presets.js";
 import { listenToKeys } from "./shortcuts.js";
 import { createSolving } from "./solving.js";
-import { keepInStorage, restored } from "./state/storage.js";
+import { keepInStorage, restored, UNREADABLE } from "./state/storage.js";
 import { createStore } from "./state/store.js";
 
 // What is always drawn: its element and its module.
@@ -40,7 +40,7 @@ const parts = [
   createPresets(store), createDetails(store), createExercise(store, actions), createAlternatives(store, solving, actions),
 ];
 listenToKeys(store, actions);
-keepInStorage(store);
+keepInStorage(store, actions.announce);
 store.subscribe((state, before) => {
   if (state.place !== before.place) preview = null;
   draw();
@@ -82,4 +82,4 @@ openView(store.get());
 parts.push({ draw: (now) => { if (now.answer.path || opened.name === "review") opened.view?.draw(now); } });
 
 solving.ask();
-if (start.isUnreadable) actions.announce("The chart in this link cannot be read");
+if (start.isUnreadable) actions.announce(UNREADABLE);

@@ -1,6 +1,6 @@
 // The answer to the page's question: asked after a pause in typing or at once after a choice, and never late.
 
-import { callApi, problemOf } from "./api.js";
+import { callApi, problemOf, retryLists } from "./api.js";
 import { chartBody, keptLocks, locksAsked, pinsOf } from "./state/question.js";
 import { alignSteps } from "./state/alignment.js";
 import { isSame, QUESTION } from "./state/store.js";
@@ -53,6 +53,7 @@ export function createSolving(store, announce = () => {}) {
     try {
       const found = await findPath(state, { isSure, signal });
       if (mine === turn) settle(state, found);
+      retryLists();
     } catch (error) {
       if (mine === turn) tell({ phase: "error", problem: problemOf(error), stale: answer.path !== null });
     }

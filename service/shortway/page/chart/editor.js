@@ -8,7 +8,8 @@ import { createProblems, textFault } from "./problems.js";
 
 export function createEditor(store, solving, actions) {
   const field = el("chart");
-  const problems = createProblems(field);
+  const change = (chart, undoable) => store.set(edited(store.get(), solving.get().path, chart), { undoable });
+  const problems = createProblems(field, (measureEach) => change({ ...store.get().chart, measureEach }, true));
   let places = [];
   let placed = null; // the path and text that `places` belong to
 
@@ -20,9 +21,8 @@ export function createEditor(store, solving, actions) {
   }
 
   field.addEventListener("input", () => {
-    const { chart } = store.get();
-    const next = { text: field.value, ...(chart.format && field.value ? { format: chart.format } : {}) };
-    store.set(edited(store.get(), solving.get().path, next), { undoable: "typing" });
+    const { file, ...chart } = store.get().chart;
+    change(field.value ? { ...chart, text: field.value } : { text: "" }, "typing");
   });
   field.addEventListener("click", () => {
     if (field.selectionStart !== field.selectionEnd) return;

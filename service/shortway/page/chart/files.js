@@ -1,6 +1,6 @@
 // Charts out of files of every readable format, examples, and what is dropped on the page.
 
-import { callApi } from "../api.js";
+import { loadList } from "../api.js";
 import { el, make } from "../dom.js";
 import { edited } from "../state/question.js";
 import { countNoun } from "../words.js";
@@ -86,13 +86,17 @@ function listenToDrops(takeDropped) {
   });
 }
 
-async function loadExamples(take) {
-  const examples = await callApi("/page/examples.json").catch(() => []);
-  const button = ({ title, text, bars }, className = "") => {
-    const made = make("button", { type: "button", className }, title, ...(bars ? [make("small", {}, countNoun(bars, "bar"))] : []));
+function loadExamples(take) {
+  const button = ({ title, text }, className = "") => {
+    const made = make("button", { type: "button", className }, title, make("small", {}, sizeOf(text)));
     made.addEventListener("click", () => take({ text }));
     return made;
   };
-  el("examples").replaceChildren(...examples.map((example) => button(example)));
-  el("first-examples").replaceChildren(...examples.map(({ title, text }) => button({ title, text }, "plain")));
+  loadList("/page/examples.json", (examples) => {
+    el("examples").replaceChildren(...examples.map((example) => button(example)));
+    el("first-examples").replaceChildren(...examples.map((example) => button(example, "plain")));
+  });
 }
+
+// Bars as written, before repeats.
+const sizeOf = (text) => countNoun((text.match(/\|(?=[^|\n]*[A-G%N])/g) ?? []).length, "bar");

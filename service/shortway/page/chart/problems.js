@@ -20,7 +20,8 @@ function wordAround(text, at) {
   return after ? { from: at - before.length, to: at + after.length } : { from: at, to: Math.min(text.length, at + 1) };
 }
 
-export function createProblems(field) {
+/** `setMeasures` is told what a measure of a chart without bar lines is. */
+export function createProblems(field, setMeasures) {
   let shown = null;
   const goTo = (offset) => {
     field.focus();
@@ -33,6 +34,7 @@ export function createProblems(field) {
       shown = problem;
       clear();
       if (problem) show(problem, text, goTo);
+      if (problem?.code === "measures-needed") el("chart-problem").append(...measureButtons(setMeasures));
       const isInChart = Boolean(problem) && !el("chart-problem").hidden;
       el("editor").toggleAttribute("data-bad", isInChart);
       field.setAttribute("aria-invalid", String(isInChart));
@@ -41,7 +43,7 @@ export function createProblems(field) {
 }
 
 function clear() {
-  for (const place of document.querySelectorAll("#ask .problem")) {
+  for (const place of document.querySelectorAll("#ask .problem:not(#token-problem)")) {
     place.hidden = true;
     place.replaceChildren();
   }
@@ -82,4 +84,12 @@ function placeLink(text, offset, goTo) {
   const link = make("button", { type: "button" }, `line ${before.length}, column ${[...before.at(-1)].length + 1}`);
   link.addEventListener("click", () => goTo(offset));
   return link;
+}
+
+function measureButtons(setMeasures) {
+  return [["symbol", "A bar for each chord"], ["line", "A bar for each line"]].map(([each, words]) => {
+    const button = make("button", { type: "button" }, words);
+    button.addEventListener("click", () => setMeasures(each));
+    return button;
+  });
 }

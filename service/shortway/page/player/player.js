@@ -1,6 +1,6 @@
 // The player at the bottom edge: steps, sound, loop, tempo, comping rhythm, volume, share, export, total.
 
-import { callApi } from "../api.js";
+import { callApi, loadList } from "../api.js";
 import { el, icon, make } from "../dom.js";
 import { label } from "../words.js";
 import { foundRequest, placeOf, stepsOf } from "../views/steps.js";
@@ -44,14 +44,11 @@ function listen(player) {
   el("volume").addEventListener("input", ({ target }) => actions.set({ volume: Number(target.value) }));
 }
 
-async function loadRhythms(actions) {
-  try {
-    const { rhythms } = await callApi("/v1/rhythms");
+function loadRhythms(actions) {
+  loadList("/v1/rhythms", ({ rhythms }) => {
     el("rhythm").replaceChildren(...rhythms.map(({ id, about }) => make("option", { value: id, title: about }, label(id))));
     el("rhythm").value = actions.getState().rhythm;
-  } catch (error) {
-    actions.announce(`Cannot load the comping rhythms: ${error.message}`);
-  }
+  });
 }
 
 // --- what is drawn --------------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 // Setting details: what is changed from the preset, and the way back to it. What equals the preset is no change.
 
-import { callApi } from "../api.js";
+import { loadList } from "../api.js";
 import { el, make } from "../dom.js";
 import { isSame } from "../state/store.js";
 import { label } from "../words.js";
@@ -95,10 +95,14 @@ function write(field, shown) {
 
 const changes = ({ prices = {}, ...details }) => Object.keys(details).length + Object.keys(prices).length;
 
-async function load(presets, families) {
-  const [{ presets: settings }, { families: all }] = await Promise.all([callApi("/v1/presets"), callApi("/v1/families")]).catch(() => [{ presets: [] }, { families: [] }]);
-  for (const { id, setting } of settings) presets.set(id, setting);
-  families.replaceChildren(...all.map(({ id, about }) => (
-    make("label", { title: about }, make("input", { type: "checkbox", value: id }), label(id)))));
-  document.dispatchEvent(new CustomEvent("loaded"));
+function load(presets, families) {
+  loadList("/v1/presets", ({ presets: settings }) => {
+    for (const { id, setting } of settings) presets.set(id, setting);
+    document.dispatchEvent(new CustomEvent("loaded"));
+  });
+  loadList("/v1/families", ({ families: all }) => {
+    families.replaceChildren(...all.map(({ id, about }) => (
+      make("label", { title: about }, make("input", { type: "checkbox", value: id }), label(id)))));
+    document.dispatchEvent(new CustomEvent("loaded"));
+  });
 }

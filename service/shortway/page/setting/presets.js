@@ -1,6 +1,6 @@
 // Presets as radio cards, each with a small keyboard of what the hands do.
 
-import { callApi } from "../api.js";
+import { loadList } from "../api.js";
 import { el, make } from "../dom.js";
 import { label } from "../words.js";
 import { pictogram } from "../views/keys.js";
@@ -21,10 +21,12 @@ export function createPresets(store) {
   el("presets").addEventListener("change", ({ target }) => {
     store.set({ preset: target.value, details: {} }, { undoable: true });
   });
-  callApi("/v1/presets").catch(() => ({ presets: Object.keys(CARDS).map((id) => ({ id, about: "" })) })).then(({ presets }) => {
+  const fill = ({ presets }) => {
     el("presets").replaceChildren(...presets.map(card));
     check(store.get().preset);
-  });
+  };
+  fill({ presets: Object.keys(CARDS).map((id) => ({ id, about: "" })) });
+  loadList("/v1/presets", fill);
   return { draw: ({ state }) => check(state.preset) };
 }
 

@@ -1,6 +1,6 @@
 // The comfort prices as sliders, each named and told in a line; a price is what one would move farther to avoid it.
 
-import { callApi } from "../api.js";
+import { loadList } from "../api.js";
 import { make } from "../dom.js";
 import { label } from "../words.js";
 
@@ -22,10 +22,10 @@ export function createPrices(store, preset, change) {
     const changed = Object.entries(prices).filter(([name, value]) => value !== own[name]);
     change({ prices: changed.length ? Object.fromEntries(changed) : undefined });
   });
-  callApi("/v1/prices").then(({ prices }) => {
+  loadList("/v1/prices", ({ prices }) => {
     sliders.replaceChildren(...prices.map(slider));
     document.dispatchEvent(new CustomEvent("loaded"));
-  }, () => {});
+  });
 
   return {
     element,

@@ -1,13 +1,14 @@
 // The question and the place as a URL fragment, `#v=1&c=…`: names are in the manual, on the page's page. Files and
 // tokens never enter it.
 
+const OF_CHART = { format: "format", each: "measureEach" };
 const PLAIN = { p: "preset", rhythm: "rhythm", view: "view" };
 
 /** The fragment of a state, with "#". */
 export async function writeFragment(state) {
   const parts = [["v", 1]];
   if (!state.chart.file) parts.push(["c", await packed(state.chart.text)]);
-  if (state.chart.format) parts.push(["format", state.chart.format]);
+  for (const [name, field] of Object.entries(OF_CHART)) if (state.chart[field]) parts.push([name, state.chart[field]]);
   parts.push(["p", state.preset], ...detailParts(state.details));
   parts.push(["loop", Number(state.loop)], ["bpm", state.tempo], ["rhythm", state.rhythm]);
   if (state.exercise) parts.push(["keys", state.exercise.key_order ?? state.exercise.keys.join(",")]);
@@ -20,7 +21,8 @@ export async function writeFragment(state) {
 export async function readFragment(text) {
   const said = Object.fromEntries(new URLSearchParams(text.replace(/^#/, "")));
   if (!said.c) return null;
-  const state = { chart: { text: await unpacked(said.c), ...(said.format ? { format: said.format } : {}) } };
+  const state = { chart: { text: await unpacked(said.c) } };
+  for (const [name, field] of Object.entries(OF_CHART)) if (said[name]) state.chart[field] = said[name];
   for (const [name, field] of Object.entries(PLAIN)) if (said[name]) state[field] = said[name];
   state.details = readDetails(said);
   state.loop = said.loop !== "0";

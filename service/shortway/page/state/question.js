@@ -4,10 +4,10 @@ import { callApi, requestError } from "../api.js";
 import { alignSteps } from "./alignment.js";
 
 /** The chart as the service reads it. Raises what points at the place where typed JSON is broken. */
-export function chartBody({ text, format, file }) {
+export function chartBody({ text, format, measureEach, file }) {
   if (file) return file.chart;
-  if (format) return { text, text_format: format };
-  if (!text.trim().startsWith("{")) return { text };
+  const options = { ...(format ? { text_format: format } : {}), ...(measureEach ? { measure_each: measureEach } : {}) };
+  if (format || !text.trim().startsWith("{")) return { text, ...options };
   try {
     return JSON.parse(text);
   } catch (error) {

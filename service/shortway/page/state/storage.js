@@ -7,6 +7,7 @@ const QUESTION_KEY = "shortway";
 const OWN_KEY = "shortway-own";
 const OWN = ["volume", "showPrevious", "theme", "singleKeys"];
 const PAUSE = 300;
+export const UNREADABLE = "The chart in this link cannot be read";
 
 export const FIRST_CHART = `title: Late Checkout
 key: Bb
@@ -25,7 +26,7 @@ export async function restored() {
 }
 
 /** Writes what changed, a little later, and takes in a link that is opened over this page. */
-export function keepInStorage(store) {
+export function keepInStorage(store, announce) {
   let waiting = 0;
   let written = location.hash;
   store.subscribe(() => {
@@ -40,7 +41,7 @@ export function keepInStorage(store) {
   });
   addEventListener("hashchange", async () => {
     if (location.hash === written) return;
-    const found = await readFragment(location.hash).catch(() => null);
+    const found = await readFragment(location.hash).catch(() => announce(UNREADABLE));
     if (found) store.set({ exercise: null, ...found }, { undoable: true });
   });
 }

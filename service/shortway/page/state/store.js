@@ -7,7 +7,8 @@ export const QUESTION = ["chart", "preset", "details", "loop", "locks", "keep", 
 const MERGED_WITHIN = 1500;
 
 /**
- * `chart`: `text`, with its `format` where it is no text of bar lines, or `file` (name, and the chart's body).
+ * `chart`: `text`, with its `format` where it is no text of bar lines, and `measureEach` (symbol or line) where it
+ * has none; or `file` (name, and the chart's body).
  * `locks`: `{step, midiNotes, symbol}`; they count the steps of the last path or, where the chart was edited
  * since, the steps in `keep`. `exercise`: null, or `key_order` or `keys`. `place`: a step from 0.
  */
