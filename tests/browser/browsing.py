@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import base64
+import os
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from selenium import webdriver
@@ -20,6 +24,17 @@ const dataTransfer = new DataTransfer();
 dataTransfer.items.add(new File([bytes], name));
 document.getElementById(id).dispatchEvent(
   new DragEvent("drop", { dataTransfer, bubbles: true, cancelable: true }));
+"""
+#: Keeps what the page copies, where a test may read it.
+_KEEP_COPIES = """
+navigator.clipboard.writeText = async (text) => { window.copied = text; };
+"""
+#: The request of the copied curl command, asked once more.
+_ASK_AGAIN = """
+const done = arguments[0];
+const body = window.copied.match(/-d '(.*)'$/s)[1].replaceAll("'\\\\''", "'");
+fetch("/v1/paths", { method: "POST", headers: { "Content-Type": "application/json" }, body })
+  .then((said) => said.json()).then(done);
 """
 
 
@@ -88,6 +103,64 @@ def marked(driver: webdriver.Chrome, kind: str) -> list[str]:
     """The symbols in the chart that are painted as `here`, `locked` or `bad`."""
     found = driver.find_elements(By.CSS_SELECTOR, f"#paint .paint-{kind}")
     return [str(part.get_property("textContent")) for part in found]
+
+
+def at(driver: webdriver.Chrome) -> int:
+    """The step that is shown, from 0, as the lines' slider or the player says it."""
+    return int(text(driver, "position").split("chord ")[1].split()[0]) - 1
+
+
+def go(driver: webdriver.Chrome, step: int) -> None:
+    """Go to a step with the player's buttons."""
+    while (now := at(driver)) != step:
+        press(driver, "after" if now < step else "before")
+        wait(driver, lambda d, now=now: at(d) != now)
+
+
+def view(driver: webdriver.Chrome, name: str) -> Any:
+    """Open a view, and its panel once something is drawn there."""
+    press(driver, f"tab-{name}")
+    return wait(driver, lambda d: d.find_element(By.CSS_SELECTOR, "#view > *"))
+
+
+def answer(driver: webdriver.Chrome) -> dict[str, Any]:
+    """The path that the service gives for the request behind the page: its curl command."""
+    driver.execute_script(_KEEP_COPIES)
+    driver.execute_script("document.querySelector('[data-export=curl]').click()")
+    return dict(driver.execute_async_script(_ASK_AGAIN))
+
+
+@contextmanager
+def media(driver: webdriver.Chrome, **features: str) -> Iterator[None]:
+    """What the visitor's system asks for, such as `prefers_color_scheme="dark"`."""
+    asked = [{"name": name.replace("_", "-"), "value": value} for name, value in features.items()]
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": asked})
+    try:
+        yield
+    finally:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+
+@contextmanager
+def phone(driver: webdriver.Chrome, width: int = 390, height: int = 844) -> Iterator[None]:
+    """The screen of a phone, with touch."""
+    screen = {"width": width, "height": height, "deviceScaleFactor": 2, "mobile": True}
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
+    driver.execute_cdp_cmd("Emulation.setTouchEmulationEnabled", {"enabled": True})
+    try:
+        yield
+    finally:
+        driver.execute_cdp_cmd("Emulation.setTouchEmulationEnabled", {"enabled": False})
+        driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def shot(driver: webdriver.Chrome, name: str) -> Path:
+    """Keep a picture of the screen, in SHORTWAY_ARTIFACTS or beside the browser's files."""
+    own = driver.downloads.parent / "screens"  # type: ignore[attr-defined]
+    place = Path(os.environ.get("SHORTWAY_ARTIFACTS") or own)
+    place.mkdir(parents=True, exist_ok=True)
+    driver.save_screenshot(str(place / f"{name}.png"))
+    return place / f"{name}.png"
 
 
 def drop(driver: webdriver.Chrome, name: str, file: str, content: bytes) -> None:

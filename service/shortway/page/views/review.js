@@ -96,7 +96,7 @@ async function review(view) {
 // A problem of a note stands at its line, and leads there.
 function showProblem({ field, problem }, error) {
   problem.hidden = !error;
-  field.toggleAttribute("aria-invalid", Boolean(error));
+  field.setAttribute("aria-invalid", String(Boolean(error)));
   if (!error) return;
   const [first] = error.problem?.errors ?? [];
   const [, step, note] = /^\/played\/(\d+)(?:\/(\d+))?/.exec(first?.pointer ?? "") ?? [];
