@@ -76,7 +76,7 @@ def played_bars(chart: Chart, steps: Sequence[Step]) -> list[Bar]:
     places = _places(chart, [source for source, _ in inside], bool(inside) and _short(inside[0][1]))
     for k, (source, here) in enumerate(inside):
         place, ends = places[k], k + 1 < len(places) and places[k + 1] == 0
-        section = _section(chart, source)
+        section = section_name(chart, source)
         meter = here[0].step.meter
         bars.append(Bar(source, here, meter, not _short(here), section, place, ends))
     return bars
@@ -112,6 +112,7 @@ def _places(chart: Chart, sources: Sequence[int], pickup: bool) -> list[int]:
     return found
 
 
-def _section(chart: Chart, source: int) -> str | None:
+def section_name(chart: Chart, source: int) -> str | None:
+    """The name of the section of measure `source`; None before the first."""
     at = bisect_right(chart.sections, source, key=lambda section: section.measure)
     return chart.sections[at - 1].name if at else None

@@ -51,7 +51,7 @@ def onsets(
     rhythm: Rhythm,
     *,
     loop: bool = False,
-    choruses: int = 1,
+    last_chorus: int | None = None,
     ending: bool = False,
     melody: MelodyOnsets | None = None,
 ) -> tuple[Onset, ...]:
@@ -67,8 +67,9 @@ def onsets(
     ----------
     steps : sequence of Step
         `shortway.core.charts.unroll(chart)`.
-    choruses : int
-        How many times `chart` holds the form; the last time is denser where the rhythm is varied.
+    last_chorus : int, optional
+        The measure as played, from 0, with which the last of several choruses begins; a varied
+        rhythm is denser from there on.
     ending : bool
         Whether the last chord is struck once and held.
     melody : mapping, optional
@@ -78,8 +79,7 @@ def onsets(
     """
     bars = played_bars(chart, steps)
     placed = [item for bar in bars for item in bar.steps]
-    last = len(bars) - len(bars) // choruses if choruses > 1 else None
-    plan = bar_hits(bars, rhythm, melody=melody, last_chorus=last)
+    plan = bar_hits(bars, rhythm, melody=melody, last_chorus=last_chorus)
     found = list(islice(_struck(bars, placed, plan, loop), MAX_HITS + 1))
     if len(found) > MAX_HITS:
         detail = f"{len(bars):,} measures in this rhythm have more than {MAX_HITS:,} hits"
