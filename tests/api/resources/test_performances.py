@@ -33,6 +33,13 @@ BODIES: dict[str, dict[str, Any]] = {
         "chart": {"text": "meter: 6/8\n|: Fm7 Bb7 | N.C. :| Ebmaj7 |"},
         "setting": {"bass_player": False},
     },
+    "varied choruses": {
+        "chart": {"text": "[A] | Dm7 G7 | Cmaj7 |"},
+        "rhythm": "varied",
+        "choruses": 3,
+        "loop": True,
+        "section_rhythms": [{"section": "A", "density": "dense"}],
+    },
     "a lead sheet": {"chart": {"musicxml": SHEET}, "tempo": 90},
 }
 EVERY = pytest.mark.parametrize("body", BODIES.values(), ids=BODIES)
@@ -118,6 +125,18 @@ def test_a_chart_of_silence_has_no_events(client: FlaskClient) -> None:
         ({"tempo": "120"}, "wrong-type", "/tempo"),
         ({"rhythm": "samba-of-nobody"}, "out-of-range", "/rhythm"),
         ({"swing": 5}, "out-of-range", "/swing"),
+        ({"rhythm": "varied", "seed": 2**32}, "out-of-range", "/seed"),
+        ({"seed": -1}, "out-of-range", "/seed"),
+        ({"seed": 1.5}, "wrong-type", "/seed"),
+        ({"density": "thick"}, "out-of-range", "/density"),
+        ({"program": "kazoo"}, "out-of-range", "/program"),
+        ({"roots": "loud"}, "out-of-range", "/roots"),
+        ({"count_in": "yes"}, "wrong-type", "/count_in"),
+        ({"choruses": 0}, "out-of-range", "/choruses"),
+        ({"choruses": 51}, "out-of-range", "/choruses"),
+        ({"section_rhythms": [{"section": "A"}]}, "out-of-range", "/section_rhythms/0/section"),
+        ({"hits": [{"beat": 5, "beats": 1}]}, "out-of-range", "/hits/0/beat"),
+        ({"hits": [{"beat": 1, "beats": 9}]}, "out-of-range", "/hits/0/beats"),
         ({"chart": {"text": "| H7 |"}}, "symbol-unreadable", "/chart/text"),
         ({"show": {"held": "long"}}, "out-of-range", "/show/held"),
     ],
@@ -129,3 +148,30 @@ def test_what_is_wrong_is_said(
     said = response.get_json()
     assert (response.status_code, said["code"]) == (422, code)
     assert said["errors"][0]["pointer"] == pointer
+    assert said["errors"][0].get("expected") or code == "symbol-unreadable"
+
+
+def test_the_count_in_and_the_roots_are_lists_of_their_own(client: FlaskClient) -> None:
+    """At 60 in 3/4 three beats are counted; the music, and its end, come 3 s later."""
+    body = {"chart": {"text": "meter: 3/4\n| Dm7 | G7/B |"}, "tempo": 60}
+    found = asked(client, body | {"count_in": True, "roots": "audible"})
+    plain = asked(client, body)
+    assert found["count_in"] == [0, 1, 2]
+    assert found["duration"] == plain["duration"] + 3 == 9
+    assert [e["time"] for e in found["events"]] == [e["time"] + 3 for e in plain["events"]]
+    roots = [(root["time"], root["midi"] % 12, root["step"]) for root in found["roots"]]
+    assert roots == [(3, 2, 0), (6, 11, 1)]
+    assert not {"count_in", "roots"} & plain.keys()
+
+
+def test_scalar_options_stand_in_the_query_of_a_raw_chart(client: FlaskClient) -> None:
+    text = "| Dm7 | G7 | Cmaj7 | % |"
+    options = {
+        "rhythm": "varied", "seed": 9, "density": "dense", "choruses": 2, "count_in": True,
+        "roots": "audible", "program": "vibraphone", "vary": True,
+    }  # fmt: skip
+    query = {name: str(v).lower() if isinstance(v, bool) else v for name, v in options.items()}
+    raw = client.post(
+        "/v1/performances", data=text, query_string=query, content_type="text/plain"
+    ).get_json()
+    assert raw == asked(client, {"chart": {"text": text}, **options})
