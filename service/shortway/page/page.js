@@ -36,7 +36,7 @@ const solving = createSolving(store, (text) => actions.announce(text));
 const actions = createActions(store, solving, (voicing) => { preview = voicing; draw(); });
 
 const parts = [
-  createFrame(store, solving, actions), createEditor(store, solving, actions), createFiles(store, solving, actions),
+  createFrame(store, solving, actions), createEditor(store, solving, actions), createFiles(store, actions),
   createPresets(store), createDetails(store), createExercise(store, actions), createAlternatives(store, solving, actions),
 ];
 listenToKeys(store, actions);

@@ -19,6 +19,7 @@ export function createSolving(store, announce = () => {}) {
   let turn = 0;
   let waiting = 0;
   let isSettling = false;
+  let isPlaced = false; // whether the place is meant, and does not follow its chord
   let call = new AbortController();
   const listeners = new Set();
 
@@ -61,21 +62,25 @@ export function createSolving(store, announce = () => {}) {
 
   // Locks and place are counted in the new path before anybody sees it.
   function settle(state, { path, request, locks, exercise }) {
-    const isEdited = answer.path !== null && !isSame([solved.chart, solved.exercise], [state.chart, state.exercise]);
-    const { place } = store.get();
+    const isEdited = answer.path !== null && !isSame(solved.chart, state.chart);
+    const at = store.get().place;
+    const place = isEdited && !isPlaced ? placeIn(answer.path, path, at) : Math.min(at, path.steps.length - 1);
+    isPlaced = false;
     const lost = state.locks.length - locks.length;
     solved = { ...state, locks, keep: null };
     isSettling = true;
-    store.set({ locks, keep: null, place: isEdited ? placeIn(answer.path, path, place) : Math.min(place, path.steps.length - 1) });
+    store.set({ locks, keep: null, place });
     isSettling = false;
     tell({ path, request, exercise, stale: false, problem: null, phase: "ready" });
     if (lost > 0) announce(`${countNoun(lost, "lock")} could not be kept, for the chord is gone or the notes do not fit. Undo brings ${lost === 1 ? "it" : "them"} back.`);
   }
 
-  store.subscribe((state, before, { undoable }) => {
+  store.subscribe((state, before, options) => {
     if (isSettling || QUESTION.every((name) => isSame(state[name], before[name]))) return;
+    isPlaced ||= options.isPlaced;
     const isAnswered = solved !== null && answer.path !== null && QUESTION.every((name) => isSame(state[name], solved[name]));
-    if (!isAnswered) return ask(undoable === "typing" ? PAUSE : 0);
+    if (!isAnswered) return ask(options.undoable === "typing" ? PAUSE : 0);
+    isPlaced = false;
     giveUp();
     tell({ stale: false, problem: null, phase: "ready" });
   });

@@ -2,7 +2,6 @@
 
 import { loadList } from "../api.js";
 import { el, make } from "../dom.js";
-import { edited } from "../state/question.js";
 import { countNoun } from "../words.js";
 
 // Text formats by the ends of file names; any other text is bars between bar lines, or JSON.
@@ -28,8 +27,8 @@ function base64(bytes) {
   return btoa(text);
 }
 
-export function createFiles(store, solving, actions) {
-  const take = (chart) => store.set({ ...edited(store.get(), solving.get().path, chart), place: 0 }, { undoable: true });
+export function createFiles(store, actions) {
+  const take = (chart) => store.set({ chart, exercise: null, locks: [], keep: null, place: 0 }, { undoable: true, isPlaced: true });
   const open = async (file) => {
     take(await readFile(file));
     actions.announce(`Opened ${file.name}`);

@@ -21,8 +21,8 @@ export function createExercise(store, actions) {
     start, sections, back,
   );
   start.addEventListener("click", () => store.set(
-    { exercise: wanted(keys.value) ?? { key_order: order.value }, locks: [], keep: null, place: 0 }, { undoable: true }));
-  back.addEventListener("click", () => store.set({ exercise: null, locks: [], keep: null, place: 0 }, { undoable: true }));
+    { exercise: wanted(keys.value) ?? { key_order: order.value }, locks: [], keep: null, place: 0 }, { undoable: true, isPlaced: true }));
+  back.addEventListener("click", () => store.set({ exercise: null, locks: [], keep: null, place: 0 }, { undoable: true, isPlaced: true }));
   let shown = null;
 
   return {

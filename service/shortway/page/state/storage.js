@@ -42,7 +42,7 @@ export function keepInStorage(store, announce) {
   addEventListener("hashchange", async () => {
     if (location.hash === written) return;
     const found = await readFragment(location.hash).catch(() => announce(UNREADABLE));
-    if (found) store.set({ exercise: null, ...found }, { undoable: true });
+    if (found) store.set({ exercise: null, keep: null, ...found }, { undoable: true, isPlaced: true });
   });
 }
 

@@ -1,6 +1,6 @@
 // The page's state: one frozen value, and a history of what makes the answer. Knows no document and no service.
 
-/** What makes the answer; undo and redo travel through these. */
+/** What makes the answer; undo and redo bring it back, with place and view. */
 export const QUESTION = ["chart", "preset", "details", "loop", "locks", "keep", "exercise"];
 
 // Changes of one kind that follow within this time are undone together.
@@ -34,25 +34,28 @@ export function createStore(initial = {}) {
     const now = Date.now();
     const isMerged = typeof kind === "string" && kind === last.kind && now - last.at < MERGED_WITHIN;
     last = { kind, at: now };
-    if (!isMerged) past.push(questionOf(state));
+    if (!isMerged) past.push(remembered(state));
     future.length = 0;
   }
 
   function travel(from, to) {
     if (!from.length) return;
-    to.push(questionOf(state));
+    to.push(remembered(state));
     last = { kind: null, at: 0 };
-    change({ ...state, ...from.pop() }, { travelled: true });
+    change({ ...state, ...from.pop() }, { isPlaced: true });
   }
 
   return {
     get: () => state,
-    /** `undoable`: true, or a word; changes of one word that follow closely are undone together. */
-    set(patch, { undoable = false } = {}) {
+    /**
+     * `undoable`: true, or a word; changes of one word that follow closely are undone together. `isPlaced`: the
+     * place is meant, and does not follow its chord.
+     */
+    set(patch, { undoable = false, isPlaced = false } = {}) {
       const changed = Object.keys(patch).filter((name) => !isSame(patch[name], state[name]));
       if (!changed.length) return;
       if (undoable) remember(undoable);
-      change({ ...state, ...patch }, { undoable });
+      change({ ...state, ...patch }, { undoable, isPlaced });
     },
     /** `tell(state, before, options)` after each change; returns what ends it. */
     subscribe(tell) {
@@ -68,7 +71,7 @@ export function createStore(initial = {}) {
 
 export const isSame = (a, b) => a === b || JSON.stringify(a) === JSON.stringify(b);
 
-const questionOf = (state) => Object.fromEntries(QUESTION.map((name) => [name, state[name]]));
+const remembered = (state) => Object.fromEntries([...QUESTION, "place", "view"].map((name) => [name, state[name]]));
 
 function freeze(value) {
   if (value && typeof value === "object" && !Object.isFrozen(value)) {

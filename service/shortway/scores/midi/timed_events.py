@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Final
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
@@ -25,7 +27,8 @@ _STACCATO: Final = Fraction(2, 3)
 _LOWEST_ROOT: Final = 33
 
 
-class StruckNote(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class StruckNote:
     """A key struck at `begin` and held to `end`, in quarter notes, for the path's `step`."""
 
     midi: int
@@ -35,7 +38,8 @@ class StruckNote(NamedTuple):
     velocity: int
 
 
-class TimedEvent(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class TimedEvent:
     """A key struck, in seconds from the beginning: what a synthesizer is told.
 
     `step` is the path's; `hand` is None for a root.
@@ -93,7 +97,8 @@ def struck_notes(music: Score, staff: Staff) -> list[StruckNote]:
         for place, note in enumerate(span.notes, first):
             if note.note in span.held and note.note in before:
                 at = before[note.note]
-                found[at] = found[at]._replace(end=end)
+                old = found[at]
+                found[at] = StruckNote(old.midi, old.begin, end, old.step, old.velocity)
             else:
                 at = len(found)
                 loud = velocity(place, voices, accent=accent)
@@ -134,26 +139,14 @@ def _swing(music: Score) -> Callable[[Fraction], Fraction]:
     """The sounding time of a notated one; only meters in quarter notes swing."""
     if music.swing == 1:
         return lambda time: time
-    starts = [bar.onset for bar in music.bars]
-    on_beats = all(bar.end.denominator == 1 for bar in music.bars)
 
+    @cache
     def swung(time: Fraction) -> Fraction:
-        if on_beats and time.denominator == 1:
-            return time
-        bar = music.bars[bisect_right(starts, time) - 1]
+        bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
         if bar.meter[1] != 4:
             return time
         # from the end, because a pickup may begin off the beat
         beat = bar.end + (time - bar.end) // 1
         return beat + swing_position(time - beat, music.swing)
 
-    known: dict[tuple[int, int], Fraction] = {}
-
-    def remembered(time: Fraction) -> Fraction:
-        key = time.numerator, time.denominator
-        found = known.get(key)
-        if found is None:
-            found = known[key] = swung(time)
-        return found
-
-    return remembered
+    return swung

@@ -10,9 +10,9 @@ from shortway import __version__
 from shortway.scores.notation.elements import element, score_part_element, text_element
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.piano_part import piano_part_measures
-from shortway.scores.sound import PROGRAMS
 
 VERSION: Final = "4.0"
+INSTRUMENT: Final = "Piano"
 HEAD: Final = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
@@ -39,7 +39,6 @@ def write_musicxml(music: Score) -> bytes:
     Raises SettingError if a time is too fine for note values.
     """
     title = element("work", text_element("work-title", music.title)) if music.title else ""
-    program, instrument = PROGRAMS[music.sound.program]
     encoder = element("encoding", text_element("software", f"Shortway {__version__}"))
     last = element("barline", text_element("bar-style", "light-heavy"), location="right")
     *measures, final = piano_part_measures(music)
@@ -50,7 +49,7 @@ def write_musicxml(music: Score) -> bytes:
         title and f"{title}\n",
         element("identification", encoder),
         "\n",
-        element("part-list", score_part_element(_PART, instrument, 1, program)),
+        element("part-list", score_part_element(_PART, INSTRUMENT, channel=1)),
         "\n",
         element("part", "\n", "\n".join([*measures, closed]), "\n", id=_PART),
         "\n",
