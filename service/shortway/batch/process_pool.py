@@ -25,6 +25,7 @@ from shortway.batch.chunks import Chunk, ChunkResult, Task, answer_chunk, collec
 from shortway.batch.errors import Stopped
 from shortway.core.cache import set_budget
 from shortway.core.errors import Fault
+from shortway.garbage_collection import shorten_collections
 
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
@@ -234,6 +235,7 @@ def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
 def _settle() -> None:
     """In a worker: keep to its budget, and exit when the parent process exits."""
     set_budget(BUDGET)
+    shorten_collections()
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()

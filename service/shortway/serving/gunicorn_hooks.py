@@ -15,10 +15,20 @@ from typing import Any, Final
 
 from shortway.api.telemetry.metrics import DIRECTORY
 from shortway.api.telemetry.prometheus_multiproc import merge_ended_process, remove_directory
+from shortway.api.warm_up import warm_up_calls
+from shortway.garbage_collection import shorten_collections
 from shortway.serving.freed_memory import start_trimming
 
 #: Timeout in seconds of a client that sends nothing more of a request's head.
 HEAD_SECONDS: Final = 10
+
+
+def when_ready(arbiter: Any) -> None:
+    """Before there are workers, which share what is made here."""
+    app = arbiter.app.wsgi()
+    if "shortway-metrics" in app.extensions:
+        warm_up_calls(app)
+    shorten_collections()
 
 
 def post_worker_init(worker: Any) -> None:

@@ -60,6 +60,7 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
         "raw_env": [f"PROMETHEUS_MULTIPROC_DIR={multiproc_directory(memory)}"],
         "max_requests": of.max_requests,
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
+        "when_ready": hooks.when_ready,
         "post_worker_init": hooks.post_worker_init,
         "worker_exit": hooks.worker_exit,
         "child_exit": hooks.child_exit,
