@@ -22,7 +22,7 @@ from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services.solve_path import solve_path
 from shortway.wire.problems import OUT_OF_TIME, problem, problem_json
 from shortway.wire.schemas.batches import BatchLineSchema
-from shortway.wire.serializers.paths import path_json
+from shortway.wire.serializers.paths import path_bytes
 from shortway.wire.strict_json import NotJson, read_json
 from shortway.wire.validation import validated
 
@@ -116,6 +116,6 @@ def _solve(request: Any) -> Outcome:
             checked = validated(_LINE, request)
         path = solve_path(checked)
         with phase(RENDERING):
-            return "path", compact(orjson.dumps(path_json(path, checked["level"])))
+            return "path", path_bytes(path, checked["level"])
     except ShortwayError as error:
         return "problem", compact(orjson.dumps(problem_json(error)))

@@ -16,7 +16,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from threading import Lock
-from typing import Final, Generic, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 from shortway.core.cancellation import checkpoint
 
@@ -30,7 +30,7 @@ DEFAULT_BUDGET: Final = 384 << 20
 #: Bytes of an entry beside key and value: its record and its places in the dictionaries.
 ENTRY_BYTES: Final = 200
 
-_CACHES: list[Cache[Hashable, object]] = []
+_CACHES: list[Cache[Any, Any] | Memo[Any, Any]] = []
 
 
 @dataclass(slots=True)
@@ -79,7 +79,7 @@ class Cache(Generic[K, V]):
         self._probation_bytes = self._protected_bytes = 0
         self._hits = self._misses = 0
         self._lock = Lock()
-        _CACHES.append(self)  # type: ignore[arg-type]
+        _CACHES.append(self)
 
     def get(self, key: K, make: Callable[[], V]) -> V:
         """The value of `key`, computed by `make` on a miss."""
@@ -164,6 +164,64 @@ class Cache(Generic[K, V]):
         self._probation_bytes += entry.size
         while self._probation and self._probation_bytes + self._protected_bytes > self.budget:
             self._probation_bytes -= self._probation.popitem(last=False)[1].size
+
+
+class Memo(dict[K, V]):
+    """Small values by key, in two generations within a budget in bytes.
+
+    ``memo.get(key) or memo.recall(key, make)`` is the value of `key`: a hit is one look-up in a
+    dict, and is not counted. Once the young generation has half the budget it becomes the old one,
+    and the old one is dropped; what is requested again is young again.
+
+    Parameters
+    ----------
+    name, budget, size
+        As of `Cache`. No value is false.
+
+    >>> memo: Memo[str, bytes] = Memo("example", 1000, len)
+    >>> memo.get("a") or memo.recall("a", lambda: b"once")
+    b'once'
+    >>> memo.get("a")
+    b'once'
+    """
+
+    def __init__(self, name: str, budget: int, size: Callable[[V], int]) -> None:
+        super().__init__()
+        self.name, self.budget, self._size = name, budget, size
+        self._declared = budget
+        self._old: dict[K, V] = {}
+        self._bytes = self._old_bytes = self._misses = 0
+        _CACHES.append(self)
+
+    def recall(self, key: K, make: Callable[[], V]) -> V:
+        """The value of a `key` that is not young: from the old generation, or from `make`."""
+        value = self._old.get(key)
+        if value is None:
+            checkpoint()
+            value = make()
+            self._misses += 1
+        size = self._size(value) + ENTRY_BYTES
+        if self._bytes + size > self.budget // 2:
+            self._old, self._old_bytes, self._bytes = dict(self), self._bytes, 0
+            super().clear()
+        self[key] = value
+        self._bytes += size
+        return value
+
+    def report(self) -> CacheReport:
+        """The current figures, without hits."""
+        held, entries = self._bytes + self._old_bytes, len(self) + len(self._old)
+        return CacheReport(self.name, self.budget, held, entries, 0, self._misses)
+
+    def scale(self, budget: int) -> None:
+        """As of `Cache`."""
+        self.budget = self._declared * budget // DEFAULT_BUDGET
+
+    def clear(self) -> None:
+        """Remove every entry; for benchmarks and tests."""
+        super().clear()
+        self._old = {}
+        self._bytes = self._old_bytes = 0
 
 
 def compact(data: bytes) -> bytes:

@@ -37,8 +37,9 @@ _REQUEST_ID: Final = re.compile(r"[A-Za-z0-9._~:/+=@-]{1,128}")
 
 
 def json_response(value: Any) -> Response:
-    """`value` as JSON."""
-    return Response(orjson.dumps(value), mimetype="application/json")
+    """`value` as JSON; bytes are JSON already."""
+    body = value if isinstance(value, bytes) else orjson.dumps(value)
+    return Response(body, mimetype="application/json")
 
 
 def with_etag(response: Response, cache_control: str = CACHE_CONTROL) -> Response:

@@ -28,4 +28,4 @@ def post_exercises(body: Mapping[str, Any]) -> Response:
     """
     found = write_exercise(body)
     with phase(RENDERING):
-        return json_response(wire_exercises.exercise_json(found))
+        return json_response(wire_exercises.exercise_bytes(found))

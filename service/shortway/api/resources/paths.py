@@ -12,7 +12,7 @@ from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.solve_path import solve_path
 from shortway.wire.schemas.paths import PathRequestSchema, VoicingPathSchema
-from shortway.wire.serializers.paths import path_json
+from shortway.wire.serializers.paths import path_bytes
 
 calls = Resource("paths", "The best way through a chart")
 
@@ -26,4 +26,4 @@ def post_paths(body: Mapping[str, Any]) -> Response:
     """
     path = solve_path(body)
     with phase(RENDERING):
-        return json_response(path_json(path, body["level"]))
+        return json_response(path_bytes(path, body["level"]))

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from functools import cached_property
 from typing import Final
 
+from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
 from shortway.core.harmony.context import Context
 from shortway.core.harmony.key_estimation import Key, key_of, local_keys, role_in
@@ -53,16 +54,16 @@ def contexts(
      ('tonic', 'Cm', ('9',))]
     """
     found: list[Context | None] = [None] * len(steps)
+    melody = melody and any(step.melody for step in steps)
     for section, closed in sections(chart, steps, loop):
         spans = chord_spans(chart, [steps[index] for index in section], closed)
         analysis = _Analysis(spans, Progression(spans, closed))
         for number, span in enumerate(spans):
-            members = [section[at] for at in span.steps]
-            sung = [note for index in members for note in steps[index].melody] if melody else []
+            sung = [n for at in span.steps for n in steps[section[at]].melody] if melody else []
             context = analysis.context(number, sung)
-            for index in members:
-                step = steps[index]
-                found[index] = context if step.colours is None else _overridden(context, step)
+            for at in span.steps:
+                step = steps[section[at]]
+                found[section[at]] = context if step.colours is None else _overridden(context, step)
     return found
 
 
@@ -111,6 +112,10 @@ def _overridden(context: Context, step: Step) -> Context:
     added = step.chord.content.added(step.colours or ())
     wanted = tuple(group for group in context.wants if {*group} & {*added})
     return context._replace(colours=added, wants=wanted)
+
+
+#: Contexts, one object for all that are equal.
+_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 4 << 20, lambda _: 700)
 
 
 class _Analysis:
@@ -165,11 +170,19 @@ class _Analysis:
         """The context of the chord `number` under the melody notes `sung`."""
         function, goal, why, row = self._function(number)
         span = self.spans[number]
-        above = frozenset([(note - (span.chord.root_pc or 0)) % 12 for note in sung])
+        above = frozenset(
+            [(note - (span.chord.root_pc or 0)) % 12 for note in sung] if sung else ()
+        )
         if span.kind == "7" and span.chord.chord_type == "suspended" and not self._triadic:
             row = row if row in DOMINANT_ROWS else "dominant"
-        added, wanted = tensions(span.chord.content, row, above, stays=span.measures >= 1)
-        return Context(function, goal, why, added, wanted)
+        stays = span.measures >= 1
+        key = span.chord.name, function, goal, why, row, above, stays
+        return _CONTEXTS.get(key) or _CONTEXTS.recall(
+            key,
+            lambda: Context(
+                function, goal, why, *tensions(span.chord.content, row, above, stays=stays)
+            ),
+        )
 
     def _function(self, number: int) -> tuple[str, str, str, str]:
         """Function, goal and reason of a chord, and its row in the table of tensions."""

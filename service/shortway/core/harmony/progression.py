@@ -69,13 +69,14 @@ def chord_spans(chart: Chart, steps: Sequence[Step], loop: bool) -> list[ChordSp
     runs: list[list[int]] = []
     name = ""
     for index, step in enumerate(steps):
-        if step.chord.root is None:
+        chord = step.chord
+        if chord.root is None:
             continue
-        if step.chord.name == name:
+        if chord.name == name:
             runs[-1].append(index)
         else:
             runs.append([index])
-            name = step.chord.name
+            name = chord.name
     spans = [_span(chart, steps, run) for run in runs]
     if loop and len(spans) > 1 and spans[0].chord.name == spans[-1].chord.name:
         last, first = spans.pop(), spans[0]
@@ -86,12 +87,12 @@ def chord_spans(chart: Chart, steps: Sequence[Step], loop: bool) -> list[ChordSp
 
 def _span(chart: Chart, steps: Sequence[Step], run: Sequence[int]) -> ChordSpan:
     first = steps[run[0]]
-    named = chart.key_at(first.measure)
+    named = chart.key_at(first.measure) if chart.keys else chart.key
     measures = 0.0
     for index in run:
-        step = steps[index]
-        measures += step.beats.numerator / step.beats.denominator / step.meter[0]
-    own = read_key(named)
+        beats, unit = steps[index].beats.as_integer_ratio()
+        measures += beats / unit / steps[index].meter[0]
+    own = None if named is None else read_key(named)
     return ChordSpan(first.chord, *_acting(first.chord), named, own, tuple(run), measures)
 
 
@@ -138,7 +139,8 @@ def sections(
 ) -> Iterator[tuple[Sequence[int], bool]]:
     """Steps that are heard together, cut where the chart begins afresh; whether they go round."""
     count = len(steps)
-    cuts = [k for k, step in enumerate(steps) if step.measure in chart.fresh and step.beat == 1]
+    fresh = chart.fresh
+    cuts = [k for k, s in enumerate(steps) if s.measure in fresh and s.beat == 1] if fresh else []
     if not cuts:
         yield range(count), loop
         return

@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import repeat
 from typing import Final, NamedTuple
 
 import numpy as np
 
-from shortway.core.cache import Cache
+from shortway.core.cache import Memo
 from shortway.core.cancellation import checkpoint
+from shortway.core.charts import Step
 from shortway.core.settings.prices import MOVE_PRICES, PRICES, VOICING_PRICES
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.layers import melody_constraint
@@ -48,16 +49,9 @@ class Transition(NamedTuple):
     remark: str
 
 
-def _of_moves(
-    motion: int, bass: int, due: tuple[PriceItem, ...], moved: tuple[Move, ...], words: str
-) -> Transition:
-    cost = motion + sum([item.total for item in due])
-    leap = max([abs(move.semitones) for move in moved], default=0)
-    return Transition(motion, bass, cost, leap, due, moved, words)
-
-
 #: A voicing: candidates and the index of one of them.
 Placed = tuple[Candidates, int]
+_FIRST: Final = Transition(0, 0, 0, 0, (), (), "")
 
 
 def price_items(
@@ -93,16 +87,18 @@ class Solution:
         """The move from layer `a` to layer `b`, which may be the same."""
         problem = self.problem
         before, after = problem.candidates[a], problem.candidates[b]
-        chords = problem.layers[a].chord, problem.layers[b].chord
-        setting = problem.setting
+        if not (before.shared and after.shared):
+            return self._transition(a, b)
         key = (
-            before.number, self.indices[a], chords[0].name,
-            after.number, self.indices[b], chords[1].name,
-            setting.split_cost, setting.move_prices,
+            before.number, self.indices[a], problem.layers[a].chord.name,
+            after.number, self.indices[b], problem.layers[b].chord.name, self._tariff,
         )  # fmt: skip
-        if before.shared and after.shared:
-            return _TRANSITIONS.get(key, lambda: self._transition(a, b))
-        return self._transition(a, b)
+        return _TRANSITIONS.get(key) or _TRANSITIONS.recall(key, lambda: self._transition(a, b))
+
+    @cached_property
+    def _tariff(self) -> tuple[int, ...]:
+        """What moves cost beside their motion."""
+        return self.problem.setting.split_cost, *self.problem.setting.move_prices
 
     def _transition(self, a: int, b: int) -> Transition:
         problem, setting = self.problem, self.problem.setting
@@ -110,18 +106,21 @@ class Solution:
         old, new = ((problem.layers[k].chord, self.played[k]) for k in (a, b))
         due = _move_prices(start, end, problem.change(a, b), setting)
         moved = moves(old[1].upper, new[1].upper, setting.split_cost)
-        figures = _figures(start, end, setting.split_cost, moved)
-        return _of_moves(*figures, due, moved, remark(old, new, moved))
+        return _of_moves(start, end, setting.split_cost, due, moved, remark(old, new, moved))
+
+    @cached_property
+    def prices(self) -> tuple[int, ...]:
+        """Semitones of all prices of each layer's voicing."""
+        parts = zip(self.problem.costs, self.indices, strict=True)
+        return tuple([costs.price.item(at) for costs, at in parts])
 
     @cached_property
     def voicing_items(self) -> tuple[tuple[PriceItem, ...], ...]:
         """The prices of each layer's voicing."""
-        return tuple(map(self._voicing_items, range(len(self.indices))))
+        return tuple([self._voicing_items(k) if due else () for k, due in enumerate(self.prices)])
 
     def _voicing_items(self, k: int) -> tuple[PriceItem, ...]:
         of, at, setting = self.problem.candidates[k], self.indices[k], self.problem.setting
-        if not self.problem.costs[k].price[at]:
-            return ()
         counts = voicing_counts(of, self.problem.layers[k].wants, setting.home)[:, at]
         return price_items(VOICING_PRICES, counts.tolist(), setting.voicing_prices)
 
@@ -134,22 +133,14 @@ class Solution:
         first, split_cost = self.problem.candidates[0], self.problem.setting.split_cost
         sounded = [Note(midi, "", "") for midi in before.midi(0)[int(before.has_bass) :]]
         moved = moves(sounded, self.played[0].upper, split_cost, known=False)
-        figures = _figures((before, 0), (first, self.indices[0]), split_cost, moved)
-        after = self.problem.layers[0].chord, self.played[0]
-        return _of_moves(*figures, (), moved, remark(None, after, moved))
+        words = remark(None, (self.problem.layers[0].chord, self.played[0]), moved)
+        return _of_moves((before, 0), (first, self.indices[0]), split_cost, (), moved, words)
 
     @cached_property
     def layer_of(self) -> dict[int, int]:
         """The layer of every step with a voicing, in the order of the steps."""
         found = {step: k for k, layer in enumerate(self.problem.layers) for step in layer.steps}
         return dict(sorted(found.items())) if self.problem.loop else found
-
-    @cached_property
-    def step_before(self) -> dict[int, int]:
-        """The step before each; in a loop the last one comes before the first."""
-        order = list(self.layer_of)
-        before = {b: a for a, b in pairwise(order)}
-        return {**before, order[0]: order[-1]} if self.problem.loop and order else before
 
     @cached_property
     def all_moves(self) -> list[Transition]:
@@ -196,20 +187,28 @@ class Solution:
 
 
 #: Moves between voicings that other requests share; each weighs about 1 kB.
-_TRANSITIONS: Final[Cache[tuple[object, ...], Transition]] = Cache(
+_TRANSITIONS: Final[Memo[tuple[object, ...], Transition]] = Memo(
     "transitions", 16 << 20, lambda _: 900
 )
 
 
-def _figures(start: Placed, end: Placed, split_cost: int, moved: Sequence[Move]) -> tuple[int, int]:
-    """Motion of the upper voices and of the bass."""
+def _of_moves(
+    start: Placed,
+    end: Placed,
+    split_cost: int,
+    due: tuple[PriceItem, ...],
+    moved: tuple[Move, ...],
+    words: str,
+) -> Transition:
     (before, i), (after, j) = start, end
-    bass = 0
+    shifts = [abs(move.semitones) for move in moved]
+    motion, bass = sum(shifts), 0
     if before.has_bass and after.has_bass:
         bass = abs(before.notes.item(i, 0) - after.notes.item(j, 0))
-    if before.sizes.item(i) == after.sizes.item(j):
-        return sum([abs(move.semitones) for move in moved]), bass
-    return int(moves_between(*_alone(start, end), split_cost).motion[0, 0]), bass
+    if before.sizes.item(i) != after.sizes.item(j):
+        motion = int(moves_between(*_alone(start, end), split_cost).motion[0, 0])
+    cost = motion + sum([item.total for item in due]) if due else motion
+    return Transition(motion, bass, cost, max(shifts), due, moved, words)
 
 
 def _move_prices(
@@ -243,52 +242,55 @@ def _alone(start: Placed, end: Placed) -> tuple[Candidates, Candidates]:
 
 def build_path(solution: Solution) -> Path:
     """The path of a solution as a result."""
+    checkpoint()
     problem = solution.problem
-    steps = tuple(_step(solution, index) for index in range(len(problem.steps)))
+    steps = _steps(solution)
     first = next(iter(solution.layer_of), None)
     return Path(
         cost=solution.cost,
         motion=solution.motion,
-        bass_motion=sum(move.bass for move in solution.all_moves),
+        bass_motion=sum([move.bass for move in solution.all_moves]),
         loop_motion=None if not problem.loop else 0 if first is None else steps[first].motion,
         start_motion=None if solution.entry is None else solution.entry.motion,
         largest_leap=max([move.leap for move in solution.all_moves], default=0),
         price_items=solution.price_items,
         size=problem.size(),
         setting=problem.setting,
-        steps=steps,
+        steps=tuple(steps),
         top_line=solution.against(),
         released=solution.released(),
     )
 
 
-def _step(solution: Solution, index: int) -> PathStep:
-    """A step; the remark says where its melody clashes with what is played."""
-    checkpoint()
-    problem = solution.problem
-    step, layer = problem.steps[index], solution.layer_of.get(index)
-    context = problem.contexts[index] if problem.contexts else None
-    if layer is None:
-        return PathStep(step, None, None, (), SILENT, context)
-    voicing = solution.played[layer]
-    into = _into(solution, index, layer)
-    due, cost, words = into.price_items, into.cost, into.remark
-    if index == problem.layers[layer].steps[0]:
-        due = solution.voicing_items[layer] + due
-        cost += problem.costs[layer].price.item(solution.indices[layer])
-    if step.melody:
-        clash = describe_under_melody(
-            voicing, melody_constraint(step), step.chord, problem.setting.melody
-        )
-        words = f"{words}; {clash}" if clash else words
-    return PathStep(step, voicing, into.motion, into.moves, words, context, cost, due)
+def _steps(solution: Solution) -> list[PathStep]:
+    """The steps; in a loop the last one with a voicing comes before the first."""
+    problem, layer_of, found = solution.problem, solution.layer_of, []
+    last = next(reversed(layer_of.values()), None) if problem.loop else None
+    for step, context in zip(problem.steps, problem.contexts or repeat(None), strict=False):
+        layer = layer_of.get(step.number)
+        if layer is None:
+            found.append(PathStep(step, None, None, (), SILENT, context))
+            continue
+        into = _into(solution, last, layer)
+        due, cost, words, voicing = into.price_items, into.cost, into.remark, solution.played[layer]
+        if step.number == problem.layers[layer].steps[0]:
+            due = solution.voicing_items[layer] + due
+            cost += solution.prices[layer]
+        if step.melody:
+            words = _under_melody(words, step, voicing, problem.setting.melody)
+        found.append(PathStep(step, voicing, into.motion, into.moves, words, context, cost, due))
+        last = layer
+    return found
 
 
-def _into(solution: Solution, index: int, layer: int) -> Transition:
-    """The move into a step with a voicing."""
-    last = solution.step_before.get(index)
+def _under_melody(words: str, step: Step, voicing: Voicing, melody: str) -> str:
+    """The remark, and where the melody clashes with what is played."""
+    clash = describe_under_melody(voicing, melody_constraint(step), step.chord, melody)
+    return f"{words}; {clash}" if clash else words
+
+
+def _into(solution: Solution, last: int | None, layer: int) -> Transition:
+    """The move into a layer from the `last`, which may be the same."""
     if last is not None:
-        source = solution.layer_of[last]
-        known = solution.transitions.get((source, layer))
-        return known or solution.transition(source, layer)
-    return solution.entry or _of_moves(0, 0, (), (), opening(solution.played[layer]))
+        return solution.transitions.get((last, layer)) or solution.transition(last, layer)
+    return solution.entry or _FIRST._replace(remark=opening(solution.played[layer]))

@@ -45,6 +45,13 @@ class Chord:
     bass: str | None
     content: Quality
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.root, self.bass, self.content))
+
     @cached_property
     def name(self) -> str:
         """The canonical spelling; reads back as the same chord.

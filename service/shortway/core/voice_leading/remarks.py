@@ -50,12 +50,11 @@ def moves(
         old, new = ({note.midi: note for note in notes} for notes in (before, after))
         least = least_assignment(list(old), list(new), split_cost=split_cost)
         pairs = ((old[a], new[b]) for a, b in least.pairs)  # type: ignore[assignment]
-    return tuple(
-        [
-            Move(voice, a.midi, b.midi, b.midi - a.midi, a.degree if known else None, b.degree)
-            for voice, (a, b) in enumerate(pairs, start=1)
-        ]
-    )
+    found = []
+    for voice, (a, b) in enumerate(pairs, start=1):
+        degree = a.degree if known else None
+        found.append(Move(voice, a.midi, b.midi, b.midi - a.midi, degree, b.degree))
+    return tuple(found)
 
 
 _ROOTS: Final = (

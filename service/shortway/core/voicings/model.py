@@ -15,7 +15,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core.cache import Cache
+from shortway.core.cache import Memo
 from shortway.core.settings.keyboard import distance_mm
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class, spell, with_octave
@@ -194,8 +194,8 @@ class Candidates:
         """One candidate as a value, spelled as `chord` spells."""
         if not self.shared:
             return self._voicing(index, chord)
-        key = (self.number, index, chord.root or "", chord.bass)
-        return _VOICINGS.get(key, lambda: self._voicing(index, chord))
+        key = self.number, index, chord.root, chord.bass
+        return _VOICINGS.get(key) or _VOICINGS.recall(key, lambda: self._voicing(index, chord))
 
     def _voicing(self, index: int, chord: Chord) -> Voicing:
         midi, family = self.midi(index), self.family(index)
@@ -209,7 +209,7 @@ class Candidates:
 
 
 #: Voicings as values, which weigh about 1 kB each.
-_VOICINGS: Final[Cache[tuple[int, int, str, str | None], Voicing]] = Cache(
+_VOICINGS: Final[Memo[tuple[int, int, str | None, str | None], Voicing]] = Memo(
     "voicings", 16 << 20, lambda _: 1000
 )
 

@@ -5,31 +5,41 @@ Knows the core and no format.
 
 from __future__ import annotations
 
+import orjson
+
 from shortway.core.exercises.exercise import Exercise
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import chart_json
-from shortway.wire.serializers.paths import path_json
+from shortway.wire.serializers.paths import path_bytes
 
 
 def exercise_json(exercise: Exercise) -> Json:
-    """An exercise: its keys in order, the chart written out, and the path through it."""
-    return {
-        "key": exercise.key,
-        "inferred": exercise.inferred,
-        "key_order": exercise.key_order,
-        "keys": list(exercise.keys),
-        "formula": exercise.formula,
-        "sections": [
-            {
-                "key": one.key,
-                "semitones": one.semitones,
-                "measure": one.measure,
-                "step": one.step,
-                "steps": one.steps,
-                "motion": one.motion,
-            }
-            for one in exercise.sections
-        ],
-        "chart": chart_json(exercise.chart),
-        "path": path_json(exercise.path),
-    }
+    """The JSON of `exercise_bytes` as values."""
+    found: Json = orjson.loads(exercise_bytes(exercise))
+    return found
+
+
+def exercise_bytes(exercise: Exercise) -> bytes:
+    """The JSON of an exercise: keys in order, the chart written out, the path through it."""
+    return orjson.dumps(
+        {
+            "key": exercise.key,
+            "inferred": exercise.inferred,
+            "key_order": exercise.key_order,
+            "keys": list(exercise.keys),
+            "formula": exercise.formula,
+            "sections": [
+                {
+                    "key": one.key,
+                    "semitones": one.semitones,
+                    "measure": one.measure,
+                    "step": one.step,
+                    "steps": one.steps,
+                    "motion": one.motion,
+                }
+                for one in exercise.sections
+            ],
+            "chart": chart_json(exercise.chart),
+            "path": orjson.Fragment(path_bytes(exercise.path)),
+        }
+    )

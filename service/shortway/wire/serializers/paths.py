@@ -1,20 +1,26 @@
-"""Paths as JSON values."""
+"""Paths as JSON: joined from fragments, for many steps share voicings, moves and contexts."""
 
 from __future__ import annotations
 
-from shortway.core.cache import Cache
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Final
+
+import orjson
+
+from shortway.core.cache import Memo
 from shortway.core.cancellation import checkpoint
+from shortway.core.charts import Step
+from shortway.core.charts.json_entries import constraint_json
 from shortway.core.harmony.context import Context
-from shortway.core.settings.setting import setting_json
-from shortway.core.solver.solve import Move, Path, PathStep
+from shortway.core.settings.setting import Setting, setting_json
+from shortway.core.solver.results import Path, PathStep, PriceItem
+from shortway.core.voice_leading.remarks import Move
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
-from shortway.wire.serializers.charts import brief_step_json, step_json
+from shortway.wire.serializers.charts import number
+from shortway.wire.serializers.fragments import fragments, inside
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
-
-# The core tells many paths with the same voicings; what they look like on the wire is kept beside
-# the very object, so that its identity stays its own.
-_HELD: Cache[int, tuple[Voicing, Json]] = Cache("wire", 16 << 20, lambda _: 1800)
 
 
 def move_json(move: Move) -> Json:
@@ -26,29 +32,6 @@ def move_json(move: Move) -> Json:
         "semitones": move.semitones,
         "from_degree": move.from_degree,
         "to_degree": move.to_degree,
-    }
-
-
-def _held(voicing: Voicing) -> Json:
-    """The shape of `voicing`, shared between answers: to be read, not to be changed."""
-    of, shape = _HELD.get(id(voicing), lambda: (voicing, voicing_json(voicing)))
-    return shape if of is voicing else voicing_json(voicing)
-
-
-def path_step_json(step: PathStep, level: str = "full") -> Json:
-    """A step of a path, at the full level with its voicing and the way into it."""
-    notes = [] if step.voicing is None else list(step.voicing.midi_notes)
-    if level == "brief":
-        return brief_step_json(step.step) | {"midi_notes": notes}
-    return step_json(step.step) | {
-        "midi_notes": notes,
-        "voicing": None if step.voicing is None else _held(step.voicing),
-        "motion": step.motion,
-        "cost": step.cost,
-        "price_items": price_items_json(step.price_items),
-        "moves": [move_json(move) for move in step.moves],
-        "remark": step.remark,
-        "context": None if step.context is None else context_json(step.context),
     }
 
 
@@ -75,11 +58,34 @@ def read_context(given: Json) -> Context:
 
 
 def path_json(path: Path, level: str = "full") -> Json:
-    """A path; ``optimal`` is always true, for nothing else is ever answered.
+    """The JSON of `path_bytes` as values."""
+    found: Json = orjson.loads(path_bytes(path, level))
+    return found
+
+
+def path_bytes(path: Path, level: str = "full") -> bytes:
+    """The JSON of a path; ``optimal`` is always true, for nothing else is ever answered.
 
     `level` is how much its steps have: ``full`` or ``brief``.
     """
     checkpoint()
+    parts = [
+        orjson.dumps(_heading(path))[:-1],
+        b',"setting":',
+        _setting(path.setting),
+        b',"steps":[',
+    ]
+    write = _brief_step if level == "brief" else _step
+    for step in path.steps:
+        parts += write(step)
+    if path.steps:
+        parts[-1] = parts[-1][:-1]
+    others = b",".join([path_bytes(other, level) for other in path.alternatives])
+    parts += b'],"alternatives":[', others, b"]}"
+    return b"".join(parts)
+
+
+def _heading(path: Path) -> Json:
     return {
         "cost": path.cost,
         "motion": path.motion,
@@ -93,7 +99,7 @@ def path_json(path: Path, level: str = "full") -> Json:
         "optimal": True,
         "released": list(path.released),
         "choices": [
-            {"voicing": _held(of.voicing), "cost": of.cost, "motion": of.motion}
+            {"voicing": voicing_json(of.voicing), "cost": of.cost, "motion": of.motion}
             for of in path.choices
         ],
         "size": {
@@ -101,7 +107,90 @@ def path_json(path: Path, level: str = "full") -> Json:
             "candidates": path.size.candidates,
             "transitions": path.size.transitions,
         },
-        "setting": setting_json(path.setting),
-        "steps": [path_step_json(step, level) for step in path.steps],
-        "alternatives": [path_json(other, level) for other in path.alternatives],
     }
+
+
+# --- steps ---------------------------------------------------------------------------------------
+
+
+def _step(step: PathStep) -> Iterable[bytes]:
+    """A step with its voicing and the way into it, and a comma."""
+    context = b"null" if step.context is None else _context(step.context)
+    remark = b'],"remark":%b,"context":' % orjson.dumps(step.remark)
+    if step.voicing is None or step.motion is None or step.cost is None:
+        return _chord(step.step), _SILENCE, remark, context, b"},"
+    due = _price_items(step.price_items) if step.price_items else b"[]"
+    into = b',"motion":%d,"cost":%d,"price_items":%b,"moves":[' % (step.motion, step.cost, due)
+    moves = [_MOVES.get(move) or _move(move) for move in step.moves]
+    return _chord(step.step), _voicing(step.voicing), into, *moves, remark, context, b"},"
+
+
+_SILENCE: Final = inside({
+    "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
+})[:-1]  # fmt: skip
+
+
+def _brief_step(step: PathStep) -> Iterable[bytes]:
+    notes = [] if step.voicing is None else step.voicing.midi_notes
+    return b"{", _when(step.step), b',"midi_notes":', orjson.dumps(notes), b"},"
+
+
+def _chord(step: Step) -> bytes:
+    """What a step is and when, as in `step_json`, without an end."""
+    more = _NO_PLACE if step.place is None else inside(dict(zip(_PLACE, step.place, strict=True)))
+    if step.constrained or step.colours is not None:
+        own = step.melody, step.ceiling, step.top, step.colours
+        more += b"," + inside(constraint_json(*own))
+    return b'{"step":%d,%b,"repetition":%d,"meter":"%d/%d",%b,' % (
+        step.number, _when(step), step.repetition, *step.meter, more,
+    )  # fmt: skip
+
+
+_PLACE: Final = ("line", "column", "length")
+_NO_PLACE: Final = inside(dict.fromkeys(_PLACE))
+
+
+def _when(step: Step) -> bytes:
+    return b'"measure":%d,"beat":%b,"beats":%b,"onset":%b,"symbol":%b' % (
+        step.measure,
+        _number(step.beat),
+        _number(step.beats),
+        _number(step.onset),
+        orjson.dumps(step.symbol),
+    )
+
+
+def _number(value: Fraction) -> bytes:
+    over, under = value.as_integer_ratio()
+    return b"%d" % over if under == 1 else orjson.dumps(number(value))
+
+
+# --- what steps share ----------------------------------------------------------------------------
+
+
+def _encoded_voicing(voicing: Voicing) -> bytes:
+    return inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
+
+
+def _encoded_context(context: Context) -> bytes:
+    return orjson.dumps(context_json(context))
+
+
+def _encoded_setting(setting: Setting) -> bytes:
+    return orjson.dumps(setting_json(setting))
+
+
+def _move(move: Move) -> bytes:
+    """The JSON of a voice's move, after a comma where another voice is before it."""
+    comma = b"," if move.voice > 1 else b""
+    return _MOVES.recall(move, lambda: comma + orjson.dumps(move_json(move)))
+
+
+def _price_items(items: tuple[PriceItem, ...]) -> bytes:
+    return orjson.dumps(price_items_json(items))
+
+
+_MOVES: Memo[Move, bytes] = Memo("JSON of moves", 16 << 20, lambda found: len(found) + 200)
+_voicing = fragments("JSON of voicings", 12 << 20, _encoded_voicing)
+_context = fragments("JSON of contexts", 4 << 20, _encoded_context)
+_setting = fragments("JSON of settings", 1 << 20, _encoded_setting)

@@ -1,0 +1,35 @@
+"""Memos hold what is requested again and stay within their budget, whatever else is asked for."""
+
+from __future__ import annotations
+
+from shortway.core.cache import ENTRY_BYTES, Memo
+
+BUDGET = 100 * (ENTRY_BYTES + 50)
+
+
+def test_a_value_that_is_requested_again_outlives_others() -> None:
+    made: list[int] = []
+    memo: Memo[int, bytes] = Memo("test", BUDGET, lambda _: 50)
+
+    def value(key: int) -> bytes:
+        def make() -> bytes:
+            made.append(key)
+            return b"%d" % key
+
+        return memo.get(key) or memo.recall(key, make)
+
+    for key in range(1, 1_000):
+        assert value(0) == b"0"
+        assert value(key) == b"%d" % key
+    assert made.count(0) == 1
+
+
+def test_the_bytes_of_both_generations_stay_within_the_budget() -> None:
+    memo: Memo[int, bytes] = Memo("test", BUDGET, len)
+    for key in range(2_000):
+        memo.recall(key, lambda: bytes(50))
+        report = memo.report()
+        assert report.bytes <= BUDGET
+        assert report.entries * (ENTRY_BYTES + 50) == report.bytes
+    memo.clear()
+    assert (memo.report().entries, memo.report().bytes) == (0, 0)
