@@ -23,6 +23,7 @@ SCORES = {
     "mxl": "application/vnd.recordare.musicxml",
     "midi": "audio/midi",
     "svg": "image/svg+xml",
+    "pdf": "application/pdf",
 }
 """Kinds of a score with their media types."""
 

@@ -167,7 +167,7 @@ class Client(Operations):
         kind: str = "musicxml",
         **options: Unpack[models.ScoreOptions],
     ) -> bytes:
-        """The best path through a chart as a score: ``musicxml``, ``mxl``, ``midi`` or ``svg``.
+        """The best path as a score: ``musicxml``, ``mxl``, ``midi``, ``svg`` or ``pdf``.
 
         Raises ValueError where there is no such kind.
         """

@@ -80,7 +80,7 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
     [
         ([CHART, "--key-order", "sixths"], "--key-order: expected fourths, fifths"),
         ([CHART, "--keys", "C,H"], "cannot read 'H' as a key"),
-        ([CHART, "-o", "x.pdf"], "end in .musicxml"),
+        ([CHART, "-o", "x.wav"], "end in .musicxml"),
         ([CHART, "--tempo", "90"], "--tempo needs a score: add -o"),
         (["| Dm7 | Gq7 |"], "cannot read 'q'"),
         ([CHART, "--start-from", "H3"], "--start-from"),

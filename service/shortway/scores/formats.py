@@ -14,13 +14,14 @@ FORMS: Final[Mapping[str, tuple[str, str]]] = {
     "mxl": ("application/vnd.recordare.musicxml", ".mxl"),
     "midi": ("audio/midi", ".mid"),
     "svg": ("image/svg+xml", ".svg"),
+    "pdf": ("application/pdf", ".pdf"),
 }
 
 
 def form_of_name(name: str) -> str | None:
     """The form that a file's name ends as; None where it is none.
 
-    >>> form_of_name("waltz.mid"), form_of_name("Waltz.MXL"), form_of_name("waltz.pdf")
+    >>> form_of_name("waltz.mid"), form_of_name("Waltz.MXL"), form_of_name("waltz.wav")
     ('midi', 'mxl', None)
     """
     return next((f for f, (_, end) in FORMS.items() if name.lower().endswith(end)), None)

@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from shortway.core.charts import Chart
 from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
-from shortway.core.errors import ChartError, SettingError, TooLarge, one_of
+from shortway.core.errors import SettingError, TooLarge, one_of
 from shortway.core.rhythm.rhythm import RHYTHM_FIELDS, Rhythm, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.formats import FORMS
@@ -137,22 +137,31 @@ def _midi(music: Score) -> bytes:
     return midi.write_midi(music)
 
 
-def _svg(music: Score) -> bytes:
+def _check_drawn(music: Score) -> None:
     steps = len(music.path.steps)
     if steps > MOST_DRAWN:
         detail = f"a picture of {steps:,} chords would be too large"
         raise TooLarge.at(
             "/chart", detail, expected=f"at most {MOST_DRAWN:,} steps, repeats counted"
         )
+
+
+def _pdf(music: Score) -> bytes:
+    from shortway.scores.pictures import pdf, score_pages
+
+    _check_drawn(music)
+    pdf.load_cairo()
+    pages = score_pages.draw_pages(music)
+    return pdf.write_pdf(pages, music.title, score_pages.PAPERS[music.show.paper])
+
+
+def _svg(music: Score) -> bytes:
+    _check_drawn(music)
     title, width = music.title, music.show.width
     if music.show.picture == "staff":
-        from shortway.scores.pictures import staff
+        from shortway.scores.pictures import score_pages
 
-        try:
-            return staff.draw_staff(_musicxml(music), title, music.path, width).svg
-        except staff.EngravingError as error:
-            detail = f"the lead sheet cannot be engraved: {error}"
-            raise ChartError.at("/chart", detail, expected="a MusicXML score") from None
+        return score_pages.draw_score(music)
     from shortway.scores.pictures import keyboards
     from shortway.scores.pictures import voice_lines as lines
 
@@ -163,7 +172,7 @@ def _svg(music: Score) -> bytes:
 
 
 _WRITERS: Final[Mapping[str, Callable[[Score], bytes]]] = {
-    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi, "svg": _svg,
+    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi, "svg": _svg, "pdf": _pdf,
 }  # fmt: skip
 
 

@@ -25,11 +25,14 @@ from shortway.core.solver.solve import solve
 from shortway.scores.child_process import ChildProcess, ProcessFailed, child_process
 from shortway.scores.notation import musicxml as writer
 from shortway.scores.notation.model import ScoreDisplay, build_score
+from shortway.scores.pictures.engraving.documents import given_document
+from shortway.scores.pictures.engraving.page_drawing import Heading
 from shortway.scores.pictures.engraving.verovio_engraving import (
     ENGRAVER,
+    EngravedPages,
     EngravingError,
+    PageFormat,
     engrave,
-    prepare_musicxml,
 )
 from shortway.scores.pictures.staff import StaffDrawing, draw_staff
 from shortway.services.read_chart import read_chart
@@ -63,6 +66,15 @@ def from_corpus(name: str) -> bytes:
     return data
 
 
+def drawn(source: bytes, title: str | None = None, **more: Any) -> StaffDrawing:
+    return draw_staff(given_document(source), Heading(title), **more)
+
+
+def engraved(source: bytes, width: float = 960) -> EngravedPages:
+    page = PageFormat(width, None, 40)
+    return engrave(given_document(source)(page.room), page)
+
+
 def check(picture: StaffDrawing, source: bytes) -> None:
     """Safe, silent, described, and every note of the source on it."""
     assert picture.warnings == ()
@@ -83,7 +95,7 @@ def check(picture: StaffDrawing, source: bytes) -> None:
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_measures_are_numbered_as_they_stand(name: str) -> None:
-    root = ET.fromstring(draw_staff(score(name)).svg)
+    root = ET.fromstring(drawn(score(name)).svg)
     numbers = [node.get("data-measure") for node in root.iter() if node.get("data-measure")]
     count = len(ET.fromstring(score(name)).findall("part[1]/measure"))
     assert numbers == [str(number) for number in range(count)]
@@ -96,22 +108,20 @@ def test_our_scores_are_engraved_without_a_warning(
     name: str, width: int, bass_player: bool, degrees: bool
 ) -> None:
     source = score(name, bass_player, degrees)
-    picture = draw_staff(source, "Late Checkout", width=width)
+    picture = drawn(source, "Late Checkout", width=width)
     check(picture, source)
-    assert picture.svg == draw_staff(source, "Late Checkout", width=width).svg
+    assert picture.svg == drawn(source, "Late Checkout", width=width).svg
 
 
 @pytest.mark.parametrize("name", CORPUS)
 def test_scores_of_others_are_engraved(name: str) -> None:
     source = from_corpus(name)
-    picture = draw_staff(source, None)
-    check(picture, source)
-    assert b"Liberation" in picture.svg.split(b"<defs>")[0]  # the font that lyrics are spaced for
+    check(drawn(source), source)
 
 
 def test_the_text_alternative_tells_the_path() -> None:
     path = solve(CHARTS["two-five"])
-    root = ET.fromstring(draw_staff(score("two-five"), "Late Checkout", path).svg)
+    root = ET.fromstring(drawn(score("two-five"), "Late Checkout", path=path).svg)
     title, desc = (root.find(f"{SVG}{tag}") for tag in ("title", "desc"))
     assert title is not None
     assert desc is not None
@@ -122,9 +132,9 @@ def test_the_text_alternative_tells_the_path() -> None:
 def test_symbols_are_told_once() -> None:
     """A degree that MusicXML marks as not printed (``print-object="no"``) is not printed."""
     assert b'print-object="no"' in score("flats")
-    root = ET.fromstring(draw_staff(score("flats")).svg)
-    words = ["".join(text.itertext()) for text in root.iter(f"{SVG}text")]
-    assert "F7b9" in words
+    root = ET.fromstring(drawn(score("flats")).svg)
+    words = [node.get("data-text", "") for node in root.iter() if node.get("data-text")]
+    assert "F7♭9" in words
     assert not [word for word in words if "add" in word]
 
 
@@ -133,9 +143,8 @@ def test_several_pages_become_one_picture() -> None:
     chart = next(tunes.requests(1, 900))["chart"]
     path = solve(chart)
     source = writer.write_musicxml(build_score(read_chart(chart).chart, path))
-    pages = engrave(prepare_musicxml(source), 360, 40, 0.25).pages
-    assert len(pages) > 1
-    picture = draw_staff(source, None, path, 360)
+    assert len(engraved(source, 360).pages) > 1
+    picture = drawn(source, path=path, width=360)
     root = ET.fromstring(picture.svg)
     views = root.findall(f"{SVG}svg")
     assert len(views) > 1
@@ -146,24 +155,24 @@ def test_several_pages_become_one_picture() -> None:
 
 def test_warnings_are_heard() -> None:
     """The negative control: measures squeezed together, and a duration that is none."""
-    assert engrave(prepare_musicxml(from_corpus(CORPUS[0])), 360, 40, 0.25).warnings
+    assert engraved(from_corpus(CORPUS[0]), 360).warnings
     spoiled = score("two-five").replace(b"<type>whole</type>", b"<type>sesquiwhole</type>")
     assert spoiled != score("two-five")
-    assert draw_staff(spoiled).warnings
+    assert drawn(spoiled).warnings
 
 
 def test_what_is_no_score_is_refused() -> None:
     with pytest.raises(EngravingError):
-        draw_staff(b"<opus/>")
+        drawn(b"<opus/>")
 
 
 def test_a_press_that_is_killed_is_replaced() -> None:
-    before = draw_staff(score("two-five"))
+    before = drawn(score("two-five"))
     process = child_process(ENGRAVER)._process
     assert process is not None
     process.kill()
     process.wait()
-    assert draw_staff(score("two-five")) == before
+    assert drawn(score("two-five")) == before
 
 
 def test_an_engraver_that_dies_is_tried_once_more_and_never_blamed_on_the_chart(
@@ -180,7 +189,7 @@ def test_an_engraver_that_dies_is_tried_once_more_and_never_blamed_on_the_chart(
 
     monkeypatch.setattr(ChildProcess, "call", killed)
     with pytest.raises(Unavailable):
-        engrave(prepare_musicxml(score("long")), 960, 40, 0.25)
+        engraved(score("long"))
     assert len(asked) == 2
     body = {"chart": CHARTS["long"], "show": {"picture": "staff"}}
     client = create_app().test_client()
@@ -218,7 +227,7 @@ def test_a_process_that_dies_at_work_is_told_of() -> None:
 def test_a_process_that_takes_too_long_is_killed() -> None:
     own = ChildProcess(ENGRAVER, 0)
     with pytest.raises(ProcessFailed, match="longer than 0 s"):
-        own.call([prepare_musicxml(score("long")), {}])
+        own.call([score("long").decode(), {}])
     assert own._process is None
 
 
@@ -231,14 +240,13 @@ def test_whoever_is_stopped_leaves_nothing_at_work() -> None:
         if len(seen) > 1:
             raise Cancelled
 
-    long = prepare_musicxml(score("long"))
-    draw_staff(score("two-five"))
+    drawn(score("two-five"))
     with cancel_scope(watch), pytest.raises(Cancelled):
-        [engrave(long, 360, 40, 0.25) for _ in range(100)]
+        [engraved(score("long"), 360) for _ in range(100)]
     process = seen[-1]
     assert process is not None
     assert process.wait(60) == -signal.SIGKILL
-    assert draw_staff(score("two-five"))
+    assert drawn(score("two-five"))
 
 
 def test_who_waits_for_a_turn_may_be_stopped() -> None:
@@ -253,14 +261,14 @@ def test_who_waits_for_a_turn_may_be_stopped() -> None:
 
 def test_others_go_on_while_verovio_engraves() -> None:
     """A call of Verovio's holds its interpreter for all its time: that must not be this one."""
-    source = prepare_musicxml(score("long"))
+    source = score("long")
     done = threading.Event()
 
     def draw() -> None:
-        engrave(source, 960, 40, 0.25)
+        engraved(source)
         done.set()
 
-    draw_staff(score("two-five"))  # the process is there
+    drawn(score("two-five"))  # the process is there
     turns = 0
     thread = threading.Thread(target=draw)
     thread.start()
@@ -287,7 +295,7 @@ def test_many_at_a_time_get_their_own() -> None:
     results: dict[int, StaffDrawing] = {}
 
     def draw(number: int) -> None:
-        results[number] = draw_staff(score("two-five" if number % 2 else "waltz"))
+        results[number] = drawn(score("two-five" if number % 2 else "waltz"))
 
     threads = [threading.Thread(target=draw, args=(number,)) for number in range(8)]
     for thread in threads:

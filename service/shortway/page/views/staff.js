@@ -121,26 +121,10 @@ function markBar(parts, place, follow) {
 
 async function inlineSvg(blob) {
   const text = await blob.text();
-  const faces = [...text.matchAll(/@font-face\s*{([^}]*)}/g)].map(([, face]) => face);
-  await Promise.all(faces.map(loadFont));
-  const parsed = new DOMParser().parseFromString(text.replace(/<style>[^<]*<\/style>/g, ""), "image/svg+xml").documentElement;
+  const parsed = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
   const picture = document.importNode(parsed, true);
   for (const described of picture.querySelectorAll(":scope > title, :scope > desc")) described.remove();
   picture.removeAttribute("aria-labelledby");
   for (const group of picture.querySelectorAll("[data-measure] > g g")) if (!group.attributes.length) group.replaceWith(...group.childNodes);
   return picture;
-}
-
-const loadedFonts = new Set();
-
-// The content policy allows no style sheet in a picture, so its fonts are loaded by script.
-async function loadFont(face) {
-  const said = (name) => new RegExp(`${name}:\\s*['"]?([^;'"]+)`).exec(face)?.[1].trim();
-  const [family, weight = "normal", style = "normal"] = ["font-family", "font-weight", "font-style"].map(said);
-  const data = /base64,([^)'"]+)/.exec(face)?.[1];
-  const name = `${family} ${weight} ${style}`;
-  if (!data || loadedFonts.has(name)) return;
-  loadedFonts.add(name);
-  const bytes = Uint8Array.from(atob(data), (sign) => sign.charCodeAt(0));
-  document.fonts.add(await new FontFace(family, bytes, { weight, style }).load());
 }

@@ -73,9 +73,9 @@ class MeasureAccidentals:
         return found
 
     def _misleads(self, letter: str, alter: int, octave: int) -> bool:
-        if letter in self._last:
-            return self._last[letter] != alter
-        return self._before.get((letter, octave), alter) != alter
+        first = (letter, octave) not in self._read
+        before = self._before.get((letter, octave), alter) if first else alter
+        return self._last.get(letter, alter) != alter or before != alter
 
     def _remember(self, letter: str, alter: int, octave: int) -> None:
         self._last[letter] = self._read[letter, octave] = alter

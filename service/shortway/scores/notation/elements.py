@@ -55,8 +55,11 @@ def text_elements(**contents: object) -> str:
     )
 
 
-def harmony_element(chord: Chord, offset: int, staff: int) -> str:
-    """A chord symbol: kind and degrees of the standard, printed with our suffix."""
+def harmony_element(chord: Chord, offset: int, staff: int, *, printed: bool = False) -> str:
+    """A chord symbol: kind and degrees of the standard, printed with our suffix.
+
+    `printed`: without its degrees, which are not printed.
+    """
     if chord.root is None:
         root = element("root", text_element("root-step", "C", text=""))
         kind = text_element("kind", "none", text="N.C.")
@@ -71,7 +74,7 @@ def harmony_element(chord: Chord, offset: int, staff: int) -> str:
             ),
             print_object="no",
         )
-        for degree in (chord.kind_degrees if chord.root is not None else ())
+        for degree in (chord.kind_degrees if chord.root is not None and not printed else ())
     )
     return element(
         "harmony",

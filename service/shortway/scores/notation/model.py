@@ -27,6 +27,7 @@ from shortway.scores.sound import DEFAULT_SOUND, ScoreSound
 
 HELD: Final = ("tied", "struck")
 PICTURES: Final = ("staff", "keyboards", "lines")
+PAPER_SIZES: Final = ("a4", "letter")
 TEMPO: Final = (20, 400)
 DEFAULT_TEMPO: Final = 120
 #: The smallest and the largest width of a picture, px.
@@ -39,13 +40,14 @@ STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
 @dataclass(frozen=True, slots=True)
 class ScoreDisplay:
-    """What a score shows: ties or struck notes, symbols, degrees; picture and its width, px."""
+    """What a score shows: ties or struck notes, symbols, degrees; picture, width in px, paper."""
 
     held: str = "tied"
     symbols: bool = True
     degrees: bool = False
     picture: str = "staff"
     width: float = DEFAULT_WIDTH
+    paper: str = "a4"
 
 
 @dataclass(frozen=True, slots=True)

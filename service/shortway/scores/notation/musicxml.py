@@ -10,6 +10,7 @@ from shortway import __version__
 from shortway.scores.notation.elements import element, score_part_element, text_element
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.piano_part import piano_part_measures
+from shortway.scores.notation.systems import PAPER
 
 VERSION: Final = "4.0"
 INSTRUMENT: Final = "Piano"
@@ -38,12 +39,23 @@ def write_musicxml(music: Score) -> bytes:
 
     Raises SettingError if a time is too fine for note values.
     """
-    title = element("work", text_element("work-title", music.title)) if music.title else ""
+    return f"{HEAD}{score_text(music, PAPER)}\n".encode()
+
+
+def score_text(music: Score, room: float, *, engraved: bool = False) -> str:
+    """The MusicXML of `music` in systems `room` staff spaces wide.
+
+    `engraved`: without heading and tempo, and without what is not printed.
+
+    Raises SettingError if a time is too fine for note values.
+    """
+    titled = music.title and not engraved
+    title = element("work", text_element("work-title", music.title)) if titled else ""
     encoder = element("encoding", text_element("software", f"Shortway {__version__}"))
     last = element("barline", text_element("bar-style", "light-heavy"), location="right")
-    *measures, final = piano_part_measures(music)
+    *measures, final = piano_part_measures(music, room=room, engraved=engraved)
     closed = final.removesuffix("</measure>") + f"{last}\n</measure>"
-    score = element(
+    return element(
         "score-partwise",
         "\n",
         title and f"{title}\n",
@@ -55,7 +67,6 @@ def write_musicxml(music: Score) -> bytes:
         "\n",
         version=VERSION,
     )
-    return f"{HEAD}{score}\n".encode()
 
 
 def write_mxl(score: bytes) -> bytes:

@@ -52,12 +52,17 @@ class MeasureFrame:
 
 
 def piano_part_measures(
-    music: Score, frames: Sequence[MeasureFrame] | None = None, room: float = PAPER
+    music: Score,
+    frames: Sequence[MeasureFrame] | None = None,
+    room: float = PAPER,
+    *,
+    engraved: bool = False,
 ) -> list[str]:
     """The measures of the piano part.
 
     `frames`, of shape (measures,), are those of the score that the part is inserted into, which has
-    a tempo and systems of its own; `room` is the width of a system in staff spaces.
+    a tempo and systems of its own; `room` is the width of a system in staff spaces. `engraved`:
+    without tempo and swing, and without what is not printed.
 
     Raises SettingError if a time is too fine for note values.
     """
@@ -75,14 +80,14 @@ def piano_part_measures(
         before = accidentals.altered
         lines = [element("print", new_system="yes")] if place and place in begins else []
         lines.append(_attributes(music.bars, hands, divisions, place, own[place].times))
-        lines += _directions(music, place, alone=frames is None)
+        lines += _directions(music, place, alone=frames is None, engraved=engraved)
         for number, hand in enumerate(hands):
             if number:
                 lines.append(
                     element("backup", text_element("duration", bar.length * divisions[place]))
                 )
             over = () if number else symbols[place]
-            lines += _notes(bar, hand, place, divisions[place], over, signs[number])
+            lines += _notes(bar, hand, place, divisions[place], over, signs[number], engraved)
         inner = "".join(f"{line}\n" for line in lines if line)
         found.append(element("measure", "\n", inner, **own[place].named))
     return found
@@ -177,15 +182,15 @@ def _accidentals(
     return found
 
 
-def _directions(music: Score, place: int, *, alone: bool) -> list[str]:
+def _directions(music: Score, place: int, *, alone: bool, engraved: bool) -> list[str]:
     """Tempo, rehearsal letter and swing over a measure; `alone`: in a score of their own."""
     found = []
-    if alone and place == 0:
+    if alone and place == 0 and not engraved:
         metronome = text_elements(beat_unit="quarter", per_minute=f"{music.tempo:g}")
         loudness = f"{100 * VELOCITY / _FORTE:.2f}"
         sound = element("sound", tempo=f"{music.tempo:g}", dynamics=loudness)
         found.append(direction_element(element("metronome", metronome), sound))
-    if place == 0 and music.swing != 1:
+    if place == 0 and music.swing != 1 and not engraved:
         ratio = text_elements(
             first=music.swing.numerator, second=music.swing.denominator, swing_type="eighth"
         )
@@ -231,6 +236,7 @@ def _notes(
     divisions: int,
     symbols: Sequence[PlacedSymbol],
     accidentals: Sequence[Mapping[str, str]],
+    engraved: bool,
 ) -> Iterator[str]:
     """A hand's notes, each symbol before its note, between the ends of an octave sign."""
     octaves = [0, *(clef.octave for clef in hand.clefs), 0]
@@ -242,7 +248,7 @@ def _notes(
         while waiting and waiting[0].onset < start + written.value.end:
             symbol = waiting.pop(0)
             offset = (symbol.onset - start - written.value.begin) * divisions
-            yield harmony_element(symbol.chord, int(offset), hand.staff)
+            yield harmony_element(symbol.chord, int(offset), hand.staff, printed=engraved)
         yield from note_elements(hand, written, signs, divisions)
     if octave and octave != after:
         yield _octave_sign("stop", octave, hand.staff)

@@ -165,6 +165,7 @@ def note_elements(
         yield _note(
             hand.staff, hand.voice, name, duration, shape, ties, accidentals.get(name),
             () if place else written.beams, () if place else brackets, place > 0, lyric,
+            span.articulation if written.struck and not place else "",
         )  # fmt: skip
 
 
@@ -181,11 +182,14 @@ def _note(
     brackets: tuple[str, ...],
     chord: bool = False,
     lyric: tuple[int, str] | None = None,
+    articulation: str = "",
 ) -> str:
     """A note; without a name a rest. `accidental` is a kind of it; `lyric` a line and its text."""
     type_, dots, ratio = shape
     notations = [element("tied", type=tie) for tie in ties]
     notations += [element("tuplet", type=bracket, number=1) for bracket in brackets]
+    if articulation:
+        notations.append(element("articulations", element(articulation)))
     return element(
         "note",
         element("chord") if chord else "",

@@ -16,6 +16,7 @@ from shortway.scores.notation.model import (
     DEFAULT_TEMPO,
     DEFAULT_WIDTH,
     HELD,
+    PAPER_SIZES,
     PICTURES,
     TEMPO,
     WIDTH,
@@ -68,6 +69,13 @@ class ShowOptionsSchema(RequestSchema):
         default=DEFAULT_WIDTH,
         minimum=WIDTH[0],
         maximum=WIDTH[1],
+    )
+    paper = StrictString(
+        "The paper of a PDF, upright.",
+        PAPER_SIZES[0],
+        validate=OneOf(PAPER_SIZES),
+        default=PAPER_SIZES[0],
+        enum=list(PAPER_SIZES),
     )
 
 

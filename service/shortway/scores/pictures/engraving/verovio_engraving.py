@@ -1,16 +1,14 @@
 """MusicXML engraved by Verovio as pages of SVG.
 
-Verovio runs in a process of its own (`engraving.engraver_process`). Fonts are embedded in the
-pages; ids are always the same.
+Verovio runs in a process of its own (`engraving.engraver_process`). Systems are those of the
+MusicXML; ids are always the same.
 """
 
 from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
-from importlib.util import find_spec
-from pathlib import Path
-from typing import Final
+from typing import Any, Final
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
@@ -22,20 +20,17 @@ ENGRAVER: Final = "shortway.scores.pictures.engraving.engraver_process"
 SVG: Final = "{http://www.w3.org/2000/svg}"
 #: The greatest height of a page, which Verovio accepts.
 _MOST_HEIGHT: Final = 60_000
-
-
-_SPEC: Final = find_spec("verovio")  # does not load it
-assert _SPEC is not None
-#: The text font that Verovio measures text with.
-TEXT_FACES: Final = Path(str(_SPEC.origin)).parent / "data" / "Liberation.css"
-TEXT_FONT: Final = "Liberation"
-_ROOTS: Final = ("score-partwise", "score-timewise")
+#: A staff space and the margins at the sides, in units of a page's content.
+STAFF_SPACE: Final = 180.0
+_MARGIN: Final = 40
+#: Units of a page's content in one of its size.
+_CONTENT: Final = 10
 
 _OPTIONS: Final = {
-    "adjustPageHeight": True, "pageHeight": _MOST_HEIGHT, "footer": "none", "breaks": "auto",
+    "footer": "none", "header": "none", "minLastJustification": 0,
     "svgViewBox": True, "svgRemoveXlink": True, "svgFormatRaw": True, "xmlIdSeed": 1,
-    "smuflTextFont": "embedded", "pageMarginLeft": 40, "pageMarginRight": 40,
-    "mnumInterval": 0,
+    "smuflTextFont": "none", "pageMarginLeft": _MARGIN, "pageMarginRight": _MARGIN,
+    "mnumInterval": 0, "spacingSystem": 6,
 }  # fmt: skip
 
 
@@ -51,29 +46,44 @@ class EngravedPages:
     warnings: tuple[str, ...]
 
 
-def prepare_musicxml(musicxml: bytes) -> str:
-    """A score of our own without the degrees that are not to be printed: Verovio prints them.
+@dataclass(frozen=True, slots=True)
+class PageFormat:
+    """Width and height of a page in any unit, None: as high as its content; `scale` in percent.
 
-    Raises EngravingError if it is not a score.
+    At 100 percent a staff space is 1.8 of that unit for pictures, whose unit is px.
     """
-    root = ElementTree.fromstring(musicxml)
-    if root.tag not in _ROOTS:
-        raise EngravingError(f"a MusicXML score begins with {' or '.join(_ROOTS)}")
-    for harmony in root.iter("harmony"):
-        for degree in harmony.findall("degree[@print-object='no']"):
-            harmony.remove(degree)
-    return ElementTree.tostring(root, encoding="unicode")
+
+    width: float
+    height: float | None
+    scale: float
+    spacing: float = 0.25
+
+    @property
+    def room(self) -> float:
+        """The width of a system in staff spaces."""
+        return (self._units(self.width) - 2 * _MARGIN) * _CONTENT / STAFF_SPACE
+
+    def _units(self, length: float) -> int:
+        return int(length * 100 / self.scale)
+
+    @property
+    def options(self) -> dict[str, Any]:
+        """Verovio's options; `spacing` is its linear spacing."""
+        height = _MOST_HEIGHT if self.height is None else self._units(self.height)
+        return {
+            **_OPTIONS,
+            "pageWidth": self._units(self.width), "pageHeight": height, "scale": self.scale,
+            "adjustPageHeight": self.height is None, "spacingLinear": self.spacing,
+        }  # fmt: skip
 
 
-def engrave(musicxml: str, width: float, scale: int, spacing: float) -> EngravedPages:
-    """A score as pages `width` px wide.
-
-    `scale` is in percent of Verovio's default size, `spacing` its linear spacing (default 0.25).
+def engrave(musicxml: str, page: PageFormat) -> EngravedPages:
+    """A score as pages.
 
     Raises EngravingError if Verovio cannot read the score; Unavailable if its process ends twice.
     """
-    room = {"pageWidth": int(width * 100 / scale), "scale": scale, "spacingLinear": spacing}
-    pages, warnings = _call([musicxml, {**_OPTIONS, **room}])
+    breaks = "line" if 'new-system="yes"' in musicxml else "auto"  # "line" wants one at least
+    pages, warnings = _call([musicxml, {**page.options, "breaks": breaks}])
     if not pages:
         raise EngravingError("; ".join(warnings) or "Verovio returned no page")
     return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(warnings))

@@ -1,0 +1,120 @@
+"""Texts of an engraved page: chord symbols, tempo, lyrics, numbers, as any program draws them.
+
+Knows Verovio's text elements. Music characters become paths; each other run of text has its place
+and its length, so that another font with other widths moves nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from shortway.scores.pictures.engraving.fonts import BEARING, MUSIC_EM, TextRun
+from shortway.scores.pictures.svg import add_element, px
+
+#: Times, or a font with its widths, wherever it is drawn.
+TEXT_FONT: Final = "'Times New Roman', 'Liberation Serif', Times, serif"
+#: SMuFL's accidentals for figured bass, which Verovio uses in text, and its metronome note.
+FLAT, SHARP, QUARTER = "\uea64", "\uea66", "\ueca5"
+_SIGNS: Final = {"b": FLAT, "#": SHARP}
+#: Accidentals of a chord symbol's suffix or of a degree: before a number.
+_ALTERATION: Final = re.compile(r"([b#])(?=[b#]*\d)")
+#: A degree under a note, not a syllable.
+_DEGREE: Final = re.compile(r"(?:bb?|#)?\d+")
+#: The size of music characters by that of the text around them, as Verovio has it in a root.
+_SIGN: Final = 16 / 9
+#: Classes of Verovio whose text is bold or italic, as in its style sheet; chord symbols are bold
+#: and a little smaller, so that they are as wide as Verovio reckons.
+_BOLD: Final = frozenset({"ending", "fing", "reh", "tempo", "harm"})
+_ITALIC: Final = frozenset({"dir", "dynam", "mNum"})
+_HARMONY_SIZE: Final = 0.94
+_DEFAULT_SIZE: Final = 405.0
+#: What makes music characters as heavy as bold text, in thousandths of their size.
+_STROKE: Final = 26.0
+
+#: Returns the id of a music character's path.
+Glyphs = Callable[[str], str]
+
+
+def text_runs(node: Element, kind: str, namespace: str) -> list[TextRun]:
+    """The runs of a text element of Verovio's; `kind` is the class of the group around it."""
+    bold, italic = kind in _BOLD, kind in _ITALIC
+    found: list[TextRun] = []
+    for text, size, music in _leaves(node, _DEFAULT_SIZE, namespace):
+        if kind == "harm" and not music:
+            size *= _HARMONY_SIZE
+        if not music and (kind == "harm" or (kind == "syl" and _DEGREE.fullmatch(text))):
+            found += with_accidentals(text, size, bold=bold)
+        else:
+            found.append(TextRun(text, size, bold, italic, music))
+    return found
+
+
+def _leaves(node: Element, size: float, namespace: str) -> Iterator[tuple[str, float, bool]]:
+    size = float(node.get("font-size", "0px").removesuffix("px")) or size
+    if node.text:
+        yield node.text, size, node.get("font-family") is not None
+    for child in node.findall(f"{namespace}tspan"):
+        yield from _leaves(child, size, namespace)
+        if child.tail and child.tail.strip():
+            yield child.tail, size, False
+
+
+def with_accidentals(text: str, size: float, *, bold: bool) -> Iterator[TextRun]:
+    """A chord symbol's suffix or a degree, its flats and sharps as music characters."""
+    for place, part in enumerate(_ALTERATION.split(text)):
+        if part:
+            sign = place % 2 == 1
+            yield TextRun(
+                _SIGNS[part] if sign else part, size * _SIGN if sign else size, bold, False, sign
+            )
+
+
+def draw_runs(
+    parent: Element, runs: Sequence[TextRun], x: float, y: float, anchor: str, glyphs: Glyphs
+) -> float:
+    """Draw text from `x` on, or around or before it, on the line `y`; the x behind it."""
+    width = sum(run.width for run in runs)
+    x -= {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+    for run in runs:
+        if run.music:
+            for sign in run.text:
+                scale = run.size / MUSIC_EM
+                left = x + BEARING * run.size
+                at = f"translate({px(left)} {px(y)}) scale({scale:.4f})"
+                add_element(
+                    parent, "use", href=f"#{glyphs(sign)}", transform=at, stroke_width=_STROKE
+                )
+                x += run._replace(text=sign).width
+        else:
+            _draw_text(parent, run, x, y)
+            x += run.width
+    return x
+
+
+def _draw_text(parent: Element, run: TextRun, x: float, y: float) -> None:
+    """Draw a run; blanks around it are left out, which a program might not draw."""
+    bare = run._replace(text=run.text.strip())
+    if not bare.text:
+        return
+    blanks = len(run.text) - len(run.text.lstrip())
+    add_element(
+        parent, "text", bare.text, x=x + run._replace(text=" " * blanks).width, y=y,
+        font_size=run.size, font_weight="bold" if run.bold else None,
+        font_style="italic" if run.italic else None,
+        stroke="none", textLength=bare.width, lengthAdjust="spacingAndGlyphs",
+    )  # fmt: skip
+
+
+def plain_text(runs: Sequence[TextRun]) -> str:
+    """What runs say: ``F7♭9``."""
+    text = "".join(run.text for run in runs)
+    return text.replace(FLAT, "♭").replace(SHARP, "♯").replace(QUARTER, "♩")
+
+
+def collisions(lines: dict[int, list[tuple[float, float]]], apart: float) -> int:
+    """How many texts reach into the next on their line; by line the left and right ends."""
+    return sum(a[1] + apart > b[0] for line in lines.values() for a, b in pairwise(sorted(line)))
