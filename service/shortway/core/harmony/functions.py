@@ -224,8 +224,9 @@ class _Analysis:
 
     def _rests(self, number: int, there: int) -> bool:
         """Whether a dominant is itself at home: the I7 of a blues before its IV7."""
-        resolves = self.progression.ii_of(number) is not None
-        return self._role(number) == "tonic" and self.spans[there].kind == "7" and not resolves
+        if self.spans[there].kind != "7" or self._role(number) != "tonic":
+            return False
+        return self.progression.ii_of(number) is None
 
     def _is_blues_four(self, number: int) -> bool:
         """Whether a dominant is IV7 and comes from I7: it is at home, whatever follows."""

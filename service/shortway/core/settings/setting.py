@@ -13,6 +13,7 @@ from dataclasses import fields as fields_of
 from functools import cached_property, lru_cache
 from typing import Final, Literal
 
+from shortway.core.cache import Memo
 from shortway.core.errors import WrongType
 from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.fields import (
@@ -151,8 +152,21 @@ def resolve(
         return given
     if given is not None and not isinstance(given, Mapping):
         raise WrongType.at("", "a setting is an object", expected="an object of settings")
-    refuse_unknown(given or {}, ("preset", *FIELDS), "")
-    fields = _with_preset(given or {})
+    tensions = default_tensions(chords)
+    key = repr(given), tensions
+    if len(key[0]) > _LONG:
+        return _resolved(given or {}, tensions)
+    return _RESOLVED.get(key) or _RESOLVED.recall(key, lambda: _resolved(given or {}, tensions))
+
+
+#: Characters of a setting as given, up to which it is held with what it resolves to.
+_LONG: Final = 2_000
+_RESOLVED: Final[Memo[tuple[str, str], Setting]] = Memo("settings", 1 << 20, lambda _: 2_000)
+
+
+def _resolved(given: Mapping[str, object], tensions: str) -> Setting:
+    refuse_unknown(given, ("preset", *FIELDS), "")
+    fields = _with_preset(given)
     bass_player = read_boolean(fields, "bass_player", True)
     hands: Hands = read_choice(fields, "hands", HANDS, "both")  # type: ignore[assignment]
     situation = SITUATIONS[hands, bass_player]
@@ -165,7 +179,7 @@ def resolve(
         families=families,
         notes=notes,
         split_cost=read_integer(fields, "split_cost", 0, 127, 12),
-        tensions=read_choice(fields, "tensions", TENSIONS, default_tensions(chords)),
+        tensions=read_choice(fields, "tensions", TENSIONS, tensions),
         reach=reach,
         reach_mm=reach_mm,
         lowest=lowest,

@@ -74,12 +74,13 @@ def group_steps(
     tops = [melody_constraint(step).on_top(melody) if step.melody else step.top for step in steps]
 
     def joins(index: int, run: Sequence[int]) -> bool:
-        own = (
-            index in pinned
-            or tops[index] not in (None, tops[run[0]])
-            or added[index] != added[run[0]]
+        return (
+            hold
+            and _holds(steps, index)
+            and index not in pinned
+            and tops[index] in (None, tops[run[0]])
+            and added[index] == added[run[0]]
         )
-        return hold and not own and _holds(steps, index)
 
     runs: list[list[int]] = []
     for index, step in enumerate(steps):

@@ -37,15 +37,18 @@ def is_native(problem: PathProblem, *, wide: bool) -> bool:
 
 def native_path(problem: PathProblem) -> tuple[int, ...] | None:
     """The best path by the order of preference; None if there is none, or none below `NEVER`."""
+    parts = zip(problem.candidates, problem.costs, problem.layers, strict=True)
     layers = [
         PointLayer(
             of.by_voice, problem.weighted_prices(k), costs.lacking, costs.home, len(to.steps)
         )
-        for k, (of, costs, to) in enumerate(
-            zip(problem.candidates, problem.costs, problem.layers, strict=True)
-        )
+        for k, (of, costs, to) in enumerate(parts)
     ]
-    seams = [_seam(problem, *seam) for seam in problem.seams]
+    roots = [layer.chord.root_pc for layer in problem.layers]
+    usual = PointSeam(*problem.setting.move_prices[:2])
+    seams = [
+        usual if roots[a] != roots[b] else _seam(problem, a, b) for a, b in problem.seams
+    ]
     if problem.before is not None:
         layers.insert(0, PointLayer(problem.before.by_voice, _NOTHING, _NOTHING, _NOWHERE, 0))
         seams.insert(0, PointSeam(0, 0))
