@@ -86,7 +86,7 @@ def muddy(notes: NDArray[np.int16]) -> NDArray[np.bool_]:
     return np.asarray(below.any(axis=1))
 
 
-def muddy_over(root: int, lowest: NDArray[np.int16]) -> NDArray[np.bool_]:
+def muddy_over(root: int | NDArray[np.int16], lowest: NDArray[np.int16]) -> NDArray[np.bool_]:
     """Which lowest notes are muddy over the root, a pitch class, that a bass player supplies.
 
     The assumed-root rule (Lowell & Pullig; Berklee arranging handbook, ch. 10): where the lowest
@@ -94,7 +94,7 @@ def muddy_over(root: int, lowest: NDArray[np.int16]) -> NDArray[np.bool_]:
 
     Parameters
     ----------
-    root : int
+    root : int, or int16 of shape (voicings,)
         Pitch class.
     lowest : int16, shape (voicings,)
         MIDI numbers.

@@ -59,6 +59,10 @@ class VoicingCosts:
         own = self.price[rows], self.lacking[rows], self.home[rows]
         return VoicingCosts(*own, changed=changed)
 
+    def part(self, rows: slice) -> VoicingCosts:
+        """The costs of some candidates in a row, which other requests use, too."""
+        return VoicingCosts(self.price[rows], self.lacking[rows], self.home[rows], self.shared)
+
     @property
     def nbytes(self) -> int:
         """Bytes of the arrays."""
@@ -76,6 +80,9 @@ def voicing_costs(
     candidates: Candidates, setting: Setting, colours: tuple[str, ...], wants: Wants
 ) -> VoicingCosts:
     """What each of the voicings costs where the context offers `colours` and asks for `wants`."""
+    if candidates.block is not None:
+        whole = voicing_costs(candidates.block, setting, colours, wants)
+        return whole.part(slice(candidates.first, candidates.first + len(candidates)))
     prices = setting.voicing_prices
     if not candidates.shared:
         return _voicing_costs(candidates, setting.home, prices, colours, wants)

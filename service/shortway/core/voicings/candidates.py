@@ -7,9 +7,10 @@ cannot be played, and each rule counts what it excludes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from itertools import product
+from itertools import accumulate, product
 from typing import Final
 
 import numpy as np
@@ -23,7 +24,7 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class
 from shortway.core.voicings.available_tones import AvailableTones, available_tones
 from shortway.core.voicings.enumeration import MOST_VOICINGS, enumerate_voicings, refuse
-from shortway.core.voicings.model import Candidates, Mask, Notes
+from shortway.core.voicings.model import Candidates, Mask, Notes, RootBlock
 from shortway.core.voicings.template_rules import Template
 from shortway.core.voicings.templates import templates
 
@@ -51,8 +52,9 @@ def candidates(
 
     def found(added: tuple[str, ...], interval: int) -> Candidates:
         of = available_tones(chord.content, added, interval, own_bass=not setting.bass_player)
-        make = partial(_candidates, of, root, bass, setting)
-        return _CANDIDATES.get((of, root, bass, setting), make)
+        roots = (root,) if "any-playable" in setting.families else _ROOTS
+        make = partial(_block, of, roots, (bass - root) % 12, setting)
+        return _BLOCKS.get((of, roots, (bass - root) % 12, setting), make).above(root)
 
     proper = found(_added(chord, setting, colours), (bass - root) % 12)
     few = len(proper) == 0 and proper.available.is_triad and "any-playable" not in setting.families
@@ -65,78 +67,101 @@ def _added(chord: Chord, setting: Setting, colours: tuple[str, ...] | None) -> t
     return chord.content.added(colours)
 
 
-_CANDIDATES: Final[Cache[tuple[AvailableTones, int, int, Setting], Candidates]] = Cache(
-    "candidates", 32 << 20, lambda found: found.nbytes + 64 * len(found.recipes) + 1000
+#: Roots that are placed at once; every set of keys is enumerated for one alone.
+_ROOTS: Final = tuple(range(12))
+_BLOCKS: Final[Cache[tuple[AvailableTones, tuple[int, ...], int, Setting], RootBlock]] = Cache(
+    "candidates", 32 << 20, lambda found: found.nbytes + 64 * len(found.recipes) + 12_000
 )
 
 
-def _candidates(available: AvailableTones, root: int, bass: int, setting: Setting) -> Candidates:
-    placement = _Placement(available, root, bass, setting)
+def _block(
+    available: AvailableTones, roots: tuple[int, ...], bass: int, setting: Setting
+) -> RootBlock:
+    """The candidates above each of `roots`, the bass `bass` semitones above it."""
+    placement = _Placement(available, bass, setting)
     placed = [
-        placement.place_family(family, size)
+        placement.place_family(family, size, roots)
         for size in setting.sizes
         for family in setting.families
         if size in FAMILIES[family].sizes(setting.bass_player)
     ]
-    width = max((part.notes.shape[1] for part in placed), default=1)
-    notes = np.concatenate([_widen(part.notes, width) for part in placed])
-    left = np.concatenate([part.left for part in placed])
-    recipes = tuple(recipe for part in placed for recipe in part.recipes)
-    firsts = np.cumsum([0, *(len(part.recipes) for part in placed)])
-    numbers = [part.recipe + first for part, first in zip(placed, firsts, strict=False)]
-    recipe = np.concatenate(numbers)
-    order = _stable_order(notes, recipe, left, recipes, setting)
-    kept = order[_first_of_family(notes[order], recipe[order], recipes)]
+    every = _joined(placed)
+    order = _stable_order(every, setting)
+    kept = order[_first_of_family(every, order)]
     has_bass = not setting.bass_player
-    sizes = (notes[kept] >= 0).sum(axis=1).astype(np.int16) - has_bass
-    width = int(sizes.max(initial=1)) + has_bass  # a larger size may have left nothing
-    return Candidates(
-        notes[kept, :width],
+    notes = every.notes[kept]
+    sizes = (notes >= 0).sum(axis=1).astype(np.int16) - has_bass
+    return RootBlock(
+        notes,
         sizes,
-        left[kept],
-        recipe[kept],
-        recipes,
+        every.left[kept],
+        every.recipe[kept],
+        every.recipes,
         available,
-        root,
+        0,
         has_bass,
-        placement.excluded,
         shared=True,
+        roots=every.root[kept],
+        excluded_by_root=placement.excluded,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """Playable placements of one family: notes, left hand's share, index of each row's recipe."""
+    """Playable placements: notes, root, left hand's share, index of each row's recipe."""
 
     notes: Notes
+    root: Notes
     left: NDArray[np.int16]
     recipe: NDArray[np.int64]
     recipes: tuple[tuple[str, Template | None], ...]
 
 
+def _joined(parts: Sequence[_Placed]) -> _Placed:
+    """The placements of several families or sizes."""
+    if len(parts) == 1:
+        return parts[0]
+    width = max((part.notes.shape[1] for part in parts), default=1)
+    firsts = accumulate((len(part.recipes) for part in parts), initial=0)
+    return _Placed(
+        np.concatenate([_widen(part.notes, width) for part in parts]),
+        np.concatenate([part.root for part in parts]),
+        np.concatenate([part.left for part in parts]),
+        np.concatenate([part.recipe + first for part, first in zip(parts, firsts, strict=False)]),
+        tuple(recipe for part in parts for recipe in part.recipes),
+    )
+
+
 @dataclass(frozen=True)
 class _Placement:
-    """The placement of one chord's templates on the keyboard under a setting."""
+    """The placement of one quality's templates on the keyboard under a setting.
+
+    `bass` is in semitones above the root; `excluded` has the counts of each root.
+    """
 
     available: AvailableTones
-    root: int
     bass: int
     setting: Setting
-    excluded: dict[str, int] = field(default_factory=dict)
+    excluded: tuple[dict[str, int], ...] = field(default_factory=lambda: tuple({} for _ in _ROOTS))
 
-    def place_family(self, family: str, size: int) -> _Placed:
-        """The placements of `family`, or of its neighbour where it has none."""
+    def place_family(self, family: str, size: int, roots: Sequence[int]) -> _Placed:
+        """The placements of `family`, or of its neighbour above roots where it has none."""
         if FAMILIES[family].built == "every":
-            return self._every(family, size)
+            return _joined([self._every(family, size, root) for root in roots])
         low_bass = self.setting.hands == "both" and not self.setting.bass_player
         tops = BASS_TOPS if low_bass else BASS_TOPS[:1]
+        found = []
         for available, spare, top in product(self._tones, _spares(family), tops):
             made = templates(family, available, size, self.setting.waive, spare)
-            placed = self._place(family, made, size, top)
-            if len(placed.notes):
-                return placed
+            found.append(self._place(family, made, size, top, roots))
+            served = {*found[-1].root.tolist()}
+            roots = [root for root in roots if root not in served]
+            if not roots:
+                return _joined(found)
         neighbour = dict(FAMILIES[family].neighbour).get(size)
-        return placed if neighbour is None else self.place_family(neighbour, size)
+        if neighbour is not None:
+            found.append(self.place_family(neighbour, size, roots))
+        return _joined(found)
 
     @property
     def _tones(self) -> tuple[AvailableTones, ...]:
@@ -147,68 +172,82 @@ class _Placement:
         free = replace(self.available, wants_root=False)
         return (self.available, free) if self.available.wants_root else (free,)
 
-    def _every(self, family: str, size: int) -> _Placed:
+    def _every(self, family: str, size: int, root: int) -> _Placed:
         """Every playable voicing, split where two hands share it most evenly."""
-        notes = enumerate_voicings(self.available, self.root, size, self.setting)
+        notes = enumerate_voicings(self.available, root, size, self.setting)
         row = np.zeros(len(notes), np.intp)
         share = np.array([size // 2], np.int16)
-        placed = self._playable(notes, row, share, ((family, None),))
+        every = np.full(len(notes), root, np.int16)
+        placed = self._playable(notes, every, row, share, ((family, None),), BASS_TOPS[0])
         refuse(len(placed.notes), MOST_VOICINGS, "voicings")
         return placed
 
-    def _place(self, family: str, made: tuple[Template, ...], size: int, top: int) -> _Placed:
+    def _place(
+        self, family: str, made: tuple[Template, ...], size: int, top: int, roots: Sequence[int]
+    ) -> _Placed:
         offsets = np.array([template.offsets for template in made], np.int16).reshape(-1, size)
-        notes, row = _registers(offsets + self.root, self.setting)
-        self._count("range", len(made), len(np.unique(row)))
+        notes, root, row = _registers(offsets, roots, self.setting)
+        seen = np.zeros((len(_ROOTS), len(made)), np.bool_)
+        seen[root, row] = True
+        for k in roots:
+            self._exclude("range", k, len(made) - int(seen[k].sum()))
         preferred = np.array(
             [_preferred_share(family, template, self.setting) for template in made], np.int16
         )
         recipes = tuple((family, template) for template in made)
-        return self._playable(notes, row, preferred, recipes, top)
+        return self._playable(notes, root, row, preferred, recipes, top)
 
     def _playable(
         self,
         notes: Notes,
+        root: Notes,
         row: NDArray[np.intp],
         preferred: NDArray[np.int16],
         recipes: tuple[tuple[str, Template | None], ...],
-        top: int = BASS_TOPS[0],
+        top: int,
     ) -> _Placed:
         """What the bass, the low interval limits and the hands leave of placed upper notes."""
         if not self.setting.bass_player:
-            notes, row = self._over_bass(notes, row, top)
-        clear = ~self._too_low(notes)
-        self._count("low-interval-limits", len(notes), int(clear.sum()))
-        notes, row = notes[clear], row[clear]
+            notes, root, row = self._over_bass(notes, root, row, top)
+        clear = ~self._too_low(notes, root)
+        self._count("low-interval-limits", root[~clear])
+        notes, root, row = notes[clear], root[clear], row[clear]
         left = _hands(notes, preferred[row], self.setting)
         held = left >= 0
-        self._count("reach", len(notes), int(held.sum()))
-        return _Placed(notes[held], left[held], row[held].astype(np.int64), recipes)
+        self._count("reach", root[~held])
+        recipe = row[held].astype(np.int64)
+        return _Placed(notes[held], root[held], left[held], recipe, recipes)
 
     def _over_bass(
-        self, upper: Notes, row: NDArray[np.intp], top: int
-    ) -> tuple[Notes, NDArray[np.intp]]:
+        self, upper: Notes, root: Notes, row: NDArray[np.intp], top: int
+    ) -> tuple[Notes, Notes, NDArray[np.intp]]:
         """Every upper structure over every place of the bass note below it."""
-        places = _bass_places(self.bass, self.setting, top)
-        below = places[None, :] < upper[:, :1]
+        places = _bass_places(root + self.bass, self.setting, top)
+        below = (places >= 0) & (places < upper[:, :1])
         rows, columns = np.nonzero(below)
-        self._count("bass-below", len(upper), int(below.any(axis=1).sum()))
-        return np.column_stack([places[columns], upper[rows]]).astype(np.int16), row[rows]
+        self._count("bass-below", root[~below.any(axis=1)])
+        notes = np.column_stack([places[rows, columns], upper[rows]]).astype(np.int16)
+        return notes, root[rows], row[rows]
 
-    def _too_low(self, notes: Notes) -> Mask:
+    def _too_low(self, notes: Notes, root: Notes) -> Mask:
         """Which rows lie too low; under a written slash bass no root is assumed."""
         setting = self.setting
         if setting.low_interval_limits == "off":
             return np.zeros(len(notes), np.bool_)
         found = muddy(notes)
         assumed = setting.bass_player and setting.low_interval_limits == "assumed-root"
-        if assumed and self.bass == self.root:
-            found |= muddy_over(self.root, notes[:, 0])
+        if assumed and not self.bass:
+            found |= muddy_over(root, notes[:, 0])
         return found
 
-    def _count(self, rule: str, before: int, after: int) -> None:
-        if before > after:
-            self.excluded[rule] = self.excluded.get(rule, 0) + before - after
+    def _count(self, rule: str, roots: Notes) -> None:
+        """Count what a rule excludes; `roots` has the root of each."""
+        for root, count in enumerate(np.bincount(roots, minlength=len(_ROOTS)).tolist()):
+            self._exclude(rule, root, count)
+
+    def _exclude(self, rule: str, root: int, count: int) -> None:
+        if count:
+            self.excluded[root][rule] = self.excluded[root].get(rule, 0) + count
 
 
 def _spares(family: str) -> tuple[int, ...]:
@@ -216,19 +255,32 @@ def _spares(family: str) -> tuple[int, ...]:
     return _SPARE if FAMILIES[family].built in _WITH_SEATS else _SPARE[:1]
 
 
-def _registers(offsets: Notes, setting: Setting) -> tuple[Notes, NDArray[np.intp]]:
-    """Every octave of every template that lies within the range, and the template of each."""
-    octaves = np.arange(-2, 11, dtype=np.int16) * 12
-    every = (offsets[:, None, :] + octaves[None, :, None]).reshape(-1, offsets.shape[1])
-    inside = (every[:, 0] >= setting.lowest) & (every[:, -1] <= setting.highest)
-    return every[inside], np.repeat(np.arange(len(offsets)), len(octaves))[inside]
+def _registers(
+    offsets: Notes, roots: Sequence[int], setting: Setting
+) -> tuple[Notes, Notes, NDArray[np.intp]]:
+    """Every template above every root in every octave within the range; root and template of each.
+
+    `offsets` is of shape (templates, voices); notes of shape (placed, voices), roots and templates
+    of shape (placed,).
+    """
+    lowest, highest = setting.lowest - offsets[:, :1], setting.highest - offsets[:, -1:]
+    places = np.arange(lowest.min(initial=0), highest.max(initial=0) + 1, dtype=np.int16)
+    places = places[np.isin(places % 12, roots)]
+    row, column = np.nonzero((places >= lowest) & (places <= highest))
+    at = places[column]
+    return offsets[row] + at[:, None], at % 12, row
 
 
-def _bass_places(bass: int, setting: Setting, top: int) -> Notes:
-    """Where the bass note may lie: two hands leave the low register to it, one hand does not."""
+def _bass_places(bass: Notes, setting: Setting, top: int) -> Notes:
+    """Where the bass notes may lie: two hands leave the low register to them, one hand does not.
+
+    `bass` has their pitch classes, shape (upper,); the result is of shape (upper, octaves), -1
+    where there is no further one.
+    """
     top = max(top, setting.lowest + 11) if setting.hands == "both" else setting.highest
     lowest = setting.lowest + (bass - setting.lowest) % 12
-    return np.arange(lowest, top + 1, 12, dtype=np.int16)
+    places = lowest[:, None] + np.arange(0, top - setting.lowest + 1, 12, dtype=np.int16)
+    return np.where(places <= top, places, -1).astype(np.int16)
 
 
 # --- hands ---------------------------------------------------------------------------------------
@@ -269,16 +321,11 @@ def _widen(notes: Notes, width: int) -> Notes:
     return np.concatenate([notes, filler], axis=1)
 
 
-def _stable_order(
-    notes: Notes,
-    recipe: NDArray[np.int64],
-    left: NDArray[np.int16],
-    recipes: tuple[tuple[str, Template | None], ...],
-    setting: Setting,
-) -> NDArray[np.int64]:
-    rank = np.array([_family_rank(family, setting) for family, _ in recipes], np.int64)
-    keys = np.column_stack([notes, rank[recipe], left, recipe])
-    return np.lexsort(keys.T[::-1])
+def _stable_order(every: _Placed, setting: Setting) -> NDArray[np.int64]:
+    rank = {family: _family_rank(family, setting) for family, _ in every.recipes}
+    ranks = np.array([rank[family] for family, _ in every.recipes], np.int64)[every.recipe]
+    notes = every.notes.T[::-1]
+    return np.lexsort((every.recipe, every.left, ranks, *notes, every.root))
 
 
 def _family_rank(family: str, setting: Setting) -> int:
@@ -287,13 +334,11 @@ def _family_rank(family: str, setting: Setting) -> int:
     return named.index(family) if family in named else len(named) + list(FAMILIES).index(family)
 
 
-def _first_of_family(
-    notes: Notes, recipe: NDArray[np.int64], recipes: tuple[tuple[str, Template | None], ...]
-) -> Mask:
-    """Of rows with the same notes and family, the first."""
-    keep = np.ones(len(notes), np.bool_)
-    if len(notes) > 1:
-        names = [family for family, _ in recipes]
-        number = np.array([names.index(family) for family in names], np.int64)[recipe]
-        keep[1:] = (notes[1:] != notes[:-1]).any(axis=1) | (number[1:] != number[:-1])
+def _first_of_family(every: _Placed, order: NDArray[np.int64]) -> Mask:
+    """Of rows in `order` with the same root, notes and family, the first; of shape (rows,)."""
+    names = [family for family, _ in every.recipes]
+    number = np.array([names.index(family) for family in names], np.int64)[every.recipe]
+    keys = np.column_stack([every.root, every.notes, number])[order]
+    keep = np.ones(len(keys), np.bool_)
+    keep[1:] = (keys[1:] != keys[:-1]).any(axis=1)
     return keep

@@ -97,6 +97,8 @@ class Candidates:
         How many placements each rule excludes.
     shared : bool
         Whether other requests use this very object, so that tables of it are cached.
+    block : RootBlock or None
+        Of which they are the rows from `first` on.
     number : int
         Its own, which stands for it in the keys of caches.
     """
@@ -111,6 +113,8 @@ class Candidates:
     has_bass: bool
     excluded: dict[str, int] = field(default_factory=dict)
     shared: bool = False
+    block: RootBlock | None = None
+    first: int = 0
     number: int = field(default_factory=count().__next__, init=False)
 
     def __len__(self) -> int:
@@ -133,6 +137,14 @@ class Candidates:
     def by_voice(self) -> Notes:
         """The notes by voice, the bass first; shape (voices, candidates)."""
         return np.ascontiguousarray(self.notes.T)
+
+    @property
+    def classes(self) -> Notes:
+        """Semitones of each note above the root's pitch class, 12 where there is none.
+
+        Shape (candidates, voices).
+        """
+        return _classes(self.notes, self.root)
 
     @property
     def nbytes(self) -> int:
@@ -206,6 +218,46 @@ class Candidates:
         )
         left, right = _split(bass + upper, int(self.left[index]))
         return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
+
+
+@dataclass(frozen=True, eq=False)
+class RootBlock(Candidates):
+    """The candidates above several roots, root by root; `root` is of no meaning.
+
+    Attributes
+    ----------
+    roots : int16, shape (candidates,)
+        Pitch class of the root of each, ascending.
+    excluded_by_root : tuple of dict
+        `excluded` of each of the twelve roots.
+    """
+
+    roots: Notes = field(default_factory=lambda: np.zeros(0, np.int16))
+    excluded_by_root: tuple[dict[str, int], ...] = ()
+    _parts: dict[int, Candidates] = field(default_factory=dict, init=False, repr=False)
+
+    @property
+    def classes(self) -> Notes:
+        """As of `Candidates`."""
+        return _classes(self.notes, self.roots[:, None])
+
+    def above(self, root: int) -> Candidates:
+        """The candidates above one root."""
+        return self._parts.get(root) or self._parts.setdefault(root, self._above(root))
+
+    def _above(self, root: int) -> Candidates:
+        rows = slice(*np.searchsorted(self.roots, [root, root + 1]).tolist())
+        sizes = self.sizes[rows]
+        width = int(sizes.max(initial=1)) + self.has_bass  # a larger size may have left nothing
+        return Candidates(
+            self.notes[rows, :width], sizes, self.left[rows], self.recipe[rows], self.recipes,
+            self.available, root, self.has_bass, self.excluded_by_root[root], shared=True,
+            block=self, first=rows.start,
+        )  # fmt: skip
+
+
+def _classes(notes: Notes, root: int | Notes) -> Notes:
+    return np.where(notes >= 0, (notes - root) % 12, 12).astype(np.int16)
 
 
 #: Voicings as values, which weigh about 1 kB each.

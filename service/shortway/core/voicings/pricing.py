@@ -42,6 +42,9 @@ def voicing_counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
     home : int
         MIDI number.
     """
+    if candidates.block is not None:
+        rows = slice(candidates.first, candidates.first + len(candidates))
+        return voicing_counts(candidates.block, wants, home)[:, rows]
     if candidates.shared:
         key = candidates.number, wants, home
         return _COUNTS.get(key, lambda: _counts(candidates, wants, home))
@@ -84,6 +87,8 @@ class _PitchClasses:
 
     Attributes
     ----------
+    above : int16, shape (candidates, upper voices)
+        `Candidates.classes` of the upper notes.
     times : int32, shape (candidates, 12)
         How many upper notes have each pitch class above the root.
     bass : int32 or None, shape (candidates,)
@@ -92,17 +97,16 @@ class _PitchClasses:
 
     of: AvailableTones
     candidates: Candidates
+    above: NDArray[np.int16]
     times: Counts
     bass: Counts | None
 
     def __init__(self, candidates: Candidates) -> None:
         self.of, self.candidates = candidates.available, candidates
-        upper = candidates.upper
-        above = np.where(upper >= 0, (upper - candidates.root) % 12, 12)
-        self.times = (above[:, :, None] == np.arange(12)).sum(axis=1, dtype=np.int32)
-        self.bass = None
-        if candidates.has_bass:
-            self.bass = ((candidates.notes[:, 0] - candidates.root) % 12).astype(np.int32)
+        classes = candidates.classes
+        self.above = classes[:, int(candidates.has_bass) :]
+        self.times = (self.above[:, :, None] == np.arange(12)).sum(axis=1, dtype=np.int32)
+        self.bass = classes[:, 0].astype(np.int32) if candidates.has_bass else None
 
     def _struck(self, place: int) -> NDArray[np.bool_]:
         """Whether any note, the bass included, has a pitch class."""
@@ -153,7 +157,7 @@ class _PitchClasses:
         """Prices of small intervals."""
         notes, upper = self.candidates.notes, self.candidates.upper
         low, high = upper[:, :-1], upper[:, 1:]
-        at_root = (high - low == 1) & np.isin((high - self.candidates.root) % 12, (0, 1))
+        at_root = (high - low == 1) & (self.above[:, 1:] <= 1)
         close = (upper[:, 2:] >= 0) & (upper[:, 2:] - upper[:, :-2] <= 4)
         left, struck = self.candidates.left, (notes >= 0).sum(axis=1)
         rows, shared = np.arange(len(notes)), (left > 0) & (left < struck)

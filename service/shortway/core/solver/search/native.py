@@ -45,10 +45,9 @@ def native_path(problem: PathProblem) -> tuple[int, ...] | None:
         for k, (of, costs, to) in enumerate(parts)
     ]
     roots = [layer.chord.root_pc for layer in problem.layers]
-    usual = PointSeam(*problem.setting.move_prices[:2])
-    seams = [
-        usual if roots[a] != roots[b] else _seam(problem, a, b) for a, b in problem.seams
-    ]
+    unheard, held, _ = problem.setting.move_prices
+    usual = PointSeam(unheard, held)
+    seams = [usual if roots[a] != roots[b] else _seam(problem, a, b) for a, b in problem.seams]
     if problem.before is not None:
         layers.insert(0, PointLayer(problem.before.by_voice, _NOTHING, _NOTHING, _NOWHERE, 0))
         seams.insert(0, PointSeam(0, 0))
