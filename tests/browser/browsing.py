@@ -107,7 +107,7 @@ def marked(driver: webdriver.Chrome, kind: str) -> list[str]:
 
 def at(driver: webdriver.Chrome) -> int:
     """The step that is shown, from 0, as the lines' slider or the player says it."""
-    return int(text(driver, "position").split("chord ")[1].split()[0]) - 1
+    return int(content(driver, "position").split("chord ")[1].split()[0]) - 1
 
 
 def go(driver: webdriver.Chrome, step: int) -> None:

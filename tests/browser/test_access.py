@@ -1,4 +1,4 @@
-"""For everybody: what fits a screen, what axe-core says of every state, what is asked of whom.
+"""For everybody: the pages judged by axe-core in every state, on a phone, from one host.
 
 Axe-core is Deque's, as axe-selenium-python carries it.
 """
@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -16,134 +15,121 @@ import axe_selenium_python
 import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 
-from browser.browsing import keys, phase, press, ready, solved, wait
-from browser.conftest import opened_anew
-from browser.test_question import HOLD
+from browser.browsing import (
+    complaints,
+    keys,
+    media,
+    phase,
+    phone,
+    press,
+    ready,
+    shot,
+    solved,
+    text,
+    typed,
+    view,
+    wait,
+)  # fmt: skip
 
 #: Addresses that reach no host: inline data, and the browser's own download page.
 OWN_SCHEMES = ("data:", "blob:", "chrome:")
 AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js"))
 NARROW = 320
 MANUAL = ["/docs", "/docs/charts", "/docs/errors/not-json", "/docs/reference"]
-CHART = "| Dm7 G7 | Cmaj7 |"
-VIEWS = ("lines", "staff", "keyboards", "table", "review")
-SET_CHART = (
-    "const box = document.getElementById('chart'); box.value = arguments[0];"
-    "box.dispatchEvent(new Event('input'))"
-)
+CHART = "title: Third Shelf Down\nkey: F\n| F6 | Bb9 | F6 Gm7 | Cm7 F7 |"
+#: Holds every path back, so that the page waits for it.
+_HOLD = """
+const ask = window.fetch;
+window.fetch = (path, how) => (path === "/v1/paths" ? new Promise(() => {}) : ask(path, how));
+"""
 
 
-@contextmanager
-def screen(driver: webdriver.Chrome, width: int, height: int, **more: object) -> Iterator[None]:
-    """A screen of another size."""
-    size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False, **more}
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    try:
-        yield
-    finally:
-        driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+def at_rest(page: webdriver.Chrome) -> None:
+    solved(page, CHART, 6)
 
 
-@pytest.mark.parametrize(("width", "height"), [(1440, 900), (390, 844)])
-def test_chord_keyboard_and_lines_are_seen_at_once(
-    page: webdriver.Chrome, width: int, height: int
-) -> None:
-    with screen(page, width, height):
-        solved(page, CHART, 3)
-        page.execute_script("scrollTo(0, 0); document.activeElement.blur()")
-        time.sleep(0.4)
-        player = page.execute_script(
-            "return document.getElementById('player').getBoundingClientRect().top"
-        )
-        for css in ("#now-symbol", "#keyboard", "#view .track svg"):
-            box = page.find_element(By.CSS_SELECTOR, css).rect
-            top = box["y"] - page.execute_script("return scrollY")
-            assert top >= 0
-            assert top + box["height"] <= player + 1, css
+def empty(page: webdriver.Chrome) -> None:
+    typed(page, "chart", " ")
+    wait(page, lambda d: phase(d) == "empty")
 
 
-@pytest.mark.parametrize("address", ["/", *MANUAL])
-def test_a_phone_needs_no_sideways_scrolling(
-    driver: webdriver.Chrome, site: str, address: str
-) -> None:
-    with screen(driver, NARROW, 640, deviceScaleFactor=2, mobile=True):
-        driver.get(site + address)
-        time.sleep(1)
-        for view in VIEWS if address == "/" else ("",):
-            if view:
-                press(driver, f"tab-{view}")
-                time.sleep(0.4)
-            wide = driver.execute_script("return document.documentElement.scrollWidth")
-            assert wide <= NARROW, view
+def loading(page: webdriver.Chrome) -> None:
+    page.execute_script(_HOLD)
+    typed(page, "chart", CHART + "\n| G7 |")
+    wait(page, lambda d: phase(d) == "loading")
 
 
-def details(page: webdriver.Chrome) -> None:
-    for fold in page.find_elements(By.CSS_SELECTOR, ".fold summary"):
-        fold.click()
+def faulty(page: webdriver.Chrome) -> None:
+    typed(page, "chart", CHART.replace("Cm7", "Cq7"))
+    wait(page, lambda d: phase(d) == "error")
 
 
 def alternatives(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    press(page, "lock")
+    ready(page)
     press(page, "swap")
     wait(page, lambda d: d.find_elements(By.CSS_SELECTOR, "#alternatives .card"))
 
 
-def locked(page: webdriver.Chrome) -> None:
-    keys(page, "\ue00c", "l")
-    wait(page, lambda d: d.find_elements(By.CSS_SELECTOR, "#lock[aria-pressed=true]"))
+def menus(page: webdriver.Chrome) -> None:
+    """The cost's parts, setting details and prices, keys, the list of shortcuts closed again."""
+    at_rest(page)
+    press(page, "total-now")
+    for fold in page.find_elements(By.CSS_SELECTOR, "details.fold > summary"):
+        fold.click()
+        time.sleep(0.2)
 
 
-def fault(page: webdriver.Chrome) -> None:
-    page.execute_script(SET_CHART, "| Dm7 | Hm7 |")
-    wait(page, lambda d: phase(d) == "error")
+def shortcuts(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    press(page, "keys-help")
 
 
-def loading(page: webdriver.Chrome) -> None:
-    page.execute_script(HOLD)
-    page.execute_script(SET_CHART, "| Dm7 | G7 |")
-    wait(page, lambda d: d.execute_script("return held.length") == 1)
+def exports(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    page.find_element(By.CSS_SELECTOR, "#export summary").click()
 
 
-def empty(page: webdriver.Chrome) -> None:
-    page.execute_script(SET_CHART, "")
-    wait(page, lambda d: phase(d) == "empty")
+def shows(name: str, css: str) -> Callable[[webdriver.Chrome], None]:
+    """The state of an open view."""
+
+    def open_view(page: webdriver.Chrome) -> None:
+        at_rest(page)
+        view(page, name)
+        wait(page, lambda d: d.find_elements(By.CSS_SELECTOR, css))
+
+    return open_view
 
 
-def exercise(page: webdriver.Chrome) -> None:
-    press(page, "practise")
-    ready(page, 36)
+def reviewed(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    view(page, "review")
+    typed(page, "played", "E3 C4 | " * 5 + "F3 B3 C4")
+    press(page, "review-ask")
+    wait(page, lambda d: d.find_elements(By.CSS_SELECTOR, "#reviewed .excess"))
 
 
-STATES: dict[str, Callable[[webdriver.Chrome], None]] = {
-    "ready": lambda _: None,
-    **{view: lambda page, view=view: press(page, f"tab-{view}") for view in VIEWS[1:]},
-    "locked": locked,
-    "alternatives": alternatives,
-    "no alternatives": lambda page: press(page, "sheet-close"),
-    "details": details,
-    "exercise": exercise,
-    "no exercise": lambda page: press(page, "exercise-back"),
-    "shortcuts": lambda page: press(page, "keys-help"),
-    "no shortcuts": lambda page: keys(page, "\ue00c"),
-    "fault": fault,
-    "empty": empty,
-    "loading": loading,
+def refused(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    view(page, "review")
+    typed(page, "played", "H3")
+    press(page, "review-ask")
+    wait(page, lambda d: text(d, "played-problem"))
+
+
+STATES = {
+    "ready": at_rest, "empty": empty, "loading": loading, "error": faulty,
+    "alternatives": alternatives, "menus": menus, "shortcuts": shortcuts, "exports": exports,
+    "staff": shows("staff", ".sheet-music svg"), "keyboards": shows("keyboards", ".card .mini"),
+    "table": shows("table", "#view tbody tr"), "review": reviewed, "review-refused": refused,
 }  # fmt: skip
 
 
-@contextmanager
-def colours(driver: webdriver.Chrome, scheme: str) -> Iterator[None]:
-    """The system's colours."""
-    features = [{"name": "prefers-color-scheme", "value": scheme}]
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
-    try:
-        yield
-    finally:
-        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
-
-
-def findings(driver: webdriver.Chrome) -> list[tuple[str, list[str]]]:
-    """What axe-core finds."""
+def violations(driver: webdriver.Chrome) -> list[tuple[str, list[str]]]:
+    """What axe-core finds, with the elements."""
     driver.execute_cdp_cmd("Runtime.evaluate", {"expression": AXE.read_text()})
     found = driver.execute_async_script(
         "const done = arguments[0];"
@@ -153,29 +139,24 @@ def findings(driver: webdriver.Chrome) -> list[tuple[str, list[str]]]:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing_in_any_state(page: webdriver.Chrome, scheme: str) -> None:
-    with colours(page, scheme):
-        solved(page, CHART, 3)
-        found = {}
-        for state, enter in STATES.items():
-            enter(page)
-            time.sleep(0.4)
-            if not state.startswith("no "):
-                found[state] = findings(page)
-    assert {state: what for state, what in found.items() if what} == {}
+@pytest.mark.parametrize("state", STATES)
+def test_axe_finds_nothing_in_any_state(page: webdriver.Chrome, state: str, scheme: str) -> None:
+    with media(page, prefers_color_scheme=scheme, prefers_reduced_motion="reduce"):
+        STATES[state](page)
+        time.sleep(0.3)
+        shot(page, f"state-{state}-{scheme}")
+        assert violations(page) == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing_on_a_phone(page: webdriver.Chrome, scheme: str) -> None:
-    with colours(page, scheme), screen(page, 390, 844, mobile=True):
-        solved(page, CHART, 3)
-        found = {"ready": findings(page)}
-        press(page, "more")
-        found["more"] = findings(page)
-        press(page, "more")
-        alternatives(page)
-        found["alternatives"] = findings(page)
-    assert {state: what for state, what in found.items() if what} == {}
+@pytest.mark.parametrize("state", ["ready", "alternatives", "table", "review"])
+def test_axe_finds_nothing_on_a_phone(page: webdriver.Chrome, state: str, scheme: str) -> None:
+    features = {"prefers_color_scheme": scheme, "prefers_reduced_motion": "reduce"}
+    with media(page, **features), phone(page):
+        STATES[state](page)
+        time.sleep(0.3)
+        shot(page, f"phone-{state}-{scheme}")
+        assert violations(page) == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -183,10 +164,49 @@ def test_axe_finds_nothing_on_a_phone(page: webdriver.Chrome, scheme: str) -> No
 def test_axe_finds_nothing_in_the_manual(
     driver: webdriver.Chrome, site: str, address: str, scheme: str
 ) -> None:
-    with colours(driver, scheme):
+    with media(driver, prefers_color_scheme=scheme):
         driver.get(site + address)
-        time.sleep(0.5)
-        assert findings(driver) == []
+        wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main"))
+        time.sleep(1)
+        assert violations(driver) == []
+
+
+@pytest.mark.parametrize("state", ["ready", "error", "alternatives", "table", "review"])
+def test_a_narrow_phone_needs_no_sideways_scrolling(page: webdriver.Chrome, state: str) -> None:
+    with phone(page, NARROW, 640):
+        STATES[state](page)
+        assert page.execute_script("return document.documentElement.scrollWidth") <= NARROW
+
+
+@pytest.mark.parametrize("address", MANUAL)
+def test_the_manual_needs_no_sideways_scrolling(
+    driver: webdriver.Chrome, site: str, address: str
+) -> None:
+    with phone(driver, NARROW, 640):
+        driver.get(site + address)
+        wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main"))
+        time.sleep(1)
+        assert driver.execute_script("return document.documentElement.scrollWidth") <= NARROW
+
+
+def test_everything_is_reached_by_tab_and_shows_its_focus(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    page.execute_script("document.activeElement.blur()")
+    reached = set()
+    for _ in range(80):
+        keys(page, Keys.TAB)
+        name, has_outline = page.execute_script(
+            "const one = document.activeElement;"
+            "const lines = [one, one.parentElement, one.closest('label, .editor')].filter(Boolean);"
+            "const drawn = (each) => getComputedStyle(each).outlineStyle !== 'none';"
+            "return [one.id || one.name || one.dataset.export, lines.some(drawn)]"
+        )
+        if name in reached:
+            break
+        assert has_outline, name
+        reached.add(name)
+    assert {"chart", "preset", "lock", "swap", "ghosts", "tab-lines", "track", "play"} <= reached
+    assert {"loop", "tempo", "rhythm", "volume", "share", "total-now"} <= reached
 
 
 @pytest.mark.parametrize("address", ["/", *MANUAL])
@@ -194,15 +214,15 @@ def test_nothing_is_asked_of_another_host(
     driver: webdriver.Chrome, site: str, address: str
 ) -> None:
     driver.get_log("performance")
+    driver.get_log("browser")
+    driver.get(site + address)
     if address == "/":
-        opened_anew(driver, site + address)
-        for view in VIEWS:
-            press(driver, f"tab-{view}")
-            time.sleep(0.3)
-        alternatives(driver)
+        for state in ("staff", "table", "review", "alternatives"):
+            STATES[state](driver)
+        assert complaints(driver) == []
     else:
-        driver.get(site + address)
-        time.sleep(0.5)
+        wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main"))
+        time.sleep(1)
     said = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
     asked = {
         message["params"]["request"]["url"]
