@@ -41,7 +41,7 @@ LIBRARIES = {
     "batch/test_resuming.py": ("psutil", "pyarrow"),
     "batch/test_table.py": ("pyarrow",),
     "bench": ("psutil",),
-    "browser": ("axe_selenium_python", "selenium"),
+    "browser": ("axe_selenium_python", "selenium", "websocket"),
     "conformance": ("schemathesis",),
     "containers": ("compose_spec", "kubernetes_validate", "redis", "yaml"),
     "core/exercises/test_formula.py": ("music21",),

@@ -130,10 +130,12 @@ STATES = {
 
 def violations(driver: webdriver.Chrome) -> list[tuple[str, list[str]]]:
     """What axe-core finds, with the elements."""
+    driver.set_script_timeout(180)
     driver.execute_cdp_cmd("Runtime.evaluate", {"expression": AXE.read_text()})
     found = driver.execute_async_script(
         "const done = arguments[0];"
-        "axe.run().then((r) => done(r.violations), (e) => done([String(e)]))"
+        "axe.run({ resultTypes: ['violations'] })"
+        ".then((r) => done(r.violations), (e) => done([String(e)]))"
     )
     return [(v["id"], [n["html"][:200] for n in v["nodes"]][:3]) for v in found]
 
