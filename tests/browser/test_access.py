@@ -83,6 +83,19 @@ def menus(page: webdriver.Chrome) -> None:
         time.sleep(0.2)
 
 
+def exercise(page: webdriver.Chrome) -> None:
+    at_rest(page)
+    page.find_elements(By.CSS_SELECTOR, "details.fold > summary")[1].click()
+    press(page, "practise")
+    ready(page, 72)
+
+
+def more(page: webdriver.Chrome) -> None:
+    """On a phone: the rest of the player."""
+    at_rest(page)
+    press(page, "more")
+
+
 def shortcuts(page: webdriver.Chrome) -> None:
     at_rest(page)
     press(page, "keys-help")
@@ -122,7 +135,7 @@ def refused(page: webdriver.Chrome) -> None:
 
 STATES = {
     "ready": at_rest, "empty": empty, "loading": loading, "error": faulty,
-    "alternatives": alternatives, "menus": menus, "shortcuts": shortcuts, "exports": exports,
+    "alternatives": alternatives, "menus": menus, "shortcuts": shortcuts, "exports": exports, "exercise": exercise,
     "staff": shows("staff", ".sheet-music svg"), "keyboards": shows("keyboards", ".card .mini"),
     "table": shows("table", "#view tbody tr"), "review": reviewed, "review-refused": refused,
 }  # fmt: skip
@@ -151,11 +164,11 @@ def test_axe_finds_nothing_in_any_state(page: webdriver.Chrome, state: str, sche
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("state", ["ready", "alternatives", "table", "review"])
+@pytest.mark.parametrize("state", ["ready", "more", "alternatives", "table", "review"])
 def test_axe_finds_nothing_on_a_phone(page: webdriver.Chrome, state: str, scheme: str) -> None:
     features = {"prefers_color_scheme": scheme, "prefers_reduced_motion": "reduce"}
     with media(page, **features), phone(page):
-        STATES[state](page)
+        {**STATES, "more": more}[state](page)
         time.sleep(0.3)
         shot(page, f"phone-{state}-{scheme}")
         assert violations(page) == []
