@@ -135,7 +135,8 @@ def refused(page: webdriver.Chrome) -> None:
 
 STATES = {
     "ready": at_rest, "empty": empty, "loading": loading, "error": faulty,
-    "alternatives": alternatives, "menus": menus, "shortcuts": shortcuts, "exports": exports, "exercise": exercise,
+    "alternatives": alternatives, "menus": menus, "shortcuts": shortcuts, "exports": exports,
+    "exercise": exercise,
     "staff": shows("staff", ".sheet-music svg"), "keyboards": shows("keyboards", ".card .mini"),
     "table": shows("table", "#view tbody tr"), "review": reviewed, "review-refused": refused,
 }  # fmt: skip
