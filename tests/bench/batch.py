@@ -1,7 +1,7 @@
 """A batch on two processes beside one, and its memory by length: ``python tests/bench/batch.py``.
 
-Charts of 32 measures, all distinct (tests/support/tunes.py), from JSON Lines into packed JSON
-Lines, each run a process of its own as the command is one. A rate is that of the run's last two
+Charts like real ones (`bench.realistic`), all distinct, from JSON Lines into packed JSON Lines,
+each run a process of its own as the command is one. A rate is that of the run's last two
 thirds, when caches are warm and start-up is over. Where other programs keep the machine busy two
 processes cannot be twice as fast: the ratio by processor time is then the one to look at, what
 two processes would reach if each had a core of its own. ``--short`` for CI: the same with a few
@@ -18,16 +18,16 @@ import tempfile
 import threading
 import time
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 import psutil
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from bench.realistic import charts
+from bench.rows import row
 from shortway.batch.run import Batch, run_batch
-from support.tunes import requests
-
-MEASURES = 32
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Size:
     many: int
 
 
-FULL = Size(charts=6_000, rounds=3, few=1_000, many=100_000)
+FULL = Size(charts=6_000, rounds=2, few=1_000, many=12_000)
 SHORT = Size(charts=300, rounds=1, few=100, many=300)
 
 
@@ -104,11 +104,12 @@ def measured(workers: int, charts: int, source: Path) -> dict[str, float]:
     return dict(json.loads(found))
 
 
-def written(folder: Path, charts: int) -> Path:
+def written(folder: Path, count: int) -> Path:
     """An input of so many charts."""
-    path = folder / f"{charts}.jsonl"
+    path = folder / f"{count}.jsonl"
     with path.open("w") as file:
-        file.writelines(json.dumps(each) + "\n" for each in requests(charts, MEASURES))
+        for number, chart in enumerate(islice(charts(9), count)):
+            file.write(json.dumps({"id": f"tune-{number}", "chart": chart}) + "\n")
     return path
 
 
@@ -129,11 +130,11 @@ def processes(folder: Path, size: Size) -> None:
     ]
     one_rate, two_rate = (max(pair[k]["rate"] for pair in found) for k in (0, 1))
     one_work, two_work = (max(pair[k]["by_work"] for pair in found) for k in (0, 1))
-    print(f"{size.charts:,} distinct charts of {MEASURES} measures, load before {load:.1f}")
-    print(f"charts a second: {one_rate:.0f} in one process, {two_rate:.0f} in two")
-    print(f"charts a processor second: {one_work:.0f} and {two_work:.0f}")
-    print(f"two processes: {two_rate / one_rate:.2f} times one; "
-          f"by processor time {2 * two_work / one_work:.2f} times")  # fmt: skip
+    print(f"{size.charts:,} distinct charts, load before {load:.1f}")
+    print(f"charts a processor second: {one_work:.0f} in one process, {two_work:.0f} in two")
+    row("a batch of distinct charts like real ones, one process", f"{one_rate:.0f} a second",
+        f"two: {two_rate:.0f}; {two_rate / one_rate:.2f} times, by processor time "
+        f"{2 * two_work / one_work:.2f}")  # fmt: skip
 
 
 def memory(folder: Path, size: Size) -> None:
@@ -141,8 +142,8 @@ def memory(folder: Path, size: Size) -> None:
     few, many = (
         measured(2, count, written(folder, count))["peak"] for count in (size.few, size.many)
     )
-    print(f"memory of the command and two workers: {few:.0f} MB at {size.few:,} charts, "
-          f"{many:.0f} MB at {size.many:,}: {many - few:.0f} MB more")  # fmt: skip
+    row(f"… memory of the command and two workers at {size.many:,} charts", f"{many:.0f} MB",
+        f"at {size.few:,}: {few:.0f} MB")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -17,16 +17,17 @@ import time
 import tracemalloc
 from collections.abc import Callable
 from importlib.resources import files
-from itertools import pairwise
 from pathlib import Path
 
 import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from bench.rows import row
 from shortway.core import cache, charts
 from shortway.core.shortest_path import kernel as path
-from shortway.core.solver.report import Solution, build_path
 from shortway.core.solver.search.packed_costs import packed_costs, preferred_path
 from shortway.core.solver.solve import build_problem, solve
 from shortway.core.voicings import available_tones as tones
@@ -67,14 +68,15 @@ def forget() -> None:
     shapes.templates.cache_clear()
 
 
-def row(name: str, ours: float, theirs: float, unit: str = "ms") -> None:
-    """One line of the table."""
+def pair(name: str, ours: float, theirs: float, unit: str = "ms", shown: bool = False) -> None:
+    """One line of the table, as `name` says: ours, a colon, what it is compared with."""
     scale = 1e3 if unit == "ms" else 1
-    print(
-        f"{name:<58} {ours * scale:10.2f} {unit} {theirs * scale:11.2f} {unit} "
-        f"{theirs / ours:9.2f}",
-        flush=True,
-    )
+    figures = [f"{each * scale:,.2f} {unit}" for each in (ours, theirs)]
+    what, _, beside = name.partition(" : ")
+    if shown:
+        row(what, figures[0], f"{beside}: {figures[1]}")
+    else:
+        print(f"  {name:<58} {figures[0]:>14} {figures[1]:>14} {theirs / ours:9.2f}", flush=True)
 
 
 def machine() -> str:
@@ -120,19 +122,25 @@ def kernel_rows(rounds: int) -> None:
     nodes, edges = packed_costs(search)
     ours = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
     graph = best_of(rounds, theirs)
-    row("kernel : networkx on the same graph, building included", ours, graph)
-    row(
+    pair(
+        "path kernel, 32 bars, 65 candidates a step : networkx on the same graph",
+        ours,
+        graph,
+        shown=True,
+    )
+    pair(
         "the same with packing the costs",
         best_of(10 * rounds, lambda: preferred_path(search)),
         graph,
     )
     print(f"   costs of {len(edges[0])} limbs")
     one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
-    row("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
+    pair("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
     closed = build_problem(charts.parse_chart(CHART), SIXTY, loop=True)
     round_costs = packed_costs(closed)
     ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
-    row("exact loop : open pass", ours, best_of(20 * rounds, lambda: path.shortest(nodes, edges)))
+    open_pass = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
+    pair("exact loop over the same : open path", ours, open_pass, shown=True)
 
 
 # --- whole charts --------------------------------------------------------------------------------
@@ -148,44 +156,12 @@ def drawn(rng: random.Random, bars: int) -> str:
 
 
 def chart_rows(rounds: int) -> None:
-    """Whole answers: charts a second, where the time goes, cost by length."""
+    """Cost by length."""
     rng = random.Random(4)
-    texts = [drawn(rng, 32) for _ in range(200 * rounds)]
-    for text in texts[:100]:
-        solve(text)
-    start = time.perf_counter()
-    for text in texts[100:]:
-        solve(text)
-    whole = (time.perf_counter() - start) / len(texts[100:])
-    print(f"-- distinct 32-bar charts, default setting, warm: {1 / whole:,.0f} a second a core")
-    stages: dict[str, float] = dict.fromkeys(("read", "lay out", "costs", "kernel", "tell"), 0.0)
-    for text in texts[100:]:
-        for name, seconds in stages_of(text).items():
-            stages[name] += seconds
-    total = sum(stages.values())
-    print("   of which " + ", ".join(f"{n} {s / total:.0%}" for n, s in stages.items()))
     short, long = drawn(rng, 12), drawn(rng, 1200)
     solve(long)
     each = [best_of(3 * rounds, lambda t=t: solve(t)) / n for t, n in ((short, 12), (long, 1200))]
-    row("a step of 1,200 : a step of 12", each[1], each[0])
-
-
-def stages_of(text: str) -> dict[str, float]:
-    """Seconds of each stage of one solve."""
-    marks = [time.perf_counter()]
-    chart = charts.parse_chart(text)
-    marks.append(time.perf_counter())
-    search = build_problem(chart)
-    marks.append(time.perf_counter())
-    nodes_, edges = packed_costs(search)
-    marks.append(time.perf_counter())
-    found = path.shortest(nodes_, edges)
-    marks.append(time.perf_counter())
-    assert found is not None
-    build_path(Solution(search, found.nodes))
-    marks.append(time.perf_counter())
-    spent = [b - a for a, b in pairwise(marks)]
-    return dict(zip(("read", "lay out", "costs", "kernel", "tell"), spent, strict=True))
+    pair("a step of 1,200 : a step of 12", each[1], each[0])
 
 
 # --- everything playable -------------------------------------------------------------------------
@@ -245,28 +221,31 @@ def playable_rows(voices: int, rounds: int) -> None:
         solve(CHART, setting)
 
     dense_cold = best_of(rounds, lambda: dense(layers))
-    row("cold, generating included : dense, nothing kept", best_of(rounds, cold), dense_cold)
+    six = voices == 6
+    each = size.candidates / len(layers)
+    name = f"`any-playable`, {voices} voices, {each:,.0f} candidates a step, cold"
+    name += " : dense programming in numpy"
+    pair(name, best_of(rounds, cold), dense_cold, shown=six)
     tables: list[NDArray[np.int16]] = []
     dense(layers, tables)
     dense_warm = best_of(rounds, lambda: dense(layers, tables))
     tables.clear()
     warm = best_of(3 * rounds, lambda: solve(CHART, setting))
-    row("warm : dense, nothing kept", warm, dense_cold)
-    row("warm : dense, all tables kept", warm, dense_warm)
+    pair("warm : dense, nothing kept", warm, dense_cold)
+    pair("warm : dense, all tables kept", warm, dense_warm)
     forget()
     ours_mb = peak_mb(lambda: solve(CHART, setting))
-    row("memory cold : dense, all tables kept", ours_mb, peak_mb(lambda: dense(layers, [])), "MB")
+    pair("… memory : all tables kept", ours_mb, peak_mb(lambda: dense(layers, [])), "MB", six)
     forget()
     ours_mb = peak_mb(lambda: solve(CHART, setting))
-    row("memory cold : dense, nothing kept", ours_mb, peak_mb(lambda: dense(layers)), "MB")
+    pair("memory cold : dense, nothing kept", ours_mb, peak_mb(lambda: dense(layers)), "MB")
     solve(CHART, setting, loop=True)
     loop = best_of(2 * rounds, lambda: solve(CHART, setting, loop=True))
-    row("exact loop, warm : open, warm", loop, warm)
+    pair("… exact loop, warm : open, warm", loop, warm, shown=six)
     priced = setting | {"pricing": "comfort"}
     solve(CHART, priced)
-    row(
-        "with prices, warm : without, warm", best_of(2 * rounds, lambda: solve(CHART, priced)), warm
-    )
+    priced_warm = best_of(2 * rounds, lambda: solve(CHART, priced))
+    pair("… with comfort prices, warm : least motion alone", priced_warm, warm, shown=six)
 
 
 def cold_solve() -> float:
@@ -282,12 +261,12 @@ def main() -> None:
     parser.add_argument("--short", action="store_true", help="few rounds, for CI")
     rounds = 1 if parser.parse_args().short else 4
     print(machine())
-    print(f"{'ours : compared to':<58} {'ours':>13} {'compared to':>14} {'ratio':>11}")
+    print(f"  {'ours : compared to':<58} {'ours':>14} {'compared to':>14} {'ratio':>9}")
     kernel_rows(rounds)
     chart_rows(rounds)
     for voices in (5, 6):
         playable_rows(voices, rounds)
-    print(f"-- cold `shortway solve`, twelve bars, a whole process: {cold_solve():.2f} s")
+    row("`shortway solve`, twelve bars, a whole cold process", f"{cold_solve():.2f} s")
 
 
 if __name__ == "__main__":

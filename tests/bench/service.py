@@ -1,62 +1,56 @@
-"""``POST /v1/paths`` against a bare Flask view: ``python tests/bench/service.py``.
+"""``POST /v1/paths`` beside a bare Flask view: ``python tests/bench/service.py``.
 
 Two services in turn behind the same gunicorn with the same settings, driven by wrk over loopback:
-ours, and an application of one view that returns a body of the same size as a path and does
-nothing else. A load generator in Python would be the bottleneck and hide the difference; where wrk
-is missing, a plain one takes its place and the table says so.
+ours as it is served, its log included, and an application of one view that returns a body of the
+same size as a path and does nothing else. Distinct charts are like real ones (`bench.realistic`),
+none is sent twice. A load generator in Python would be the bottleneck and hide the difference, so
+that wrk is required.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
-import random
+import json
 import re
 import shutil
 import socket
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from http.client import HTTPConnection
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
+import psutil
 from flask import Flask, Response
 
-BARS = 32
-CONNECTIONS = 8
-ROOTS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-SUFFIXES = ("maj7", "m7", "7", "m7b5", "6", "m6", "9", "13")
-JSON = {"Content-Type": "application/json"}
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
-#: wrk's script: `BARS` chords drawn anew for each request, or the same ones for ever.
+from bench.realistic import charts
+from bench.rows import row
+
+#: wrk's script: one line after another of a file, from a place on, or the same one for ever.
 LUA = """
-local roots = {%s}
-local suffixes = {%s}
-local function body()
-  local bars = {}
-  for i = 1, %d do
-    bars[i] = roots[math.random(#roots)] .. suffixes[math.random(#suffixes)]
-  end
-  return '{"chart": {"text": "| ' .. table.concat(bars, " | ") .. ' |"}}'
+local lines, place, same, headers = {}, 0, false, {["Content-Type"] = "application/json"}
+function init(args)
+  for line in io.lines(args[1]) do lines[#lines + 1] = line end
+  place, same = tonumber(args[2]), args[3] == "same"
 end
-local headers = {["Content-Type"] = "application/json"}
-local same = nil
-function init(args) math.randomseed(os.time()) if args[1] == "same" then same = body() end end
-function request() return wrk.format("POST", nil, headers, same or body()) end
+function request()
+  if not same then place = place + 1 end
+  return wrk.format("POST", nil, headers, lines[(place - 1) % #lines + 1])
+end
+function done(summary, latency, requests)
+  for _, share in ipairs({50, 95, 99, 99.9}) do
+    io.write(string.format("latency %.3f\\n", latency:percentile(share) / 1000))
+  end
+end
 """
-
-
-def chart_body(rng: random.Random) -> bytes:
-    """A request for a chart drawn by `rng`."""
-    bars = " | ".join(rng.choice(ROOTS) + rng.choice(SUFFIXES) for _ in range(BARS))
-    return f'{{"chart": {{"text": "| {bars} |"}}}}'.encode()
 
 
 # --- the two services -----------------------------------------------------------------------------
@@ -74,7 +68,7 @@ def bare(size: int) -> Flask:
     return app
 
 
-def run(size: int, port: int) -> None:
+def run(size: int, workers: int, port: int) -> None:
     """Serve ours (`size` 0) or the bare one until told to stop, in this process."""
     from shortway.config import load_config
     from shortway.serving.gunicorn_settings import gunicorn_options
@@ -84,51 +78,50 @@ def run(size: int, port: int) -> None:
         def load(self) -> Any:
             return bare(size)
 
-    values = gunicorn_options(load_config({}, port=port, workers=1)) | {"loglevel": "error"}
-    (Bare if size else Server)(values).run()
+    (Bare if size else Server)(gunicorn_options(load_config({}, port=port, workers=workers))).run()
 
 
 @dataclass(frozen=True)
 class Service:
-    """A running service: its base URL, and the process above its worker."""
+    """A running service: its base URL, and the process above its workers."""
 
     url: str
-    pid: int
+    process: psutil.Process
 
     def processor_seconds(self) -> float:
-        """Seconds of processor that its worker has used; nought where there is no /proc."""
-        children = Path(f"/proc/{self.pid}/task/{self.pid}/children")
-        if not children.exists():
-            return 0.0
-        ticks = 0
-        for pid in children.read_text().split():
-            fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-            ticks += int(fields[11]) + int(fields[12])
-        return ticks / os.sysconf("SC_CLK_TCK")
+        """Seconds of processor that its workers have used."""
+        return sum(sum(each.cpu_times()[:2]) for each in self.process.children())
+
+    def megabytes(self) -> float:
+        """Resident memory of its workers, shared pages by their part."""
+        return sum(each.memory_full_info().pss for each in self.process.children()) / 1e6
 
 
 @contextmanager
-def serving(size: int = 0) -> Iterator[Service]:
+def serving(size: int = 0, workers: int = 1, numpy: bool = False) -> Iterator[Service]:
     """A service of its own process, which is gone afterwards."""
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
-    command = [sys.executable, __file__, "--serve", str(size), str(port)]
-    process = subprocess.Popen(command)
+    command = [sys.executable, __file__, "--serve", str(size), str(workers), str(port)]
+    command += ["--numpy"] if numpy else []
+    process = subprocess.Popen(command, stderr=subprocess.DEVNULL)
+    service = Service(f"http://127.0.0.1:{port}", psutil.Process(process.pid))
     try:
-        _wait_for(port, process)
-        yield Service(f"http://127.0.0.1:{port}", process.pid)
+        _wait_for(port, service, workers)
+        yield service
     finally:
         process.terminate()
-        process.wait(30)
+        process.wait(60)
 
 
-def _wait_for(port: int, process: subprocess.Popen[bytes]) -> None:
-    for _ in range(200):
-        if process.poll() is not None:
-            raise SystemExit("a service has not come up")
+def _wait_for(port: int, service: Service, workers: int) -> None:
+    for _ in range(1200):
+        if not service.process.is_running():
+            break
         with socket.socket() as probe:
-            if probe.connect_ex(("127.0.0.1", port)) == 0:
-                return
+            listens = probe.connect_ex(("127.0.0.1", port)) == 0
+        if listens and len(service.process.children()) == workers:
+            return
         time.sleep(0.05)
     raise SystemExit("a service has not come up")
 
@@ -136,118 +129,169 @@ def _wait_for(port: int, process: subprocess.Popen[bytes]) -> None:
 # --- load -----------------------------------------------------------------------------------------
 
 
-def rate(url: str, mode: str, seconds: float) -> float:
-    """Good answers a second, `mode` being ``same`` or ``distinct`` requests.
+@dataclass
+class Load:
+    """Requests from a file, none of them twice."""
 
-    Raises
-    ------
-    SystemExit
-        If any answer was not a good one.
-    """
-    return _wrk(url, mode, seconds) if shutil.which("wrk") else _plain(url, mode, seconds)
+    file: Path
+    count: int
+    place: int = 0
 
+    def drive(self, url: str, mode: str, seconds: float, connections: int = 8) -> list[float]:
+        """Good answers a second, and latencies in ms: p50, p95, p99 and p99.9.
 
-def _wrk(url: str, mode: str, seconds: float) -> float:
-    with tempfile.NamedTemporaryFile("w", suffix=".lua") as script:
-        quoted = [", ".join(f'"{word}"' for word in words) for words in (ROOTS, SUFFIXES)]
-        script.write(LUA % (*quoted, BARS))
-        script.flush()
-        command = ["wrk", "-t1", f"-c{CONNECTIONS}", f"-d{max(1, round(seconds))}s"]
-        command += ["-s", script.name, f"{url}/v1/paths", "--", mode]
-        said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
-    if "Non-2xx" in said or "Socket errors" in said:
-        raise SystemExit(f"not every answer was good:\n{said}")
-    found = re.search(r"Requests/sec:\s+([\d.]+)", said)
-    assert found is not None, said
-    return float(found[1])
-
-
-def _plain(url: str, mode: str, seconds: float) -> float:
-    """The same in plain Python, which is itself the bottleneck."""
-    until = time.monotonic() + seconds
-    counts: list[int] = []
-
-    def drive(seed: int) -> None:
-        rng, count = random.Random(seed), 0
-        connection = HTTPConnection(url.removeprefix("http://"), timeout=30)
-        body = chart_body(rng)
-        while time.monotonic() < until:
-            body = body if mode == "same" else chart_body(rng)
-            connection.request("POST", "/v1/paths", body, JSON)
-            response = connection.getresponse()
-            response.read()
-            count += response.status == 200
-        connection.close()
-        counts.append(count)
-
-    threads = [threading.Thread(target=drive, args=(k,)) for k in range(CONNECTIONS)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return sum(counts) / seconds
+        Raises
+        ------
+        SystemExit
+            If any answer was not a good one, or the requests did not suffice.
+        """
+        with tempfile.NamedTemporaryFile("w", suffix=".lua") as script:
+            script.write(LUA)
+            script.flush()
+            command = [
+                "wrk",
+                "-t1",
+                f"-c{connections}",
+                f"-d{max(1, round(seconds))}s",
+                "-s",
+                script.name,
+            ]
+            command += [f"{url}/v1/paths", "--", str(self.file), str(self.place), mode]
+            said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+        if "Non-2xx" in said or "Socket errors" in said:
+            raise SystemExit(f"not every answer was good:\n{said}")
+        sent = re.search(r"(\d+) requests in", said)
+        rate = re.search(r"Requests/sec:\s+([\d.]+)", said)
+        assert sent is not None, said
+        assert rate is not None, said
+        if mode == "distinct":
+            self.place += int(sent[1]) + connections
+            if self.place > self.count:
+                raise SystemExit(f"{self.count} charts are too few")
+        return [float(rate[1]), *map(float, re.findall(r"latency ([\d.]+)", said))]
 
 
-def answer_size(url: str) -> int:
-    """Bytes of one path."""
-    request = urllib.request.Request(f"{url}/v1/paths", chart_body(random.Random(32)), JSON)
-    with urllib.request.urlopen(request, timeout=60) as response:
-        return len(response.read())
+def written(folder: str, count: int, **more: Any) -> Load:
+    """So many requests, with these fields beside the chart."""
+    file = Path(folder) / f"{'-'.join(more) or 'plain'}.jsonl"
+    with file.open("w") as lines:
+        lines.writelines(
+            json.dumps({"chart": chart, **more}) + "\n" for chart in islice(charts(2), count)
+        )
+    return Load(file, count)
+
+
+def answer(url: str, body: bytes) -> bytes:
+    """One path."""
+    asked = urllib.request.Request(f"{url}/v1/paths", body, {"Content-Type": "application/json"})
+    with urllib.request.urlopen(asked, timeout=60) as response:
+        found: bytes = response.read()
+    return found
 
 
 @dataclass
 class Figures:
-    """The best of some rounds: requests a second, and microseconds of processor for one."""
+    """The best of some rounds: requests a second, and µs of processor for one; latencies in ms."""
 
     rate: float = 0.0
     cost: float = float("inf")
+    latencies: tuple[float, ...] = ()
 
-    def add(self, service: Service, mode: str, seconds: float) -> None:
+    def add(self, service: Service, load: Load, mode: str, seconds: float) -> None:
         """Drive `service` for a round."""
         before = service.processor_seconds()
-        found = rate(service.url, mode, seconds)
+        rate, *latencies = load.drive(service.url, mode, seconds)
         used = service.processor_seconds() - before
-        self.rate = max(self.rate, found)
-        self.cost = min(self.cost, used / (found * seconds) * 1e6)
+        self.cost = min(self.cost, used / (rate * seconds) * 1e6)
+        if rate > self.rate:
+            self.rate, self.latencies = rate, tuple(latencies)
 
 
-def measure(seconds: float, rounds: int) -> dict[str, Figures]:
+def measure(size: int, loads: dict[str, Load], seconds: float, rounds: int) -> dict[str, Figures]:
     """The figures of each kind, all kinds in turn in every round."""
-    found = {name: Figures() for name in ("bare", "distinct", "same")}
-    with serving() as ours, serving(answer_size(ours.url)) as other:
-        rate(ours.url, "distinct", 1)
+    kinds = ("bare", "distinct", "brief", "numpy", "same", "two workers")
+    found = {name: Figures() for name in kinds}
+    plain, brief = loads["plain"], loads["brief"]
+    with (serving(size) as other, serving() as ours, serving(numpy=True) as slow,
+          serving(workers=2) as two):  # fmt: skip
+        for service in (ours, slow, two):
+            plain.drive(service.url, "distinct", seconds)
         for _ in range(rounds):
-            found["bare"].add(other, "distinct", seconds)
-            found["distinct"].add(ours, "distinct", seconds)
-            found["same"].add(ours, "same", seconds)
+            found["bare"].add(other, plain, "same", seconds)
+            found["distinct"].add(ours, plain, "distinct", seconds)
+            found["brief"].add(ours, brief, "distinct", seconds)
+            found["numpy"].add(slow, plain, "distinct", seconds)
+            found["same"].add(ours, plain, "same", seconds)
+            found["two workers"].add(two, plain, "distinct", seconds)
+        calm = plain.drive(ours.url, "distinct", 3 * seconds, connections=1)
+        found["one client"] = Figures(calm[0], 0.0, tuple(calm[1:]))
+        found["memory"] = Figures(ours.megabytes())
     return found
+
+
+def first_call(body: bytes) -> tuple[float, int]:
+    """Milliseconds of the first path of a service that has just come up, and the answer's bytes."""
+    with serving() as service:
+        time.sleep(0.5)
+        begin = time.perf_counter()
+        size = len(answer(service.url, body))
+        return (time.perf_counter() - begin) * 1e3, size
+
+
+def tell(first: float, found: dict[str, Figures]) -> None:
+    """Print the rows."""
+    bare_view = found["bare"]
+    names = {
+        "distinct": "`POST /v1/paths`, distinct charts like real ones, one worker",
+        "brief": "… `level: brief`",
+        "numpy": "… search by numpy",
+        "same": "… repeated identical request",
+    }
+    beside = f"a bare Flask view behind the same gunicorn: {bare_view.rate:,.0f}"
+    for name, what in names.items():
+        one = found[name]
+        share = f"; {one.rate / bare_view.rate:.2f} of it"
+        share += f", by processor time {bare_view.cost / one.cost:.2f}"
+        row(what, f"{one.rate:,.0f} a second", beside + share)
+        beside = "the same"
+    one, two = found["distinct"], found["two workers"]
+    row(
+        "… two workers",
+        f"{two.rate:,.0f} a second",
+        f"one: {one.rate:,.0f}; {two.rate / one.rate:.2f} times",
+    )
+    for name, about in (("distinct", "eight clients at once"), ("one client", "one client")):
+        figures = " · ".join(f"{each:.1f}" for each in found[name].latencies)
+        row(f"… p50 · p95 · p99 · p99.9 with {about}", f"{figures} ms", "–")
+    row(
+        "… first call after start",
+        f"{first:.0f} ms",
+        f"memory of the worker after all: {found['memory'].rate:.0f} MB",
+    )
 
 
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--short", action="store_true", help="one quick round")
-    parser.add_argument("--serve", nargs=2, type=int, metavar=("SIZE", "PORT"))
+    parser.add_argument("--serve", nargs=3, type=int, metavar=("SIZE", "WORKERS", "PORT"))
+    parser.add_argument("--numpy", action="store_true", help="serve without the compiled search")
     options = parser.parse_args()
     if options.serve:
+        if options.numpy:
+            from shortway.core.shortest_path import points
+
+            points.NATIVE = False
         run(*options.serve)
         return
-    driver = "wrk" if shutil.which("wrk") else "plain Python, for want of wrk: no fair measure"
-    found = measure(1, 1) if options.short else measure(3, 5)
-    bare = found["bare"]
-    print(f"POST /v1/paths, {BARS} bars, one worker of 4 threads, driven by {driver}")
-    print(f"{'':18}  a second   share  reach   processor µs  share")
-    for name, about, reach in (
-        ("bare", "bare Flask view", 1.0),
-        ("distinct", "distinct charts", 0.25),
-        ("same", "repeated request", 0.75),
-    ):
-        told = found[name]
-        print(
-            f"{about:18}  {told.rate:8.0f}  {told.rate / bare.rate:6.2f}  {reach:5.2f}"
-            f"   {told.cost:12.0f}  {bare.cost / (told.cost or 1):5.2f}"
-        )
-    print(f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
+    if not shutil.which("wrk"):
+        raise SystemExit("wrk is required: apt-get install wrk")
+    count, seconds, rounds = (6_000, 1, 1) if options.short else (40_000, 3, 3)
+    with tempfile.TemporaryDirectory() as folder:
+        loads = {"plain": written(folder, count), "brief": written(folder, count, level="brief")}
+        body = loads["plain"].file.read_bytes().partition(b"\n")[0]
+        first, size = first_call(body)
+        tell(first, measure(size, loads, seconds, rounds))
 
 
 if __name__ == "__main__":
