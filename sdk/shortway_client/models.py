@@ -1171,7 +1171,7 @@ class MidiAlignment:
     #: For a recording made without a click: the tempi that were really played, the first at 0. The
     #: file's seconds then tell its quarter notes; without it the file's own beats hold.
     tempo_map: tuple[TempoChange, ...] | None = None
-    #: MIDI channels that count; all but 10, the drums, unless given.
+    #: MIDI channels that count; all but 10, the drums, and those of volume 0 unless given.
     channels: tuple[int, ...] | None = None
 
 

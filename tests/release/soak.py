@@ -40,7 +40,6 @@ from support.processes import Process, serving
 
 SHARE = 0.7
 GROWTH = 0.1
-RELOADS = 6
 PEOPLE = 8
 #: Seconds to warm up, and to measure the capacity.
 WARM, MEASURED = 40, 60
@@ -56,14 +55,15 @@ class Watch:
 
     replicas: list[Process]
     seconds: float
+    times: int
     began: float = field(default_factory=time.monotonic)
     memory: list[tuple[float, float]] = field(default_factory=list)
     reloads: list[float] = field(default_factory=list)
 
     def disturb(self, over: threading.Event) -> None:
         """Reload the replicas again and again, and kill a worker at half time."""
-        every = self.seconds / RELOADS
-        planned = [(every * (n + 0.5) + APART * k, replica) for n in range(RELOADS)
+        every = self.seconds / self.times
+        planned = [(every * (n + 0.25) + APART * k, replica) for n in range(self.times)
                    for k, replica in enumerate(self.replicas)]  # fmt: skip
         kill = [self.seconds / 2]
         while not over.wait(1):
@@ -195,18 +195,20 @@ def main() -> None:
     """Soak, tell, and say whether it held."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--minutes", type=float, default=30)
-    seconds = 60 * parser.parse_args().minutes
+    parser.add_argument("--reloads", type=int, default=6, help="of each replica")
+    given = parser.parse_args()
+    seconds = 60 * given.minutes
     token = generate_token()
     with ExitStack() as stack:
         tokens = Path(stack.enter_context(tempfile.TemporaryDirectory())) / "tokens"
         tokens.write_text(token_line("soak", token))
         settings = {"TRUSTED_PROXIES": "1", "LOG_LEVEL": "error", "TOKENS_FILE": str(tokens)}
-        given = manifests.environment(manifests.compose()["services"]["shortway-1"])
-        workers = int(given["SHORTWAY_WORKERS"])
-        settings["CACHE_MB"] = given["SHORTWAY_CACHE_MB"]
+        compose = manifests.environment(manifests.compose()["services"]["shortway-1"])
+        workers = int(compose["SHORTWAY_WORKERS"])
+        settings["CACHE_MB"] = compose["SHORTWAY_CACHE_MB"]
         replicas = [stack.enter_context(serving(workers, **settings)) for _ in range(2)]
         nginx = stack.enter_context(running_nginx(*(replica.port for replica in replicas)))
-        watch = Watch(replicas, seconds)
+        watch = Watch(replicas, seconds, given.reloads)
         application = Application(f"http://127.0.0.1:{nginx.port}", token)
         rate, run = soak(nginx, watch, application)
         print(row(f"{rate:.0f} a second", summary(run)))

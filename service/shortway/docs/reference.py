@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
+from urllib.parse import parse_qsl
 
 from shortway.docs.samples import JSON, Call, literal, samples
 from shortway.docs.schema_fields import Field, Schemas
@@ -154,8 +155,9 @@ def _examples(method: str, path: str, found: Json, sent: Json, answered: Json) -
             if name not in answers and len(shown) > 1:
                 continue
             kind, value = answers.get(name, (default, ""))
-            accept = "" if kind == default else kind
-            call = Call(method, path, query, body_kind, one["value"], accept, kind)
+            given = (*query, *parse_qsl(one.get("x-query", "")))
+            accept = "" if kind == default or "format" in dict(given) else kind
+            call = Call(method, path, given, body_kind, one["value"], accept, kind)
             yield _example(one["summary"], call, value)
 
 

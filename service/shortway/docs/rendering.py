@@ -170,6 +170,18 @@ def _relink(tokens: Sequence[Token], folder: str) -> Iterator[str]:
             yield found
 
 
+def inline_code(text: str) -> str:
+    """Code within a line: it breaks between words, never within one.
+
+    >>> inline_code("--keep a.json")
+    '<code><span>--keep</span> <span>a.json</span></code>'
+    """
+    words = text.split(" ")
+    if len(words) == 1:
+        return f"<code>{escape(text)}</code>"
+    return f"<code>{' '.join(f'<span>{escape(word)}</span>' for word in words)}</code>"
+
+
 # --- what markdown-it-py writes otherwise ---------------------------------------------------------
 
 
@@ -202,7 +214,12 @@ def _heading_end(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
     return f" {link}</{token.tag}>\n"
 
 
+def _inline_code(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
+    return inline_code(tokens[index].content)
+
+
 _RULES: Final = {
+    "code_inline": _inline_code,
     "heading_close": _heading_end,
     "html_block": _nothing,
     "html_inline": _nothing,

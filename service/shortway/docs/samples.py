@@ -1,6 +1,7 @@
 """Code that makes a call: curl, Python and JavaScript, from one example of a request.
 
-Knows HTTP and the three languages; no field by name. `tests/docs/test_samples.py` runs them all.
+Answers are JSON or text, as the document's examples are. Knows HTTP and the three languages; no
+field by name. `tests/docs/test_samples.py` runs them all.
 """
 
 from __future__ import annotations
@@ -15,8 +16,6 @@ from urllib.parse import urlencode
 #: Where samples find the service; the page puts its own address in its place.
 BASE: Final = "http://127.0.0.1:8000"
 JSON: Final = "application/json"
-#: Media types whose content is no text.
-BINARY: Final = ("application/vnd.recordare.musicxml", "audio/midi")
 _WIDTH: Final = 60
 _PYTHON: Final = {"true": "True", "false": "False", "null": "None"}
 
@@ -101,8 +100,6 @@ def _curl(call: Call) -> Iterator[str]:
     if call.kind:
         text = literal(call.body) if call.kind == JSON else call.body
         parts.append(f"--data-binary {shlex.quote(text)}")
-    if call.answer in BINARY:
-        parts.append("-o answer")
     yield " \\\n  ".join(parts)
 
 
@@ -120,8 +117,7 @@ def _python(call: Call) -> Iterator[str]:
         yield f"    headers={literal(headers, True, 4)},"
     yield "    timeout=60,\n)"
     yield "response.raise_for_status()"
-    read = "json()" if call.answer == JSON else "content" if call.answer in BINARY else "text"
-    yield f"print(response.{read})"
+    yield f"print(response.{'json()' if call.answer == JSON else 'text'})"
 
 
 def _javascript(call: Call) -> Iterator[str]:
@@ -135,5 +131,4 @@ def _javascript(call: Call) -> Iterator[str]:
     if options:
         yield "});"
     yield "if (!response.ok) throw new Error((await response.json()).detail);"
-    read = "json" if call.answer == JSON else "arrayBuffer" if call.answer in BINARY else "text"
-    yield f"console.log(await response.{read}());"
+    yield f"console.log(await response.{'json' if call.answer == JSON else 'text'}());"

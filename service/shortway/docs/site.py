@@ -55,6 +55,7 @@ class Site:
             loader=PackageLoader("shortway.docs"), autoescape=True, undefined=StrictUndefined,
             trim_blocks=True, lstrip_blocks=True,
         )  # fmt: skip
+        self._templates.filters["code"] = lambda text: Markup(rendering.inline_code(text))
         self._rendered: dict[str, tuple[bytes, str]] = {}
 
     def content(self, address: str) -> tuple[bytes, str]:

@@ -19,12 +19,19 @@ from shortway.scores.formats import FORMS
 from shortway.scores.notation.excerpt import excerpt
 from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
 from shortway.scores.sound import ScoreSound
-from shortway.services.choruses import check_choruses, join_choruses, solve_choruses
+from shortway.services.choruses import (
+    PlayedPart,
+    check_choruses,
+    join_parts,
+    last_chorus,
+    solve_choruses,
+)
 from shortway.services.read_chart import requested_chart
 from shortway.services.solve_path import solve_path
 
 _MOST_NAME: Final = 80
 #: Fields that say how the path is written; all others say which path it is.
+_MEASURES: Final = frozenset({"from_measure", "to_measure"})
 _SOUND: Final = ("program", "count_in", "roots")
 _OWN: Final = (
     "title", "tempo", *RHYTHM_FIELDS, *_SOUND, "choruses", "vary", "from_measure", "to_measure",
@@ -67,14 +74,8 @@ def music_of(request: Mapping[str, Any]) -> Score:
     check_choruses(reading.chart, choruses)
     asked = {name: value for name, value in request.items() if name not in (*_OWN, *_UNUSED)}
     asked["chart"] = reading.chart
-    if choruses > 1:
-        paths = solve_choruses(asked, choruses, vary=request.get("vary", False))
-    else:
-        paths = [solve_path(asked)]
-    measures = request.get("from_measure"), request.get("to_measure")
-    parts = [excerpt(reading.chart, path, *measures) for path in paths]
-    whole = parts[0][1] is paths[0]
-    chart, path = join_choruses(parts[0][0], [part for _, part in parts])
+    parts = _parts(asked, choruses, request)
+    chart, path = join_parts(parts)
     show = ScoreDisplay(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):
@@ -84,12 +85,24 @@ def music_of(request: Mapping[str, Any]) -> Score:
             title=title,
             tempo=tempo,
             show=show,
-            sheet=reading.sheet if whole else None,
+            sheet=None if _MEASURES & request.keys() else reading.sheet,
             rhythm=rhythm,
             loop=request.get("loop", False),
             sound=ScoreSound(**{name: request[name] for name in _SOUND if name in request}),
-            choruses=choruses,
+            last_chorus=last_chorus(parts) if choruses > 1 else None,
         )
+
+
+def _parts(asked: Mapping[str, Any], choruses: int, request: Mapping[str, Any]) -> list[PlayedPart]:
+    """What is played: the chart, its choruses, or an excerpt so many times."""
+    vary, chart = request.get("vary", False), asked["chart"]
+    first, last = request.get("from_measure"), request.get("to_measure")
+    if first is None and last is None:
+        if choruses > 1:
+            return solve_choruses(asked, choruses, vary=vary)
+        return [PlayedPart(chart, solve_path(asked))]
+    whole = PlayedPart(*excerpt(chart, solve_path(asked), first, last))
+    return [whole] * choruses
 
 
 def _rhythm(request: Mapping[str, Any]) -> Rhythm:

@@ -87,7 +87,7 @@ def test_calls_of_the_contract_are_there(document: Json) -> None:
 def test_every_route_is_in_the_document(app: Flask, document: Json) -> None:
     """All but the pages, which are for people, their files, and the metrics, for Prometheus."""
     manual = {MANUAL, MANUAL.rstrip("/"), f"{MANUAL}<path:name>"}
-    others = {*PAGES, "/page/<name>", "/metrics", *manual}
+    others = {*PAGES, "/page/<path:name>", "/metrics", *manual}
     calls = {rule.rule for rule in app.url_map.iter_rules()} - others
     assert calls == set(document["paths"])
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
+from urllib.parse import urlsplit
 
 import orjson
 from flask import Flask
@@ -44,7 +45,10 @@ def add_examples(operation: Json, example: Example, answer: Json) -> None:
     if answer["status"] != HTTPStatus.OK:
         return
     if example.body is not None:
-        _add(operation["requestBody"]["content"][example.kind], example, example.body)
+        media = operation["requestBody"]["content"][example.kind]
+        _add(media, example, example.body)
+        if query := urlsplit(example.path).query:
+            media["examples"][example.name]["x-query"] = query
     _add(operation["responses"]["200"]["content"][answer["type"]], example, answer["body"])
 
 

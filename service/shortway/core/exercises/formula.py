@@ -174,6 +174,7 @@ class _Folded:
             id(of): _rows(of, range_) for of in {id(of): of for of in problem.candidates}.values()
         }
         self.rows = [rows[id(of)] for of in problem.candidates]
+        self._known: dict[tuple[int, int, int], Index] = {}
 
     @cached_property
     def costs(self) -> tuple[list[Array], list[Array]]:
@@ -182,9 +183,11 @@ class _Folded:
 
     def solve(self, shifts: Sequence[int]) -> tuple[Cost, tuple[int, ...]] | None:
         """The best formula where the keys lie so far above the first; its cost and candidates."""
-        chosen = [self._common(layer, shifts) for layer in range(self.length)]
-        if any(len(rows[0]) == 0 for rows in chosen):
-            return None
+        chosen: list[list[Index]] = []
+        for layer in range(self.length):
+            chosen.append(self._common(layer, shifts))
+            if not len(chosen[-1][0]):
+                return None
         nodes = [
             _sum(self.costs[0][key * self.length + layer][:, rows[key]] for key in range(self.keys))
             for layer, rows in enumerate(chosen)
@@ -202,24 +205,25 @@ class _Folded:
 
     def _common(self, layer: int, shifts: Sequence[int]) -> list[Index]:
         """The rows that all keys have, transposed: those of each key, in the same order."""
-        found = [
-            rows
-            for (family, notes), row in self.rows[layer].items()
-            if (rows := self._copies(layer, family, notes, shifts, row)) is not None
-        ]
-        return [np.array([rows[key] for rows in found], np.intp) for key in range(self.keys)]
+        found = np.stack(
+            [
+                self._copies(layer, key * self.length + layer, shifts[key] - shifts[0])
+                for key in range(self.keys)
+            ]
+        )
+        return list(found[:, (found >= 0).all(axis=0)])
 
-    def _copies(
-        self, layer: int, family: str, notes: tuple[int, ...], shifts: Sequence[int], row: int
-    ) -> list[int] | None:
-        rows = [row]
-        for key in range(1, self.keys):
-            moved = tuple(note + shifts[key] - shifts[0] for note in notes)
-            copy = self.rows[key * self.length + layer].get((family, moved))
-            if copy is None:
-                return None
-            rows.append(copy)
-        return rows
+    def _copies(self, layer: int, other: int, by: int) -> Index:
+        """The row in another layer of each of a layer's, so many semitones higher; -1 for none."""
+        rows, others = self.rows[layer], self.rows[other]
+        key = id(rows), id(others), by
+        if key not in self._known:
+            moved = (
+                others.get((family, tuple([note + by for note in notes])), -1)
+                for family, notes in rows
+            )
+            self._known[key] = np.fromiter(moved, np.intp, len(rows))
+        return self._known[key]
 
     def _edges(self, layer: int, chosen: Sequence[Sequence[Index]]) -> Array:
         """The moves out of a layer in all keys; out of the last one into the next key."""

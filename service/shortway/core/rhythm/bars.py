@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
-from typing import Final
+from typing import Final, NamedTuple
 
 from shortway.core.charts import Chart, Step
 from shortway.core.rhythm.patterns import Meter
@@ -21,19 +21,13 @@ PHRASE: Final = 4
 STRETCH: Final = 8
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedStep:
+class PlacedStep(NamedTuple):
     """A step with its place in quarter notes."""
 
     number: int
     step: Step
     onset: Fraction
-    length: Fraction
-
-    @property
-    def end(self) -> Fraction:
-        """Onset of the next step."""
-        return self.onset + self.length
+    end: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +76,14 @@ def played_bars(chart: Chart, steps: Sequence[Step]) -> list[Bar]:
     places = _places(chart, [source for source, _ in inside], bool(inside) and _short(inside[0][1]))
     for k, (source, here) in enumerate(inside):
         place, ends = places[k], k + 1 < len(places) and places[k + 1] == 0
-        section = _section(chart, source)
+        section = section_name(chart, source)
         meter = here[0].step.meter
         bars.append(Bar(source, here, meter, not _short(here), section, place, ends))
     return bars
 
 
 def _measures(chart: Chart, steps: Sequence[Step]) -> Iterator[tuple[int, tuple[PlacedStep, ...]]]:
-    placed = (PlacedStep(k, s, s.onset, _quarters(s)) for k, s in enumerate(steps))
+    placed = (PlacedStep(k, s, s.onset, s.onset + _quarters(s)) for k, s in enumerate(steps))
     for source in chart.order:
         yield source, tuple(islice(placed, len(chart.measures[source - 1])))
 
@@ -99,8 +93,8 @@ def _quarters(step: Step) -> Fraction:
 
 
 def _short(steps: Sequence[PlacedStep]) -> bool:
-    beats = sum((placed.step.beats for placed in steps), Fraction(0))
-    return beats < steps[0].step.meter[0]
+    first, *rest = (placed.step.beats for placed in steps)
+    return sum(rest, first) < steps[0].step.meter[0]
 
 
 def _places(chart: Chart, sources: Sequence[int], pickup: bool) -> list[int]:
@@ -118,6 +112,7 @@ def _places(chart: Chart, sources: Sequence[int], pickup: bool) -> list[int]:
     return found
 
 
-def _section(chart: Chart, source: int) -> str | None:
+def section_name(chart: Chart, source: int) -> str | None:
+    """The name of the section of measure `source`; None before the first."""
     at = bisect_right(chart.sections, source, key=lambda section: section.measure)
     return chart.sections[at - 1].name if at else None

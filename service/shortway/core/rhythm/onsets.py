@@ -8,16 +8,17 @@ sounds.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import islice, pairwise
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart, Step
 from shortway.core.errors import TooLarge
 from shortway.core.rhythm.bars import Bar, PlacedStep, played_bars
 from shortway.core.rhythm.comping import BarHits, MelodyOnsets, bar_hits
+from shortway.core.rhythm.patterns import PatternHit
 from shortway.core.rhythm.rhythm import Rhythm
 
 HALF: Final = Fraction(1, 2)
@@ -30,8 +31,7 @@ _LONG: Final = 2
 Articulation = Literal["", "staccato", "tenuto"]
 
 
-@dataclass(frozen=True, slots=True)
-class Onset:
+class Onset(NamedTuple):
     """A step struck: which, when, for how many quarter notes as written, and how.
 
     A hit of a pattern of up to half a beat, or of a pattern of short hits, is staccato. A longer
@@ -51,7 +51,7 @@ def onsets(
     rhythm: Rhythm,
     *,
     loop: bool = False,
-    choruses: int = 1,
+    last_chorus: int | None = None,
     ending: bool = False,
     melody: MelodyOnsets | None = None,
 ) -> tuple[Onset, ...]:
@@ -67,8 +67,9 @@ def onsets(
     ----------
     steps : sequence of Step
         `shortway.core.charts.unroll(chart)`.
-    choruses : int
-        How many times `chart` holds the form; the last time is denser where the rhythm is varied.
+    last_chorus : int, optional
+        The measure as played, from 0, with which the last of several choruses begins; a varied
+        rhythm is denser from there on.
     ending : bool
         Whether the last chord is struck once and held.
     melody : mapping, optional
@@ -78,14 +79,13 @@ def onsets(
     """
     bars = played_bars(chart, steps)
     placed = [item for bar in bars for item in bar.steps]
-    last = len(bars) - len(bars) // choruses if choruses > 1 else None
-    plan = bar_hits(bars, rhythm, melody=melody, last_chorus=last)
+    plan = bar_hits(bars, rhythm, melody=melody, last_chorus=last_chorus)
     found = list(islice(_struck(bars, placed, plan, loop), MAX_HITS + 1))
     if len(found) > MAX_HITS:
         detail = f"{len(bars):,} measures in this rhythm have more than {MAX_HITS:,} hits"
         raise TooLarge.at("/rhythm", detail, expected=f"at most {MAX_HITS:,} hits in all")
     heard = {hit.step for hit in found if hit.onset < placed[hit.step].end}
-    found += [Onset(p.number, p.onset, p.length) for p in placed if p.number not in heard]
+    found += [_held(p) for p in placed if p.number not in heard]
     found = _apart(hit for hit in found if steps[hit.step].chord.root is not None)
     return tuple(_cut(_ended(found, placed) if ending else found, placed))
 
@@ -96,15 +96,29 @@ def _struck(
     for bar, hits in zip(bars, plan, strict=True):
         checkpoint()
         if hits is None:
-            yield from (Onset(p.number, p.onset, p.length) for p in bar.steps)
+            yield from map(_held, bar.steps)
             continue
         strokes, short = hits
-        quarter = Fraction(4, bar.meter[1])
-        for stroke in strokes:
-            at = bar.onset + (stroke.beat - 1) * quarter
-            step = _sounded(placed, bar, at, quarter if stroke.anticipate else None, loop)
-            mark: Articulation = "staccato" if short else "tenuto"
-            yield Onset(step.number, at, stroke.beats * quarter, mark)
+        mark: Articulation = "staccato" if short else "tenuto"
+        for after, length, ahead in _in_quarters(strokes, bar.meter[1]):
+            at = bar.onset + after
+            yield Onset(_sounded(placed, bar, at, ahead, loop).number, at, length, mark)
+
+
+@lru_cache(maxsize=256)
+def _in_quarters(
+    strokes: tuple[PatternHit, ...], unit: int
+) -> list[tuple[Fraction, Fraction, Fraction | None]]:
+    """Onset after the bar line and length of each hit, and how far one that anticipates looks."""
+    beat = Fraction(4, unit)
+    return [
+        ((hit.beat - 1) * beat, hit.beats * beat, beat if hit.anticipate else None)
+        for hit in strokes
+    ]
+
+
+def _held(placed: PlacedStep) -> Onset:
+    return Onset(placed.number, placed.onset, placed.end - placed.onset)
 
 
 def _sounded(
@@ -142,7 +156,7 @@ def _cut(found: Sequence[Onset], placed: Sequence[PlacedStep]) -> Iterator[Onset
         # an anticipation of the first step of a loop has its chord's end behind it
         ends = own.end if own.end > hit.onset else last
         end = min(hit.onset + hit.beats, after.onset, ends)
-        yield _marked(replace(hit, beats=end - hit.onset), rests=end < after.onset)
+        yield _marked(hit._replace(beats=end - hit.onset), rests=end < after.onset)
 
 
 def _marked(hit: Onset, *, rests: bool) -> Onset:
@@ -150,8 +164,8 @@ def _marked(hit: Onset, *, rests: bool) -> Onset:
     if hit.articulation != "tenuto":
         return hit
     if hit.beats <= HALF:
-        return replace(hit, articulation="staccato")
-    return hit if rests and hit.beats < _LONG else replace(hit, articulation="")
+        return hit._replace(articulation="staccato")
+    return hit if rests and hit.beats < _LONG else hit._replace(articulation="")
 
 
 def swing_position(place: Fraction, swing: Fraction) -> Fraction:

@@ -37,12 +37,16 @@ def practical_spelling(voicing: Voicing, chord: Chord, signature: Collection[str
     """
     keep = frozenset({*signature, chord.root or "", chord.bass or ""})
     left, right = (
-        tuple(replace(note, note=practical_name(note.note, keep)) for note in hand)
+        tuple([_named(note, practical_name(note.note, keep)) for note in hand])
         for hand in (voicing.left, voicing.right)
     )
     if voicing.family == _TRIADS:
         right = _in_thirds(right)
     return replace(voicing, left=left, right=right)
+
+
+def _named(note: Note, name: str) -> Note:
+    return note if name == note.note else replace(note, note=name)
 
 
 def _in_thirds(notes: tuple[Note, ...]) -> tuple[Note, ...]:

@@ -27,6 +27,8 @@ MAX_BYTES: Final = 256 * 1024
 _DEFAULT_TEMPO: Final = 500_000
 #: General MIDI's drum channel, counted from 1.
 DRUM_CHANNEL: Final = 10
+#: The controller of a channel's volume.
+_VOLUME: Final = 7
 #: The controller of the sustain pedal, and the least value at which it is down.
 _PEDAL: Final = 64
 #: The most successive single bytes with the highest bit set: a status, a type, and all but the last
@@ -84,7 +86,8 @@ class Recording:
 def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     """The notes of a Standard MIDI File.
 
-    Only notes of `channels` count, from 1 to 16; by default all but the drums.
+    Only notes of `channels` count, from 1 to 16; by default all but the drums and those whose
+    volume is always 0.
 
     Raises MidiError if the file is empty, damaged, too large, of another format, or has no notes;
     no pointer.
@@ -94,19 +97,26 @@ def read_midi(data: bytes, channels: Sequence[int] | None = None) -> Recording:
     if len(data) > MAX_BYTES:
         raise _error(f"the MIDI file has {len(data):,} bytes", f"at most {MAX_BYTES:,}")
     file = _parsed(data)
-    wanted = set(range(1, 17)) - {DRUM_CHANNEL} if channels is None else set(channels)
     events: list[tuple[int, Any]] = []
     for track in file.tracks:
         ticks = accumulate(message.time for message in track)
         events += zip(ticks, track, strict=True)
     events.sort(key=itemgetter(0))  # stable: simultaneous events keep their order
     last = events[-1][0] if events else 0
+    wanted = _audible(events) if channels is None else set(channels)
     notes = _notes((e for e in events if getattr(e[1], "channel", -1) + 1 in wanted), last)
     if not notes:
         raise _error("the MIDI file has no notes", "notes on a channel that is read")
     tempi = {0: _DEFAULT_TEMPO}
     tempi |= {tick: message.tempo for tick, message in events if message.type == "set_tempo"}
     return Recording(notes, file.ticks_per_beat, tuple(sorted(tempi.items())))
+
+
+def _audible(events: Iterable[tuple[int, Any]]) -> set[int]:
+    """The channels, from 1, but that of the drums and those whose volume is always 0."""
+    volumes = [e for _, e in events if e.type == "control_change" and e.control == _VOLUME]
+    muted = {e.channel + 1 for e in volumes} - {e.channel + 1 for e in volumes if e.value}
+    return set(range(1, 17)) - {DRUM_CHANNEL} - muted
 
 
 def _error(detail: str, expected: str = _EXPECTED) -> MidiError:

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
-from typing import Final
+from typing import Final, NamedTuple
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
@@ -27,8 +25,7 @@ _STACCATO: Final = Fraction(2, 3)
 _LOWEST_ROOT: Final = 33
 
 
-@dataclass(frozen=True, slots=True)
-class StruckNote:
+class StruckNote(NamedTuple):
     """A key struck at `begin` and held to `end`, in quarter notes, for the path's `step`."""
 
     midi: int
@@ -38,8 +35,7 @@ class StruckNote:
     velocity: int
 
 
-@dataclass(frozen=True, slots=True)
-class TimedEvent:
+class TimedEvent(NamedTuple):
     """A key struck, in seconds from the beginning: what a synthesizer is told.
 
     `step` is the path's; `hand` is None for a root.
@@ -97,8 +93,7 @@ def struck_notes(music: Score, staff: Staff) -> list[StruckNote]:
         for place, note in enumerate(span.notes, first):
             if note.note in span.held and note.note in before:
                 at = before[note.note]
-                old = found[at]
-                found[at] = StruckNote(old.midi, old.begin, end, old.step, old.velocity)
+                found[at] = found[at]._replace(end=end)
             else:
                 at = len(found)
                 loud = velocity(place, voices, accent=accent)
@@ -139,14 +134,26 @@ def _swing(music: Score) -> Callable[[Fraction], Fraction]:
     """The sounding time of a notated one; only meters in quarter notes swing."""
     if music.swing == 1:
         return lambda time: time
+    starts = [bar.onset for bar in music.bars]
+    on_beats = all(bar.end.denominator == 1 for bar in music.bars)
 
-    @cache
     def swung(time: Fraction) -> Fraction:
-        bar = music.bars[bisect_right(music.bars, time, key=lambda bar: bar.onset) - 1]
+        if on_beats and time.denominator == 1:
+            return time
+        bar = music.bars[bisect_right(starts, time) - 1]
         if bar.meter[1] != 4:
             return time
         # from the end, because a pickup may begin off the beat
         beat = bar.end + (time - bar.end) // 1
         return beat + swing_position(time - beat, music.swing)
 
-    return swung
+    known: dict[tuple[int, int], Fraction] = {}
+
+    def remembered(time: Fraction) -> Fraction:
+        key = time.numerator, time.denominator
+        found = known.get(key)
+        if found is None:
+            found = known[key] = swung(time)
+        return found
+
+    return remembered

@@ -75,6 +75,8 @@ def to_ticks(time: Fraction) -> int:
     >>> to_ticks(Fraction(4, 3)), to_ticks(Fraction(1))
     (640, 480)
     """
+    if TICKS % time.denominator == 0:
+        return time.numerator * (TICKS // time.denominator)
     return round(time * TICKS)
 
 
@@ -112,17 +114,13 @@ def _opening(name: str, channel: int, program: int) -> list[Timed]:
 
 def _notes(struck: Iterable[StruckNote], channel: int, start: Fraction) -> Iterator[Timed]:
     """Note messages, in any order."""
-    ticks: dict[Fraction, int] = {}
-    on, off = 0x90 | channel, 0x80 | channel
-
-    def tick(time: Fraction) -> int:
-        found = ticks.get(time)
-        if found is None:
-            found = ticks[time] = to_ticks(start + time)
-        return found
-
+    on, off, offset = 0x90 | channel, 0x80 | channel, to_ticks(start)
+    times: tuple[Fraction, Fraction] | None = None
+    begin = end = 0
     for note in struck:
-        begin, end = tick(note.begin), tick(note.end)
+        if times is None or note.begin is not times[0] or note.end is not times[1]:
+            times = note.begin, note.end  # the notes of a chord share them
+            begin, end = offset + to_ticks(note.begin), offset + to_ticks(note.end)
         if begin < end:
             yield begin, 3, bytes((on, note.midi, note.velocity))
             yield end, 2, bytes((off, note.midi, 0))
@@ -137,8 +135,8 @@ def _chunk(events: Iterable[Timed], end: int) -> bytes:
     comes before one that begins one."""
     content, now = bytearray(), 0
     for at, _, message in sorted(events):
-        content += _variable(at - now) + message
-        now = at
+        after, now = at - now, at
+        content += (bytes((after,)) if after < 0x80 else _variable(after)) + message
     content += _variable(max(0, end - now)) + bytes((0xFF, 0x2F, 0))
     return b"MTrk" + len(content).to_bytes(4) + content
 

@@ -11,8 +11,7 @@ from xml.sax.saxutils import escape, quoteattr
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import SIGNS
 
-#: General MIDI's acoustic grand piano, counted from 1 as in MusicXML; volume in percent.
-_PROGRAM: Final = 1
+#: In percent.
 _VOLUME: Final = 80
 
 
@@ -97,8 +96,8 @@ def direction_element(content: str, *more: str, placement: str = "above", staff:
     return element("direction", *inner, *more, placement=placement)
 
 
-def score_part_element(part_id: str, name: str, channel: int) -> str:
-    """A part's entry in the part list, with a piano as its MIDI instrument."""
+def score_part_element(part_id: str, name: str, channel: int, program: int) -> str:
+    """A part's entry in the part list, with a MIDI instrument; programs count from 0."""
     instrument = f"{part_id}-I1"
     return element(
         "score-part",
@@ -106,7 +105,7 @@ def score_part_element(part_id: str, name: str, channel: int) -> str:
         element("score-instrument", text_element("instrument-name", name), id=instrument),
         element(
             "midi-instrument",
-            text_elements(midi_channel=channel, midi_program=_PROGRAM, volume=_VOLUME),
+            text_elements(midi_channel=channel, midi_program=program + 1, volume=_VOLUME),
             id=instrument,
         ),
         id=part_id,

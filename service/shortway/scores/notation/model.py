@@ -108,8 +108,8 @@ class Score:
 
     `tempo` is quarter notes a minute. `bars` and `signs` are in playback order. `left` and `right`
     are what the hands play, in order, without overlaps; a gap is a rest. `swing` is the sounding
-    ratio of a long to a short eighth note; notation is straight. `choruses` is how often `chart`
-    plays the form.
+    ratio of a long to a short eighth note; notation is straight. `last_chorus` is the measure
+    as played, from 0, with which the last of several choruses begins.
     """
 
     title: str | None
@@ -124,7 +124,7 @@ class Score:
     sheet: LeadSheet | None = None
     swing: Fraction = Fraction(1)
     sound: ScoreSound = DEFAULT_SOUND
-    choruses: int = 1
+    last_chorus: int | None = None
 
     def hand(self, staff: Staff) -> tuple[Sonority, ...]:
         """What the hand of `staff` plays."""
@@ -147,7 +147,7 @@ def build_score(
     rhythm: Rhythm | None = None,
     loop: bool = False,
     sound: ScoreSound | None = None,
-    choruses: int = 1,
+    last_chorus: int | None = None,
 ) -> Score:
     """The music of a path through `chart`.
 
@@ -164,8 +164,9 @@ def build_score(
         When the chords are struck. Default: each once, for its whole length.
     loop : bool
         Whether an anticipation after the last chord belongs to the first.
-    choruses : int
-        How often `chart` plays the form; after several the last chord is struck once and held.
+    last_chorus : int, optional
+        The measure as played, from 0, with which the last of several choruses begins; after several
+        the last chord is struck once and held.
     """
     shown, steps = show or ScoreDisplay(), [step.step for step in path.steps]
     key = chart.key or (main_key(chart, steps) if sheet is None else None) or "C"
@@ -176,9 +177,9 @@ def build_score(
         chart,
         steps,
         rhythm,
-        loop=loop and choruses == 1,
-        choruses=choruses,
-        ending=choruses > 1 or (rhythm.varied and not loop),
+        loop=loop and last_chorus is None,
+        last_chorus=last_chorus,
+        ending=last_chorus is not None or (rhythm.varied and not loop),
         melody=sheet.onsets if sheet else None,
     )
     if not rhythm.held:
@@ -188,7 +189,7 @@ def build_score(
     named = title or chart.title
     return Score(
         named, tempo, bars, signs, right, left, path, chart, shown, sheet, rhythm.swing,
-        sound or DEFAULT_SOUND, choruses,
+        sound or DEFAULT_SOUND, last_chorus,
     )  # fmt: skip
 
 

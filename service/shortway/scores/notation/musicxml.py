@@ -11,9 +11,9 @@ from shortway.scores.notation.elements import element, score_part_element, text_
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.piano_part import piano_part_measures
 from shortway.scores.notation.systems import PAPER
+from shortway.scores.sound import PROGRAMS
 
 VERSION: Final = "4.0"
-INSTRUMENT: Final = "Piano"
 HEAD: Final = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
@@ -51,6 +51,7 @@ def score_text(music: Score, room: float, *, engraved: bool = False) -> str:
     """
     titled = music.title and not engraved
     title = element("work", text_element("work-title", music.title)) if titled else ""
+    program, instrument = PROGRAMS[music.sound.program]
     encoder = element("encoding", text_element("software", f"Shortway {__version__}"))
     last = element("barline", text_element("bar-style", "light-heavy"), location="right")
     *measures, final = piano_part_measures(music, room=room, engraved=engraved)
@@ -61,7 +62,7 @@ def score_text(music: Score, room: float, *, engraved: bool = False) -> str:
         title and f"{title}\n",
         element("identification", encoder),
         "\n",
-        element("part-list", score_part_element(_PART, INSTRUMENT, channel=1)),
+        element("part-list", score_part_element(_PART, instrument, 1, program)),
         "\n",
         element("part", "\n", "\n".join([*measures, closed]), "\n", id=_PART),
         "\n",

@@ -16,10 +16,11 @@ from xml.etree.ElementTree import Element
 from shortway.scores.leadsheet.model import LeadSheet
 from shortway.scores.notation.elements import score_part_element
 from shortway.scores.notation.model import Score
-from shortway.scores.notation.musicxml import HEAD, INSTRUMENT, VERSION
+from shortway.scores.notation.musicxml import HEAD, VERSION
 from shortway.scores.notation.piano_part import MeasureFrame, piano_part_measures
 from shortway.scores.notation.refold import refold_repeats
 from shortway.scores.notation.repeat_expansion import expand_repeats
+from shortway.scores.sound import PROGRAMS, ScoreSound
 
 #: MIDI channels but that of percussion.
 _CHANNELS: Final = [str(channel) for channel in range(1, 17) if channel != 10]
@@ -33,7 +34,7 @@ def insert_piano_part(music: Score, sheet: LeadSheet) -> bytes:
     """
     root = deepcopy(sheet.tree)
     root.set("version", VERSION)
-    folded = refold_repeats(music)
+    folded = refold_repeats(music) if music.last_chorus is None else None
     if folded is None:
         expand_repeats(root, music.chart.order)
     melody = next(part for part in root.findall("part") if part.get("id", "") == sheet.part)
@@ -41,7 +42,7 @@ def insert_piano_part(music: Score, sheet: LeadSheet) -> bytes:
     without_symbols = replace(folded or music, signs=())  # the sheet has its own
     measures = piano_part_measures(without_symbols, list(_frames(melody)))
     part = ElementTree.fromstring(f"<part>{''.join(measures)}</part>")
-    part.set("id", _add_to_part_list(root, sheet.part))
+    part.set("id", _add_to_part_list(root, sheet.part, music.sound))
     _copy_barlines(part, melody)
     ElementTree.indent(part, level=1)
     part.tail = melody.tail
@@ -87,7 +88,7 @@ def _set_title(root: Element, title: str | None, before: str | None) -> None:
     element.text = title
 
 
-def _add_to_part_list(root: Element, melody: str) -> str:
+def _add_to_part_list(root: Element, melody: str, sound: ScoreSound) -> str:
     """Add the part to the part list, below the melody and the groups that end with it; its id."""
     part_list = root.find("part-list")
     if part_list is None:
@@ -97,7 +98,8 @@ def _add_to_part_list(root: Element, melody: str) -> str:
     part_id = next(name for k in range(1, len(taken) + 2) if (name := f"P{k}") not in taken)
     used = {channel.text for channel in part_list.iter("midi-channel")}
     channel = next((c for c in _CHANNELS if c not in used), _CHANNELS[-1])
-    entry = ElementTree.fromstring(score_part_element(part_id, INSTRUMENT, int(channel)))
+    program, name = PROGRAMS[sound.program]
+    entry = ElementTree.fromstring(score_part_element(part_id, name, int(channel), program))
     entries = list(part_list)
     places = [k for k, e in enumerate(entries) if e.tag == "score-part" and e.get("id") == melody]
     at = places[0] + 1 if places else len(entries)

@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from shortway.core.charts import Chart
+from shortway.core.rhythm.onsets import Articulation
 from shortway.scores.notation.model import (
     STAVES,
     PlayedMeasure,
@@ -65,7 +66,9 @@ def _inside(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterato
 def _clipped(span: Sonority, begin: Fraction, end: Fraction) -> Sonority:
     goes_on = span.begin < begin
     held = frozenset(note.note for note in span.notes) if goes_on else span.held
-    return Sonority(max(span.begin, begin) - begin, min(span.end, end) - begin, span.notes, held)
+    mark: Articulation = "" if goes_on else span.articulation
+    clipped = max(span.begin, begin) - begin, min(span.end, end) - begin
+    return Sonority(*clipped, span.notes, held, articulation=mark)
 
 
 def _seamless(chart: Chart) -> set[int]:

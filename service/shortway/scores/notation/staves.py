@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Final, NamedTuple
 
+from shortway.core.rhythm.onsets import Articulation
 from shortway.scores.notation.accidentals import COURTESY
 from shortway.scores.notation.clefs import Clef
 from shortway.scores.notation.durations import (
@@ -162,10 +163,11 @@ def note_elements(
         name = each.note
         ties = ("stop",) * (name in written.tied) + ("start",) * (name in written.leads)
         lyric = (len(span.notes) - place, each.degree) if hand.degrees and written.struck else None
+        articulation = "" if place or not written.struck else span.articulation
         yield _note(
             hand.staff, hand.voice, name, duration, shape, ties, accidentals.get(name),
             () if place else written.beams, () if place else brackets, place > 0, lyric,
-            span.articulation if written.struck and not place else "",
+            articulation,
         )  # fmt: skip
 
 
@@ -182,7 +184,7 @@ def _note(
     brackets: tuple[str, ...],
     chord: bool = False,
     lyric: tuple[int, str] | None = None,
-    articulation: str = "",
+    articulation: Articulation = "",
 ) -> str:
     """A note; without a name a rest. `accidental` is a kind of it; `lyric` a line and its text."""
     type_, dots, ratio = shape

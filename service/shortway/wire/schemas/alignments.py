@@ -64,7 +64,7 @@ class MidiAlignmentSchema(RequestSchema):
     )
     channels = StrictList(
         StrictInteger("A channel.", 1, validate=Between(1, 16)),
-        "MIDI channels that count; all but 10, the drums, unless given.",
+        "MIDI channels that count; all but 10, the drums, and those of volume 0 unless given.",
         [1],
         validate=Length(1, 16),
     )
