@@ -96,3 +96,42 @@ def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) ->
         for hit in onsets(of.chart, unroll(of.chart), PATTERNS[name], loop=True)
     }
     assert starts == {round(time, 3) for time in written}
+
+
+MARKED = [
+    ("charleston", {0.0: "Tenuto", 1.5: "Staccato"}),
+    ("four-to-the-bar", {0.0: "Staccato", 1.0: "Staccato", 2.0: "Staccato", 3.0: "Staccato"}),
+    ("halves", {0.0: "", 2.0: ""}),
+]
+
+
+@each_row("name, marks", MARKED)
+def test_music21_reads_the_articulations(name: str, marks: dict[float, str]) -> None:
+    """MusicXML 4.0, articulations: staccato and tenuto, once for each chord of each hand."""
+    of = build_score(chart := parse_chart("| Fm7 |"), solve(chart), rhythm=parse_rhythm(name))
+    score = musicxml.write_musicxml(of)
+    assert faults(score) == []
+    for part in read_by_music21(score).parts:
+        found = {
+            float(each.offset): "".join(type(mark).__name__ for mark in each.articulations)
+            for each in part.recurse().notes
+            if "ChordSymbol" not in each.classes
+        }
+        assert found == marks
+
+
+@pytest.mark.parametrize("name", ["charleston", "varied"])
+def test_a_repeat_that_is_folded_keeps_its_articulations(name: str) -> None:
+    """A lead sheet of which each pass is played alike is written once, else written out."""
+    from shortway.services.write_score import music_of, write_score
+    from shortway.wire.example_score import SHEET
+
+    request = {"chart": {"musicxml": SHEET}, "rhythm": name}
+    once = write_score(request, "musicxml")[1]
+    twice = write_score(request | {"choruses": 2, "program": "vibraphone"}, "musicxml")[1]
+    for score in (once, twice):
+        assert faults(score) == []
+        assert b"<articulations>" in score
+    measures = read_by_music21(twice).parts[0].getElementsByClass("Measure")
+    assert len(measures) == 2 * len(music_of(request).bars)
+    assert b"<midi-program>12</midi-program>" in twice

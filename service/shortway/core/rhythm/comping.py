@@ -70,7 +70,7 @@ _BY_METER: Final[Mapping[Meter, tuple[str, ...]]] = {
 #: Patterns for measures of more than one chord alone.
 _OF_TWO_CHORDS: Final = ("halves",)
 #: How likely a pattern with one, two, and three or more hits is, by density.
-_WEIGHTS: Final = ((12, 3, 0), (4, 8, 2), (1, 6, 10))
+_WEIGHTS: Final = ((16, 1, 0), (4, 8, 2), (0, 6, 14))
 #: How much likelier the pattern of two measures before is.
 _AGAIN: Final = 4
 #: Onsets of a melody in a beat from which on it moves.

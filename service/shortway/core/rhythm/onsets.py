@@ -26,7 +26,7 @@ HALF: Final = Fraction(1, 2)
 MAX_HITS: Final = 8192
 MOST_CHORUSES: Final = 50
 #: From this length on, in quarter notes, a note has no mark: it is held in any case.
-_LONG: Final = 2
+_LONG: Final = Fraction(3, 2)
 
 Articulation = Literal["", "staccato", "tenuto"]
 
@@ -35,8 +35,8 @@ class Onset(NamedTuple):
     """A step struck: which, when, for how many quarter notes as written, and how.
 
     A hit of a pattern of up to half a beat, or of a pattern of short hits, is staccato. A longer
-    one before a rest is tenuto, up to a half note: it is held for all of its value (common
-    practice, no source).
+    one before a rest is tenuto, if it is shorter than a dotted quarter: it is held for all of its
+    value (common practice, no source).
     """
 
     step: int

@@ -9,12 +9,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
 from shortway.core.theory.pitch import pitch_class
-from shortway.scores.notation.model import STAVES, Score, Staff, quarters_per_beat
+from shortway.scores.notation.model import STAVES, Score, Sonority, Staff, quarters_per_beat
 from shortway.scores.sound import ROOT_VELOCITY, velocity
 
 #: Decimals of a time in seconds.
@@ -51,9 +52,8 @@ class TimedEvent(NamedTuple):
 
 def timed_events(music: Score) -> list[TimedEvent]:
     """What both hands strike, by time, then from low to high."""
-    found = [
-        event for staff in STAVES for event in _timed(music, struck_notes(music, staff), staff)
-    ]
+    hands = struck_notes(music).items()
+    found = [event for staff, notes in hands for event in _timed(music, notes, staff)]
     return sorted(found, key=lambda event: (event.time, event.midi))
 
 
@@ -75,31 +75,63 @@ def seconds(music: Score, quarters: Fraction) -> float:
     return round(float(quarters * 60 / Fraction(music.tempo)), _MICROSECOND)
 
 
-def struck_notes(music: Score, staff: Staff) -> list[StruckNote]:
-    """What the hand of `staff` strikes."""
+def struck_notes(music: Score) -> dict[Staff, list[StruckNote]]:
+    """What the hands strike, by staff."""
+    sounds = _sounding(_swing(music))
+    return {staff: _struck(music, staff, sounds) for staff in STAVES}
+
+
+def _struck(
+    music: Score, staff: Staff, sounds: Callable[[Sonority], tuple[Fraction, Fraction]]
+) -> list[StruckNote]:
     found: list[StruckNote] = []
-    sounds = _swing(music)
     open_at: dict[str, int] = {}
     for span in music.hand(staff):
         checkpoint()
         before, open_at = open_at, {}
-        begin, end = sounds(span.begin), sounds(span.end)
-        if span.articulation == "staccato":
-            end = begin + (end - begin) * _STACCATO
-        voicing = music.path.steps[span.step].voicing
-        voices = len(voicing.notes) if voicing else 0
-        first = voices - len(span.notes) if staff == "right" else 0
-        accent = span.early or span.articulation == "staccato"
-        for place, note in enumerate(span.notes, first):
+        begin, end = sounds(span)
+        loudness = _loudness(music, span, staff)
+        for note, loud in zip(span.notes, loudness, strict=True):
             if note.note in span.held and note.note in before:
                 at = before[note.note]
                 found[at] = found[at]._replace(end=end)
             else:
                 at = len(found)
-                loud = velocity(place, voices, accent=accent)
                 found.append(StruckNote(note.midi, begin, end, span.step, loud))
             open_at[note.note] = at
     return found
+
+
+def _sounding(
+    swung: Callable[[Fraction], Fraction],
+) -> Callable[[Sonority], tuple[Fraction, Fraction]]:
+    """When a sonority begins and ends; both hands mostly share these times."""
+    known: dict[tuple[int, int, int], tuple[Fraction, Fraction]] = {}
+
+    def sounds(span: Sonority) -> tuple[Fraction, Fraction]:
+        key = span.step, span.begin.numerator, span.begin.denominator
+        found = known.get(key) if span.articulation == "staccato" else None
+        if found is None:
+            begin, end = swung(span.begin), swung(span.end)
+            if span.articulation == "staccato":
+                end = begin + (end - begin) * _STACCATO
+            found = known[key] = begin, end
+        return found
+
+    return sounds
+
+
+def _loudness(music: Score, span: Sonority, staff: Staff) -> tuple[int, ...]:
+    voicing = music.path.steps[span.step].voicing
+    voices = len(voicing.left) + len(voicing.right) if voicing else 0
+    first = voices - len(span.notes) if staff == "right" else 0
+    accent = span.early or span.articulation == "staccato"
+    return _velocities(first, len(span.notes), voices, accent)
+
+
+@lru_cache(maxsize=256)
+def _velocities(first: int, count: int, voices: int, accent: bool) -> tuple[int, ...]:
+    return tuple(velocity(k, voices, accent=accent) for k in range(first, first + count))
 
 
 def root_notes(music: Score) -> list[StruckNote]:

@@ -20,7 +20,7 @@ from shortway.scores.midi.timed_events import (
     struck_notes,
 )
 from shortway.scores.notation.key_signatures import key_fifths
-from shortway.scores.notation.model import STAVES, Score
+from shortway.scores.notation.model import Score
 from shortway.scores.sound import CLICK_VELOCITY, PROGRAMS
 
 TICKS: Final = 480
@@ -51,9 +51,9 @@ def write_midi(music: Score) -> bytes:
     end = to_ticks(start + music.end)
     tracks = [_chunk(_plan(music, start), end)]
     program, title = PROGRAMS[music.sound.program]
-    for channel, staff in enumerate(STAVES):
+    for channel, (staff, struck) in enumerate(struck_notes(music).items()):
         opening = _opening(f"{title}, {staff} hand", channel, program)
-        notes = _notes(struck_notes(music, staff), channel, start)
+        notes = _notes(struck, channel, start)
         tracks.append(_chunk([*opening, *notes], end))
     roots = root_notes(music) if music.sound.roots != "off" else []
     if roots:
