@@ -173,10 +173,10 @@ class _Varied:
 
     def _weight(self, bar: Bar, one: Pattern, level: int, melody: Sequence[Fraction] | None) -> int:
         weight = 8 * _WEIGHTS[level][min(len(one.strokes), 3) - 1]
-        if one.id == self.before and not self._space(bar):
+        if one.id == self.before != self.last and not self._space(bar):
             weight *= _AGAIN
         if one.id == self.last or (one.pushes and self.pushed):
-            weight //= 2
+            weight //= 4 if one.id == self.before else 2
         if one.id in _OF_TWO_CHORDS and len(bar.steps) == 1:
             return 0
         unit = Fraction(4, bar.meter[1])
