@@ -29,7 +29,6 @@ from shortway.api import create_app
 from shortway.api.http.request_body import MUSICXML, MXL
 from shortway.cli import main
 from shortway.cli.options import FIELDS
-from shortway.core.exercises.key_orders import KEY_ORDERS
 from shortway.core.harmony.tensions import COLOURS, WANTS
 from shortway.core.review.findings import CODES
 from shortway.core.settings.keyboard import REACHES
@@ -226,12 +225,6 @@ def rhythms(_: str) -> Iterator[str]:
         for one in answered_get("/v1/rhythms")["rhythms"]
     )
     yield from table(("Rhythm", "Description", "Meters"), rows)
-
-
-def key_orders(_: str) -> Iterator[str]:
-    """The orders of keys of an exercise."""
-    rows = ((f"`{name}`", order.about) for name, order in KEY_ORDERS.items())
-    yield from table(("Order", "Description"), rows)
 
 
 def functions(_: str) -> Iterator[str]:
@@ -432,7 +425,7 @@ GENERATORS: dict[str, Callable[..., Iterator[str]]] = {
     for made in (
         environment, calls, fields, further_fields, families, recipes, situations, prices, presets,
         reaches,
-        rhythms, key_orders, findings, functions, errors, error, answer, unusual_answer, options,
+        rhythms, findings, functions, errors, error, answer, unusual_answer, options,
         setting_options, client_methods, decisions, markers, metrics, readers,
     )
 }  # fmt: skip

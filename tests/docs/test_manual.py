@@ -25,6 +25,7 @@ from shortway.docs import rendering
 from shortway.docs.reference import REFERENCE
 from shortway.docs.site import INDEX, Site
 from shortway.wire.problems import PROBLEMS
+from shortway_client import Client
 from support.tables import each_row
 
 DOCUMENT = json.loads((doc_blocks.ROOT / "openapi/openapi.json").read_text("utf-8"))
@@ -120,6 +121,13 @@ def test_every_page_is_reached_from_the_first() -> None:
             main = served(address).partition("<main")[2]
             rest += re.findall(r'href="([^"#]+)', main)
     assert seen == set(PAGES)
+
+
+def test_methods_of_the_client_that_pages_name_are_there() -> None:
+    texts = [file.read_text("utf-8") for file in doc_blocks.FILES]
+    named = {name for text in texts for name in re.findall(r"\bClient\.(\w+)", text)}
+    assert "find_path" in named
+    assert [name for name in named if not hasattr(Client, name)] == []
 
 
 @each_row("address", ["/docs/none", "/docs/charts.md", "/docs/../app.py", "/docs/__init__.py"])
