@@ -109,6 +109,7 @@ def page(at: str) -> Page:
     markdown = _markdown()
     tokens = markdown.parse(file.read_text("utf-8"))
     links = list(_relink(tokens, posixpath.dirname(path)))
+    _label_cells(tokens)
     sections = tuple(_sections(tokens))
     return Page(
         title=next((one.heading for one in sections if one.tag == "h1"), path),
@@ -150,6 +151,22 @@ def _sections(tokens: Sequence[Token]) -> Iterator[Section]:
         yield Section(
             opening.tag, anchor_of(heading), heading, text, tuple(str(one) for one in links if one)
         )
+
+
+def _label_cells(tokens: Sequence[Token]) -> None:
+    """Give each cell its column's title, which a narrow screen shows beside it."""
+    titles: list[str] = []
+    column = 0
+    for token, inner in pairwise(tokens):
+        if token.type == "table_open":
+            titles = []
+        elif token.type == "tr_open":
+            column = 0
+        elif token.type == "th_open":
+            titles.append(_words(inner))
+        elif token.type == "td_open":
+            token.attrSet("data-label", titles[column] if column else "")
+            column += 1
 
 
 def _words(inline: Token) -> str:
