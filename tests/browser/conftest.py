@@ -56,6 +56,7 @@ def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chrom
     )
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     browser = webdriver.Chrome(options=options, service=Service(DRIVER))
+    browser.set_script_timeout(120)  # axe-core on a busy machine
     browser.downloads = downloads(folder)  # type: ignore[attr-defined]
     yield browser
     browser.quit()

@@ -29,8 +29,8 @@ async function problemError(answer) {
   return requestError(words, problem.errors, { status: answer.status, code: problem.code });
 }
 
-/** An error with `problem`: detail, errors (pointer, detail, position, expected), status (0 where none was sent), code. */
-export function requestError(detail, errors = [], { status = 0, code = "" } = {}) {
+/** An error with `problem`: detail, errors (pointer, detail, position, expected), status (0 where the service was not reached), code. */
+export function requestError(detail, errors = [], { status = null, code = "" } = {}) {
   return Object.assign(new Error(detail), { problem: { detail, errors, status, code } });
 }
 

@@ -9,7 +9,10 @@ import { createProblems, textFault } from "./problems.js";
 export function createEditor(store, solving, actions) {
   const field = el("chart");
   const change = (chart, undoable) => store.set(edited(store.get(), solving.get().path, chart), { undoable });
-  const problems = createProblems(field, (measureEach) => change({ ...store.get().chart, measureEach }, true));
+  const problems = createProblems(field, {
+    setMeasures: (measureEach) => change({ ...store.get().chart, measureEach }, true),
+    again: solving.ask,
+  });
   let places = [];
   let placed = null; // the path and text that `places` belong to
 

@@ -3,6 +3,9 @@
 import { el, make } from "../dom.js";
 import { offsetAt } from "./places.js";
 
+// Not reached, too many requests, too busy: the same question may be answered later.
+const PASSING = [0, 429, 503];
+
 /** The characters of the text that a problem points at, or null. */
 export function textFault(problem, text) {
   const error = problem?.errors.find(({ pointer, position }) => isInText(pointer) && position !== undefined);
@@ -20,8 +23,8 @@ function wordAround(text, at) {
   return after ? { from: at - before.length, to: at + after.length } : { from: at, to: Math.min(text.length, at + 1) };
 }
 
-/** `setMeasures` is told what a measure of a chart without bar lines is. */
-export function createProblems(field, setMeasures) {
+/** `setMeasures` is told what a measure of a chart without bar lines is; `again` asks once more. */
+export function createProblems(field, { setMeasures, again }) {
   let shown = null;
   const goTo = (offset) => {
     field.focus();
@@ -35,6 +38,7 @@ export function createProblems(field, setMeasures) {
       clear();
       if (problem) show(problem, text, goTo);
       if (problem?.code === "measures-needed") el("chart-problem").append(...measureButtons(setMeasures));
+      if (problem && PASSING.includes(problem.status)) el("chart-problem").append(button("Try again", again));
       const isInChart = Boolean(problem) && !el("chart-problem").hidden;
       el("editor").toggleAttribute("data-bad", isInChart);
       field.setAttribute("aria-invalid", String(isInChart));
@@ -81,15 +85,15 @@ function words({ pointer, position, detail, expected }, text, goTo) {
 
 function placeLink(text, offset, goTo) {
   const before = text.slice(0, offset).split("\n");
-  const link = make("button", { type: "button" }, `line ${before.length}, column ${[...before.at(-1)].length + 1}`);
-  link.addEventListener("click", () => goTo(offset));
-  return link;
+  return button(`line ${before.length}, column ${[...before.at(-1)].length + 1}`, () => goTo(offset));
 }
 
 function measureButtons(setMeasures) {
-  return [["symbol", "A bar for each chord"], ["line", "A bar for each line"]].map(([each, words]) => {
-    const button = make("button", { type: "button" }, words);
-    button.addEventListener("click", () => setMeasures(each));
-    return button;
-  });
+  return [["symbol", "A bar for each chord"], ["line", "A bar for each line"]].map(([each, words]) => button(words, () => setMeasures(each)));
+}
+
+function button(words, does) {
+  const made = make("button", { type: "button" }, words);
+  made.addEventListener("click", () => does());
+  return made;
 }
