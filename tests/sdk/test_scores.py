@@ -53,8 +53,8 @@ def test_timed_events_are_the_services(client: Client) -> None:
 
 
 def test_what_is_wrong_is_said(client: Client) -> None:
-    with pytest.raises(ValueError, match="no kind of score is 'pdf'"):
-        client.write_score(CHART, kind="pdf")
+    with pytest.raises(ValueError, match="no kind of score is 'wav'"):
+        client.write_score(CHART, kind="wav")
     with pytest.raises(Refused) as refused:
         client.write_score(CHART, tempo=4)
     assert refused.value.details.errors[0].pointer == "/tempo"
