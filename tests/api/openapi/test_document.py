@@ -45,7 +45,9 @@ def every_schema(value: Any) -> Iterator[Json]:
 
 
 #: Media types whose bodies a JSON document cannot show, or not at a length to read.
-NO_TEXT = ("application/vnd.recordare.musicxml", "audio/midi", "image/svg+xml")
+NO_TEXT = (
+    "application/vnd.recordare.musicxml", "application/pdf", "audio/midi", "image/svg+xml",
+)  # fmt: skip
 
 
 def test_document_is_openapi_3_1(document: Json) -> None:
