@@ -130,3 +130,17 @@ def test_arrays_that_do_not_fit_are_refused() -> None:
         points.best_path([of, of], [seam], 0, closed=False)
     with pytest.raises(IndexError):
         points.best_path([of, of], [], 0, closed=False)
+
+
+def test_the_farthest_points_are_told_apart() -> None:
+    def layer(*heights: int) -> PointLayer:
+        n = len(heights)
+        own = np.full((16, n), heights, np.int16), np.zeros(n, np.int32), np.zeros(n, np.int32)
+        return PointLayer(*own, np.zeros(n, np.int64), 1)
+
+    seam = [PointSeam(0, 0)]
+    assert points.best_path([layer(0), layer(2047, 2046)], seam, 0, closed=False) == [0, 1]
+    assert points.best_path([layer(2047), layer(0, 1)], seam, 0, closed=False) == [0, 1]
+    for wrong in (-1, 2048):
+        with pytest.raises(ValueError, match="not 0 to 2047"):
+            points.best_path([layer(0), layer(wrong)], seam, 0, closed=False)

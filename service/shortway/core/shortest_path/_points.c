@@ -13,6 +13,7 @@
 
 #define NEVER (1 << 28)
 #define MOST 16      /* coordinates */
+#define HIGH 2047    /* coordinate: MOST times as much is an int16 */
 #define BIG 1000000  /* transitions from which on other threads run meanwhile */
 #define CHUNK 65536  /* bytes */
 
@@ -27,8 +28,8 @@ typedef struct { int64_t field[FIELDS]; } Rank;
 
 typedef struct { /* the points by coordinate: x[coordinate * n + node] */
     int n, *row; /* row: which of the caller's nodes each is */
-    int32_t *x, *cost;
-    int32_t *early;
+    int16_t *x;
+    int32_t *cost, *early;
     int64_t *late;
 } Layer;
 
@@ -51,16 +52,19 @@ static const Layer *at(const Problem *p, int level) { return p->layer + level % 
 
 #define SUM(count)                                                      \
     for (int j = 0; j < n; j++) {                                       \
-        int32_t sum = 0;                                                \
-        for (int v = 0; v < count; v++) sum += abs(x[v * n + j] - y[v]); \
+        int16_t sum = 0;                                                \
+        for (int v = 0; v < count; v++) {                               \
+            int16_t way = x[v * n + j] - y[v];                          \
+            sum += way < 0 ? -way : way;                                \
+        }                                                               \
         out[j] = sum;                                                   \
     }
 
 /* Distance and prices from point `y` to the `n` points `x`. */
-CLONES static void distances(int32_t *restrict out, const int32_t *restrict x, int n,
-                             const int32_t *restrict y, int apart, int voices, Seam seam) {
-    const int32_t *first = x, *final = x + (voices - 1) * n;
-    int32_t y_first = y[0], y_final = y[voices - 1];
+CLONES static void distances(int32_t *restrict out, const int16_t *restrict x, int n,
+                             const int16_t *restrict y, int apart, int voices, Seam seam) {
+    const int16_t *first = x, *final = x + (voices - 1) * n;
+    int16_t y_first = y[0], y_final = y[voices - 1];
     x += apart * n, y += apart;
     switch (voices - apart) {
         case 3: SUM(3) break;
@@ -89,7 +93,7 @@ CLONES static int32_t least_sum(const int32_t *restrict a, const int32_t *restri
 static void edges(const Problem *p, int level, int i, int32_t *out) {
     const Layer *from = at(p, level), *to = at(p, level + 1);
     const Seam *seam = p->seam + level;
-    int32_t y[MOST];
+    int16_t y[MOST];
     if (seam->all) {
         const int32_t *all = seam->all + (size_t)from->row[i] * seam->columns;
         for (int j = 0; j < to->n; j++) out[j] = all[to->row[j]];
@@ -303,12 +307,13 @@ static void *copy(Arena *arena, PyObject *from, size_t bytes) {
     return to;
 }
 
-/* The same of int16, as int32. */
-static int32_t *widened(Arena *arena, PyObject *from, size_t count) {
-    int16_t *narrow = copy(arena, from, count * sizeof *narrow);
-    int32_t *wide = narrow ? take(arena, count * sizeof *wide) : NULL;
-    for (size_t i = 0; wide && i < count; i++) wide[i] = narrow[i];
-    return wide;
+/* A copy of an array of so many coordinates. */
+static int16_t *coordinates(Arena *arena, PyObject *from, size_t count) {
+    int16_t *found = copy(arena, from, count * sizeof *found);
+    int wrong = 0;
+    for (size_t i = 0; found && i < count; i++) wrong |= found[i] < 0 || found[i] > HIGH;
+    if (wrong) PyErr_Format(PyExc_ValueError, "a coordinate is not 0 to %d", HIGH);
+    return wrong ? NULL : found;
 }
 
 static int read_layer(Layer *of, int voices, PyObject *given, Arena *arena) {
@@ -323,7 +328,7 @@ static int read_layer(Layer *of, int voices, PyObject *given, Arena *arena) {
     }
     of->n = (int)n;
     if (!(of->row = take(arena, n * sizeof *of->row))) return 0;
-    if (!(of->x = widened(arena, points, n * voices))) return 0;
+    if (!(of->x = coordinates(arena, points, n * voices))) return 0;
     if (!(of->cost = copy(arena, cost, n * sizeof *of->cost))) return 0;
     if (!(of->early = copy(arena, early, n * sizeof *of->early))) return 0;
     if (!(of->late = copy(arena, late, n * sizeof *of->late))) return 0;

@@ -38,6 +38,7 @@ class PointLayer(NamedTuple):
     Attributes
     ----------
     points : int16, shape (coordinates, nodes)
+        Each from 0 to 2047.
     cost, early : int32, shape (nodes,)
     late : int64, shape (nodes,)
     weight : int
@@ -86,6 +87,6 @@ def best_path(
     Raises
     ------
     ValueError
-        If the arrays do not fit each other.
+        If the arrays do not fit each other, or a coordinate is out of range.
     """
     return _points.best_path(layers, seams, len(layers[0].points), apart, closed)
