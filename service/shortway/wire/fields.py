@@ -32,6 +32,8 @@ REQUIRED: Final = FieldError("missing-field", "this field is required")
 EMPTY: Final = FieldError("out-of-range", "this list is empty", "at least one item")
 #: Levels of a value that the core reads below which nothing is declared any more.
 _DEEPEST: Final = 12
+#: Types of JSON values that may look different once they are normalized.
+_CHANGING: Final = (dict, list, float)
 
 
 def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:
@@ -167,10 +169,15 @@ def normalized(value: Any, deepest: int = _DEEPEST) -> Any:
     {'notes': 5, 'prices': {}}
     """
     if isinstance(value, dict) and deepest:
-        given = {name: inner for name, inner in value.items() if inner is not None and inner != []}
-        return {name: normalized(inner, deepest - 1) for name, inner in given.items()}
+        return {
+            name: normalized(inner, deepest - 1) if type(inner) in _CHANGING else inner
+            for name, inner in value.items()
+            if inner is not None and inner != []
+        }
     if isinstance(value, list) and deepest:
-        return [normalized(inner, deepest - 1) for inner in value]
+        return [
+            normalized(inner, deepest - 1) if type(inner) in _CHANGING else inner for inner in value
+        ]
     return _whole(value)
 
 
