@@ -89,7 +89,7 @@ MEMBERS = {"Voicing": _NOTES, "ListedVoicing": _NOTES, "VoicingPath": _SHOWN}
 #: What a model keeps of an answer beside its own fields.
 EXTRA = "Fields that this version of the client does not know; None where there are none."
 #: Kinds of a score, in the order of the media types that a score may have.
-SCORE_KINDS = ("musicxml", "mxl", "midi", "svg")
+SCORE_KINDS = ("musicxml", "mxl", "midi", "svg", "pdf")
 #: Classes of problems by status; others are `Refused` or `Problem`.
 BASES = {429: "RateLimited", 503: "Unavailable"}
 PLAIN = {"integer": "int", "number": "float", "string": "str", "boolean": "bool"}

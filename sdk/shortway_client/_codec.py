@@ -861,7 +861,37 @@ def read_key_section(value: Any, at: str = "") -> models.KeySection:
         step=_required(fields, "step", at, _integer),
         steps=_required(fields, "steps", at, _integer),
         motion=_required(fields, "motion", at, _nullable(_integer)),
-        extra=_extra(fields, ["key", "semitones", "measure", "step", "steps", "motion"]),
+        difficulty=_required(fields, "difficulty", at, _nullable(_integer)),
+        extra=_extra(
+            fields, ["key", "semitones", "measure", "step", "steps", "motion", "difficulty"]
+        ),
+    )
+
+
+def read_step_difficulty(value: Any, at: str = "") -> models.StepDifficulty:
+    fields = _object(value, at)
+    return models.StepDifficulty(
+        step=_required(fields, "step", at, _integer),
+        measure=_required(fields, "measure", at, _integer),
+        difficulty=_required(fields, "difficulty", at, _integer),
+        span_mm=_required(fields, "span_mm", at, _number),
+        moved=_required(fields, "moved", at, _integer),
+        distance_mm=_required(fields, "distance_mm", at, _number),
+        black_keys=_required(fields, "black_keys", at, _integer),
+        extra=_extra(
+            fields,
+            ["step", "measure", "difficulty", "span_mm", "moved", "distance_mm", "black_keys"],
+        ),
+    )
+
+
+def read_path_difficulty(value: Any, at: str = "") -> models.PathDifficulty:
+    fields = _object(value, at)
+    return models.PathDifficulty(
+        steps=_required(fields, "steps", at, _list_of(read_step_difficulty)),
+        hardest_measures=_required(fields, "hardest_measures", at, _list_of(_integer)),
+        easiest_measures=_required(fields, "easiest_measures", at, _list_of(_integer)),
+        extra=_extra(fields, ["steps", "hardest_measures", "easiest_measures"]),
     )
 
 
@@ -876,8 +906,20 @@ def read_exercise(value: Any, at: str = "") -> models.Exercise:
         sections=_required(fields, "sections", at, _list_of(read_key_section)),
         chart=_required(fields, "chart", at, read_chart),
         path=_required(fields, "path", at, read_voicing_path),
+        difficulty=_required(fields, "difficulty", at, read_path_difficulty),
         extra=_extra(
-            fields, ["key", "inferred", "key_order", "formula", "keys", "sections", "chart", "path"]
+            fields,
+            [
+                "key",
+                "inferred",
+                "key_order",
+                "formula",
+                "keys",
+                "sections",
+                "chart",
+                "path",
+                "difficulty",
+            ],
         ),
     )
 

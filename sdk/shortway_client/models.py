@@ -236,7 +236,7 @@ RhythmName: TypeAlias = Literal[
 """One of these words."""
 RootTrack: TypeAlias = Literal["off", "muted", "audible"]
 """One of these words."""
-ScoreFormat: TypeAlias = Literal["musicxml", "mxl", "midi", "svg"]
+ScoreFormat: TypeAlias = Literal["musicxml", "mxl", "midi", "svg", "pdf"]
 """One of these words."""
 Severity: TypeAlias = Literal["fault", "remark", "strength"]
 """One of these words."""
@@ -1408,6 +1408,46 @@ class KeySection:
     steps: int
     #: The join: semitones moved into its first chord; null where all is N.C.
     motion: int | None
+    #: The mean of its steps' difficulty, 0 to 100; null where all is N.C.
+    difficulty: int | None
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StepDifficulty:
+    """How hard a step is under the hands."""
+
+    #: From 0.
+    step: int
+    #: From 1.
+    measure: int
+    #: 0 to 100: each quantity as a share of the most it may be, weighed `span` 35, `moved` 25,
+    #: `distance` 25, `black_keys` 15.
+    difficulty: int
+    #: Of the hand that is spread wider; the most is the setting's reach.
+    span_mm: float
+    #: Notes that their hand did not hold in the step before; the most is all notes.
+    moved: int
+    #: By how much the middle of a hand travels, of the one that travels further; the most is an
+    #: octave, 164.5.
+    distance_mm: float
+    #: Notes on black keys; the most is all notes.
+    black_keys: int
+    #: Fields that this version of the client does not know; None where there are none.
+    extra: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PathDifficulty:
+    """How hard the path is, step by step; N.C. is passed over."""
+
+    #: Its steps in order.
+    steps: tuple[StepDifficulty, ...]
+    #: The 3 hardest, the hardest first: a measure is as hard as its hardest step.
+    hardest_measures: tuple[int, ...]
+    #: The 3 easiest, the easiest first.
+    easiest_measures: tuple[int, ...]
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1433,6 +1473,8 @@ class Exercise:
     chart: Chart
     #: The path of least cost through it all.
     path: VoicingPath
+    #: How hard it is under the hands.
+    difficulty: PathDifficulty
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None
 
@@ -1476,6 +1518,10 @@ class ShowOptions:
     picture: Picture | None = None
     #: A picture's width in px; its rows follow from it.
     width: float | None = None
+    #: The paper of a PDF, upright.
+    paper: Literal["a4", "letter"] | None = None
+    #: Where a new page begins in notation: nowhere of its own accord, or with each section.
+    page_breaks: Literal["none", "sections"] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -1790,6 +1836,10 @@ class ScoreOptions(TypedDict, total=False):
     picture: Picture | None
     #: A picture's width in px; its rows follow from it.
     width: float | None
+    #: The paper of a PDF, upright.
+    paper: Literal["a4", "letter"] | None
+    #: Where a new page begins in notation: nowhere of its own accord, or with each section.
+    page_breaks: Literal["none", "sections"] | None
 
 
 class PerformanceOptions(TypedDict, total=False):
@@ -1957,6 +2007,7 @@ __all__ = [
     "MidiAlignment",
     "Note",
     "NotePart",
+    "PathDifficulty",
     "PathLevel",
     "PathOptions",
     "PathRequest",
@@ -2003,6 +2054,7 @@ __all__ = [
     "Severity",
     "ShowOptions",
     "Situation",
+    "StepDifficulty",
     "StepReview",
     "SymbolReading",
     "TempoChange",

@@ -29,9 +29,9 @@ def test_it_tells_where_each_key_begins() -> None:
     assert lines[0] == "Tram in Eb, as given; 2 keys"
     found = exercise(CHART, None, {"hands": "left"}, keys=["C", "F#"])
     assert [line.split() for line in lines[4:6]] == [
-        ["C", "1", "0"],
-        ["F#", "4", str(found.sections[1].motion)],
+        [one.key, *map(str, (one.measure, one.motion, one.difficulty))] for one in found.sections
     ]
+    assert f"Hardest bars: {found.difficulty.hardest_measures[0]}, " in said.output
     assert f"otion {found.path.motion} semitones over 6 steps" in said.output
 
 
@@ -69,7 +69,7 @@ def test_a_score_is_that_of_the_whole_chart(tmp_path: Path, end: str, kind: str)
         "rhythm": "charleston",
         "swing": 2.0,
         "tempo": 90,
-        "show": {"degrees": True},
+        "show": {"degrees": True, "page_breaks": "sections"},
         "loop": True,
     }
     assert out.read_bytes() == write_score(asked, kind)[1]

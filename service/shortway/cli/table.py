@@ -11,7 +11,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from shutil import get_terminal_size
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -166,6 +166,9 @@ def _widest(steps: Iterable[Wire]) -> str:
     return f"Widest stretch, key to key: {', '.join(told)}." if told else ""
 
 
+_IN_KEY: Final = ("measure", "motion", "difficulty")
+
+
 def format_exercise(answer: Wire) -> Iterator[str]:
     """An exercise: its key, where each key begins with the motion into it, and its path."""
     chart, sections = answer["chart"], answer["sections"]
@@ -174,12 +177,14 @@ def format_exercise(answer: Wire) -> Iterator[str]:
     yield f"{title} in {answer['key']}, {source}; {count_noun(len(sections), 'key')}"
     yield ""
     rows = [
-        (key["key"], str(key["measure"]), "" if key["motion"] is None else str(key["motion"]))
-        for key in sections
+        (key["key"], *("" if key[n] is None else str(key[n]) for n in _IN_KEY)) for key in sections
     ]
-    yield from format_table(("key", "bar", "motion into it"), rows)
+    yield from format_table(("key", "bar", "motion into it", "difficulty"), rows)
     yield ""
     yield from format_path(answer["path"])
+    for which in ("hardest", "easiest"):
+        bars = ", ".join(map(str, answer["difficulty"][f"{which}_measures"]))
+        yield f"{which.capitalize()} bars: {bars or 'none'}."
 
 
 def format_voicings(listing: Wire, first: int = 0) -> Iterator[str]:

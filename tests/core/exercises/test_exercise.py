@@ -107,6 +107,7 @@ def test_the_whole_is_the_fragment_in_each_key_repeats_written_out() -> None:
     ]
     assert found.chart.key == "Gm"
     assert found.chart.keys[:2] == ((7, "F#m"), (13, "Fm"))
+    assert found.chart.sections[:3] == ((1, "Gm"), (7, "F#m"), (13, "Fm"))
 
 
 def test_a_pickup_between_keys_is_a_measure_of_its_own() -> None:

@@ -13,6 +13,7 @@ import pytest
 
 from scores.readers import Sounded, faults, laid_out_by_verovio, read_by_music21, sounded
 from shortway.core.charts import parse_chart
+from shortway.core.exercises.exercise import exercise
 from shortway.core.solver.solve import solve
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.clefs import BASS, TREBLE, diatonic_step, ledger_lines
@@ -195,6 +196,19 @@ def test_accidentals_are_printed_once_a_measure_and_none_for_what_the_key_has() 
         for m in root.iter("measure")
     ]
     assert signs == [["flat", None], ["flat"], ["flat"]]
+
+
+def test_each_key_of_an_exercise_begins_a_page_under_its_name() -> None:
+    found = exercise("| Dm7 | G7 | Cmaj7 | % |", keys=["C", "Eb", "F#"])
+    show = ScoreDisplay(page_breaks="sections")
+    root = ElementTree.fromstring(
+        musicxml.write_musicxml(build_score(found.chart, found.path, show=show))
+    )
+    measures = root.findall("part/measure")
+    pages = [m.get("number") for m in measures if m.find("print[@new-page='yes']") is not None]
+    assert pages == ["5", "9"]
+    named = {m.get("number"): m.findtext(".//rehearsal") for m in measures}
+    assert [named[number] for number in ("1", *pages)] == ["C", "Eb", "F#"]
 
 
 def test_degrees_are_written_note_by_note() -> None:

@@ -69,7 +69,8 @@ def exercise_command(out: Path | None, force: bool, output: str, **options: Any)
     """Solve CHART in all twelve keys as one path.
 
     CHART is its text, a file, or - for standard input. If it names no key, the key is estimated
-    from its chords. With -o, a score is written instead of the answer.
+    from its chords. With -o, a score is written instead of the answer, each key on a new
+    page.
     """
     given = {name: options.pop(name) for name in _REQUEST}
     if out is None and (unused := drop_none(options)):
@@ -85,6 +86,7 @@ def exercise_command(out: Path | None, force: bool, output: str, **options: Any)
         found = write_exercise(request)
         if score_format:
             del request["key_order"], request["keys"], request["formula"]
+            options["page_breaks"] = options["page_breaks"] or "sections"
             request |= {"chart": found.chart, **_pinned(found), **score_fields(options)}
             content = render_score(drop_none(request), score_format)
     if out is not None:

@@ -26,7 +26,7 @@ from shortway.cli.options import (
 
 STDOUT = Path("-")
 EVENTS = "events"
-_SHOWN = ("held", "symbols", "degrees", "picture", "width", "paper")
+_SHOWN = ("held", "symbols", "degrees", "picture", "width", "paper", "page_breaks")
 
 
 @command("score")

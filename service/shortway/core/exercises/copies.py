@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import TypeVar
 
 from shortway.core.charts import Chart
-from shortway.core.charts.model import Measure, fit_meter
+from shortway.core.charts.model import Measure, Section, fit_meter
 from shortway.core.errors import BeatsError
 
 T = TypeVar("T")
@@ -28,10 +28,13 @@ class _PlayedMeasure:
     key: str
     fresh: bool
     source: int
+    section: str
 
 
 def join_copies(copies: Sequence[Chart]) -> Chart:
     """The copies one after the other, each beginning afresh, repeats written out.
+
+    A section named by its key begins with each.
 
     Only the very first and last measure may be short; others are measures of their own meter.
 
@@ -51,15 +54,18 @@ def join_copies(copies: Sequence[Chart]) -> Chart:
         meters=_changes([bar.meter for bar in bars]),
         keys=_changes([bar.key for bar in bars]),
         fresh=tuple(number for number, bar in enumerate(bars, 1) if bar.fresh),
-        sections=(),
+        sections=tuple(Section(k, bar.section) for k, bar in enumerate(bars, 1) if bar.section),
     )
 
 
 def _played(copy: Chart) -> Iterator[_PlayedMeasure]:
+    sections = dict(copy.sections)
     for place, number in enumerate(copy.order):
         fresh = place == 0 or number in copy.fresh
         key = copy.key_at(number) or ""
-        yield _PlayedMeasure(copy.measures[number - 1], copy.meter_at(number), key, fresh, number)
+        section = key if place == 0 else sections.get(number, "")
+        measure, meter = copy.measures[number - 1], copy.meter_at(number)
+        yield _PlayedMeasure(measure, meter, key, fresh, number, section)
 
 
 def _full(bar: _PlayedMeasure) -> _PlayedMeasure:

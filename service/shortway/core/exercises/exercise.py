@@ -15,6 +15,7 @@ from shortway.core import charts
 from shortway.core.charts import MAX_STEPS, Chart
 from shortway.core.errors import ChartError, NoVoicing, ShortwayError, TooLarge
 from shortway.core.exercises.copies import join_copies
+from shortway.core.exercises.difficulty import PathDifficulty, rate_difficulty
 from shortway.core.exercises.formula import solve_formula
 from shortway.core.exercises.key_orders import keys_in_order
 from shortway.core.harmony.functions import main_key
@@ -44,6 +45,8 @@ class KeySection:
         The first measure, from 1; the first step, from 0; how many steps.
     motion : int or None
         Semitones moved into its first chord: the join. None where all is N.C.
+    difficulty : int or None
+        The mean of its steps' difficulty, rounded. None where all is N.C.
     """
 
     key: str
@@ -52,6 +55,7 @@ class KeySection:
     step: int
     steps: int
     motion: int | None
+    difficulty: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,8 @@ class Exercise:
     formula : {"same", "best"}
         Whether every key plays the same voicings, transposed. ``best`` where that was asked for,
         or where no voicing of some chord can be played in all the keys.
+    difficulty : PathDifficulty
+        How hard each step is, and the hardest and easiest measures.
     """
 
     key: str
@@ -86,7 +92,8 @@ class Exercise:
     sections: tuple[KeySection, ...]
     chart: Chart
     path: Path
-    formula: str = "same"
+    formula: str
+    difficulty: PathDifficulty
 
 
 def exercise(
@@ -149,9 +156,12 @@ def exercise(
         path = path or solve(whole, setting, **options)
     except NoVoicing as error:
         raise _within(error, given, names) from None
-    parts = tuple(_in_keys(given, own, names, path))
+    difficulty = rate_difficulty(path)
+    parts = tuple(_in_keys(given, own, names, path, difficulty))
     order = None if keys is not None else key_order or "fourths"
-    return Exercise(own, given.key is None, order, tuple(names), parts, whole, path, used)
+    return Exercise(
+        own, given.key is None, order, tuple(names), parts, whole, path, used, difficulty
+    )
 
 
 def _own_key(chart: Chart) -> str:
@@ -171,14 +181,18 @@ def _check_size(chart: Chart, keys: int) -> None:
         raise TooLarge.at("/chart", detail, expected=expected)
 
 
-def _in_keys(chart: Chart, own: str, names: Sequence[str], path: Path) -> Iterator[KeySection]:
-    """Where each key begins, and the motion into it."""
+def _in_keys(
+    chart: Chart, own: str, names: Sequence[str], path: Path, difficulty: PathDifficulty
+) -> Iterator[KeySection]:
+    """Where each key begins, the motion into it, and how hard it is."""
     bars, steps = len(chart.order), len(path.steps) // len(names)
     for number, name in enumerate(names):
         first = number * steps
         moved = (step.motion for step in path.steps[first : first + steps])
         motion = next((motion for motion in moved if motion is not None), None)
-        yield KeySection(name, distance(own, name), 1 + number * bars, first, steps, motion)
+        rated = [one.difficulty for one in difficulty.steps if 0 <= one.step - first < steps]
+        mean = round(sum(rated) / len(rated)) if rated else None
+        yield KeySection(name, distance(own, name), 1 + number * bars, first, steps, motion, mean)
 
 
 def _within(error: NoVoicing, chart: Chart, names: Sequence[str]) -> NoVoicing:

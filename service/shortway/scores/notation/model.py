@@ -26,6 +26,7 @@ from shortway.scores.notation.key_signatures import key_fifths, signature_altera
 from shortway.scores.sound import DEFAULT_SOUND, ScoreSound
 
 HELD: Final = ("tied", "struck")
+PAGE_BREAKS: Final = ("none", "sections")
 PICTURES: Final = ("staff", "keyboards", "lines")
 PAPER_SIZES: Final = ("a4", "letter")
 TEMPO: Final = (20, 400)
@@ -40,7 +41,10 @@ STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
 @dataclass(frozen=True, slots=True)
 class ScoreDisplay:
-    """What a score shows: ties or struck notes, symbols, degrees; picture, width in px, paper."""
+    """What a score shows: ties or struck notes, symbols, degrees; picture, width in px, paper.
+
+    `page_breaks`: whether sections begin pages.
+    """
 
     held: str = "tied"
     symbols: bool = True
@@ -48,6 +52,7 @@ class ScoreDisplay:
     picture: str = "staff"
     width: float = DEFAULT_WIDTH
     paper: str = "a4"
+    page_breaks: str = "none"
 
 
 @dataclass(frozen=True, slots=True)

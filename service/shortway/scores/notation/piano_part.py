@@ -78,7 +78,7 @@ def piano_part_measures(
         accidentals = MeasureAccidentals(signature_alterations(key_fifths(bar.key)[0]), before)
         signs = _accidentals(hands, place, accidentals, restated=place in begins)
         before = accidentals.altered
-        lines = [element("print", new_system="yes")] if place and place in begins else []
+        lines = [_break(music, place)] if place and place in begins else []
         lines.append(_attributes(music.bars, hands, divisions, place, own[place].times))
         lines += _directions(music, place, alone=frames is None, engraved=engraved)
         for number, hand in enumerate(hands):
@@ -91,6 +91,13 @@ def piano_part_measures(
         inner = "".join(f"{line}\n" for line in lines if line)
         found.append(element("measure", "\n", inner, **own[place].named))
     return found
+
+
+def _break(music: Score, place: int) -> str:
+    """The beginning of a system, or of a page, with a measure."""
+    sections = {section.measure for section in music.chart.sections}
+    pages = music.show.page_breaks == "sections" and music.bars[place].source in sections
+    return element("print", **{"new_page" if pages else "new_system": "yes"})
 
 
 def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:

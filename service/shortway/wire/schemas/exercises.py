@@ -1,5 +1,6 @@
 """Exercises: a chart, an order of keys, and what they come to."""
 
+from shortway.core.exercises.difficulty import NAMED, WEIGHTS
 from shortway.core.exercises.exercise import FORMULAS
 from shortway.core.exercises.key_orders import KEY_ORDERS, MAX_KEYS
 from shortway.wire.fields import (
@@ -10,6 +11,7 @@ from shortway.wire.fields import (
     StrictInteger,
     StrictList,
     StrictNested,
+    StrictNumber,
     StrictString,
     doc,
 )
@@ -61,6 +63,48 @@ class KeySectionSchema(ResponseSchema):
     motion = StrictInteger(
         "The join: semitones moved into its first chord; null where all is N.C.", 4, null=True
     )
+    difficulty = StrictInteger(
+        "The mean of its steps' difficulty, 0 to 100; null where all is N.C.", 34, null=True
+    )
+
+
+class StepDifficultySchema(ResponseSchema):
+    """How hard a step is under the hands."""
+
+    step = StrictInteger("From 0.", 12)
+    measure = StrictInteger("From 1.", 13, minimum=1)
+    difficulty = StrictInteger(
+        "0 to 100: each quantity as a share of the most it may be, weighed "
+        + ", ".join(f"`{name}` {weight}" for name, weight in WEIGHTS.items())
+        + ".",
+        34,
+    )
+    span_mm = StrictNumber(
+        "Of the hand that is spread wider; the most is the setting's reach.", 94.0
+    )
+    moved = StrictInteger(
+        "Notes that their hand did not hold in the step before; the most is all notes.", 2
+    )
+    distance_mm = StrictNumber(
+        "By how much the middle of a hand travels, of the one that travels further; the most is "
+        "an octave, 164.5.",
+        23.5,
+    )
+    black_keys = StrictInteger("Notes on black keys; the most is all notes.", 1)
+
+
+class PathDifficultySchema(ResponseSchema):
+    """How hard the path is, step by step; N.C. is passed over."""
+
+    steps = StrictList(StrictNested(StepDifficultySchema), "Its steps in order.")
+    hardest_measures = StrictList(
+        StrictInteger("A measure, from 1.", 13),
+        f"The {NAMED} hardest, the hardest first: a measure is as hard as its hardest step.",
+        [13, 5, 9],
+    )
+    easiest_measures = StrictList(
+        StrictInteger("A measure, from 1.", 4), f"The {NAMED} easiest, the easiest first.", [4, 8]
+    )
 
 
 class ExerciseSchema(ResponseSchema):
@@ -86,3 +130,4 @@ class ExerciseSchema(ResponseSchema):
         ChartSchema, "All of it as one chart, repeats written out; to be sent to any call."
     )
     path = StrictNested(VoicingPathSchema, "The path of least cost through it all.")
+    difficulty = StrictNested(PathDifficultySchema, "How hard it is under the hands.")

@@ -16,6 +16,7 @@ from shortway.scores.notation.model import (
     DEFAULT_TEMPO,
     DEFAULT_WIDTH,
     HELD,
+    PAGE_BREAKS,
     PAPER_SIZES,
     PICTURES,
     TEMPO,
@@ -76,6 +77,13 @@ class ShowOptionsSchema(RequestSchema):
         validate=OneOf(PAPER_SIZES),
         default=PAPER_SIZES[0],
         enum=list(PAPER_SIZES),
+    )
+    page_breaks = StrictString(
+        "Where a new page begins in notation: nowhere of its own accord, or with each section.",
+        PAGE_BREAKS[0],
+        validate=OneOf(PAGE_BREAKS),
+        default=PAGE_BREAKS[0],
+        enum=list(PAGE_BREAKS),
     )
 
 

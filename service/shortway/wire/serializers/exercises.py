@@ -36,10 +36,16 @@ def exercise_bytes(exercise: Exercise) -> bytes:
                     "step": one.step,
                     "steps": one.steps,
                     "motion": one.motion,
+                    "difficulty": one.difficulty,
                 }
                 for one in exercise.sections
             ],
             "chart": chart_json(exercise.chart),
             "path": orjson.Fragment(path_bytes(exercise.path)),
+            "difficulty": {
+                "steps": [step._asdict() for step in exercise.difficulty.steps],
+                "hardest_measures": exercise.difficulty.hardest_measures,
+                "easiest_measures": exercise.difficulty.easiest_measures,
+            },
         }
     )
