@@ -3,6 +3,7 @@
 
 import { callApi, problemOf } from "./api.js";
 import { el, make } from "./dom.js";
+import { pinsOf } from "./state/question.js";
 import { isSame } from "./state/store.js";
 import { keyRange, miniKeyboard } from "./views/keys.js";
 import { pitchRange } from "./views/steps.js";
@@ -12,9 +13,8 @@ const MOST = 60;
 const ONE_COLUMN = "(max-width: 63.99rem)";
 
 export function createAlternatives(store, solving, actions) {
-  let shown = null; // the request whose choices are listed
-  let choices = [];
-  let isCut = false; // whether there are more
+  let shown = null; // the path and place whose choices are listed
+  let [choices, isCut] = [[], false]; // and whether there are more
   let call = new AbortController();
 
   const open = (isOpen) => {
@@ -38,9 +38,8 @@ export function createAlternatives(store, solving, actions) {
     if (el("sheet").hidden) return;
     if (answer.phase === "error" || answer.phase === "empty") return open(false);
     if (answer.stale || !answer.path) return;
-    const asked = { answer: answer.path, place: state.place };
-    if (shown && shown.answer === asked.answer && shown.place === asked.place) return;
-    shown = asked;
+    if (shown?.path === answer.path && shown.place === state.place) return;
+    shown = { path: answer.path, place: state.place };
     head(answer.path.steps[state.place]);
     load(answer, state);
   }
@@ -48,16 +47,15 @@ export function createAlternatives(store, solving, actions) {
   async function load(answer, state) {
     call.abort();
     call = new AbortController();
-    const { place } = state;
-    const others = (answer.request.pins ?? []).filter(({ step }) => step !== place);
+    const { signal } = call;
     try {
-      const found = answer.path.steps[place].voicing === null ? { choices: [] } : await callApi(
-        "/v1/paths", { ...answer.request, pins: others, choices_at: place, limit: MOST, level: "brief" }, { signal: call.signal });
-      isCut = found.choices.length === MOST;
-      choices = found.choices.filter(({ voicing }, k, all) => all.findIndex((other) => isSame(other.voicing.midi_notes, voicing.midi_notes)) === k);
+      const found = await choicesAt(answer, state, signal);
+      if (signal.aborted) return;
+      isCut = found.length === MOST;
+      choices = found.filter(isNew);
       list(answer, state);
     } catch (error) {
-      if (error.name !== "AbortError") el("sheet-about").textContent = problemOf(error).detail;
+      if (!signal.aborted) el("sheet-about").textContent = problemOf(error).detail;
     }
   }
 
@@ -74,6 +72,17 @@ export function createAlternatives(store, solving, actions) {
 
   return { draw };
 }
+
+// A step's voicings, each with the cost of the best path through it.
+async function choicesAt({ path, request }, { place, locks }, signal) {
+  if (path.steps[place].voicing === null) return [];
+  const pins = pinsOf(locks).filter(({ step }) => step !== place);
+  const asked = { ...request, pins, choices_at: place, limit: MOST, level: "brief" };
+  return (await callApi("/v1/paths", asked, { signal })).choices;
+}
+
+// Voicings of the same notes are one alternative.
+const isNew = ({ voicing }, k, all) => all.findIndex((other) => isSame(other.voicing.midi_notes, voicing.midi_notes)) === k;
 
 function head(step) {
   el("sheet-title").textContent = step ? `Alternatives for ${symbolText(step.symbol)}` : "Alternatives";
@@ -99,11 +108,13 @@ function card({ voicing, cost, near }, { step, range, answer, actions, place }) 
   const isNow = isSame(voicing.midi_notes, step.voicing.midi_notes);
   const more = cost - answer.path.cost;
   const sign = more > 0 ? "+" : more < 0 ? "−" : "±";
+  const moves = Number.isFinite(near) && near !== null ? `moves ${near}` : "";
+  const names = notesOf(voicing).map(({ note }) => noteName(note)).join(" ");
   const button = make(
     "button", { type: "button", className: "card", ...(isNow ? { "aria-current": "true" } : {}) },
     line(make("b", {}, isNow ? "Now" : `${sign}${Math.abs(more)} on the path`), make("span", {}, voicingName(voicing))),
     miniKeyboard(voicing, range, 300),
-    line(make("span", {}, notesOf(voicing).map(({ note }) => noteName(note)).join(" ")), make("span", { className: "moved" }, Number.isFinite(near) && near !== null ? `moves ${near}` : "")),
+    line(make("span", {}, names), make("span", { className: "moved" }, moves)),
   );
   for (const kind of ["pointerenter", "focus"]) button.addEventListener(kind, () => actions.preview(voicing));
   for (const kind of ["pointerleave", "blur"]) button.addEventListener(kind, () => actions.preview(null));

@@ -8,93 +8,109 @@ import { countNoun } from "./words.js";
 
 const PAUSE = 350;
 
+const NOTHING = { path: null, request: null, stale: false, problem: null, phase: "empty", exercise: null };
+
 /**
  * The answer is `{path, request, stale, problem, phase, exercise}`: the last path and the paths request that it
  * answers, whether the question has changed since, why it could not be answered, and one of "empty", "loading",
  * "stale", "ready" and "error". `exercise` has the keys of a path through all keys.
  */
 export function createSolving(store, announce = () => {}) {
-  let answer = { path: null, request: null, stale: false, problem: null, phase: "empty", exercise: null };
-  let solved = null; // the question of `answer.path`
-  let turn = 0;
-  let waiting = 0;
+  const answer = createAnswer(NOTHING);
+  const calls = createCalls();
+  let solved = null; // the question of the answer's path
   let isSettling = false;
   let isPlaced = false; // whether the place is meant, and does not follow its chord
-  let call = new AbortController();
-  const listeners = new Set();
-
-  function tell(patch) {
-    answer = Object.freeze({ ...answer, ...patch });
-    for (const listener of listeners) listener(answer);
-  }
-
-  function giveUp() {
-    turn += 1;
-    clearTimeout(waiting);
-    call.abort();
-    call = new AbortController();
-  }
 
   function ask(pause = 0) {
-    giveUp();
-    const mine = turn;
+    calls.giveUp();
     const { chart } = store.get();
-    if (!chart.file && !chart.text.trim()) {
-      return tell({ path: null, request: null, stale: false, problem: null, phase: "empty", exercise: null });
-    }
-    const isOld = answer.path !== null;
-    tell({ stale: isOld, problem: null, phase: isOld && pause ? "stale" : "loading" });
-    waiting = setTimeout(() => solve(mine, call.signal), pause);
+    if (!chart.file && !chart.text.trim()) return answer.set(NOTHING);
+    const isOld = answer.get().path !== null;
+    answer.set({ stale: isOld, problem: null, phase: isOld && pause ? "stale" : "loading" });
+    calls.start(solve, pause);
   }
 
-  async function solve(mine, signal) {
-    tell({ phase: "loading" });
+  async function solve(signal) {
+    answer.set({ phase: "loading" });
     const state = store.get();
     const isSure = solved !== null && ["chart", "preset", "details"].every((name) => isSame(state[name], solved[name]));
     try {
       const found = await findPath(state, { isSure, signal });
-      if (mine === turn) settle(state, found);
+      if (!signal.aborted) settle(state, found);
       retryLists();
     } catch (error) {
-      if (mine === turn) tell({ phase: "error", problem: problemOf(error), stale: answer.path !== null });
+      if (!signal.aborted) answer.set({ phase: "error", problem: problemOf(error), stale: answer.get().path !== null });
     }
   }
 
   // Locks and place are counted in the new path before anybody sees it.
-  function settle(state, { path, request, locks, exercise }) {
-    const isEdited = answer.path !== null && !isSame(solved.chart, state.chart);
+  function settle(state, { locks, ...found }) {
+    const follows = !isPlaced && answer.get().path !== null && !isSame(solved.chart, state.chart);
     const at = store.get().place;
-    const place = isEdited && !isPlaced ? placeIn(answer.path, path, at) : Math.min(at, path.steps.length - 1);
+    const { steps } = found.path;
+    const place = follows ? placeIn(answer.get().path.steps, steps, at) : Math.min(at, steps.length - 1);
     isPlaced = false;
-    const lost = state.locks.length - locks.length;
     solved = { ...state, locks, keep: null };
     isSettling = true;
     store.set({ locks, keep: null, place });
     isSettling = false;
-    tell({ path, request, exercise, stale: false, problem: null, phase: "ready" });
-    if (lost > 0) announce(`${countNoun(lost, "lock")} could not be kept, for the chord is gone or the notes do not fit. Undo brings ${lost === 1 ? "it" : "them"} back.`);
+    answer.set({ ...found, stale: false, problem: null, phase: "ready" });
+    announceLost(state.locks.length - locks.length, announce);
   }
 
   store.subscribe((state, before, options) => {
     if (isSettling || QUESTION.every((name) => isSame(state[name], before[name]))) return;
     isPlaced ||= options.isPlaced;
-    const isAnswered = solved !== null && answer.path !== null && QUESTION.every((name) => isSame(state[name], solved[name]));
+    const isAnswered = answer.get().path !== null && QUESTION.every((name) => isSame(state[name], solved[name]));
     if (!isAnswered) return ask(options.undoable === "typing" ? PAUSE : 0);
     isPlaced = false;
-    giveUp();
-    tell({ stale: false, problem: null, phase: "ready" });
+    calls.giveUp();
+    answer.set({ stale: false, problem: null, phase: "ready" });
   });
 
+  /** `ask()` asks again, as after a token was given. */
+  return { get: answer.get, subscribe: answer.subscribe, ask };
+}
+
+function createAnswer(first) {
+  let answer = first;
+  const listeners = new Set();
   return {
     get: () => answer,
+    set(patch) {
+      answer = Object.freeze({ ...answer, ...patch });
+      for (const listener of listeners) listener(answer);
+    },
     subscribe(listener) {
       listeners.add(listener);
       listener(answer);
       return () => listeners.delete(listener);
     },
-    /** Asks again, as after a token was given. */
-    ask,
   };
+}
+
+// One call at a time: `does(signal)` after a pause, until it is given up.
+function createCalls() {
+  let waiting = 0;
+  let call = new AbortController();
+  return {
+    start(does, pause) {
+      const { signal } = call;
+      waiting = setTimeout(() => does(signal), pause);
+    },
+    giveUp() {
+      clearTimeout(waiting);
+      call.abort();
+      call = new AbortController();
+    },
+  };
+}
+
+function announceLost(lost, announce) {
+  if (lost <= 0) return;
+  const [them, it] = [countNoun(lost, "lock"), lost === 1 ? "it" : "them"];
+  announce(`${them} could not be kept, for the chord is gone or the notes do not fit. Undo brings ${it} back.`);
 }
 
 /** A paths request of the state, without its locks. */
@@ -126,7 +142,7 @@ async function findExercise(state, signal) {
 }
 
 // The step of the new path that stands for step `place` of the old one.
-function placeIn(old, path, place) {
-  const pair = alignSteps(old.steps, path.steps).findLast(([k]) => k <= place);
+function placeIn(old, steps, place) {
+  const pair = alignSteps(old, steps).findLast(([k]) => k <= place);
   return pair ? pair[1] : 0;
 }
