@@ -209,16 +209,15 @@ def test_everything_is_reached_by_tab_and_shows_its_focus(page: webdriver.Chrome
     at_rest(page)
     page.execute_script("document.activeElement.blur()")
     reached = set()
-    for _ in range(80):
+    for _ in range(60):
         keys(page, Keys.TAB)
         name, has_outline = page.execute_script(
             "const one = document.activeElement;"
+            "if (one === document.body) return ['', true];"
             "const lines = [one, one.parentElement, one.closest('label, .editor')].filter(Boolean);"
             "const drawn = (each) => getComputedStyle(each).outlineStyle !== 'none';"
             "return [one.id || one.name || one.dataset.export, lines.some(drawn)]"
         )
-        if name in reached:
-            break
         assert has_outline, name
         reached.add(name)
     assert {"chart", "preset", "lock", "swap", "ghosts", "tab-lines", "track", "play"} <= reached

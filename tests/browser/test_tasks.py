@@ -92,7 +92,8 @@ def five_tasks(page: webdriver.Chrome, act: Visitor, more: Callable[[], None]) -
     wait(page, lambda d: at(d) == locked + 1)
     least = cost(page)
     act(page, "#swap")
-    cards = wait(page, lambda d: d.find_elements(By.CSS_SELECTOR, "#alternatives .card"))
+    wait(page, lambda d: "Choosing one locks it" in text(d, "sheet-about"))
+    cards = page.find_elements(By.CSS_SELECTOR, "#alternatives .card")
     more_costly = int(re.search(r"[+±−](\d+) on the path", cards[1].text)[1])  # type: ignore[index]
     act(page, "#alternatives li:nth-child(2) .card")
     wait(page, lambda d: "2 locked" in content(d, "locks-count"))

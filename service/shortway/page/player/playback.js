@@ -71,12 +71,11 @@ export function createPlayback({ onStep, onEnd }) {
     step: () => playing?.step ?? null,
     stop,
     /** Plays `{events, duration}` from a step; `onsets` are the steps' times in seconds. Notes held into it are struck there. */
-    async play({ events, duration }, { onsets, from, loop }) {
+    play({ events, duration }, { onsets, from, loop }) {
       stop();
       const mine = { events, duration, onsets, loop, step: from, tones: new Set(), timer: 0 };
       playing = mine;
-      await openSound();
-      if (playing !== mine) return;
+      openSound(); // its clock stands still until the device is open
       const begin = onsets[from];
       const start = soundTime() + START;
       Object.assign(mine, { from: start, rounds: [start - begin] });

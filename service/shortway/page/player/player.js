@@ -106,9 +106,9 @@ async function play(player) {
   }
 }
 
-async function sound({ heard: { music, path }, playback, actions }) {
+function sound({ heard: { music, path }, playback, actions }) {
   const { place, loop, volume } = actions.getState();
-  await playback.play(music, { onsets: stepTimes(path.steps, music.duration), from: place, loop });
+  playback.play(music, { onsets: stepTimes(path.steps, music.duration), from: place, loop });
   setVolume(volume);
 }
 
