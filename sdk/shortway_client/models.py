@@ -1666,7 +1666,7 @@ class Rhythm:
     meters: tuple[str, ...]
     #: Measures that it lasts for.
     measures: int
-    #: None: each chord is struck and held.
+    #: None: each chord is struck and held; varied has those of other patterns.
     hits: tuple[RhythmHit, ...]
     #: Fields that this version of the client does not know; None where there are none.
     extra: Mapping[str, Any] | None = None

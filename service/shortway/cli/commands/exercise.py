@@ -20,12 +20,11 @@ from shortway.cli.input import request_from_arguments
 from shortway.cli.options import (
     chart_options,
     command,
-    out_options,
     output_options,
-    score_options,
     setting_options,
     way_options,
 )
+from shortway.cli.score_options import out_options, score_options
 
 if TYPE_CHECKING:
     from shortway.core.exercises.exercise import Exercise

@@ -15,14 +15,12 @@ import click
 from shortway.cli.errors import exit_with_error, report_errors
 from shortway.cli.input import request_from_arguments
 from shortway.cli.options import (
-    ENDS,
     chart_options,
     command,
-    out_options,
     path_options,
-    score_options,
     setting_options,
 )
+from shortway.cli.score_options import ENDS, out_options, score_options
 
 STDOUT = Path("-")
 EVENTS = "events"

@@ -222,7 +222,10 @@ class RhythmSchema(ResponseSchema):
         StrictString(), "Meters it is for, none: all; elsewhere chords are held.", ["4/4"]
     )
     measures = StrictInteger("Measures that it lasts for.", 1)
-    hits = StrictList(StrictNested(RhythmHitSchema), "None: each chord is struck and held.")
+    hits = StrictList(
+        StrictNested(RhythmHitSchema),
+        "None: each chord is struck and held; varied has those of other patterns.",
+    )
 
 
 class RhythmListSchema(ResponseSchema):

@@ -1,0 +1,83 @@
+"""Options of a score: how it is written, and where."""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+
+import click
+
+from shortway.cli.click_types import GroupedOption, read_section_rhythms
+from shortway.cli.options import Function, add_options
+from shortway.scores.sound import PROGRAMS, ROOTS
+
+ENDS = ".musicxml, .mxl, .mid, .svg or .json"
+_score_option = functools.partial(click.option, cls=GroupedOption, group="Score")
+
+_SCORE_OPTIONS = (
+    _score_option("--title", metavar="TEXT", help="Default: the chart's title."),
+    _score_option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120."),
+    _score_option("--from-measure", type=int, metavar="N", help="First measure; 1."),
+    _score_option("--to-measure", type=int, metavar="N", help="Last measure; the chart's last."),
+    _score_option("--rhythm", metavar="NAME", help="Comping rhythm; see shortway rhythms."),
+    _score_option("--seed", type=int, metavar="N", help="Which varied rhythm; 0."),
+    _score_option(
+        "--density",
+        type=click.Choice(["sparse", "medium", "dense"]),
+        help="Hits of a varied rhythm; medium.",
+    ),
+    _score_option(
+        "--section-rhythm",
+        "section_rhythms",
+        multiple=True,
+        callback=read_section_rhythms,
+        metavar="SECTION:WHAT",
+        help="Of one section: B:rhythm=pushes or B:density=dense.",
+    ),
+    _score_option("--choruses", type=click.IntRange(1, 50), help="Times through the form; 1."),
+    _score_option("--vary/--no-vary", default=None, help="Another path in each chorus."),
+    _score_option(
+        "--program",
+        type=click.Choice([*PROGRAMS]),
+        metavar="NAME",
+        help="Instrument: electric-piano-1, vibraphone … ; acoustic-grand-piano.",
+    ),
+    _score_option("--count-in/--no-count-in", default=None, help="A measure before the first."),
+    _score_option("--roots", type=click.Choice(ROOTS), help="Track of the roots; muted."),
+    _score_option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1."),
+    _score_option("--held", type=click.Choice(["tied", "struck"]), help="Common notes; tied."),
+    _score_option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),
+    _score_option("--degrees/--no-degrees", default=None, help="The degree under each note."),
+    _score_option(
+        "--picture",
+        type=click.Choice(["staff", "keyboards", "lines"]),
+        help="Picture of an .svg; staff.",
+    ),
+    _score_option("--width", type=click.FloatRange(240, 4000), help="Width of an .svg, px; 960."),
+    _score_option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of a .pdf; a4."),
+    _score_option(
+        "--page-breaks", type=click.Choice(["none", "sections"]), help="New pages; none."
+    ),
+)
+"""The options of a score in any format."""
+
+_OUT_OPTIONS = (
+    _score_option(
+        "-o",
+        "--out",
+        type=click.Path(path_type=Path, dir_okay=False, allow_dash=True),
+        help=f"The score to write: {ENDS}; - for MusicXML on standard output.",
+    ),
+    _score_option("--force", is_flag=True, help="Replace an existing file."),
+)
+"""Where a score goes."""
+
+
+def score_options(function: Function) -> Function:
+    """Add the options of a score."""
+    return add_options(function, _SCORE_OPTIONS)
+
+
+def out_options(function: Function) -> Function:
+    """Add the options of a file to write."""
+    return add_options(function, _OUT_OPTIONS)
