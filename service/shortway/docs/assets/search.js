@@ -1,7 +1,7 @@
 // Search over manual and reference: the index comes once, from this service. Knows no page.
 
 const MOST = 12;
-const WEIGHT = { manual: 1, call: 1, field: 0.7, decision: 0.3 };
+const WEIGHT = { manual: 1, call: 1, field: 0.7, decision: 0.15 };
 
 const plain = (text) => text.toLowerCase();
 const words = (text) => plain(text).match(/[\p{L}\p{N}#_.-]+/gu) ?? [];
