@@ -21,7 +21,7 @@ def bare() -> Iterator[Process]:
 
 @pytest.fixture(scope="module")
 def proxied() -> Iterator[Process]:
-    """`shortway serve` as it runs behind nginx: two workers of 32 threads."""
+    """`shortway serve` as it runs behind nginx: two workers of 64 threads."""
     with serving(workers=2, LOG_LEVEL="error", TRUSTED_PROXIES="1") as found:
         yield found
         assert found.is_up()

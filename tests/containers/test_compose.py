@@ -117,6 +117,6 @@ def test_a_client_without_a_token_has_fewer_connections_than_a_process_has_threa
     (most,) = re.findall(r"limit_conn connections_without_token (\d+);", NGINX)
     (files_,) = re.findall(r"worker_rlimit_nofile (\d+);", NGINX)
     (connections,) = re.findall(r"worker_connections (\d+);", NGINX)
-    assert int(most) < 32
+    assert int(most) < settings.load_config({}).threads
     assert int(files_) > 2 * int(connections)
     assert SERVICES["nginx"]["ulimits"]["nofile"] == int(files_)

@@ -108,11 +108,9 @@ def test_large_bodies_stop_at_the_door_but_for_batches() -> None:
 
 # --- limits of a client, and nginx's own answers ------------------------------------------------
 
-ORIGIN = "https://app.example"
 FEW = {
     "burst=100": "burst=2",
     "rate=50r/s": "rate=1r/m",
-    '# "https://app.example"': '"https://app.example"',
     # what another proxy says is the client's address
     "limit_conn_status": "set_real_ip_from 127.0.0.1; real_ip_header X-Client; limit_conn_status",
 }
@@ -148,15 +146,16 @@ def test_a_page_can_read_what_nginx_says_itself() -> None:
     with few_requests() as nginx:
         statuses(nginx, *["192.0.2.1"] * 3)
         response, body = nginx.ask(
-            "/v1/families", X_Client="192.0.2.1", Origin=ORIGIN, X_Request_Id="mine-9"
+            "/v1/families",
+            X_Client="192.0.2.1",
+            Origin="https://app.example",
+            X_Request_Id="mine-9",
         )
         found = response.headers
         assert (response.status, json.loads(body)["code"]) == (429, "too-many-requests")
         assert (found["API-Version"], found["X-Request-Id"]) == (API_VERSION, "mine-9")
-        assert (found["Retry-After"], found["Access-Control-Allow-Origin"]) == ("1", ORIGIN)
+        assert (found["Retry-After"], found["Access-Control-Allow-Origin"]) == ("1", "*")
         assert "Retry-After" in found["Access-Control-Expose-Headers"]
-        other = nginx.ask("/metrics", Origin="https://evil.example")[0].headers
-        assert "Access-Control-Allow-Origin" not in other
 
 
 def test_what_a_replica_says_has_its_headers_once() -> None:
@@ -165,6 +164,7 @@ def test_what_a_replica_says_has_its_headers_once() -> None:
         headers = nginx.ask("/v1/families")[0].headers
     assert headers.get_all("API-Version") == ["1"]
     assert headers.get_all("X-Request-Id") == ["theirs"]
+    assert "Access-Control-Allow-Origin" not in headers  # which is the service's to allow
 
 
 @pytest.mark.parametrize(

@@ -138,6 +138,13 @@ def _proportional(pid: int) -> int:
         return 0
 
 
+def replica_settings() -> dict[str, str]:
+    """A replica's settings in compose.yaml, but for Redis and the rate limit of one token."""
+    given = manifests.environment(manifests.compose()["services"]["shortway-1"])
+    without = {"SHORTWAY_REDIS_URL", "SHORTWAY_RATE_LIMIT"}
+    return {name.removeprefix("SHORTWAY_"): given[name] for name in given.keys() - without}
+
+
 def requests(token: str, seed: int) -> Iterator[tuple[int, bytes]]:
     """The mix, with a token."""
     header = f"Host: load\r\nAuthorization: Bearer {token}\r\n".encode()
@@ -170,9 +177,11 @@ def soak(nginx: Nginx, watch: Watch, application: Application) -> tuple[float, R
     rate = SHARE * summary(most).rate
     print(HEAD)
     print(row(f"capacity: {PEOPLE} in turn", summary(most)), flush=True)
+    count = int(1.1 * rate * watch.seconds) + 100
+    asked = list(itertools.islice(requests(token, 3), count))
     watch.began = time.monotonic()
     with beside(application.solve, watch.disturb):
-        run = at_rate(nginx.port, rate, watch.seconds, requests(token, 3))
+        run = at_rate(nginx.port, rate, watch.seconds, iter(asked))
     return rate, run
 
 
@@ -202,10 +211,8 @@ def main() -> None:
     with ExitStack() as stack:
         tokens = Path(stack.enter_context(tempfile.TemporaryDirectory())) / "tokens"
         tokens.write_text(token_line("soak", token))
-        settings = {"TRUSTED_PROXIES": "1", "LOG_LEVEL": "error", "TOKENS_FILE": str(tokens)}
-        compose = manifests.environment(manifests.compose()["services"]["shortway-1"])
-        workers = int(compose["SHORTWAY_WORKERS"])
-        settings["CACHE_MB"] = compose["SHORTWAY_CACHE_MB"]
+        settings = replica_settings() | {"LOG_LEVEL": "error", "TOKENS_FILE": str(tokens)}
+        workers = int(settings.pop("WORKERS"))
         replicas = [stack.enter_context(serving(workers, **settings)) for _ in range(2)]
         nginx = stack.enter_context(running_nginx(*(replica.port for replica in replicas)))
         watch = Watch(replicas, seconds, given.reloads)
@@ -213,15 +220,16 @@ def main() -> None:
         rate, run = soak(nginx, watch, application)
         print(row(f"{rate:.0f} a second", summary(run)))
         report(watch, nginx)
-        print(replicas[0].log()[-1500:])
+        raised = sum(replica.log().count("Traceback") for replica in replicas)
     bad = Counter(str(one.status) for one in run.outcomes if one.status != GOOD)
     first, second = (watch.peak(k * seconds / 2, (k + 1) * seconds / 2) for k in (0, 1))
     print(f"not answered with 200: {dict(bad) or 'none'}")
     print(f"client: {application.solved} charts, failures: {application.failures or 'none'}")
-    print(f"{seconds / 60:.1f} minutes, {len(watch.reloads)} reloads, one worker killed")
+    print(f"{seconds / 60:.1f} minutes, {len(watch.reloads)} reloads, one worker killed;"
+          f" tracebacks in the logs: {raised}")  # fmt: skip
     print(f"peak memory: {first:.0f} MB, then {second:.0f} MB; load average "
           f"{os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")  # fmt: skip
-    if bad or application.failures or second > (1 + GROWTH) * first:
+    if bad or application.failures or raised or second > (1 + GROWTH) * first:
         sys.exit("the soak did not hold")
 
 

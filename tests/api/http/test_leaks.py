@@ -14,11 +14,12 @@ import pytest
 from support.processes import Process, serving
 
 PLANTED = """
+from shortway.core.settings.presets import PRESETS
 from shortway.core.solver import solve
-real, first = solve.solve, [True]
+real, at_the_start = solve.solve, [*PRESETS]
 def planted(*args, **named):
-    if first:
-        first.clear()
+    if at_the_start:
+        at_the_start.pop()
         return real(*args, **named)
     raise RuntimeError("the secret of line 7")
 solve.solve = planted
