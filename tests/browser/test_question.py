@@ -158,3 +158,16 @@ def test_keys_serve_outside_text_fields_alone(page: webdriver.Chrome) -> None:
     assert page.find_element(By.ID, "tab-table").get_attribute("aria-selected") == "true"
     keys(page, "?")
     assert not page.find_element(By.ID, "help").is_displayed()
+
+
+def test_a_link_to_a_chart_with_a_fault_shows_the_signs(page: webdriver.Chrome) -> None:
+    solved(page, "| C6 |", 1)
+    typed(page, "chart", "| Hm7 |")
+    wait(page, lambda d: phase(d) == "error")
+    time.sleep(0.5)
+    page.refresh()
+    wait(page, lambda d: phase(d) == "error")
+    wait(page, lambda d: text(d, "empty").startswith("No answer yet"))
+    assert marked(page, "bad") == ["Hm7"]
+    solved(page, "| C6 |", 1)
+    assert not page.find_element(By.ID, "empty").is_displayed()

@@ -34,7 +34,8 @@ function spoken({ phase, path }) {
 function drawPhase({ phase, path, problem }) {
   el("stage").dataset.phase = phase;
   el("stage").setAttribute("aria-busy", String(phase === "loading" || phase === "stale"));
-  el("empty").hidden = phase !== "empty";
+  el("empty").hidden = phase !== "empty" && (phase !== "error" || path !== null);
+  el("empty-title").textContent = phase === "error" ? "No answer yet" : "No chart yet";
   const words = phase === "error" && path ? "This is the answer to the chart before" : NOTES[phase] ?? "";
   el("note").replaceChildren(...(phase === "loading" ? [make("span", { className: "spinner" })] : []), words);
   el("note").hidden = !words;
