@@ -188,7 +188,7 @@ class Solution:
 
 #: Moves between voicings that other requests share; each weighs about 1 kB.
 _TRANSITIONS: Final[Memo[tuple[object, ...], Transition]] = Memo(
-    "transitions", 16 << 20, lambda _: 900
+    "transitions", 28 << 20, lambda _: 900
 )
 
 
