@@ -164,6 +164,7 @@ def test_locks_follow_their_chords_through_edits(page: webdriver.Chrome) -> None
     assert locks(page) == {2: before[0], 4: before[2]}
     page.execute_script(INSERT, 0, "H ", 0)
     wait(page, lambda d: phase(d) == "error")
+    wait(page, lambda d: marked(d, "bad") == ["H"])
     page.execute_script(INSERT, 0, "", 2)
     ready(page, 6)
     assert locks(page) == {2: before[0], 4: before[2]}

@@ -45,7 +45,8 @@ export async function locksAsked({ locks, keep }, chart, { isSure, signal }) {
   if (!locks.length) return {};
   if (isSure && !keep) return { pins: pinsOf(locks) };
   if (!keep) return { keep: pinsOf(locks) };
-  const read = await callApi("/v1/charts", chart, { signal });
+  const read = await callApi("/v1/charts", chart, { signal }).catch(() => null);
+  if (!read) return {}; // the path's request says what is wrong, and where
   const now = new Map(alignSteps(keep, read.steps));
   return { keep: pinsOf(locks.filter(({ step }) => now.has(step)).map((lock) => ({ ...lock, step: now.get(lock.step) }))) };
 }
