@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any, Final
 from urllib.parse import quote
 
-from shortway.core.charts import Chart
+from shortway.core.charts import Chart, unroll
 from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
 from shortway.core.errors import SettingError, TooLarge, one_of
+from shortway.core.harmony.functions import main_key
 from shortway.core.rhythm.rhythm import RHYTHM_FIELDS, Rhythm, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.formats import FORMS
@@ -76,6 +78,8 @@ def music_of(request: Mapping[str, Any]) -> Score:
     asked["chart"] = reading.chart
     parts = _parts(asked, choruses, request)
     chart, path = join_parts(parts)
+    if chart.key is None and _MEASURES & request.keys():  # an excerpt has the key of the whole
+        chart = replace(chart, key=main_key(reading.chart, unroll(reading.chart)))
     show = ScoreDisplay(**request.get("show", {}))
     tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):

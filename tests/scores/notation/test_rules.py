@@ -82,6 +82,13 @@ def test_the_signature_is_that_of_the_key_that_the_chords_are_heard_in(key: str)
     assert int(root.findtext(".//fifths") or 0) == key_fifths(heard)[0] == key_fifths(key)[0]
 
 
+def test_an_excerpt_has_the_signature_of_the_whole() -> None:
+    text = "| Dm7 | G7 | Cmaj7 | C6 | Am7 | D7 |"
+    request = {"chart": {"text": text}, "from_measure": 5, "to_measure": 6}
+    root = ElementTree.fromstring(write_score(request, "musicxml")[1])
+    assert root.findtext(".//fifths") == "0"
+
+
 def _first(root: Element, path: str) -> tuple[Element, Element]:
     """The first element of a path, and its parent."""
     parents = {child: parent for parent in root.iter() for child in parent}
