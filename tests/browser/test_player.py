@@ -240,7 +240,7 @@ def test_the_cost_and_its_parts_are_said_apart(page: webdriver.Chrome) -> None:
 def test_scores_are_downloaded(page: webdriver.Chrome) -> None:
     solved(page, "title: Stair well\n| Dm7 | G7 | Cmaj7 |", 3)
     folder: Path = page.downloads  # type: ignore[attr-defined]
-    for kind, end in (("MusicXML", "musicxml"), ("MIDI", "mid"), ("SVG", "svg")):
+    for kind, end in (("MusicXML", "musicxml"), ("MIDI", "mid"), ("SVG", "svg"), ("PDF", "pdf")):
         page.find_element(By.CSS_SELECTOR, "#export summary").click()
         shot(page, "export")
         page.find_element(By.CSS_SELECTOR, f"[data-export={kind}]").click()
@@ -249,6 +249,7 @@ def test_scores_are_downloaded(page: webdriver.Chrome) -> None:
         wait(page, lambda d, end=end: f"Downloaded stair-well.{end}" in text(d, "toast"))
     assert b"<score-partwise" in (folder / "stair-well.musicxml").read_bytes()
     assert b"<svg" in (folder / "stair-well.svg").read_bytes()
+    assert (folder / "stair-well.pdf").read_bytes().startswith(b"%PDF-")
     file = mido.MidiFile(file=io.BytesIO((folder / "stair-well.mid").read_bytes()))
     assert sum(m.type == "note_on" and m.velocity > 0 for t in file.tracks for m in t) > 5
     assert complaints(page) == []

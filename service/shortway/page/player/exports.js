@@ -9,6 +9,7 @@ import { SNIPPETS } from "./snippets.js";
 // Media type and end of the name of each file.
 const FILES = {
   MusicXML: ["application/vnd.recordare.musicxml+xml", "musicxml"], MIDI: ["audio/midi", "mid"], SVG: ["image/svg+xml", "svg"],
+  PDF: ["application/pdf", "pdf"],
 };
 
 export function listenToExports(actions) {

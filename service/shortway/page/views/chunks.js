@@ -39,10 +39,20 @@ export function createChunks(parent, { steps, tag, className = "", size, each, g
       const part = parts[Math.floor(step / size)];
       if (follow && part && !part.childElementCount) fill(part);
       const now = markCurrent();
-      if (follow) now?.scrollIntoView({ block: "nearest" });
+      if (follow && now) keepInSight(parent.closest(".scroll"), now);
     },
     destroy: () => seen.disconnect(),
   };
+}
+
+// Below the head of a table, which stays.
+const HEAD = 40;
+
+/** Scrolls a region, and nothing around it, until an element is in sight. */
+export function keepInSight(region, element) {
+  const [frame, box] = [region.getBoundingClientRect(), element.getBoundingClientRect()];
+  if (box.top < frame.top + HEAD) region.scrollTop -= frame.top + HEAD - box.top;
+  else if (box.bottom > frame.bottom) region.scrollTop += box.bottom - frame.bottom;
 }
 
 /** A view whose region is filled anew for each path: `fillRegion(region, shown, actions)` returns `{mark, destroy}`. */

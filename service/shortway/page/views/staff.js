@@ -3,6 +3,7 @@
 import { callApi } from "../api.js";
 import { make } from "../dom.js";
 import { countNoun } from "../words.js";
+import { keepInSight } from "./chunks.js";
 import { foundRequest, stepsOf } from "./steps.js";
 
 // Bars asked for at once, and the height of such a part before it was seen, in px.
@@ -114,7 +115,7 @@ function markBar(parts, place, follow) {
   const start = part.bars.findLast(({ index }) => index <= place)?.index;
   const box = part.element.querySelector(`[data-step="${start}"]`);
   box?.setAttribute("aria-current", "true");
-  if (follow) (box ?? part.element).scrollIntoView({ block: "nearest" });
+  if (follow) keepInSight(part.element.parentElement, box ?? part.element);
 }
 
 // --- the picture ----------------------------------------------------------------------------------
