@@ -1520,6 +1520,8 @@ class ShowOptions:
     width: float | None = None
     #: The paper of a PDF, upright.
     paper: Literal["a4", "letter"] | None = None
+    #: The colours of a picture: for a light background, or for a dark one.
+    theme: Literal["light", "dark"] | None = None
     #: Where a new page begins in notation: nowhere of its own accord, or with each section.
     page_breaks: Literal["none", "sections"] | None = None
 
@@ -1838,6 +1840,8 @@ class ScoreOptions(TypedDict, total=False):
     width: float | None
     #: The paper of a PDF, upright.
     paper: Literal["a4", "letter"] | None
+    #: The colours of a picture: for a light background, or for a dark one.
+    theme: Literal["light", "dark"] | None
     #: Where a new page begins in notation: nowhere of its own accord, or with each section.
     page_breaks: Literal["none", "sections"] | None
 

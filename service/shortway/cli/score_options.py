@@ -54,6 +54,7 @@ _SCORE_OPTIONS = (
         help="Picture of an .svg; staff.",
     ),
     _score_option("--width", type=click.FloatRange(240, 4000), help="Width of an .svg, px; 960."),
+    _score_option("--theme", type=click.Choice(["light", "dark"]), help="Of an .svg; light."),
     _score_option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of a .pdf; a4."),
     _score_option(
         "--page-breaks", type=click.Choice(["none", "sections"]), help="New pages; none."

@@ -185,7 +185,7 @@ def _svg(music: Score) -> bytes:
     draw = {"keyboards": keyboards.draw_keyboards, "lines": lines.draw_voice_lines}[
         music.show.picture
     ]
-    return draw(music.path, title, width)
+    return draw(music.path, title, width, music.show.theme)
 
 
 _WRITERS: Final[Mapping[str, Callable[[Score], bytes]]] = {

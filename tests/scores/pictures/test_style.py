@@ -7,6 +7,7 @@ of Viénot, Brettel and Mollon 1999 (linear RGB matrices for protan and deutan v
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 
 import pytest
@@ -14,7 +15,16 @@ import pytest
 from shortway.scores.pictures import style as ink
 from support.pictures import contrast, luminance
 
-GROUNDS = (ink.PAPER, ink.SHADE)
+THEMES = tuple(ink.THEMES.values())
+
+
+@pytest.fixture(params=ink.THEMES, name="theme")
+def _theme(request: pytest.FixtureRequest) -> Mapping[str, str]:
+    return ink.THEMES[request.param]
+
+
+def grounds(theme: Mapping[str, str]) -> list[str]:
+    return [theme[ink.PAPER], theme[ink.SHADE]]
 
 
 def test_the_formula_gives_its_published_ends() -> None:
@@ -24,25 +34,33 @@ def test_the_formula_gives_its_published_ends() -> None:
     assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)
 
 
-@pytest.mark.parametrize("ground", GROUNDS)
+def test_themes_have_the_same_colours() -> None:
+    assert all(theme.keys() == THEMES[0].keys() for theme in THEMES)
+
+
 @pytest.mark.parametrize("colour", [ink.INK, ink.QUIET, ink.LEFT, ink.RIGHT])
-def test_words_are_readable(colour: str, ground: str) -> None:
-    assert contrast(colour, ground) >= 4.5
+def test_words_are_readable(colour: str, theme: Mapping[str, str]) -> None:
+    assert all(contrast(theme[colour], ground) >= 4.5 for ground in grounds(theme))
 
 
-@pytest.mark.parametrize("ground", GROUNDS)
 @pytest.mark.parametrize("level", ink.MOTION_STYLES)
-def test_strokes_are_seen(level: ink.MotionStyle, ground: str) -> None:
-    assert contrast(level.colour, ground) >= 3
+def test_strokes_are_seen(level: ink.MotionStyle, theme: Mapping[str, str]) -> None:
+    assert all(contrast(theme[level.colour], ground) >= 3 for ground in grounds(theme))
 
 
-def test_marks_show_on_black_keys_by_their_rim() -> None:
-    assert contrast(ink.PAPER, ink.INK) >= 3
+def test_marks_show_on_white_keys_and_on_black_keys_by_their_rim(theme: Mapping[str, str]) -> None:
+    white, black = theme[ink.WHITE_KEY], theme[ink.BLACK_KEY]
+    assert contrast(white, black) >= 3
+    for mark in (ink.MARK_LEFT, ink.MARK_RIGHT, ink.KEY_TEXT):
+        assert contrast(theme[mark], white) >= 4.5
 
 
-def test_the_farther_a_voice_moves_the_darker_and_wider_its_stroke() -> None:
+def test_the_farther_a_voice_moves_the_more_its_stroke_differs_from_the_background(
+    theme: Mapping[str, str],
+) -> None:
     for near, far in pairwise(ink.MOTION_STYLES):
-        assert luminance(far.colour) < 0.8 * luminance(near.colour)
+        seen = [contrast(theme[level.colour], theme[ink.PAPER]) for level in (near, far)]
+        assert seen[1] > 1.15 * seen[0]
         assert far.width >= near.width + 0.8
     assert len({level.dash for level in ink.MOTION_STYLES[2:]}) == 3
 
@@ -55,9 +73,9 @@ BLIND = {
 
 
 @pytest.mark.parametrize("sight", BLIND)
-def test_the_order_holds_without_red_or_green(sight: str) -> None:
-    seen = [_luminance_seen(level.colour, BLIND[sight]) for level in ink.MOTION_STYLES]
-    assert seen == sorted(seen, reverse=True)
+def test_the_order_holds_without_red_or_green(sight: str, theme: Mapping[str, str]) -> None:
+    seen = [_luminance_seen(theme[level.colour], BLIND[sight]) for level in ink.MOTION_STYLES]
+    assert seen == sorted(seen, reverse=theme is ink.THEMES["light"])
 
 
 def _luminance_seen(colour: str, matrix: tuple[tuple[float, ...], ...]) -> float:

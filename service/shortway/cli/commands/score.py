@@ -24,7 +24,7 @@ from shortway.cli.score_options import ENDS, out_options, score_options
 
 STDOUT = Path("-")
 EVENTS = "events"
-_SHOWN = ("held", "symbols", "degrees", "picture", "width", "paper", "page_breaks")
+_SHOWN = ("held", "symbols", "degrees", "picture", "width", "paper", "theme", "page_breaks")
 
 
 @command("score")

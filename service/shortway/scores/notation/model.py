@@ -26,6 +26,7 @@ from shortway.scores.notation.key_signatures import key_fifths, signature_altera
 from shortway.scores.sound import DEFAULT_SOUND, ScoreSound
 
 HELD: Final = ("tied", "struck")
+PICTURE_THEMES: Final = ("light", "dark")
 PAGE_BREAKS: Final = ("none", "sections")
 PICTURES: Final = ("staff", "keyboards", "lines")
 PAPER_SIZES: Final = ("a4", "letter")
@@ -43,7 +44,7 @@ STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 class ScoreDisplay:
     """What a score shows: ties or struck notes, symbols, degrees; picture, width in px, paper.
 
-    `page_breaks`: whether sections begin pages.
+    `page_breaks`: whether sections begin pages; `theme`: of a picture.
     """
 
     held: str = "tied"
@@ -53,6 +54,7 @@ class ScoreDisplay:
     width: float = DEFAULT_WIDTH
     paper: str = "a4"
     page_breaks: str = "none"
+    theme: str = "light"
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,13 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM
-from shortway.scores.pictures.style import INK, LEFT, PAPER, QUIET, RIGHT
+from shortway.scores.pictures.style import (
+    BLACK_KEY,
+    KEY_TEXT,
+    MARK_LEFT,
+    MARK_RIGHT,
+    WHITE_KEY,
+)
 from shortway.scores.pictures.svg import add_element, px
 
 WHITE_MM: Final = OCTAVE_MM / 7
@@ -75,17 +81,19 @@ class KeyboardGeometry:
         width, depth, keys = self.width, self.depth, range(self.first, self.last + 1)
         edges = [self.at(m) - self.white / 2 for m in keys if not is_black_key(m)]
         fronts = "".join(f"M{px(x)} 0v{px(depth)}" for x in edges[1:])
-        add_element(parent, "rect", width=width, height=depth, rx=2, fill=PAPER, stroke=QUIET)
-        add_element(parent, "path", d=fronts, stroke=QUIET, fill="none")
+        add_element(
+            parent, "rect", width=width, height=depth, rx=2, fill=WHITE_KEY, stroke=KEY_TEXT
+        )
+        add_element(parent, "path", d=fronts, stroke=KEY_TEXT, fill="none")
         wide, deep = BLACK_MM * self.scale, self.black_depth
         tops = "".join(
             f"M{px(self.at(m) - wide / 2)} 0h{px(wide)}v{px(deep)}h{px(-wide)}z"
             for m in keys
             if is_black_key(m)
         )
-        add_element(parent, "path", d=tops, fill=INK)
+        add_element(parent, "path", d=tops, fill=BLACK_KEY)
         size = min(8.0, self.white * 0.42)
-        names = add_element(parent, "g", fill=QUIET, font_size=size, text_anchor="middle")
+        names = add_element(parent, "g", fill=KEY_TEXT, font_size=size, text_anchor="middle")
         for midi in keys:
             if midi % 12 == 0:
                 name = f"C{midi // 12 - 1}"
@@ -132,12 +140,12 @@ def define_markers(root: Element, keys: KeyboardGeometry) -> str:
 
 
 def _draw_mark(group: Element, hand: str, r: float, *, bass: bool, held: bool) -> None:
-    r, colour = r * 1.12 if bass else r, LEFT if hand == "left" else RIGHT
+    r, colour = r * 1.12 if bass else r, MARK_LEFT if hand == "left" else MARK_RIGHT
     outline = _outline(hand, r, bass)
-    add_element(group, "path", d=_outline(hand, r + 1.6, bass), fill=PAPER)
-    fill = PAPER if held else colour
+    add_element(group, "path", d=_outline(hand, r + 1.6, bass), fill=WHITE_KEY)
+    fill = WHITE_KEY if held else colour
     if hand == "left" and not held:
-        add_element(group, "path", d=outline, fill=PAPER)
+        add_element(group, "path", d=outline, fill=WHITE_KEY)
         strokes = _hatching(r, bass)
         add_element(group, "path", d=strokes, stroke=colour, stroke_width=1.5, fill="none")
         fill = "none"

@@ -81,10 +81,13 @@ class _Card:
         return self.under + 17 + _GAP
 
 
-def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
+def draw_keyboards(
+    path: Path, title: str | None = None, width: float = WIDTH, theme: str = "light"
+) -> bytes:
     """A keyboard for each step, in rows, as SVG in UTF-8.
 
-    `title` is the tune's; `width` is in px, limited to 240 to 4,000. Each step is a `g` with
+    `title` is the tune's; `width` is in px, limited to 240 to 4,000;
+    `theme` is one of `THEMES`. Each step is a `g` with
     `data-step`, its number from 0; each note in it a `g` with `data-midi`.
     """
     width = clamp_width(width)
@@ -102,7 +105,9 @@ def draw_keyboards(path: Path, title: str | None = None, width: float = WIDTH) -
         group = add_element(root, "g", transform=at, data_step=number)
         _draw(group, step, lead.keys, card, picture)
     bottom = top + card.pitch * -(-len(path.steps) // columns) + 6
-    return finish_picture(root, bottom, width, [_legend_entry(picture, *row) for row in _LEGEND])
+    return finish_picture(
+        root, bottom, width, [_legend_entry(picture, *row) for row in _LEGEND], theme
+    )
 
 
 def _fit(path: Path, room: float) -> tuple[_Card, int]:

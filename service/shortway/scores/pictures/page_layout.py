@@ -56,8 +56,10 @@ def draw_heading(root: Element, name: str, path: Path, width: float) -> float:
 LegendEntry = tuple[float, float, str, Callable[[Element, float, float], None]]
 
 
-def finish_picture(root: Element, top: float, width: float, legend: Iterable[LegendEntry]) -> bytes:
-    """The picture with a legend at `top`, in as many lines as it needs, and its final height."""
+def finish_picture(
+    root: Element, top: float, width: float, legend: Iterable[LegendEntry], theme: str
+) -> bytes:
+    """The picture with a legend at `top`, in as many lines as it needs, in its colours."""
     foot = add_element(root, "g", fill=QUIET, transform=f"translate({px(MARGIN)} {px(top)})")
     x = y = 0.0
     for mark, words_x, words, draw_mark in legend:
@@ -68,7 +70,7 @@ def finish_picture(root: Element, top: float, width: float, legend: Iterable[Leg
         add_element(foot, "text", words, x=x + words_x, y=y + 3.5)
         x += wide + 14
     set_height(root, top + y + 18)
-    return serialize_svg(root)
+    return serialize_svg(root, theme)
 
 
 def set_height(root: Element, height: float) -> None:

@@ -53,7 +53,8 @@ def draw_score(music: Score) -> bytes:
     Raises TooLarge if it is too large; ChartError if a lead sheet cannot be engraved.
     """
     try:
-        return draw_staff(_document(music), _heading(music), music.path, music.show.width).svg
+        show = music.show
+        return draw_staff(_document(music), _heading(music), music.path, show.width, show.theme).svg
     except EngravingError as error:
         raise _unreadable(error) from None
 

@@ -55,10 +55,12 @@ def draw_staff(
     heading: Heading = Heading(),  # noqa: B008
     path: Path | None = None,
     width: float = WIDTH,
+    theme: str = "light",
 ) -> StaffDrawing:
     """A score as a picture.
 
-    The figures of `path` are for the text alternative; `width` is in px, limited to 240 to 4,000.
+    The figures of `path` are for the text alternative; `width` is in px, limited to 240 to 4,000;
+    `theme` is one of `THEMES`.
 
     Raises TooLarge if the score has more than `MAX_ENGRAVED` characters; EngravingError if Verovio
     cannot read it.
@@ -75,7 +77,7 @@ def draw_staff(
     for page in best.pages:
         y += drawing.page(page, y, width)
     set_height(root, y)
-    return StaffDrawing(serialize_svg(root), best.warnings)
+    return StaffDrawing(serialize_svg(root, theme), best.warnings)
 
 
 def number_measures(found: EngravedPages) -> str:

@@ -11,9 +11,11 @@ from hashlib import sha256
 from typing import Final
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from shortway.scores.pictures.style import FONT, INK, PAPER
+from shortway.scores.pictures.style import FONT, INK, PAPER, THEMES
 
 Value = str | float | None
+
+_COLOURED: Final = frozenset({"fill", "stroke", "color"})
 
 
 def px(value: float) -> str:
@@ -66,8 +68,12 @@ def svg_root(kind: str, about: str, title: str, desc: str, width: float) -> Elem
     return root
 
 
-def serialize_svg(root: Element) -> bytes:
-    """The picture as UTF-8."""
+def serialize_svg(root: Element, theme: str = "light") -> bytes:
+    """The picture as UTF-8, in the colours of a theme of `THEMES`."""
+    colours = THEMES[theme]
+    for element in root.iter():
+        for name in _COLOURED & element.attrib.keys():
+            element.set(name, colours.get(element.attrib[name], element.attrib[name]))
     result: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
     return result
 

@@ -54,10 +54,13 @@ _ABOVE: Final = 16
 _BELOW: Final = 52.0
 
 
-def draw_voice_lines(path: Path, title: str | None = None, width: float = WIDTH) -> bytes:
+def draw_voice_lines(
+    path: Path, title: str | None = None, width: float = WIDTH, theme: str = "light"
+) -> bytes:
     """The voice lines, in rows of measures, as SVG in UTF-8.
 
-    `title` is the tune's; `width` is in px, limited to 240 to 4,000. Each step is a `g` with
+    `title` is the tune's; `width` is in px, limited to 240 to 4,000;
+    `theme` is one of `THEMES`. Each step is a `g` with
     `data-step`, its number from 0; each note in it has `data-midi`.
     """
     width = clamp_width(width)
@@ -81,7 +84,7 @@ def draw_voice_lines(path: Path, title: str | None = None, width: float = WIDTH)
             inner = add_element(group, "g", data_step=place.number)
             _draw(inner, place, path.steps[place.number], leads[place.number], axis)
     bottom = top + _ABOVE + len(rows) * row_height + 4
-    return finish_picture(root, bottom, width, map(_legend_entry, MOTION_STYLES))
+    return finish_picture(root, bottom, width, map(_legend_entry, MOTION_STYLES), theme)
 
 
 def _small_moves(path: Path) -> str:

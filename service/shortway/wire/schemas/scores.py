@@ -18,6 +18,7 @@ from shortway.scores.notation.model import (
     HELD,
     PAGE_BREAKS,
     PAPER_SIZES,
+    PICTURE_THEMES,
     PICTURES,
     TEMPO,
     WIDTH,
@@ -77,6 +78,13 @@ class ShowOptionsSchema(RequestSchema):
         validate=OneOf(PAPER_SIZES),
         default=PAPER_SIZES[0],
         enum=list(PAPER_SIZES),
+    )
+    theme = StrictString(
+        "The colours of a picture: for a light background, or for a dark one.",
+        PICTURE_THEMES[0],
+        validate=OneOf(PICTURE_THEMES),
+        default=PICTURE_THEMES[0],
+        enum=list(PICTURE_THEMES),
     )
     page_breaks = StrictString(
         "Where a new page begins in notation: nowhere of its own accord, or with each section.",
