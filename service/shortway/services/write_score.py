@@ -134,7 +134,7 @@ def _title(given: str | None) -> str | None:
 
 def _musicxml(music: Score) -> bytes:
     if music.sheet is not None:
-        from shortway.scores.notation import part_insertion as joined
+        from shortway.scores.notation.insertion import part_insertion as joined
 
         return joined.insert_piano_part(music, music.sheet)
     from shortway.scores.notation import musicxml

@@ -10,9 +10,9 @@ from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
 from shortway.core.errors import ChartError
+from shortway.scores.notation.insertion.part_insertion import insert_piano_part
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.musicxml import score_text
-from shortway.scores.notation.part_insertion import insert_piano_part
 from shortway.scores.pictures.captions import picture_title
 from shortway.scores.pictures.engraving.documents import Document, given_document
 from shortway.scores.pictures.engraving.page_drawing import Heading, PageDrawing

@@ -15,11 +15,11 @@ from xml.etree.ElementTree import Element
 
 from shortway.scores.leadsheet.model import LeadSheet
 from shortway.scores.notation.elements import score_part_element
+from shortway.scores.notation.insertion.refold import refold_repeats
+from shortway.scores.notation.insertion.repeat_expansion import expand_repeats
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.musicxml import HEAD, VERSION
 from shortway.scores.notation.piano_part import MeasureFrame, piano_part_measures
-from shortway.scores.notation.refold import refold_repeats
-from shortway.scores.notation.repeat_expansion import expand_repeats
 from shortway.scores.sound import PROGRAMS, ScoreSound
 
 #: MIDI channels but that of percussion.

@@ -1,0 +1,1 @@
+"""The piano part put into a lead sheet, whose repeats stay or are expanded."""
