@@ -128,7 +128,7 @@ WRONG: list[tuple[str, Any, str, str, str, str]] = [
     ("scores", SHEET, XML, "loop=True", "wrong-type", "/loop"),
     ("scores", SHEET, XML, "width=3", "out-of-range", "/width"),
     ("scores", SHEET, XML, "held=long", "out-of-range", "/held"),
-    ("scores", SHEET, XML, "format=pdf", "out-of-range", "/format"),
+    ("scores", SHEET, XML, "format=docx", "out-of-range", "/format"),
     ("scores", SHEET, XML, "measure_each=symbol", "unknown-field", "/measure_each"),
     ("scores", "Dm7 G7", TEXT, "measure_each=bar", "out-of-range", "/measure_each"),
     ("scores", "Dm7 G7", TEXT, "", "measures-needed", ""),
