@@ -70,7 +70,7 @@ def test_a_lead_sheet_from_a_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ([CHART, "-o", "x.wav"], "end in .musicxml"),
+        ([CHART, "-o", "x.wav"], "end in .musicxml, .mxl, .mid, .svg, .pdf or .json"),
         ([CHART, "-o", "x.mid", "--hands", "feet"], "--hands"),
         ([CHART, "-o", "x.mid", "--tempo", "4"], "--tempo"),
         (["| Xm7 |", "-o", "x.mid"], "expected a root"),

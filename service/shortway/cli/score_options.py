@@ -9,9 +9,11 @@ import click
 
 from shortway.cli.click_types import GroupedOption, read_section_rhythms
 from shortway.cli.options import Function, add_options
+from shortway.scores.formats import FORMS
 from shortway.scores.sound import PROGRAMS, ROOTS
 
-ENDS = ".musicxml, .mxl, .mid, .svg or .json"
+#: What the name of a score's file may end in.
+ENDS = ", ".join(end for _, end in FORMS.values()) + " or .json"
 _score_option = functools.partial(click.option, cls=GroupedOption, group="Score")
 
 _SCORE_OPTIONS = (

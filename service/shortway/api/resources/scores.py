@@ -27,8 +27,9 @@ def post_scores(body: Mapping[str, Any]) -> Response:
 
     The best path of the same request to `/v1/paths` as a piano part on a grand staff, by `format`,
     else by Accept: MusicXML 4.0 (the default), the same compressed, a Standard MIDI File with a
-    track for each hand, or a picture (SVG; `show.picture`: the staff, a keyboard for each step, or
-    the voices as lines through pitch over time). Repeats are written out in the order they are
+    track for each hand, a picture (SVG; `show.picture`: the staff, a keyboard for each step, or the
+    voices as lines through pitch over time), or the staff on pages of A4 or Letter (PDF;
+    `show.paper`), which needs an optional package. Repeats are written out in the order they are
     played. Where the chart names no key, the signature is the one that leaves the fewest
     accidentals. Of a lead sheet (`musicxml`, `mxl`) the response is that sheet with the piano part
     under its melody, at concert pitch; its repeats stay where every pass is played alike, else all
