@@ -17,7 +17,7 @@ from shortway.core.solver.solve import Listing, solve, voicings
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.template_rules import minor_ninth
+from shortway.core.voicings.templates.rules import minor_ninth
 from support.charts import RECIPES, ROOTS, SITUATIONS, SUFFIXES, symbols
 from support.rules import broken
 from support.tables import each_row

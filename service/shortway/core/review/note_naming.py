@@ -15,7 +15,7 @@ from shortway.core.theory.pitch import DEGREES, pitch_name, spell, with_octave
 from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.enumeration import degrees_by_class
 from shortway.core.voicings.model import OUTSIDE, Note, bass_note
-from shortway.core.voicings.template_rules import as_sixth
+from shortway.core.voicings.templates.rules import as_sixth
 
 Part = Literal["tone", "tension", "bass", "foreign", "free"]
 

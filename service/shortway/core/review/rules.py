@@ -21,8 +21,8 @@ from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.available_tones import ALTERED
 from shortway.core.voicings.candidates import BASS_TOPS, left_hand_shares
 from shortway.core.voicings.melody_constraints import clashes_with
-from shortway.core.voicings.stacking import stands_on
 from shortway.core.voicings.templates import templates
+from shortway.core.voicings.templates.stacking import stands_on
 
 
 def check_voicing(case: VoicingContext) -> tuple[Finding, ...]:

@@ -1,10 +1,10 @@
 """The families as a table of recipes: data, and the few facts that follow from it.
 
 Knows no chord and no note. A recipe is a row of seats from low to high; which degree of a chord
-takes a seat is said by `SEATS`, and `voicings.seat_filling` does the seating. Adding a family of
-seats is adding rows. Families built by another rule (``close``, drops, ``fourths``,
+takes a seat is said by `SEATS`, and `voicings.templates.seat_filling` does the seating. Adding a
+family of seats is adding rows. Families built by another rule (``close``, drops, ``fourths``,
 ``upper-structure``, ``guide-tone-colours``) name that rule in `Family.built`. Triads have rows of
-their own in every family, which `voicings.own_tones` builds.
+their own in every family, which `voicings.templates.guide_tones` builds.
 
 Sources: rootless, spread and close rows as in Hutchinson, *Music Theory for the 21st-Century
 Classroom*, jazz unit; a rootless 1 for 9, a 11 for the third of a half-diminished chord, b9 over

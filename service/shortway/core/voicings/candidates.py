@@ -25,8 +25,8 @@ from shortway.core.theory.pitch import pitch_class
 from shortway.core.voicings.available_tones import AvailableTones, available_tones
 from shortway.core.voicings.enumeration import MOST_VOICINGS, enumerate_voicings, refuse
 from shortway.core.voicings.model import Candidates, Mask, Notes, RootBlock
-from shortway.core.voicings.template_rules import Template
 from shortway.core.voicings.templates import templates
+from shortway.core.voicings.templates.rules import Template
 
 #: Highest bass note of two hands without a bass player, unless the range begins higher (common
 #: practice, no source): G3, and up to B3 for what has no place else, such as a third close above a

@@ -21,7 +21,7 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class, spell, with_octave
 from shortway.core.voicings.available_tones import AvailableTones
 from shortway.core.voicings.enumeration import degrees_by_class
-from shortway.core.voicings.template_rules import Template, as_sixth, as_thirteenth
+from shortway.core.voicings.templates.rules import Template, as_sixth, as_thirteenth
 
 Form = Literal["A", "B"]
 Notes = NDArray[np.int16]

@@ -10,10 +10,10 @@ from functools import lru_cache
 from typing import Final
 
 from shortway.core.settings.families import FAMILIES, Family
-from shortway.core.voicings import guide_tones, stacking
 from shortway.core.voicings.available_tones import AvailableTones
-from shortway.core.voicings.seat_filling import fill_rows
-from shortway.core.voicings.template_rules import Template, Waive, is_playable
+from shortway.core.voicings.templates import guide_tones, stacking
+from shortway.core.voicings.templates.rules import Template, Waive, is_playable
+from shortway.core.voicings.templates.seat_filling import fill_rows
 
 Builder = Callable[[Family, AvailableTones, int, Waive], Iterator[Template]]
 

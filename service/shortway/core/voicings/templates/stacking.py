@@ -11,8 +11,8 @@ from itertools import combinations
 from shortway.core.settings.families import Family
 from shortway.core.theory.pitch import DEGREES, letter_steps
 from shortway.core.voicings.available_tones import AvailableTones
-from shortway.core.voicings.guide_tones import guide_pairs
-from shortway.core.voicings.template_rules import (
+from shortway.core.voicings.templates.guide_tones import guide_pairs
+from shortway.core.voicings.templates.rules import (
     Degrees,
     Template,
     Waive,

@@ -13,7 +13,7 @@ from typing import Final
 
 from shortway.core.settings.families import Family
 from shortway.core.voicings.available_tones import AvailableTones
-from shortway.core.voicings.template_rules import (
+from shortway.core.voicings.templates.rules import (
     Degrees,
     Template,
     Waive,

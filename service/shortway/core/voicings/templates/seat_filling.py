@@ -12,7 +12,7 @@ from typing import Final
 
 from shortway.core.settings.families import OWN_ROWS, SEATS, Family, Recipe
 from shortway.core.voicings.available_tones import ALTERED, AvailableTones
-from shortway.core.voicings.template_rules import (
+from shortway.core.voicings.templates.rules import (
     Degrees,
     Template,
     Waive,
