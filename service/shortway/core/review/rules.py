@@ -19,8 +19,8 @@ from shortway.core.settings.keyboard import FINGERS, LOW_INTERVAL_LIMITS, distan
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.pitch import pitch_name
 from shortway.core.voicings.available_tones import ALTERED
-from shortway.core.voicings.candidates import BASS_TOPS, left_hand_shares
 from shortway.core.voicings.melody_constraints import clashes_with
+from shortway.core.voicings.placement import BASS_TOPS, left_hand_shares
 from shortway.core.voicings.templates import templates
 from shortway.core.voicings.templates.stacking import stands_on
 

@@ -1,6 +1,6 @@
 """Templates of a family: what it makes of a chord's available tones, whatever rule builds it.
 
-Knows families and available tones; placing templates on the keyboard is `voicings.candidates`.
+Knows families and available tones; placing templates on the keyboard is `voicings.placement`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def templates(
     """Every template that the family `name` makes of `available` with so many upper voices.
 
     `spare` is how much more than the least a filling of seats may cost. Empty where the family
-    does not serve the chord; `shortway.core.voicings.candidates` then asks its neighbour.
+    does not serve the chord; `shortway.core.voicings.placement` then asks its neighbour.
     """
     family = FAMILIES[name]
     made = _made(family, available, voices, waive, spare)
