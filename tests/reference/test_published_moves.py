@@ -19,7 +19,7 @@ from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.request import as_chart, build_problem
 from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.move_costs import move_costs
-from shortway.core.voicings.model import sounding
+from shortway.core.voicings.candidate_arrays import sounding
 
 #: Key and chain by source. Practice sheets that are engraved in the treble staff stand an octave
 #: lower here; where no octave is given, it is the left hand's.

@@ -15,8 +15,8 @@ from shortway.core.voice_leading.distance import (
     least_class_assignment,
     moves_between,
 )
+from shortway.core.voicings.candidate_arrays import sounding
 from shortway.core.voicings.candidates import candidates
-from shortway.core.voicings.model import sounding
 from support.charts import ROOTS
 from support.plain import motion
 

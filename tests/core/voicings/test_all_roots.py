@@ -9,8 +9,8 @@ from shortway.core.settings.setting import resolve
 from shortway.core.symbols.parser import parse
 from shortway.core.voice_leading.objective import voicing_costs
 from shortway.core.voicings.available_tones import available_tones
+from shortway.core.voicings.candidate_arrays import RootBlock
 from shortway.core.voicings.candidates import _block
-from shortway.core.voicings.model import RootBlock
 
 SETTINGS = ({}, {"bass_player": False}, {"hands": "left"}, {"notes_vary": True}, {"notes": 6})
 

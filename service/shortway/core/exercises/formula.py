@@ -27,7 +27,7 @@ from shortway.core.solver.report import Solution, build_path
 from shortway.core.solver.request import build_problem
 from shortway.core.solver.results import Path
 from shortway.core.solver.search.packed_costs import packed_costs
-from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.candidate_arrays import Candidates
 
 Index = NDArray[np.intp]
 Array = NDArray[np.int64]

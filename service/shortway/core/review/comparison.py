@@ -29,7 +29,8 @@ from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.results import Path
 from shortway.core.voice_leading.distance import least_assignment, moves_between
 from shortway.core.voice_leading.remarks import Move, moves
-from shortway.core.voicings.model import Candidates, Form, Voicing, sounding
+from shortway.core.voicings.candidate_arrays import Candidates, sounding
+from shortway.core.voicings.model import Form, Voicing
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,8 @@ from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, move_costs
 from shortway.core.voice_leading.objective import voicing_costs
-from shortway.core.voicings.model import Candidates, Voicing
+from shortway.core.voicings.candidate_arrays import Candidates
+from shortway.core.voicings.model import Voicing
 
 Array = NDArray[np.int64]
 

@@ -18,9 +18,9 @@ from shortway.core.settings.setting import Setting
 from shortway.core.solver.pins import Pin
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_name
+from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.melody_constraints import MelodyConstraint, under_melody
-from shortway.core.voicings.model import Candidates
 from shortway.core.voicings.pricing import Wants
 
 

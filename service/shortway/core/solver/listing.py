@@ -24,9 +24,9 @@ from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.distance import moves_between
 from shortway.core.voice_leading.objective import VoicingCosts, voicing_costs
+from shortway.core.voicings.candidate_arrays import Candidates, sounding
 from shortway.core.voicings.candidates import candidates
 from shortway.core.voicings.melody_constraints import MelodyConstraint, under_melody
-from shortway.core.voicings.model import Candidates, sounding
 from shortway.core.voicings.pricing import voicing_counts
 
 

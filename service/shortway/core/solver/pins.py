@@ -18,7 +18,7 @@ from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.fields import MOST_NOTES, read_choice, read_pitch_name, refuse_unknown
 from shortway.core.theory.pitch import pitch_name
 from shortway.core.voice_leading.distance import least_assignment
-from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.candidate_arrays import Candidates
 
 FIELDS: Final = ("step", "midi_notes", "family", "form", "top")
 

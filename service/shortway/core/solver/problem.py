@@ -25,7 +25,7 @@ from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
 from shortway.core.voice_leading.move_costs import ChordChange, chord_change, move_costs
 from shortway.core.voice_leading.near_pairs import Bound, Index
 from shortway.core.voice_leading.objective import VoicingCosts, voicing_costs
-from shortway.core.voicings.model import Candidates, Mask
+from shortway.core.voicings.candidate_arrays import Candidates, Mask
 
 #: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
 MAX_TRANSITIONS: Final = 16_000_000

@@ -29,8 +29,9 @@ from shortway.core.voice_leading.move_costs import (
 )
 from shortway.core.voice_leading.objective import gone_against
 from shortway.core.voice_leading.remarks import SILENT, Move, moves, opening, remark
+from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.melody_constraints import describe_under_melody
-from shortway.core.voicings.model import Candidates, Note, Voicing
+from shortway.core.voicings.model import Note, Voicing
 from shortway.core.voicings.pricing import voicing_counts
 
 

@@ -22,7 +22,7 @@ from shortway.core.solver.problem import PathProblem
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.objective import TOP_LINES, VoicingCosts, voicing_costs
-from shortway.core.voicings.model import Candidates, sounding
+from shortway.core.voicings.candidate_arrays import Candidates, sounding
 
 _REST: Final = parse("N.C.")
 

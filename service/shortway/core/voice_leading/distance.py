@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import SettingError
-from shortway.core.voicings.model import Candidates, Notes
+from shortway.core.voicings.candidate_arrays import Candidates, Notes
 
 Matrix = NDArray[np.int32]
 

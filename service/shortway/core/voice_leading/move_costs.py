@@ -14,7 +14,7 @@ from shortway.core.cache import Cache
 from shortway.core.cancellation import checkpoint
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.distance import Matrix, motion_between
-from shortway.core.voicings.model import Candidates, Notes
+from shortway.core.voicings.candidate_arrays import Candidates, Notes
 
 #: Degrees that suspend a third.
 _FOURTHS: Final = ("4", "11")

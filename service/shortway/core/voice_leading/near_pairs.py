@@ -16,7 +16,7 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_alike
-from shortway.core.voicings.model import Candidates, Notes
+from shortway.core.voicings.candidate_arrays import Candidates, Notes
 
 Bound = NDArray[np.int32]
 Index = NDArray[np.intp]

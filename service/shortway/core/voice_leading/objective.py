@@ -23,7 +23,7 @@ from shortway.core.cache import Cache
 from shortway.core.settings.setting import Setting
 from shortway.core.shortest_path.kernel import FORBIDDEN, LIMB_BITS
 from shortway.core.theory.pitch import DEGREES
-from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.pricing import Wants, colour_counts, voicing_counts
 
 Array = NDArray[np.int64]

@@ -44,7 +44,7 @@ from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.move_costs import ChordChange, move_costs
 from shortway.core.voice_leading.near_pairs import Bound, Index, NearPairs, near
-from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.candidate_arrays import Candidates
 
 #: Candidates that `prune` keeps at each step.
 NARROW: Final = 48

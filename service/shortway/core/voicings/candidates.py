@@ -17,7 +17,7 @@ from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class
 from shortway.core.voicings.available_tones import AvailableTones, available_tones
-from shortway.core.voicings.model import Candidates, Mask, RootBlock
+from shortway.core.voicings.candidate_arrays import Candidates, Mask, RootBlock
 from shortway.core.voicings.placement import ROOTS, Placed, Placement, joined
 
 

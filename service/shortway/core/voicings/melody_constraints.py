@@ -21,7 +21,8 @@ from shortway.core.settings.setting import Setting
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_name
-from shortway.core.voicings.model import Candidates, Mask, Note, Voicing
+from shortway.core.voicings.candidate_arrays import Candidates, Mask
+from shortway.core.voicings.model import Note, Voicing
 
 Find = Callable[[Chord], Candidates]
 

@@ -19,8 +19,8 @@ from shortway.core.settings.families import FAMILIES
 from shortway.core.settings.keyboard import FINGERS, muddy, muddy_over, within_reach
 from shortway.core.settings.setting import Setting
 from shortway.core.voicings.available_tones import AvailableTones
+from shortway.core.voicings.candidate_arrays import Mask, Notes
 from shortway.core.voicings.enumeration import MOST_VOICINGS, enumerate_voicings, refuse
-from shortway.core.voicings.model import Mask, Notes
 from shortway.core.voicings.templates import templates
 from shortway.core.voicings.templates.rules import Template
 

@@ -19,7 +19,7 @@ from shortway.core.cache import Cache
 from shortway.core.settings.prices import COMFORTABLE_TOP, HOME_BAND, VOICING_PRICES
 from shortway.core.theory.pitch import DEGREES
 from shortway.core.voicings.available_tones import AvailableTones
-from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.candidate_arrays import Candidates
 
 Counts = NDArray[np.int32]
 

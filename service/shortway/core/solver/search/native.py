@@ -14,7 +14,7 @@ from shortway.core.shortest_path import points
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.shortest_path.points import PointLayer, PointSeam
 from shortway.core.solver.problem import PathProblem
-from shortway.core.voicings.model import Candidates
+from shortway.core.voicings.candidate_arrays import Candidates
 
 _NOTHING = np.zeros(1, np.int32)
 _NOWHERE = np.zeros(1, np.int64)
