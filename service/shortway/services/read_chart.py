@@ -11,8 +11,8 @@ from typing import Any, Final
 
 from shortway.core import charts
 from shortway.core.charts import MEASURE_EACH, Chart
+from shortway.core.charts.headers import METER_EXPECTED, read_meter
 from shortway.core.charts.json_values import require_object, require_word
-from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import (
     ChartError,
     SettingError,

@@ -12,7 +12,7 @@ from typing import Any, Final
 from urllib.parse import quote
 
 from shortway.core.charts import Chart, unroll
-from shortway.core.charts.model import TITLE_EXPECTED, normalize_title
+from shortway.core.charts.headers import TITLE_EXPECTED, normalize_title
 from shortway.core.errors import SettingError, TooLarge, one_of
 from shortway.core.harmony.functions import main_key
 from shortway.core.rhythm.rhythm import RHYTHM_FIELDS, Rhythm, parse_rhythm

@@ -12,6 +12,14 @@ from functools import partial
 from typing import Final, TypeVar
 
 from shortway.core.cache import Cache
+from shortway.core.charts.headers import (
+    KEY_EXPECTED,
+    METER_EXPECTED,
+    TITLE_EXPECTED,
+    normalize_key,
+    normalize_title,
+    read_meter,
+)
 from shortway.core.charts.json_entries import (
     ENTRY_FIELDS,
     Plain,
@@ -27,10 +35,7 @@ from shortway.core.charts.json_values import (
     require_object,
 )
 from shortway.core.charts.model import (
-    KEY_EXPECTED,
     MAX_STEPS,
-    METER_EXPECTED,
-    TITLE_EXPECTED,
     Chart,
     Measure,
     Section,
@@ -38,9 +43,6 @@ from shortway.core.charts.model import (
     chart_too_large,
     check_step_limit,
     empty_chart,
-    normalize_key,
-    normalize_title,
-    read_meter,
 )
 from shortway.core.charts.solfege import check_solfege
 from shortway.core.errors import ChartError, Fault, SettingError, WrongType

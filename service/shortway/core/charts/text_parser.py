@@ -26,12 +26,17 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from shortway.core.charts.model import (
+from shortway.core.charts.headers import (
     KEY_EXPECTED,
-    MAX_DENOMINATOR,
-    MAX_STEPS,
     METER_EXPECTED,
     TITLE_EXPECTED,
+    normalize_key,
+    normalize_title,
+    read_meter,
+)
+from shortway.core.charts.model import (
+    MAX_DENOMINATOR,
+    MAX_STEPS,
     Chart,
     Entry,
     Measure,
@@ -41,9 +46,6 @@ from shortway.core.charts.model import (
     chart_too_large,
     check_step_limit,
     empty_chart,
-    normalize_key,
-    normalize_title,
-    read_meter,
 )
 from shortway.core.charts.solfege import check_solfege
 from shortway.core.charts.text_lexer import (

@@ -13,7 +13,8 @@ from itertools import pairwise
 from typing import TypeVar
 
 from shortway.core.charts import Chart
-from shortway.core.charts.model import Measure, Section, fit_meter
+from shortway.core.charts.headers import fit_meter
+from shortway.core.charts.model import Measure, Section
 from shortway.core.errors import BeatsError
 
 T = TypeVar("T")

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import gcd
 from typing import Final
 
-from shortway.core.charts.model import KEY_EXPECTED, normalize_key
+from shortway.core.charts.headers import KEY_EXPECTED, normalize_key
 from shortway.core.errors import SettingError, WrongType
 from shortway.core.harmony.transposition import is_minor, key_at, tonic, usual
 from shortway.core.settings.fields import read_choice

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final, NamedTuple
 
+from shortway.core.charts.headers import METER_EXPECTED, read_meter
 from shortway.core.charts.json_values import (
     read_beats,
     require_field,
@@ -17,7 +18,6 @@ from shortway.core.charts.json_values import (
     require_object,
     require_word,
 )
-from shortway.core.charts.model import METER_EXPECTED, read_meter
 from shortway.core.errors import SettingError, WrongType
 from shortway.core.rhythm.patterns import HELD_PATTERN, PATTERNS, VARIED, Meter, Pattern, PatternHit
 from shortway.core.settings.fields import read_integer

@@ -15,18 +15,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from shortway.core.charts.model import (
+from shortway.core.charts.headers import (
     KEY_EXPECTED,
-    MAX_STEPS,
     MAX_TITLE,
     METER_EXPECTED,
-    Chart,
-    chart_too_large,
-    empty_chart,
     normalize_key,
     normalize_title,
     read_meter,
 )
+from shortway.core.charts.model import MAX_STEPS, Chart, chart_too_large, empty_chart
 from shortway.core.charts.text_lexer import MEASURE_EACH, LexedBar, read_bars, text_error
 from shortway.core.charts.text_parser import read_measure_each, read_measures
 from shortway.core.charts.text_repeats import playing_order

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from shortway.core.charts.model import METER_EXPECTED, read_meter
+from shortway.core.charts.headers import METER_EXPECTED, read_meter
 from shortway.core.errors import ChartError
 from shortway.scores.chart_files.music21_client import check_text, read_with_music21
 from shortway.scores.leadsheet.model import ChartSource

@@ -14,7 +14,8 @@ from itertools import pairwise
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.charts.model import MAX_DENOMINATOR, MAX_STEPS, chart_too_large, fit_meter
+from shortway.core.charts.headers import fit_meter
+from shortway.core.charts.model import MAX_DENOMINATOR, MAX_STEPS, chart_too_large
 from shortway.core.errors import BeatsError, ChartError, Fault, ShortwayError, SymbolError
 from shortway.core.theory.chord import Chord
 from shortway.scores.leadsheet.document.xml_values import chart_error

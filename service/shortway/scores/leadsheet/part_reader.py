@@ -13,7 +13,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.charts.model import METER_EXPECTED, read_meter
+from shortway.core.charts.headers import METER_EXPECTED, read_meter
 from shortway.core.errors import ShortwayError
 from shortway.core.theory.pitch import LETTERS, NATURALS
 from shortway.scores.leadsheet.document.xml_values import (

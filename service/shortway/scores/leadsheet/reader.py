@@ -12,14 +12,8 @@ from itertools import pairwise
 from typing import TypeVar
 from xml.etree.ElementTree import Element
 
-from shortway.core.charts.model import (
-    MAX_TITLE,
-    Chart,
-    Entry,
-    Measure,
-    check_step_limit,
-    normalize_title,
-)
+from shortway.core.charts.headers import MAX_TITLE, normalize_title
+from shortway.core.charts.model import Chart, Entry, Measure, check_step_limit
 from shortway.scores.leadsheet.chord_placement import (
     ChordOnsets,
     MeasureTiming,

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import Final
 
-from shortway.core.charts.model import fit_meter
+from shortway.core.charts.headers import fit_meter
 from shortway.scores.midi.timed_events import (
     StruckNote,
     clicks,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Final
 
-from shortway.core.charts.model import normalize_key
+from shortway.core.charts.headers import normalize_key
 from shortway.core.theory.pitch import SIGNS, fifths_from_c
 
 _LINE_OF_FIFTHS: Final = "FCGDAEB"

@@ -1,6 +1,7 @@
 """Scores: a paths request, how it is to be written, and timed events."""
 
-from shortway.core.charts.model import MAX_STEPS, MAX_TITLE
+from shortway.core.charts.headers import MAX_TITLE
+from shortway.core.charts.model import MAX_STEPS
 from shortway.core.rhythm.onsets import MOST_CHORUSES
 from shortway.core.rhythm.patterns import PATTERNS
 from shortway.core.rhythm.rhythm import (
