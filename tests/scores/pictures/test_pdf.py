@@ -7,19 +7,29 @@ an inch (ISO 32000). Without CairoSVG and the cairo library the reading tests ar
 from __future__ import annotations
 
 import io
+import re
 import sys
+from itertools import pairwise
 from typing import Any
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element
 
 import pytest
 
 from shortway.api import create_app
+from shortway.core.charts import Chart, parse_chart
 from shortway.core.errors import FormatUnavailable
+from shortway.core.exercises.exercise import exercise
+from shortway.core.solver.solve import solve
+from shortway.scores.notation.model import ScoreDisplay, build_score
 from shortway.scores.pictures import pdf
+from shortway.scores.pictures.score_pages import draw_pages
 from shortway.services.write_score import write_score
 from support import tunes
 
 TUNE = "title: Lift to the Roof Bar\nkey: Eb\n[A] | Fm7 | Bb7b9 | Ebmaj7 | % |"
 MM = 72 / 25.4
+SVG = "{http://www.w3.org/2000/svg}"
 
 
 def written(chart: object, **show: str) -> Any:
@@ -51,6 +61,51 @@ def test_a_long_chart_has_several_pages_with_numbers() -> None:
     assert len(pages) > 1
     for number, page in enumerate(pages, 1):
         assert page.extract_text().split()[-1] == str(number)
+
+
+def drawn(chart: Chart, paper: str) -> list[Element]:
+    score = build_score(chart, solve(chart), show=ScoreDisplay(paper=paper))
+    return [ElementTree.fromstring(page) for page in draw_pages(score)]
+
+
+def placed(page: Element) -> list[tuple[float, float]]:
+    """Where each system stands on a page, in mm: its upper and lower staff line."""
+    (view,) = page.findall(f"{SVG}svg")
+    scale = float(view.get("width", 0)) / float(view.get("viewBox", "").split()[2])
+    found = []
+    for group in view.findall(f"{SVG}g/{SVG}g"):
+        moved = float(group.get("transform", "").removesuffix(")").split()[1])
+        paths = [path.get("d", "") for path in group.iter(f"{SVG}path")]
+        lines = [float(y[1]) for d in paths if (y := re.fullmatch(r"M\S+ (\S+) L\S+ \1", d))]
+        ends = min(lines), max(lines)
+        top, bottom = (float(view.get("y", 0)) + (y + moved) * scale for y in ends)
+        found.append((top, bottom))
+    return found
+
+
+#: AABA of 32 measures: eight systems of four.
+AABA = "\n".join(f"[{name}] Ebmaj7|Cm7|Fm7|Bb7|Gm7 C7b9|Fm7 Bb7|Eb6|Bb7" for name in "ABCD")
+
+
+@pytest.mark.parametrize(("paper", "height"), [("a4", 297.0), ("letter", 279.4)])
+def test_pages_have_as_many_systems_each_and_the_same_distances(paper: str, height: float) -> None:
+    # common practice, no source: no page is nearly empty, no system leaves its page
+    pages = [placed(page) for page in drawn(parse_chart(AABA), paper)]
+    assert [len(systems) for systems in pages] == [4, 4]
+    for systems in pages:
+        assert all(20 < top < bottom < height - 16 for top, bottom in systems)
+        assert systems[-1][1] > height * 0.6  # the page is used
+        gaps = [b[0] - a[1] for a, b in pairwise(systems)]
+        assert all(gap > 15 for gap in gaps)
+
+
+def test_each_key_of_an_exercise_begins_a_page_under_its_name() -> None:
+    found = exercise("| Dm7 | G7 | Cmaj7 | % |", keys=["C", "Eb", "F#"])
+    score = build_score(found.chart, found.path, show=ScoreDisplay(page_breaks="sections"))
+    pages = [ElementTree.fromstring(page) for page in draw_pages(score)]
+    names = [{g.get("data-text") for g in page.iter(f"{SVG}g")} for page in pages]
+    assert len(pages) == 3
+    assert all(name in page for name, page in zip(("C", "E♭", "F♯"), names, strict=True))
 
 
 def test_where_the_package_is_missing_the_problem_names_it(

@@ -71,7 +71,7 @@ def drawn(source: bytes, title: str | None = None, **more: Any) -> StaffDrawing:
 
 
 def engraved(source: bytes, width: float = 960) -> EngravedPages:
-    page = PageFormat(width, None, 40)
+    page = PageFormat(width, 40)
     return engrave(given_document(source)(page.room), page)
 
 

@@ -16,8 +16,8 @@ from shortway.scores.notation.musicxml import score_text
 from shortway.scores.pictures.captions import picture_title
 from shortway.scores.pictures.engraving.documents import Document, given_document
 from shortway.scores.pictures.engraving.page_drawing import Heading, PageDrawing
+from shortway.scores.pictures.engraving.paper_pages import SheetHeights, paper_pages
 from shortway.scores.pictures.engraving.verovio_engraving import (
-    EngravedPages,
     EngravingError,
     PageFormat,
     engrave,
@@ -35,9 +35,11 @@ class Paper(NamedTuple):
 
 #: ISO 216 and ANSI/ASME Y14.1.
 PAPERS: Final[Mapping[str, Paper]] = {"a4": Paper(210.0, 297.0), "letter": Paper(215.9, 279.4)}
-#: Margins in mm: at the sides, over the music with its heading, below it with the page's number.
+#: Margins in mm: at the sides, over the music with its heading and with the title alone, below it
+#: with the page's number.
 _SIDE: Final = 12.0
 _TOP: Final = 30.0
+_LATER_TOP: Final = 22.0
 _BOTTOM: Final = 16.0
 #: Scales in percent at which a staff is 6.5, 5.8 and 5.2 mm high: the first that saves a page or
 #: has no fault (Gould, *Behind Bars*, 2011, has 5.5 to 7.4 mm for parts and piano; from memory).
@@ -66,12 +68,12 @@ def draw_pages(music: Score) -> list[bytes]:
     """
     paper, heading = PAPERS[music.show.paper], _heading(music)
     try:
-        found, scale = _paged(_document(music), paper)
+        pages, scale = _paged(_document(music), paper)
     except EngravingError as error:
         raise _unreadable(error) from None
     return [
-        _page(page, number, len(found.pages), heading, paper, scale)
-        for number, page in enumerate(found.pages, 1)
+        _page(page, number, len(pages), heading, paper, scale)
+        for number, page in enumerate(pages, 1)
     ]
 
 
@@ -94,19 +96,21 @@ def _heading(music: Score) -> Heading:
     return Heading(music.title, (composer or "").strip() or None)
 
 
-def _paged(document: Document, paper: Paper) -> tuple[EngravedPages, float]:
+def _paged(document: Document, paper: Paper) -> tuple[list[Element], float]:
     """Pages and their scale: the largest without a fault, or one that saves a page."""
-    best: tuple[EngravedPages, float] | None = None
+    best: tuple[list[Element], float] | None = None
     fewest = (0, 0)
+    width = paper.width - 2 * _SIDE
+    rooms = SheetHeights(*((paper.height - top - _BOTTOM) / width for top in (_TOP, _LATER_TOP)))
     for scale in _SCALES:
-        width, height = paper.width - 2 * _SIDE, paper.height - _TOP - _BOTTOM
-        page = PageFormat(width * _MM, height * _MM, scale)
+        page = PageFormat(width * _MM, scale)
         text = document(page.room)
         check_size(text)
         found = engrave(text, page)
-        count = engraving_faults(found), len(found.pages)
+        pages = paper_pages(found, rooms)
+        count = engraving_faults(found), len(pages)
         if best is None or count < fewest:
-            best, fewest = (found, scale), count
+            best, fewest = (pages, scale), count
         if count <= (0, 1):
             break
     assert best is not None
@@ -129,7 +133,7 @@ def _page(
         drawing.heading(heading, _SIDE / 2, width, space, _SIDE)
     else:
         drawing.running_head(heading.title, _SIDE, width, space)
-    drawing.page(page, _TOP, width - 2 * _SIDE, x=_SIDE)
+    drawing.page(page, _TOP if number == 1 else _LATER_TOP, width - 2 * _SIDE, x=_SIDE)
     if count > 1:
         drawing.page_number(number, height - _BOTTOM / 2, width, space)
     return serialize_svg(root)

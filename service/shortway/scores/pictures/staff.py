@@ -93,7 +93,7 @@ def _best_engraving(document: Document, width: float) -> tuple[EngravedPages, fl
     best: tuple[EngravedPages, float, str] | None = None
     fewest = 0
     for scale, spacing, part in _TRIES:
-        page = PageFormat(width, None, scale, spacing)
+        page = PageFormat(width, scale, spacing)
         text = document(page.room * part)
         check_size(text)
         engraved = engrave(text, page)

@@ -22,6 +22,8 @@ FLAT, SHARP, QUARTER = "\uea64", "\uea66", "\ueca5"
 _SIGNS: Final = {"b": FLAT, "#": SHARP}
 #: Accidentals of a chord symbol's suffix or of a degree: before a number.
 _ALTERATION: Final = re.compile(r"([b#])(?=[b#]*\d)")
+#: A rehearsal mark that is a key, as an exercise has them.
+_KEY: Final = re.compile(r"([A-G])([b#])(m?)")
 #: A degree under a note, not a syllable.
 _DEGREE: Final = re.compile(r"(?:bb?|#)?\d+")
 #: The size of music characters by that of the text around them, as Verovio has it in a root.
@@ -46,7 +48,11 @@ def text_runs(node: Element, kind: str, namespace: str) -> list[TextRun]:
     for text, size, music in _leaves(node, _DEFAULT_SIZE, namespace):
         if kind == "harm" and not music:
             size *= _HARMONY_SIZE
-        if not music and (kind == "harm" or (kind == "syl" and _DEGREE.fullmatch(text))):
+        key = _KEY.fullmatch(text) if kind == "reh" else None
+        if key:
+            sign = TextRun(_SIGNS[key[2]], size * _SIGN, bold, False, True)
+            found += [TextRun(key[1], size, bold), sign, *(TextRun(m, size, bold) for m in key[3])]
+        elif not music and (kind == "harm" or (kind == "syl" and _DEGREE.fullmatch(text))):
             found += with_accidentals(text, size, bold=bold)
         else:
             found.append(TextRun(text, size, bold, italic, music))

@@ -33,6 +33,9 @@ _OPTIONS: Final = {
     "mnumInterval": 0, "spacingSystem": 6,
 }  # fmt: skip
 
+#: Verovio's breaks by what the MusicXML has; each wants one at least.
+_BREAKS: Final = {'new-page="yes"': "encoded", 'new-system="yes"': "line"}
+
 
 class EngravingError(Exception):
     """Verovio cannot read a score; the message is its own."""
@@ -48,32 +51,31 @@ class EngravedPages:
 
 @dataclass(frozen=True, slots=True)
 class PageFormat:
-    """Width and height of a page in any unit, None: as high as its content; `scale` in percent.
+    """Width of a page in any unit, which is as high as its content; `scale` in percent.
 
     At 100 percent a staff space is 1.8 of that unit for pictures, whose unit is px.
     """
 
     width: float
-    height: float | None
     scale: float
     spacing: float = 0.25
 
     @property
     def room(self) -> float:
         """The width of a system in staff spaces."""
-        return (self._units(self.width) - 2 * _MARGIN) * _CONTENT / STAFF_SPACE
+        return (self._units - 2 * _MARGIN) * _CONTENT / STAFF_SPACE
 
-    def _units(self, length: float) -> int:
-        return int(length * 100 / self.scale)
+    @property
+    def _units(self) -> int:
+        return int(self.width * 100 / self.scale)
 
     @property
     def options(self) -> dict[str, Any]:
         """Verovio's options; `spacing` is its linear spacing."""
-        height = _MOST_HEIGHT if self.height is None else self._units(self.height)
         return {
             **_OPTIONS,
-            "pageWidth": self._units(self.width), "pageHeight": height, "scale": self.scale,
-            "adjustPageHeight": self.height is None, "spacingLinear": self.spacing,
+            "pageWidth": self._units, "pageHeight": _MOST_HEIGHT, "scale": self.scale,
+            "adjustPageHeight": True, "spacingLinear": self.spacing,
         }  # fmt: skip
 
 
@@ -82,7 +84,7 @@ def engrave(musicxml: str, page: PageFormat) -> EngravedPages:
 
     Raises EngravingError if Verovio cannot read the score; Unavailable if its process ends twice.
     """
-    breaks = "line" if 'new-system="yes"' in musicxml else "auto"  # "line" wants one at least
+    breaks = next((how for sign, how in _BREAKS.items() if sign in musicxml), "auto")
     pages, warnings = _call([musicxml, {**page.options, "breaks": breaks}])
     if not pages:
         raise EngravingError("; ".join(warnings) or "Verovio returned no page")
