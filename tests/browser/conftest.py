@@ -74,7 +74,7 @@ def page(driver: webdriver.Chrome, site: str) -> webdriver.Chrome:
 def opened_anew(driver: webdriver.Chrome, address: str) -> None:
     """An address of the service, with nothing kept from a visit before."""
     driver.get(f"{address.partition('#')[0].rstrip('/')}/healthz")
-    driver.execute_script("localStorage.clear()")
+    driver.execute_script("localStorage.clear(); sessionStorage.clear()")
     driver.get(address)
     ready(driver)
     wait(driver, lambda d: len(d.find_elements(By.CSS_SELECTOR, "#presets input")) > 3)

@@ -39,7 +39,7 @@ JSON = json.dumps({"measures": [[{"symbol": "Fm7"}], [{"symbol": "Bb7"}]]})
         ("roof.cho", CHORDPRO, "Read as ChordPro.", "Dm7"),
         ("roof.abc", ABC, "Read as ABC.", "Dm7"),
         ("roof.rntxt", ROMANTEXT, "Read as RomanText.", "C"),
-        ("roof.lab", LAB, "Read as a chord-and-time file.", "D:min7"),
+        ("roof.lab", LAB, "Read as a chord-and-time file.", "Dm7"),
     ],
 )
 def test_a_text_of_every_format_is_opened_and_edited(
@@ -106,6 +106,7 @@ def test_what_a_bar_is_without_bar_lines_is_asked(page: webdriver.Chrome) -> Non
         "box.dispatchEvent(new Event('input'))"
     )
     wait(page, lambda d: phase(d) == "error")
+    assert "measure_each" not in text(page, "chart-problem"), "buttons say it"
     page.find_element(By.XPATH, "//*[@id='chart-problem']/button[.='A bar for each line']").click()
     ready(page, 3)
     assert text(page, "chart-status").startswith("2 bars, 3 chords")

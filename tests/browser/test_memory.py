@@ -79,6 +79,18 @@ def test_a_reload_brings_all_back(page: webdriver.Chrome) -> None:
     assert complaints(page) == []
 
 
+def test_a_change_just_before_a_reload_is_kept(page: webdriver.Chrome) -> None:
+    solved(page, CHART, 4)
+    kept(page)
+    page.execute_script(
+        "const box = document.getElementById('chart'); box.value = 'title: Café\\n| Em7 | A7 |';"
+        "box.dispatchEvent(new Event('input')); location.reload()"
+    )
+    wait(page, lambda d: chart(d) == "title: Café\n| Em7 | A7 |" and phase(d) == "ready")
+    page.refresh()
+    wait(page, lambda d: chart(d) == "title: Café\n| Em7 | A7 |" and phase(d) == "ready")
+
+
 def test_a_link_opens_the_same_answer_elsewhere(page: webdriver.Chrome, site: str) -> None:
     solved(page, "title: Übung\n" + CHART, 4)
     lock_here(page)

@@ -145,6 +145,15 @@ def test_sound_starts_quiet_and_says_so(quick: webdriver.Chrome) -> None:
     press(quick, "play")
 
 
+def test_a_browser_without_a_sound_device_says_so(quick: webdriver.Chrome) -> None:
+    quick.execute_script(
+        "Object.defineProperty(AudioContext.prototype, 'currentTime', { get: () => 0 })"
+    )
+    press(quick, "play")
+    wait(quick, lambda d: "No sound: " in text(d, "toast"))
+    press(quick, "play")
+
+
 def test_a_lead_sheet_in_six_eight_is_played_in_its_beats(
     quick: webdriver.Chrome, site: str
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -188,6 +189,44 @@ def test_the_staff_has_a_box_for_each_bar(page: webdriver.Chrome) -> None:
     assert complaints(page) == []
 
 
+@pytest.mark.parametrize(
+    "chart",
+    [
+        "|: Bb6 G7 | Cm7 F7 | Dm7 |\n|1. Cm7 F7 :|2. Cm7 Bb6 |",
+        "|: Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | C6 | % :|\n| Fmaj7 | Bb7 |",
+    ],
+)
+def test_the_staff_writes_repeats_as_they_are_played(page: webdriver.Chrome, chart: str) -> None:
+    solved(page, chart)
+    steps = answer(page)["steps"]
+    played = [k for k, step in enumerate(steps) if step["beat"] == 1]
+    page.set_window_size(1440, 2400)
+    view(page, "staff")
+    boxes = wait(
+        page,
+        lambda d: (
+            len(found := d.find_elements(By.CSS_SELECTOR, ".sheet-music button")) == len(played)
+            and found
+        ),
+    )
+    assert [int(box.get_attribute("data-step") or "") for box in boxes] == played
+    sides = [box.rect for box in boxes]
+    for one, other in pairwise(sides):
+        if other["x"] > one["x"]:
+            assert one["x"] + one["width"] <= other["x"] + 3, "boxes of bars lie side by side"
+
+
+def test_the_painted_chart_ends_where_the_scrollbars_begin(page: webdriver.Chrome) -> None:
+    pasted(page, "| Dm7 " * 40 + "|" + "\n| G7 |" * 60, 100)
+    sizes = page.execute_script(
+        "const field = document.getElementById('chart'); field.scrollTop = 1e6;"
+        "const paint = document.getElementById('paint'); paint.scrollTop = 1e6;"
+        "return [field.offsetHeight - field.clientHeight, paint.clientHeight - field.clientHeight]"
+    )
+    assert sizes[0] > 0, "this browser has scrollbars that take room"
+    assert abs(sizes[1]) <= 1
+
+
 def test_keyboards_and_table_have_every_note(page: webdriver.Chrome) -> None:
     solved(page, CHART, 10)
     steps = answer(page)["steps"]
@@ -367,6 +406,15 @@ def test_chord_keyboard_and_lines_are_seen_at_once(
             assert 0 <= box[0] < box[1] <= edge, (css, box, edge)
         assert page.execute_script("return document.documentElement.scrollWidth") <= size[0]
         shot(page, f"first-screen-{size[0]}")
+
+
+def test_a_phone_finds_the_manual_under_more(page: webdriver.Chrome) -> None:
+    with phone(page):
+        link = page.find_element(By.CSS_SELECTOR, "#extras a[href='/docs']")
+        assert not link.is_displayed()
+        press(page, "more")
+        assert link.is_displayed()
+        press(page, "more")
 
 
 def test_a_chord_symbol_is_set_in_one_style(page: webdriver.Chrome) -> None:

@@ -22,11 +22,16 @@ export function withSigns(text) {
     .replace(/(^|[\s(])([b#])(?=\d|[IV])/g, (all, before, sign) => before + degreeName(sign));
 }
 
+// Shorthands of Harte's labels (Harte et al., ISMIR 2005), such as D:min7, as they stand in a chart.
+const HARTE = [[/^minmaj7/, "m(maj7)"], [/^hdim7/, "m7b5"], [/^min/, "m"], [/^maj(?=6|$)/, ""], [/^sus4\(b7\)/, "7sus4"]];
+const written = (label) => HARTE.reduce((kind, [from, to]) => kind.replace(from, to), label.slice(1));
+
 /** The root of a symbol, and what follows it, with musical signs. */
 export function symbolParts(symbol) {
-  const [, root, tail, bass] = /^([A-G][b#]*)([^/]*)(\/.*)?$/.exec(symbol) ?? [null, symbol, "", ""];
+  const [, root, kind, bass] = /^([A-G][b#]*)([^/]*)(\/.*)?$/.exec(symbol) ?? [null, symbol, "", ""];
+  const tail = kind.startsWith(":") ? written(kind) : kind;
   const signs = tail.replace(/([b#])(?=\d|$)/g, (sign) => degreeName(sign));
-  return [noteName(root), signs + (bass ? `/${noteName(bass.slice(1))}` : "")];
+  return [noteName(root), signs + (bass ? `/${/^\/[b#]/.test(bass) ? degreeName(bass.slice(1)) : noteName(bass.slice(1))}` : "")];
 }
 
 export const symbolText = (symbol) => symbolParts(symbol).join("");

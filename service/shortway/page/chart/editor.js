@@ -50,7 +50,10 @@ export function createEditor(store, solving, actions) {
   };
 }
 
+// The copy ends where the field's scrollbars begin.
 function followScroll(field) {
+  const { clientWidth, clientHeight } = field.parentElement;
+  el("paint").style.inset = `0 ${clientWidth - field.clientWidth}px ${clientHeight - field.clientHeight}px 0`;
   el("paint").scrollTop = field.scrollTop;
   el("paint").scrollLeft = field.scrollLeft;
 }

@@ -36,8 +36,8 @@ export function createProblems(field, { setMeasures, again }) {
       if (problem === shown) return;
       shown = problem;
       clear();
-      if (problem) show(problem, text, goTo);
-      if (problem?.code === "measures-needed") el("chart-problem").append(...measureButtons(setMeasures));
+      if (problem) show(isAnswered(problem) ? withoutExpected(problem) : problem, text, goTo);
+      if (isAnswered(problem)) el("chart-problem").append(...measureButtons(setMeasures));
       if (problem && PASSING.includes(problem.status)) el("chart-problem").append(button("Try again", again));
       const isInChart = Boolean(problem) && !el("chart-problem").hidden;
       el("editor").toggleAttribute("data-bad", isInChart);
@@ -45,6 +45,10 @@ export function createProblems(field, { setMeasures, again }) {
     },
   };
 }
+
+// What buttons beside the problem do is not said in the words of the wire.
+const isAnswered = (problem) => problem?.code === "measures-needed";
+const withoutExpected = (problem) => ({ ...problem, errors: problem.errors.map(({ expected, ...error }) => error) });
 
 function clear() {
   for (const place of document.querySelectorAll("#ask .problem:not(#token-problem)")) {

@@ -7,10 +7,13 @@ import { foundRequest, placeOf, stepsOf } from "../views/steps.js";
 import { listenToExports } from "./exports.js";
 import { createPlayback, stepTimes } from "./playback.js";
 import { listenToPrint } from "./print.js";
-import { setVolume } from "./sound.js";
+import { setVolume, soundTime } from "./sound.js";
 import { drawTotal } from "./total.js";
 
 const CAUTION = "Sound starts quiet. Raise the volume slowly, above all with headphones: loud sound harms hearing.";
+const SILENT = "No sound: the browser opens no sound device. Check the system's sound output.";
+// Milliseconds in which a browser opens it.
+const SOUND_OPENS = 1500;
 
 export function create(element, actions) {
   const player = { actions, heard: null, isCautioned: false, turn: 0 };
@@ -106,10 +109,19 @@ async function play(player) {
   }
 }
 
-function sound({ heard: { music, path }, playback, actions }) {
+function sound(player) {
+  const { heard: { music, path }, playback, actions } = player;
   const { place, loop, volume } = actions.getState();
   playback.play(music, { onsets: stepTimes(path.steps, music.duration), from: place, loop });
   setVolume(volume);
+  tellIfSilent(player);
+}
+
+// Without a sound device some browsers say nothing: their clock of the sound stands still.
+function tellIfSilent(player) {
+  const { turn } = player;
+  const time = soundTime();
+  setTimeout(() => { if (turn === player.turn && soundTime() === time) player.actions.announce(SILENT); }, SOUND_OPENS);
 }
 
 function stop(player) {

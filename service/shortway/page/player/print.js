@@ -22,7 +22,7 @@ function drawPrint({ path, request }, state) {
   const locked = new Set(state.locks.map(({ step }) => step));
   const drawn = steps.length <= MOST ? systemsOf(steps).map((system) => systemPicture(system, locked)) : [];
   el("print").replaceChildren(
-    printHead(path, steps, request, state), ...drawn, make("p", { className: "legend" }, ...LEGEND.map((words) => make("span", {}, words))),
+    printHead(path, steps, request, state), ...drawn, ...(drawn.length ? [make("p", { className: "legend" }, ...LEGEND.map((words) => make("span", {}, words)))] : []),
     make("table", { className: "steps" }, tableHead(), make("tbody", {}, ...steps.map((step) => tableRow(step, { isLocked: locked.has(step.index) })))),
   );
 }

@@ -5,9 +5,14 @@ const OF_CHART = { format: "format", each: "measureEach" };
 const PLAIN = { p: "preset", rhythm: "rhythm", view: "view" };
 
 /** The fragment of a state, with "#". */
-export async function writeFragment(state) {
+export const writeFragment = async (state) => fragmentOf(state, await packed(state.chart.text ?? ""));
+
+/** The same at once, with its chart as it is: for a page that is left. */
+export const writeFragmentNow = (state) => fragmentOf(state, stored(state.chart.text ?? ""));
+
+function fragmentOf(state, chart) {
   const parts = [["v", 1]];
-  if (!state.chart.file) parts.push(["c", await packed(state.chart.text)]);
+  if (!state.chart.file) parts.push(["c", chart]);
   for (const [name, field] of Object.entries(OF_CHART)) if (state.chart[field]) parts.push([name, state.chart[field]]);
   parts.push(["p", state.preset], ...detailParts(state.details));
   parts.push(["loop", Number(state.loop)], ["bpm", state.tempo], ["rhythm", state.rhythm]);
@@ -63,8 +68,22 @@ function readLocks(text) {
 
 async function packed(text) {
   const bytes = await through(new TextEncoder().encode(text), new CompressionStream("deflate-raw"));
-  return btoa(String.fromCharCode(...bytes)).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
+  return base64url(bytes);
 }
+
+// Blocks of RFC 1951 that are stored, not compressed (section 3.2.4), each of at most 65,535 bytes.
+function stored(text) {
+  const bytes = new TextEncoder().encode(text);
+  const blocks = [];
+  for (let from = 0; from === 0 || from < bytes.length; from += 65535) {
+    const part = bytes.subarray(from, from + 65535);
+    const size = [part.length & 255, part.length >> 8];
+    blocks.push(Number(from + part.length >= bytes.length), ...size, ...size.map((byte) => byte ^ 255), ...part);
+  }
+  return base64url(blocks);
+}
+
+const base64url = (bytes) => btoa(Array.from(bytes, (byte) => String.fromCharCode(byte)).join("")).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
 
 async function unpacked(code) {
   const bytes = Uint8Array.from(atob(code.replace(/-/g, "+").replace(/_/g, "/")), (sign) => sign.charCodeAt(0));

@@ -24,6 +24,6 @@ export const create = (element, actions) => createListView(element, actions, "A 
 function cardOf(step, range, isLocked) {
   const moved = step.motion === null ? "" : String(step.motion);
   return make("button", { type: "button", className: "card", "data-step": step.index },
-    make("span", { className: "card-head" }, make("b", {}, symbolText(step.symbol)), make("span", {}, `${placeOf(step)}${isLocked ? " locked" : ""} `, make("span", { className: "moved" }, moved))),
+    make("span", { className: "card-head" }, make("b", {}, symbolText(step.symbol)), make("span", {}, `${placeOf(step)}${isLocked ? " locked" : ""} `, make("span", { className: step.motion ? "moved" : "" }, moved))),
     make("span", { className: "hide" }, spokenNotes(step.symbol, step.notes)), miniKeyboard(step.voicing, range, KEYS_WIDTH));
 }

@@ -43,15 +43,29 @@ function observer(root, parts, fill) {
   return made;
 }
 
-// A part has the steps at which its bars begin, and the measures as the chart is played.
+// A part has the steps at which its bars begin, and its measures as the chart numbers them.
 function partsOf(steps, width) {
-  const starts = steps.filter((step) => step.startsBar);
-  return Array.from({ length: Math.ceil(starts.length / BARS) }, (_, k) => {
-    const bars = starts.slice(k * BARS, (k + 1) * BARS);
+  const cut = cutsOf(steps.filter((step) => step.startsBar));
+  return cut.map((bars, k) => {
     const element = make("div", { className: "sheet-music" });
     element.style.minHeight = `${GUESS}px`;
-    return { element, bars, from: k * BARS + 1, to: k * BARS + bars.length, width, end: starts[(k + 1) * BARS]?.index ?? steps.length, isAsked: false };
+    const numbers = bars.map(({ measure }) => measure);
+    return { element, bars, from: Math.min(...numbers), to: Math.max(...numbers), width, end: cut[k + 1]?.[0].index ?? steps.length, isAsked: false };
   });
+}
+
+// Bars as they are played, cut where all measures before lie before all that follow: a repeat stays in one part.
+function cutsOf(starts) {
+  const lowest = starts.map(({ measure }) => measure);
+  for (let k = lowest.length - 2; k >= 0; k--) lowest[k] = Math.min(lowest[k], lowest[k + 1]);
+  const parts = [];
+  let highest = 0;
+  starts.forEach((bar, k) => {
+    if (!parts.length || (parts.at(-1).length >= BARS && highest < lowest[k])) parts.push([]);
+    parts.at(-1).push(bar);
+    highest = Math.max(highest, bar.measure);
+  });
+  return parts;
 }
 
 async function fillPart(part, { answer, state }, actions, mark) {
@@ -100,12 +114,12 @@ function addBoxes({ element, bars }, picture, actions) {
   }));
 }
 
-// Text and ties extend beyond a bar: its staves bound it, where they are groups of their own.
+// Ties lead beyond a bar: its width is that of a line of its staff, drawn across.
 function staffBounds(measure) {
-  const staves = [...measure.children].filter((part) => part.querySelector("g") && !part.querySelector("text"));
-  const boxes = (staves.length ? staves : [measure]).map((part) => part.getBoundingClientRect());
-  const [left, top] = [Math.min(...boxes.map((box) => box.left)), Math.min(...boxes.map((box) => box.top))];
-  return { left, top, width: Math.max(...boxes.map((box) => box.right)) - left, height: Math.max(...boxes.map((box) => box.bottom)) - top };
+  const { top, height, ...whole } = measure.getBoundingClientRect().toJSON();
+  const line = [...measure.querySelectorAll("path")].find((path) => /^M\S+ (\S+) L\S+ \1$/.test(path.getAttribute("d")));
+  const { left, width } = line?.getBoundingClientRect() ?? whole;
+  return { left, top, width, height };
 }
 
 function markBar(parts, place, follow) {
