@@ -146,6 +146,7 @@ def test_sound_starts_quiet_and_says_so(quick: webdriver.Chrome) -> None:
 
 
 def test_a_browser_without_a_sound_device_says_so(quick: webdriver.Chrome) -> None:
+    solved(quick, "| Dm7 | G7 |", 2)
     quick.execute_script(
         "Object.defineProperty(AudioContext.prototype, 'currentTime', { get: () => 0 })"
     )
