@@ -58,7 +58,7 @@ def test_notation_is_valid_and_says_every_hit(chart: str, name: str) -> None:
     heard = set().union(*(sounded(part) for part in read_by_music21(score).parts))
     expected = {
         (hit.onset, hit.beats, note.note)
-        for hit in onsets(of.chart, unroll(of.chart), PATTERNS[name])
+        for hit in onsets(of.chart, unroll(of.chart), parse_rhythm(name))
         if (voicing := of.path.steps[hit.step].voicing) is not None
         for note in voicing.notes
     }
@@ -93,7 +93,7 @@ def test_sound_swings_by_the_ratio_and_no_note_hangs(name: str, swing: float) ->
     starts = {round(note.start * 2, 3) for i in heard.instruments for note in i.notes}
     written = {
         float(hit.onset // 1 + (late if hit.onset % 1 else 0))
-        for hit in onsets(of.chart, unroll(of.chart), PATTERNS[name], loop=True)
+        for hit in onsets(of.chart, unroll(of.chart), parse_rhythm(name), loop=True)
     }
     assert starts == {round(time, 3) for time in written}
 
