@@ -53,7 +53,10 @@ class SettingWord(click.ParamType[str]):
 def read_section_rhythms(
     _: click.Context, __: click.Parameter, given: tuple[str, ...]
 ) -> list[dict[str, str]] | None:
-    """The wire's `section_rhythms` of texts such as ``B:rhythm=pushes,density=dense``."""
+    """The wire's `section_rhythms` of texts such as ``B:rhythm=pushes,density=dense``.
+
+    Raises BadParameter for a text of another form.
+    """
     found = []
     for text in given:
         section, _colon, what = text.rpartition(":")

@@ -171,6 +171,7 @@ def _addable(value: str) -> str:
 
 
 def add_natural(state: ParseState, at: int, degree: str) -> None:
+    """Add a natural degree; raises SymbolError for a 13 beside a 6."""
     if state.six and degree == "13":
         raise state.fault(at, "the 13 repeats the 6", "9 or 11")
     state.add(at, degree)

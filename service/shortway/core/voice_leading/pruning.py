@@ -106,7 +106,7 @@ class DenseChain(Chain):
     moves: Sequence[Matrix]
 
     def costs_to_go(self) -> list[Bound]:
-        """Exact."""
+        """Exact; of shape (candidates,) for each step."""
         return least_cost.costs_to_go(self.prices, self.moves)
 
     def backward(self, step: int, rest: Bound) -> Bound:

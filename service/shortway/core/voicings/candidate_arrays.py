@@ -193,7 +193,7 @@ class RootBlock(Candidates):
 
     @property
     def classes(self) -> Notes:
-        """As of `Candidates`."""
+        """As of `Candidates`, shape (candidates, voices)."""
         return _classes(self.notes, self.roots[:, None])
 
     def above(self, root: int) -> Candidates:

@@ -75,8 +75,9 @@ def fewest_changes(
 ) -> int:
     """The fewest changes of kept notes with which a path through `rows` differs from `paths`.
 
-    A lower bound where moves are forbidden. Candidates that change alike, and of which `paths` take
-    none, are one node.
+    `rows` are the candidates of each layer, ascending, of shape (chosen,); `paths` have an index of
+    each. A lower bound where moves are forbidden. Candidates that change alike, and of which
+    `paths` take none, are one node.
     """
     nodes, kinds = [], []
     for k, (costs, own) in enumerate(zip(problem.costs, rows, strict=True)):

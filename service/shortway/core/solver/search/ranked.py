@@ -39,7 +39,10 @@ class RankedPaths(Chains):
         self.alternatives, self.differs_in = alternatives, differs_in
 
     def kernel_paths(self, rows: Sequence[Index]) -> tuple[list[Indices], int]:
-        """The best paths through the candidates `rows`, and the highest cost among them."""
+        """The best paths through the candidates `rows`, and the highest cost among them.
+
+        `rows` has an array of shape (chosen,) for each layer.
+        """
         part = self.problem.on(rows)
         paths = preferred_paths(part, self.alternatives, self.differs_in)
         highest = max((part.weighted_cost(path.nodes) for path in paths), default=0)
@@ -121,5 +124,5 @@ class RankedPaths(Chains):
 
 
 def original_indices(rows: Sequence[Index], nodes: Sequence[int]) -> Indices:
-    """Indices among some rows as indices among all candidates."""
+    """Indices among `rows`, of shape (chosen,) in each layer, as indices among all candidates."""
     return tuple(int(of[node]) for of, node in zip(rows, nodes, strict=True))
