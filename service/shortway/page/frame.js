@@ -5,7 +5,7 @@ import { el, make } from "./dom.js";
 
 const NOTES = { stale: "The chart has changed", loading: "Looking for the path" };
 const NEEDS_PATH = ["play", "before", "after", "lock", "swap"];
-const VIEWS = ["lines", "staff", "keyboards", "table", "review"];
+export const VIEWS = ["lines", "staff", "keyboards", "table", "review"];
 
 export function createFrame(store, solving, actions) {
   listen(store, solving, actions);

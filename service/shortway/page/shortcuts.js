@@ -1,9 +1,9 @@
 // Single keys outside text fields, undo and redo, and Escape. Their list for readers is in index.html.
 
 import { el } from "./dom.js";
+import { VIEWS } from "./frame.js";
 
 const CLICKED = { ",": "before", ".": "after", p: "play", o: "loop", l: "lock", a: "swap", g: "ghosts" };
-const VIEWS = ["lines", "staff", "keyboards", "table", "review"];
 
 export function listenToKeys(store, actions) {
   el("single-keys").checked = store.get().singleKeys;

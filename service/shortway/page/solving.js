@@ -1,7 +1,7 @@
 // The answer to the page's question: asked after a pause in typing or at once after a choice, and never late.
 
 import { callApi, problemOf, retryLists } from "./api.js";
-import { chartBody, keptLocks, locksAsked, pinsOf } from "./state/question.js";
+import { chartBody, foundRequest, keptLocks, locksAsked, pinsOf } from "./state/question.js";
 import { alignSteps } from "./state/alignment.js";
 import { isSame, QUESTION } from "./state/store.js";
 import { countNoun } from "./words.js";
@@ -114,7 +114,7 @@ function announceLost(lost, announce) {
 }
 
 /** A paths request of the state, without its locks. */
-export function pathRequest({ chart, preset, details, loop }) {
+function pathRequest({ chart, preset, details, loop }) {
   const { top_line, ...setting } = details;
   return { chart: chartBody(chart), setting: { preset, ...setting }, loop, ...(top_line ? { top_line } : {}) };
 }
@@ -137,8 +137,7 @@ async function findExercise(state, signal) {
   const request = { ...rest, chart: found.chart, setting: found.path.setting };
   const held = state.locks.length ? { keep: pinsOf(state.locks) } : {};
   const path = held.keep ? await callApi("/v1/paths", { ...request, ...held, with_least_motion: true }, { signal }) : found.path;
-  const pins = path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi_notes: voicing.midi_notes }] : []));
-  return { path, request: { ...request, pins }, locks: keptLocks(held, path), exercise: { ...found, asked } };
+  return { path, request: foundRequest({ path, request }), locks: keptLocks(held, path), exercise: { ...found, asked } };
 }
 
 // The step of the new path that stands for step `place` of the old one.

@@ -27,7 +27,7 @@ const HARTE = [[/^minmaj7/, "m(maj7)"], [/^hdim7/, "m7b5"], [/^min/, "m"], [/^ma
 const written = (label) => HARTE.reduce((kind, [from, to]) => kind.replace(from, to), label.slice(1));
 
 /** The root of a symbol, and what follows it, with musical signs. */
-export function symbolParts(symbol) {
+function symbolParts(symbol) {
   const [, root, kind, bass] = /^([A-G][b#]*)([^/]*)(\/.*)?$/.exec(symbol) ?? [null, symbol, "", ""];
   const tail = kind.startsWith(":") ? written(kind) : kind;
   const signs = tail.replace(/([b#])(?=\d|$)/g, (sign) => degreeName(sign));
@@ -45,5 +45,5 @@ export function symbolNodes(symbol, isSvg = false) {
 
 export const voicingName = ({ family, form }) => `${readable(family)}${form ? `, form ${form}` : ""}`;
 
-/** The notes of a voicing, low to high, each with its hand. */
-export const notesOf = (voicing) => ["left", "right"].flatMap((hand) => voicing[hand].map((note) => ({ ...note, hand })));
+/** The notes of a voicing, low to high, each with its hand; none of a rest. */
+export const notesOf = (voicing) => ["left", "right"].flatMap((hand) => (voicing?.[hand] ?? []).map((note) => ({ ...note, hand })));

@@ -35,7 +35,7 @@ export function find(index, query) {
     .map(({ entry }) => ({ ...entry, excerpt: excerpt(entry.text, wanted) }));
 }
 
-export function prepared(entries) {
+function prepared(entries) {
   return entries.map((entry) => ({
     ...entry, headingWords: words(entry.heading), pageWords: words(entry.page), textWords: words(entry.text),
   }));

@@ -3,7 +3,7 @@
 import { el, make, once } from "../dom.js";
 import { edited } from "../state/question.js";
 import { countNoun, noteName } from "../words.js";
-import { offsetAt, stepAt, stepPlaces } from "./places.js";
+import { stepAt, stepPlaces } from "./places.js";
 import { createProblems, textFault } from "./problems.js";
 
 export function createEditor(store, solving, actions) {

@@ -12,7 +12,7 @@ const TEXT_FORMATS = {
 const FORMAT_NAMES = { chordpro: "ChordPro", lab: "a chord-and-time file", abc: "ABC", romantext: "RomanText" };
 
 /** The chart in a file, as the store has it. */
-export async function readFile(file) {
+async function readFile(file) {
   const end = file.name.toLowerCase().split(".").pop();
   const named = (chart) => ({ text: "", file: { name: file.name, chart } });
   if (end === "mxl") return named({ mxl: base64(new Uint8Array(await file.arrayBuffer())) });

@@ -3,7 +3,8 @@
 import { callApi, hasToken } from "../api.js";
 import { el } from "../dom.js";
 import { writeFragment } from "../state/fragment.js";
-import { chartHead, foundRequest } from "../views/steps.js";
+import { foundRequest } from "../state/question.js";
+import { chartHead } from "../views/steps.js";
 import { SNIPPETS } from "./snippets.js";
 
 // Media type and end of the name of each file.

@@ -11,6 +11,29 @@ const [START, EPSILON] = [0.08, 0.02];
 // The part of a note's length that sounds, so that a repeated note is heard as two.
 const SOUNDING = 0.96;
 
+function schedule(mine, { time, duration, midi, velocity }, shift = 0) {
+  const when = Math.max(mine.rounds.at(-1) + time + shift, mine.from);
+  const tone = playTone({ midi, velocity, when, length: (duration - shift) * SOUNDING });
+  mine.tones.add(tone);
+  tone.addEventListener("ended", () => mine.tones.delete(tone));
+}
+
+// Whether there is more to come; in a loop there always is.
+function advance(mine, now) {
+  const { events, duration, loop } = mine;
+  for (;;) {
+    const isOver = mine.next >= events.length;
+    const when = mine.rounds.at(-1) + (isOver ? duration : events[mine.next].time);
+    if (isOver && !loop) return now < when;
+    if (when > now + LOOKAHEAD) return true;
+    if (!isOver) schedule(mine, events[mine.next++]);
+    else {
+      mine.rounds.push(when);
+      mine.next = 0;
+    }
+  }
+}
+
 /** `onStep(step)` for each step that begins to sound, `onEnd()` once the last note is over. */
 export function createPlayback({ onStep, onEnd }) {
   let playing = null;
@@ -20,29 +43,6 @@ export function createPlayback({ onStep, onEnd }) {
     clearTimeout(playing.timer);
     for (const tone of playing.tones) tone.stop();
     playing = null;
-  }
-
-  function schedule(mine, { time, duration, midi, velocity }, shift = 0) {
-    const when = Math.max(mine.rounds.at(-1) + time + shift, mine.from);
-    const tone = playTone({ midi, velocity, when, length: (duration - shift) * SOUNDING });
-    mine.tones.add(tone);
-    tone.addEventListener("ended", () => mine.tones.delete(tone));
-  }
-
-  // Whether there is more to come; in a loop there always is.
-  function advance(mine, now) {
-    const { events, duration, loop } = mine;
-    for (;;) {
-      const isOver = mine.next >= events.length;
-      const when = mine.rounds.at(-1) + (isOver ? duration : events[mine.next].time);
-      if (isOver && !loop) return now < when;
-      if (when > now + LOOKAHEAD) return true;
-      if (!isOver) schedule(mine, events[mine.next++]);
-      else {
-        mine.rounds.push(when);
-        mine.next = 0;
-      }
-    }
   }
 
   function tick(mine) {

@@ -3,7 +3,8 @@
 import { callApi, loadList } from "../api.js";
 import { el, icon, make } from "../dom.js";
 import { label } from "../words.js";
-import { foundRequest, placeOf, stepsOf } from "../views/steps.js";
+import { foundRequest } from "../state/question.js";
+import { placeOf, stepsOf } from "../views/steps.js";
 import { listenToExports } from "./exports.js";
 import { createPlayback, stepTimes } from "./playback.js";
 import { listenToPrint } from "./print.js";

@@ -30,6 +30,15 @@ function jsonErrorPosition(text, words) {
 
 export const pinsOf = (locks) => locks.map(({ step, midiNotes }) => ({ step, midi_notes: midiNotes })).sort((a, b) => a.step - b.step);
 
+/**
+ * The request for a score or a performance of the path that was found: with its voicings pinned, so that a long chart is
+ * not solved again.
+ */
+export function foundRequest({ path, request }) {
+  const pins = path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi_notes: voicing.midi_notes }] : []));
+  return { ...request, pins };
+}
+
 /** The change of state that edits the chart: from then on `keep` has the steps that the locks count. */
 export function edited(state, path, chart) {
   if (state.exercise) return { chart, exercise: null, locks: [], keep: null };

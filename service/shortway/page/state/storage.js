@@ -10,7 +10,7 @@ const OWN = ["volume", "showPrevious", "theme", "singleKeys"];
 const PAUSE = 300;
 export const UNREADABLE = "The chart in this link cannot be read";
 
-export const FIRST_CHART = `title: Late Checkout
+const FIRST_CHART = `title: Late Checkout
 key: Bb
 |: Bb6 G7 | Cm7 F7 | Dm7 G7b9 |
 |1. Cm7 F7 :|2. Cm7 F7 Bb6 / |`;

@@ -12,7 +12,7 @@ const MERGED_WITHIN = 1500;
  * `locks`: `{step, midiNotes, symbol}`; they count the steps of the last path or, where the chart was edited
  * since, the steps in `keep`. `exercise`: null, or `key_order` or `keys`. `place`: a step from 0.
  */
-export const INITIAL = {
+const INITIAL = {
   chart: { text: "" }, preset: "with-bass-two-hands", details: {}, loop: true, locks: [], keep: null, exercise: null,
   place: 0, view: "lines", tempo: 120, rhythm: "held", volume: 30, showPrevious: true, theme: "", singleKeys: true,
 };

@@ -1,9 +1,9 @@
 // The stage keyboard: the voicing of the step, ghosts of the step before, arrows from there, spans of the hands.
 
 import { el, makeSvg, once, setAttributes } from "../dom.js";
-import { degreeName, noteName } from "../words.js";
+import { degreeName, noteName, notesOf } from "../words.js";
 import { drawKeys, handMark, isBlack, keyRange, round } from "./keys.js";
-import { handedNotes, movesInto, pitchRange, spokenNotes, stepsOf } from "./steps.js";
+import { movesInto, pitchRange, spokenNotes, stepsOf } from "./steps.js";
 
 const HANDS = ["left", "right"];
 // Width of a letter of a note's name, in px.
@@ -32,7 +32,7 @@ function drawStep(element, { path, place, showPrevious, preview }) {
   const step = steps[place];
   const width = Math.round(element.clientWidth);
   if (!step || !width) return;
-  const notes = preview ? handedNotes(preview) : step.notes;
+  const notes = preview ? notesOf(preview) : step.notes;
   const moves = preview ? movesInto(step.before, preview) : step.joined;
   const frame = frameOf(width, pitchRange([...steps, ...(preview ? [preview] : [])]));
   const picture = el("keyboard");

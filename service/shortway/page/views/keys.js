@@ -1,8 +1,7 @@
 // The keys of a piano: where they lie, the marks of the hands on them, and small keyboards.
 
 import { makeSvg } from "../dom.js";
-import { degreeName } from "../words.js";
-import { handedNotes } from "./steps.js";
+import { degreeName, notesOf } from "../words.js";
 
 const IS_BLACK = [0, 1, 0, 1, 0, 0, 1, 0, 1, 0, 1, 0];
 // Centres of the keys of an octave, in widths of a white key.
@@ -43,7 +42,7 @@ export function miniKeyboard(voicing, range, width) {
   const marks = { left: "", right: "" };
   const degrees = [];
   let shown = -99;
-  for (const { midi, hand, degree } of handedNotes(voicing)) {
+  for (const { midi, hand, degree } of notesOf(voicing)) {
     const x = keys.x(midi);
     marks[hand] += handMark(hand)(x, isBlack(midi) ? keys.tall - r - 1 : height - r - 2, r);
     shown = Math.max(x, shown + 8 + degree.length * 4);

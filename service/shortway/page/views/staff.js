@@ -4,7 +4,8 @@ import { callApi } from "../api.js";
 import { make } from "../dom.js";
 import { countNoun } from "../words.js";
 import { keepInSight } from "./chunks.js";
-import { foundRequest, stepsOf } from "./steps.js";
+import { foundRequest } from "../state/question.js";
+import { stepsOf } from "./steps.js";
 
 // Bars asked for at once, and the height of such a part before it was seen, in px.
 const [BARS, GUESS] = [8, 300];

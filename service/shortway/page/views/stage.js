@@ -45,7 +45,7 @@ function keepReachable(strip) {
 }
 
 /** Kind and words of each chip of a step: how far in all, the roots, the moves by size, what stays, the prices. */
-export function chipsOf(step) {
+function chipsOf(step) {
   if (!step.voicing) return [["stay", "No chord: the hands rest"]];
   if (!step.before) return [["stay", "The path begins here"], ...priceChips(step)];
   const around = step.before.index >= step.index ? ", round the loop" : "";

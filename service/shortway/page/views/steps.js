@@ -11,7 +11,7 @@ export function stepsOf(path) {
 }
 
 function joined(path) {
-  const steps = path.steps.map((step, index) => ({ ...step, index, notes: handedNotes(step.voicing), startsBar: startsBar(path.steps, index) }));
+  const steps = path.steps.map((step, index) => ({ ...step, index, notes: notesOf(step.voicing), startsBar: startsBar(path.steps, index) }));
   let before = path.loop_motion === null ? null : steps.findLast(({ voicing }) => voicing) ?? null;
   for (const step of steps) {
     step.before = step.voicing ? before : null;
@@ -26,9 +26,6 @@ function startsBar(steps, index) {
   const [before, step] = [steps[index - 1], steps[index]];
   return !before || before.measure !== step.measure || before.repetition !== step.repetition || step.beat <= before.beat;
 }
-
-/** The notes of a voicing or of a rest, from the lowest, each with its hand. */
-export const handedNotes = (voicing) => (voicing ? notesOf(voicing) : []);
 
 const stillOf = (notes) => notes.map((note) => ({ ...note, from: note.midi }));
 const upperOf = (notes) => notes.filter((note) => !note.is_bass);
@@ -46,7 +43,7 @@ function bassMove(before, notes) {
 
 /** The moves from one step into any voicing, voice by voice; of unlike sizes, each note from the nearest. */
 export function movesInto(before, voicing) {
-  const notes = handedNotes(voicing);
+  const notes = notesOf(voicing);
   if (!before) return stillOf(notes);
   const [from, to] = [upperOf(before.notes), upperOf(notes)];
   const nearest = (midi) => from.reduce((best, note) => (Math.abs(note.midi - midi) < Math.abs(best.midi - midi) ? note : best), from[0]);
@@ -65,15 +62,6 @@ export function fourBarsFrom(steps, index, by) {
   const starts = steps.filter((step) => step.startsBar).map((step) => step.index);
   const bar = starts.findLastIndex((start) => start <= index);
   return starts[Math.min(starts.length - 1, Math.max(0, bar + 4 * by))] ?? 0;
-}
-
-/**
- * The request for a score or a performance of the path that was found: with its voicings pinned, so that a long chart is
- * not solved again.
- */
-export function foundRequest({ path, request }) {
-  const pins = path.steps.flatMap(({ voicing }, step) => (voicing ? [{ step, midi_notes: voicing.midi_notes }] : []));
-  return { ...request, pins };
 }
 
 /** The titled chart's head, as far as its text says it. */
