@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from random import Random
 from typing import Final
 
@@ -167,8 +168,10 @@ class _Varied:
         begins on one."""
         if self.last is None:
             found = [one for one in found if one.strokes[0].beat == 1]
-        missing = [_missed(bar, one, self.pushed) for one in found]
-        least = [one for one, missed in zip(found, missing, strict=True) if missed == min(missing)]
+        lengths = tuple(placed.step.beats.as_integer_ratio() for placed in bar.steps)
+        missing = [_missed(lengths, one.id, self.pushed) for one in found]
+        fewest = min(missing)
+        least = [one for one, missed in zip(found, missing, strict=True) if missed == fewest]
         return [one for one in least if one.pushes and bar.ends] or least
 
     def _weight(self, bar: Bar, one: Pattern, level: int, melody: Sequence[Fraction] | None) -> int:
@@ -179,9 +182,8 @@ class _Varied:
             weight //= 4 if one.id == self.before else 2
         if one.id in _OF_TWO_CHORDS and len(bar.steps) == 1:
             return 0
-        unit = Fraction(4, bar.meter[1])
         for hit in one.strokes if melody else ():
-            if (hit.beat - 1) * unit in (melody or ()):
+            if (hit.beat - 1) * 4 / bar.meter[1] in (melody or ()):
                 weight //= 2
         return weight + 1
 
@@ -202,16 +204,19 @@ def _room(bar: Bar, melody: Sequence[Fraction] | None) -> int:
     return 1 if not melody else -1 if len(melody) >= quarters * _MOVES else 0
 
 
-def _missed(bar: Bar, one: Pattern, pushed: bool) -> int:
-    """How many chords of the measure no hit would sound; a push before it sounds the first."""
-    unit = Fraction(4, bar.meter[1])
-    hits = [((hit.beat - 1) * unit + bar.onset, hit.anticipate) for hit in one.strokes]
-    missed = 0
-    for k, placed in enumerate(bar.steps):
-        early = placed.onset - unit
+@lru_cache(maxsize=1024)
+def _missed(lengths: tuple[tuple[int, int], ...], name: str, pushed: bool) -> int:
+    """How many chords of a measure no hit would sound; a push before it sounds the first.
+
+    The lengths are in beats, as integer ratios.
+    """
+    missed, begin = 0, Fraction(1)
+    for k, length in enumerate(lengths):
+        end = begin + Fraction(*length)
         heard = any(
-            placed.onset <= at < placed.end or (ahead and early <= at < placed.onset)
-            for at, ahead in hits
+            begin <= hit.beat < end or (hit.anticipate and begin - 1 <= hit.beat < begin)
+            for hit in PATTERNS[name].strokes
         )
         missed += not (heard or (pushed and k == 0))
+        begin = end
     return missed

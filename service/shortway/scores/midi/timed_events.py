@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Final, NamedTuple
 
 from shortway.core.cancellation import checkpoint
@@ -88,11 +88,11 @@ def _struck(
     open_at: dict[str, int] = {}
     for span in music.hand(staff):
         checkpoint()
-        before, open_at = open_at, {}
+        before, open_at = open_at if span.held else {}, {}
         begin, end = sounds(span)
         loudness = _loudness(music, span, staff)
         for note, loud in zip(span.notes, loudness, strict=True):
-            if note.note in span.held and note.note in before:
+            if before and note.note in span.held and note.note in before:
                 at = before[note.note]
                 found[at] = found[at]._replace(end=end)
             else:
@@ -114,11 +114,17 @@ def _sounding(
         if found is None:
             begin, end = swung(span.begin), swung(span.end)
             if span.articulation == "staccato":
-                end = begin + (end - begin) * _STACCATO
+                end = _staccato_end(begin, end)
             found = known[key] = begin, end
         return found
 
     return sounds
+
+
+def _staccato_end(begin: Fraction, end: Fraction) -> Fraction:
+    """``begin + (end - begin) * _STACCATO``, reduced once."""
+    (a, b), (c, d), (p, q) = (t.as_integer_ratio() for t in (begin, end, _STACCATO))
+    return Fraction(a * d * (q - p) + c * b * p, b * d * q)
 
 
 def _loudness(music: Score, span: Sonority, staff: Staff) -> tuple[int, ...]:
@@ -168,10 +174,16 @@ def _swing(music: Score) -> Callable[[Fraction], Fraction]:
         return lambda time: time
     starts = [bar.onset for bar in music.bars]
     on_beats = all(bar.end.denominator == 1 for bar in music.bars)
+    swings = all(bar.meter[1] == 4 for bar in music.bars)
+
+    @cache
+    def late(numerator: int, denominator: int) -> Fraction:
+        return swing_position(Fraction(numerator, denominator), music.swing)
 
     def swung(time: Fraction) -> Fraction:
-        if on_beats and time.denominator == 1:
-            return time
+        over, under = time.as_integer_ratio()
+        if on_beats and (under == 1 or swings):
+            return time if under == 1 else over // under + late(over % under, under)
         bar = music.bars[bisect_right(starts, time) - 1]
         if bar.meter[1] != 4:
             return time
@@ -182,7 +194,7 @@ def _swing(music: Score) -> Callable[[Fraction], Fraction]:
     known: dict[tuple[int, int], Fraction] = {}
 
     def remembered(time: Fraction) -> Fraction:
-        key = time.numerator, time.denominator
+        key = time.as_integer_ratio()
         found = known.get(key)
         if found is None:
             found = known[key] = swung(time)

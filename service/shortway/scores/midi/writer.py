@@ -70,14 +70,14 @@ def write_midi(music: Score) -> bytes:
 
 
 def to_ticks(time: Fraction) -> int:
-    """A time in quarter notes rounded to ticks.
+    """A time in quarter notes rounded to ticks, a half to the even one.
 
     >>> to_ticks(Fraction(4, 3)), to_ticks(Fraction(1))
     (640, 480)
     """
-    if TICKS % time.denominator == 0:
-        return time.numerator * (TICKS // time.denominator)
-    return round(time * TICKS)
+    over, under = time.as_integer_ratio()
+    whole, rest = divmod(over * TICKS, under)
+    return whole + (2 * rest + whole % 2 > under)
 
 
 def _plan(music: Score, start: Fraction) -> Iterator[Timed]:
@@ -133,11 +133,11 @@ def _meta(kind: int, content: bytes) -> bytes:
 def _chunk(events: Iterable[Timed], end: int) -> bytes:
     """A track: each event after the ticks since the one before; one that ends a note at a tick
     comes before one that begins one."""
-    content, now = bytearray(), 0
+    parts, now = list[bytes](), 0
     for at, _, message in sorted(events):
-        after, now = at - now, at
-        content += (bytes((after,)) if after < 0x80 else _variable(after)) + message
-    content += _variable(max(0, end - now)) + bytes((0xFF, 0x2F, 0))
+        parts += (_variable(at - now), message) if at != now else (b"\0", message)
+        now = at
+    content = b"".join((*parts, _variable(max(0, end - now)), bytes((0xFF, 0x2F, 0))))
     return b"MTrk" + len(content).to_bytes(4) + content
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Final, Literal
+from functools import cache
+from typing import Final, Literal, NamedTuple
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
@@ -93,8 +94,7 @@ class PlacedSymbol:
     chord: Chord
 
 
-@dataclass(frozen=True, slots=True)
-class Sonority:
+class Sonority(NamedTuple):
     """The notes that a hand holds from `begin` to `end`; those in `held` are tied from before.
 
     `step` is the path's step that is struck at `begin`, from 0; `early`: before its chord begins.
@@ -192,7 +192,8 @@ def build_score(
     if not rhythm.held:
         shown = replace(shown, held="struck")
     signs = tuple(PlacedSymbol(step.step.onset, step.step.chord) for step in path.steps)
-    right, left = (tuple(_spans(path, struck, staff, shown)) for staff in STAVES)
+    timed = [(hit, hit.onset + hit.beats) for hit in struck]
+    right, left = (tuple(_spans(path, timed, staff, shown)) for staff in STAVES)
     named = title or chart.title
     return Score(
         named, tempo, bars, signs, right, left, path, chart, shown, sheet, rhythm.swing,
@@ -203,13 +204,16 @@ def build_score(
 def practical_path(chart: Chart, path: Path) -> Path:
     """`path` with practical note names, except for those in the signature of a named key."""
 
+    @cache
+    def kept(key: str | None) -> set[str]:
+        altered = signature_alterations(key_fifths(key)[0]).items() if key else ()
+        return {letter + SIGN_OF[alter] for letter, alter in altered}
+
     def spelled(step: PathStep) -> PathStep:
         if step.voicing is None:
             return step
-        key = chart.key_at(step.step.measure)
-        altered = signature_alterations(key_fifths(key)[0]).items() if key else ()
-        kept = {letter + SIGN_OF[alter] for letter, alter in altered}
-        return step._replace(voicing=practical_spelling(step.voicing, step.step.chord, kept))
+        own = kept(chart.key_at(step.step.measure))
+        return step._replace(voicing=practical_spelling(step.voicing, step.step.chord, own))
 
     return replace(path, steps=tuple(map(spelled, path.steps)))
 
@@ -244,20 +248,21 @@ def place_measure(
 
 
 def _spans(
-    path: Path, struck: Sequence[Onset], staff: Staff, show: ScoreDisplay
+    path: Path, struck: Sequence[tuple[Onset, Fraction]], staff: Staff, show: ScoreDisplay
 ) -> Iterator[Sonority]:
-    """What one hand plays; notes that it holds unchanged are one sonority."""
+    """What one hand plays, by the onsets and their ends; notes that it holds unchanged are one
+    sonority."""
     last: Sonority | None = None
-    for hit in struck:
+    for hit, end in struck:
         checkpoint()
         voicing = path.steps[hit.step].voicing
         notes = () if voicing is None else voicing.right if staff == "right" else voicing.left
         if not notes:
             continue
-        begin, end, held = hit.onset, hit.onset + hit.beats, frozenset[str]()
+        begin, held = hit.onset, frozenset[str]()
         if last is not None and show.held == "tied" and last.end == begin:
             if _same(last.notes, notes, show.degrees):
-                last = replace(last, end=end)
+                last = last._replace(end=end)
                 continue
             held = frozenset({n.note for n in last.notes} & {n.note for n in notes})
         if last is not None:

@@ -43,7 +43,7 @@ def refold_repeats(music: Score) -> Score | None:
     bars = tuple(_bars(music))
     right, left = (
         tuple(
-            replace(span, begin=bar.onset + span.begin, end=bar.onset + span.end)
+            span._replace(begin=bar.onset + span.begin, end=bar.onset + span.end)
             for bar in bars
             for span in inside.get(bar.source, ((), ()))[hand]
         )
@@ -54,7 +54,7 @@ def refold_repeats(music: Score) -> Score | None:
 
 def _without_tie(hand: Inside) -> Inside:
     """A hand's measure without ties into its first notes."""
-    return tuple(replace(s, held=frozenset()) if not s.begin else s for s in hand)
+    return tuple(s._replace(held=frozenset()) if not s.begin else s for s in hand)
 
 
 def _inside(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterator[Inside]:
