@@ -314,6 +314,13 @@ def test_the_staff_of_a_long_chart_is_asked_for_in_parts(page: webdriver.Chrome)
     track = page.find_element(By.CSS_SELECTOR, "#view .scroll")
     page.execute_script("arguments[0].scrollTop = arguments[0].scrollHeight", track)
     wait(page, lambda d: d.execute_script("return window.parts.at(-1)") == [193, 200])
+    last = ".sheet-music:last-child"
+    wait(page, lambda d: d.find_elements(By.CSS_SELECTOR, f"{last} svg"))
+    numbers = page.find_elements(By.CSS_SELECTOR, f"{last} text[font-style=italic]")
+    assert [number.text for number in numbers] == ["197"], "a bar has its number in the chart"
+    words = page.find_element(By.CSS_SELECTOR, last).get_property("textContent")
+    assert "Piano" not in str(words)
+    assert "= 120" not in str(words)
 
 
 def test_the_form_strip_goes_anywhere(page: webdriver.Chrome) -> None:

@@ -9,7 +9,7 @@ import { tableHead, tableRow } from "../views/table.js";
 
 // Bars of a system, its width and height in px; beyond so many steps paper has the table alone.
 const [BARS, WIDTH, HEIGHT, MOST] = [4, 700, 210, 120];
-const LEGEND = ["Square: left hand", "Round: right hand", "Thicker line: wider movement", "Number under a bar line: semitones moved"];
+const LEGEND = ["Square: left hand", "Round: right hand", "Thicker line: wider movement", "Number under a chord: semitones moved"];
 
 export function listenToPrint(actions) {
   addEventListener("beforeprint", () => drawPrint(actions.getAnswer(), actions.getState()));

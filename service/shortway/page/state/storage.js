@@ -13,7 +13,7 @@ export const UNREADABLE = "The chart in this link cannot be read";
 const FIRST_CHART = `title: Late Checkout
 key: Bb
 |: Bb6 G7 | Cm7 F7 | Dm7 G7b9 |
-|1. Cm7 F7 :|2. Cm7 F7 Bb6 / |`;
+|1. Cm7 F7 :|2. Cm7 / F7 Bb6 |`;
 
 /** The state to begin with: of the address, of the last visit, or a first chart; and whether a link was unreadable. */
 export async function restored() {

@@ -78,6 +78,8 @@ async function fillPart(part, { answer, state }, actions, mark) {
     const picture = await inlineSvg(await callApi("/v1/scores", body, { accept: "image/svg+xml" }));
     if (!part.isAsked) return;
     picture.setAttribute("aria-label", `Grand staff of ${countNoun(part.bars.length, "bar")}, from bar ${part.bars[0].measure}; the table has every note in words`);
+    if (part.bars[0].index > 0) removeHead(picture);
+    numberBars(part, picture);
     part.element.replaceChildren(picture);
     part.element.style.minHeight = "";
     addBoxes(part, picture, actions);
@@ -99,6 +101,23 @@ function emptyPart(part) {
   part.element.style.minHeight = `${part.element.getBoundingClientRect().height}px`;
   part.element.replaceChildren();
   part.isAsked = false;
+}
+
+// Tempo and instrument stand over the first bars only.
+function removeHead(picture) {
+  for (const head of picture.querySelectorAll(":scope > g > :is(text, use), [data-text]")) if (!head.closest("[data-measure]")) head.remove();
+}
+
+// An excerpt's own numbers begin anew: each bar has its number in the chart.
+function numberBars({ bars }, picture) {
+  const measures = [...picture.querySelectorAll("[data-measure]")];
+  if (measures.length !== bars.length) return;
+  measures.forEach((measure, k) => {
+    const number = [...measure.querySelectorAll("text[font-style=italic]")].find((text) => text.textContent === String(k + 1));
+    if (!number) return;
+    number.textContent = bars[k].measure;
+    number.removeAttribute("textLength");
+  });
 }
 
 function addBoxes({ element, bars }, picture, actions) {
