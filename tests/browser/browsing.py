@@ -14,6 +14,7 @@ from selenium import webdriver
 from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import WebDriverWait
 
 PATIENCE = 20
@@ -80,10 +81,12 @@ def chart(driver: webdriver.Chrome) -> str:
 
 
 def typed(driver: webdriver.Chrome, name: str, words: str) -> Any:
-    """Type into the field with this id what it shall hold."""
+    """Type into the field with this id what it shall hold, over what stands there.
+
+    Keys alone: the driver's clearing is no input, so that the page may write the old words anew.
+    """
     box = driver.find_element(By.ID, name)
-    box.clear()
-    box.send_keys(words)
+    box.send_keys(Keys.CONTROL, "a", Keys.NULL, words or Keys.DELETE)
     return box
 
 
