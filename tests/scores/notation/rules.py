@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -234,8 +235,23 @@ def short_notes_are_quarters(root: Element) -> list[str]:
     ]
 
 
+def double_bars(root: Element) -> list[str]:
+    """A double bar line ends a section and comes before a new key (Gould; Read, on bar lines)."""
+    measures = piano(root)
+    faults = []
+    for measure, after in pairwise(measures):
+        new = after.find("attributes/key") is not None
+        new |= after.find("direction/direction-type/rehearsal") is not None
+        if new != (measure.findtext("barline[@location='right']/bar-style") == "light-light"):
+            faults.append(
+                f"measure {measure.get('number')}: {'no' if new else 'a'} double bar line"
+            )
+    return faults
+
+
 RULES: tuple[Callable[[Element], list[str]], ...] = (
     reads_as_written, courtesy_accidentals, restated_in_new_systems, no_double_accidentals,
     systems_of_four, no_tie_over_a_clef, rests_by_the_beat, silent_staves,
     symbols_over_the_upper_staff, no_fingering, short_notes_are_quarters,
+    double_bars,
 )  # fmt: skip

@@ -164,6 +164,7 @@ def _split_rest(root: Element) -> None:
         (rules.symbols_over_the_upper_staff, _harmony_below),
         (rules.no_fingering, _fingering),
         (rules.short_notes_are_quarters, _sixteenth),
+        (rules.double_bars, _without_all(".//measure", "barline")),
     ],
     ids=lambda value: getattr(value, "__name__", ""),
 )

@@ -20,11 +20,14 @@ from shortway.api import create_app
 from shortway.core.charts import Chart, parse_chart
 from shortway.core.errors import FormatUnavailable
 from shortway.core.exercises.exercise import exercise
+from shortway.core.rhythm.rhythm import parse_rhythm
 from shortway.core.solver.solve import solve
 from shortway.scores.notation.model import ScoreDisplay, build_score
 from shortway.scores.pictures import pdf
 from shortway.scores.pictures.score_pages import draw_pages
+from shortway.services.read_chart import requested_chart
 from shortway.services.write_score import write_score
+from shortway.wire.example_score import SHEET
 from support import tunes
 
 TUNE = "title: Lift to the Roof Bar\nkey: Eb\n[A] | Fm7 | Bb7b9 | Ebmaj7 | % |"
@@ -106,6 +109,16 @@ def test_each_key_of_an_exercise_begins_a_page_under_its_name() -> None:
     names = [{g.get("data-text") for g in page.iter(f"{SVG}g")} for page in pages]
     assert len(pages) == 3
     assert all(name in page for name, page in zip(("C", "E♭", "F♯"), names, strict=True))
+
+
+def test_swing_stands_in_the_heading_of_a_lead_sheet() -> None:
+    # common practice, no source: a mark of tempo or style is over the upper staff, here the melody
+    reading = requested_chart({"chart": {"musicxml": SHEET}})
+    rhythm = parse_rhythm({"swing": 2})
+    path = solve(reading.chart)
+    (page,) = draw_pages(build_score(reading.chart, path, sheet=reading.sheet, rhythm=rhythm))
+    texts = [t for t in ElementTree.fromstring(page).iter(f"{SVG}text") if t.text == "Swing"]
+    assert [float(text.get("y", 0)) < 25 for text in texts] == [True]
 
 
 def test_where_the_package_is_missing_the_problem_names_it(

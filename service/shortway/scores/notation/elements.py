@@ -41,6 +41,11 @@ def text_element(tag: str, content: object, **attributes: object) -> str:
     return element(tag, escape(str(content)), **attributes)
 
 
+def barline_element(style: str) -> str:
+    """The bar line that ends a measure."""
+    return element("barline", text_element("bar-style", style), location="right")
+
+
 def text_elements(**contents: object) -> str:
     """Elements in a row by tag, None omitted.
 

@@ -7,7 +7,12 @@ from typing import Final
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 from shortway import __version__
-from shortway.scores.notation.elements import element, score_part_element, text_element
+from shortway.scores.notation.elements import (
+    barline_element,
+    element,
+    score_part_element,
+    text_element,
+)
 from shortway.scores.notation.model import Score
 from shortway.scores.notation.piano_part import piano_part_measures
 from shortway.scores.notation.systems import PAPER
@@ -53,7 +58,7 @@ def score_text(music: Score, room: float, *, engraved: bool = False) -> str:
     title = element("work", text_element("work-title", music.title)) if titled else ""
     program, instrument = PROGRAMS[music.sound.program]
     encoder = element("encoding", text_element("software", f"Shortway {__version__}"))
-    last = element("barline", text_element("bar-style", "light-heavy"), location="right")
+    last = barline_element("light-heavy")
     *measures, final = piano_part_measures(music, room=room, engraved=engraved)
     closed = final.removesuffix("</measure>") + f"{last}\n</measure>"
     return element(

@@ -14,6 +14,7 @@ from shortway.core.cancellation import checkpoint
 from shortway.scores.notation.accidentals import Line, MeasureAccidentals
 from shortway.scores.notation.clefs import BASS, TREBLE, choose_clefs
 from shortway.scores.notation.elements import (
+    barline_element,
     direction_element,
     element,
     harmony_element,
@@ -88,6 +89,8 @@ def piano_part_measures(
                 )
             over = () if number else symbols[place]
             lines += _notes(bar, hand, place, divisions[place], over, signs[number], engraved)
+        if frames is None and _closes(music, place):
+            lines.append(barline_element("light-light"))
         inner = "".join(f"{line}\n" for line in lines if line)
         found.append(element("measure", "\n", inner, **own[place].named))
     return found
@@ -98,6 +101,14 @@ def _break(music: Score, place: int) -> str:
     sections = {section.measure for section in music.chart.sections}
     pages = music.show.page_breaks == "sections" and music.bars[place].source in sections
     return element("print", **{"new_page" if pages else "new_system": "yes"})
+
+
+def _closes(music: Score, place: int) -> bool:
+    """Whether another section, or another key, comes after a measure."""
+    if place + 1 == len(music.bars):
+        return False
+    here, after = music.bars[place : place + 2]
+    return after.key != here.key or after.source in dict(music.chart.sections)
 
 
 def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:

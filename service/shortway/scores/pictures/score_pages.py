@@ -6,6 +6,8 @@ Knows music and how it is engraved.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -83,17 +85,19 @@ def _unreadable(error: EngravingError) -> ChartError:
 
 
 def _document(music: Score) -> Document:
-    if music.sheet is not None:
-        return given_document(insert_piano_part(music, music.sheet))
+    if music.sheet is not None:  # swing is in the heading, not under the melody
+        straight = replace(music, swing=Fraction(1))
+        return given_document(insert_piano_part(straight, music.sheet))
     return lambda room: score_text(music, room, engraved=True)
 
 
 def _heading(music: Score) -> Heading:
     """A lead sheet has its own tempo."""
+    swing = music.swing != 1
     if music.sheet is None:
-        return Heading(music.title, None, music.tempo, music.swing != 1)
+        return Heading(music.title, None, music.tempo, swing)
     composer = music.sheet.tree.findtext("identification/creator[@type='composer']")
-    return Heading(music.title, (composer or "").strip() or None)
+    return Heading(music.title, (composer or "").strip() or None, swing=swing)
 
 
 def _paged(document: Document, paper: Paper) -> tuple[list[Element], float]:
