@@ -87,6 +87,19 @@ def test_title_and_tempo_are_in_every_form(client: FlaskClient) -> None:
     assert b"Lift" in asked(client, SVG, **body).data
 
 
+@pytest.mark.parametrize(("tempo", "printed"), [(120, (True, "80")), (100, (False, "100"))])
+def test_the_tempo_of_six_eight_is_in_dotted_quarters(
+    client: FlaskClient, tempo: int, printed: tuple[bool, str]
+) -> None:
+    """The beat of a compound meter is dotted (Gould; Read, from memory), where it is whole."""
+    body = {"chart": {"text": "meter: 6/8\n| Dm7 | G7 |"}, "tempo": tempo}
+    root = ElementTree.fromstring(asked(client, **body).data)
+    dot = root.find(".//metronome/beat-unit-dot") is not None
+    assert (dot, root.findtext(".//metronome/per-minute")) == printed
+    assert [s.get("tempo") for s in root.iter("sound")] == [str(tempo)]  # in quarters
+    assert f"= {printed[1]}".encode() in asked(client, SVG, **body).data
+
+
 def test_what_is_shown(client: FlaskClient) -> None:
     full = ElementTree.fromstring(asked(client, show={"degrees": True}).data)
     bare = ElementTree.fromstring(asked(client, show={"symbols": False}).data)

@@ -142,6 +142,13 @@ class Score:
         """Length in quarter notes."""
         return self.bars[-1].end
 
+    @property
+    def tempo_mark(self) -> tuple[bool, float]:
+        """Whether it is in dotted quarters, as in 6/8 where their number is whole; the number."""
+        beats, unit = self.bars[0].meter
+        dotted = unit == 8 and beats > 3 and beats % 3 == 0 and 2 * self.tempo % 3 == 0
+        return dotted, self.tempo * 2 / 3 if dotted else self.tempo
+
 
 def build_score(
     chart: Chart,

@@ -204,7 +204,11 @@ def _directions(music: Score, place: int, *, alone: bool, engraved: bool) -> lis
     """Tempo, rehearsal letter and swing over a measure; `alone`: in a score of their own."""
     found = []
     if alone and place == 0 and not engraved:
-        metronome = text_elements(beat_unit="quarter", per_minute=f"{music.tempo:g}")
+        dotted, count = music.tempo_mark
+        dot = element("beat-unit-dot") if dotted else ""
+        metronome = (
+            f"{text_elements(beat_unit='quarter')}{dot}{text_elements(per_minute=f'{count:g}')}"
+        )
         loudness = f"{100 * VELOCITY / _FORTE:.2f}"
         sound = element("sound", tempo=f"{music.tempo:g}", dynamics=loudness)
         found.append(direction_element(element("metronome", metronome), sound))

@@ -95,7 +95,8 @@ def _heading(music: Score) -> Heading:
     """A lead sheet has its own tempo."""
     swing = music.swing != 1
     if music.sheet is None:
-        return Heading(music.title, None, music.tempo, swing)
+        dotted, count = music.tempo_mark
+        return Heading(music.title, None, count, swing, dotted)
     composer = music.sheet.tree.findtext("identification/creator[@type='composer']")
     return Heading(music.title, (composer or "").strip() or None, swing=swing)
 

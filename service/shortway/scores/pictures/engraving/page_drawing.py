@@ -14,6 +14,7 @@ from xml.etree.ElementTree import Element
 from shortway.core.cancellation import checkpoint
 from shortway.scores.pictures.engraving.fonts import TextRun, music_outline
 from shortway.scores.pictures.engraving.page_text import (
+    DOT,
     QUARTER,
     TEXT_FONT,
     collisions,
@@ -46,12 +47,13 @@ _NOTE: Final = 3.0
 
 
 class Heading(NamedTuple):
-    """What stands over a score; `tempo` in quarter notes a minute."""
+    """What stands over a score; `tempo` in quarter notes, or `dotted` ones, a minute."""
 
     title: str | None = None
     composer: str | None = None
     tempo: float | None = None
     swing: bool = False
+    dotted: bool = False
 
 
 class PageDrawing:
@@ -149,7 +151,8 @@ class PageDrawing:
 
 def _tempo(heading: Heading, space: float) -> Iterator[TextRun]:
     if heading.tempo is not None:
-        yield TextRun(QUARTER, _NOTE * space, music=True)
+        note = QUARTER + DOT if heading.dotted else QUARTER
+        yield TextRun(note, _NOTE * space, music=True)
         yield TextRun(f" = {heading.tempo:g}", _SMALL * space, bold=True)
     if heading.swing:
         yield TextRun("   Swing" if heading.tempo else "Swing", _SMALL * space, bold=True)

@@ -17,8 +17,8 @@ from shortway.scores.pictures.svg import add_element, px
 
 #: Times, or a font with its widths, wherever it is drawn.
 TEXT_FONT: Final = "'Times New Roman', 'Liberation Serif', Times, serif"
-#: SMuFL's accidentals for figured bass, which Verovio uses in text, and its metronome note.
-FLAT, SHARP, QUARTER = "\uea64", "\uea66", "\ueca5"
+#: SMuFL's accidentals for figured bass, which Verovio uses in text, its metronome note, its dot.
+FLAT, SHARP, QUARTER, DOT = "\uea64", "\uea66", "\ueca5", "\uecb7"
 _SIGNS: Final = {"b": FLAT, "#": SHARP}
 #: Accidentals of a chord symbol's suffix or of a degree: before a number.
 _ALTERATION: Final = re.compile(r"([b#])(?=[b#]*\d)")
