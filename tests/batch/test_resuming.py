@@ -479,7 +479,8 @@ def test_processes_that_never_begin_stop_it(
 
 def test_a_closed_pool_ends_its_processes_whatever_they_do() -> None:
     pool = local.ProcessPool(1)
-    threading.Timer(1.0, pool.close).start()
+    assert pool.call(os.getpid) != os.getpid()
+    threading.Timer(0.5, pool.close).start()
     begun = time.monotonic()
     with pytest.raises(local.WorkerLost):
         pool.call(time.sleep, LONG)
