@@ -108,11 +108,11 @@ def measure(case: tuple[str, Mapping[str, Any], Mapping[str, Any]], warm: int, c
     row(
         about if name == CASES[0][0] else name,
         f"{sums[0]:.0f} µs",
-        f"search by numpy: {sums[-1]:.0f} µs",
+        f"numpy: {sums[-1]:.0f} µs",
     )
     if name == CASES[0][0]:
-        parts = " · ".join(f"{clocks[kinds[0]].a_step(phase):.1f}" for phase in PHASES)
-        row(f"… of which {' · '.join(PHASES)}", f"{parts} µs")
+        parts = ", ".join(f"{clocks[kinds[0]].a_step(phase):.1f}" for phase in PHASES)
+        row(f"… of which {', '.join(PHASES)}", f"{parts} µs")
 
 
 def whole(name: str, fields: dict[str, Any], warm: int, count: int) -> None:

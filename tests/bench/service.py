@@ -271,8 +271,8 @@ def tell(first: float, found: dict[str, Figures]) -> None:
         f"one: {one.rate:,.0f}; {two.rate / one.rate:.2f} times",
     )
     for name, about in (("distinct", "eight clients at once"), ("one client", "one client")):
-        figures = " · ".join(f"{each:.1f}" for each in found[name].latencies)
-        row(f"… p50 · p95 · p99 · p99.9 with {about}", f"{figures} ms", "–")
+        figures = ", ".join(f"{each:.1f}" for each in found[name].latencies)
+        row(f"… p50, p95, p99, p99.9 with {about}", f"{figures} ms", "–")
     row(
         "… first call after start",
         f"{first:.0f} ms",
