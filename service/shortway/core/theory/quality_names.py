@@ -90,7 +90,10 @@ def canonical_suffix(degrees: Degrees, written: Degrees) -> str:
 
 
 def _extension(parts: QualityParts, written: Degrees) -> int:
-    """The extension, 7 to 13, that leaves least to add or to take away; the highest of equals."""
+    """The extension, 7 to 13, that leaves least to add or to take away; the highest of equals.
+
+    Degrees without a name (9 unwritten beside #9) have 7: it reads back as other degrees.
+    """
     if not parts.sevenths or parts.sevenths == ("bb7", "7"):
         return 7
     choices = [
@@ -98,7 +101,7 @@ def _extension(parts: QualityParts, written: Degrees) -> int:
         for extension in (13, 11, 9, 7)
         if _fits(parts, written, extension)
     ]
-    return -min(choices)[1]
+    return -min(choices)[1] if choices else 7
 
 
 def _fits(parts: QualityParts, written: Degrees, extension: int) -> bool:

@@ -1,7 +1,7 @@
 """A lead sheet with its repeats expanded: every part's measures in playback order.
 
 Knows MusicXML elements and no music. Repeats, endings, signs and jumps are removed. After a jump
-the key, meter, clef, transposition and divisions in force are written again.
+the key, meter, clef, transposition and divisions in force are written again, and the chord symbol.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from typing import Final
-from xml.etree.ElementTree import Element
+from xml.etree.ElementTree import Element, fromstring
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
@@ -23,6 +23,9 @@ _STATE: Final = (
 )  # fmt: skip
 _JUMPS: Final = ("segno", "coda", "dacapo", "dalsegno", "tocoda", "fine", "forward-repeat")
 _SIGNS: Final = ("segno", "coda")
+_NO_CHORD: Final = (
+    '<harmony><root><root-step text="">C</root-step></root><kind text="N.C.">none</kind></harmony>'
+)
 
 #: Elements of an expanded sheet: a small file can repeat a large measure very often.
 MAX_EXPANDED_ELEMENTS: Final = 1_000_000
@@ -38,7 +41,7 @@ def expand_repeats(root: Element, order: Sequence[int]) -> None:
     _check_size(root, order)
     for part in root.findall("part"):
         measures = part.findall("measure")
-        states = list(_states(measures))
+        states, symbols = list(_states(measures)), list(_symbols(measures))
         played = []
         for number in order:
             checkpoint()
@@ -50,6 +53,7 @@ def expand_repeats(root: Element, order: Sequence[int]) -> None:
             _remove_marks(measure, is_last=place + 1 == len(played))
             measure.set("number", str(place + (not begins_short)))
             if place and order[place - 1] != number - 1:
+                _restore_symbol(measure, symbols[order[place - 1]], symbols[number - 1])
                 _restore_state(measure, states[order[place - 1]], states[number - 1])
             part.append(measure)
 
@@ -78,6 +82,33 @@ def _states(measures: Sequence[Element]) -> Iterator[State]:
                 if child.tag in _STATE:
                     state[child.tag, child.get("number", "")] = child
     yield state
+
+
+def _symbols(measures: Sequence[Element]) -> Iterator[Element | None]:
+    """The chord symbol in force before each measure, and after the last; None for none yet."""
+    symbol = None
+    for measure in measures:
+        yield symbol
+        symbol = next(reversed(measure.findall("harmony")), symbol)
+    yield symbol
+
+
+def _restore_symbol(measure: Element, before: Element | None, here: Element | None) -> None:
+    """Write the chord symbol in force at the start of `measure`, if another was before it."""
+    if before is here:
+        return
+    for child in measure:
+        if child.tag == "harmony" and child.find("offset") is None:
+            return
+        if child.tag in ("note", "forward", "backup"):
+            break
+    if here is None:
+        symbol = fromstring(_NO_CHORD)
+    else:
+        symbol = deepcopy(here)
+        for offset in symbol.findall("offset"):
+            symbol.remove(offset)
+    measure.insert(0, symbol)
 
 
 def _restore_state(measure: Element, before: State, here: State) -> None:
