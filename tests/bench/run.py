@@ -1,7 +1,8 @@
 """Every benchmark, and one table of what they found: ``python tests/bench/run.py``.
 
-``--short`` for CI; ``--readme`` writes the table into README.md. Each benchmark is a process of its
-own, so that none warms another's tables; what it prints as a table's row is gathered.
+``--short`` for CI; ``--readme`` writes the table into README.md, without the rows of scores. Each
+benchmark is a process of its own, so that none warms another's tables; what it prints as a table's
+row is gathered.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import re
 import subprocess
 import sys
 from datetime import date
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -54,17 +56,17 @@ def main() -> None:
     parser.add_argument("--readme", action="store_true")
     options = parser.parse_args()
     short, load = ["--short"] if options.short else [], os.getloadavg()[0]
-    lines = [line for name in NAMES for line in output(name, *short)]
+    rows = {name: [line for line in output(name, *short) if line[:2] == "| "] for name in NAMES}
     command = f"`python tests/bench/run.py{' --short' if options.short else ''}`"
     loads = f"load average {load:.1f} before, {os.getloadavg()[0]:.1f} after"
     about = f"Measured on {date.today()} with {command} on {machine()}; {loads}."
     about += " Both figures of a row come from one run."
     head = ["| what | figure | compared with |", "| --- | --- | --- |"]
-    table = [about, "", *head, *(line for line in lines if line.startswith("| "))]
-    print("\n" + "\n".join(table))
+    print("\n" + "\n".join([about, "", *head, *chain(*rows.values())]))
     if options.readme:
         text = README.read_text("utf-8")
-        block = "\n".join(table) + "\n"
+        kept = chain(*(found for name, found in rows.items() if name != "scores.py"))
+        block = "\n".join([about, "", *head, *kept]) + "\n"
         README.write_text(_BLOCK.sub(lambda found: found[1] + block + found[2], text), "utf-8")
 
 
