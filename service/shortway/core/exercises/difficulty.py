@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from shortway.core.settings.keyboard import OCTAVE_MM, distance_mm
+from shortway.core.settings.keyboard import OCTAVE_MM, distance_mm, is_black_key
 from shortway.core.solver.results import Path
 from shortway.core.voicings.model import Note, Voicing
 
@@ -20,8 +20,6 @@ from shortway.core.voicings.model import Note, Voicing
 WEIGHTS: Final = {"span": 35, "moved": 25, "distance": 25, "black_keys": 15}
 #: Measures that are named as the hardest, and as the easiest, at most.
 NAMED: Final = 3
-
-_BLACK: Final = frozenset({1, 3, 6, 8, 10})
 
 
 class StepDifficulty(NamedTuple):
@@ -103,7 +101,7 @@ def _rate(
     span = max(_widest(notes) for _, notes in hands)
     moved = sum(len({n.midi for n in notes} - {n.midi for n in was}) for was, notes in hands)
     distance = max(_travel(was, notes) for was, notes in hands)
-    black = sum(note.midi % 12 in _BLACK for note in voicing.notes)
+    black = sum(is_black_key(note.midi) for note in voicing.notes)
     shares = {
         "span": span / reach,
         "moved": moved / count,

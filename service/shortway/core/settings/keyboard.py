@@ -24,6 +24,9 @@ _CENTRES: Final = (
     5.5 * _WHITE, 3 * _WHITE + 5.5 * _SEVEN, 6.5 * _WHITE,
 )  # fmt: skip
 
+#: Pitch classes of the black keys.
+_BLACK_KEYS: Final = frozenset((1, 3, 6, 8, 10))
+
 #: Centre of every key, float64 of shape (midi=128,), in mm from the left edge of C-1.
 KEY_MM: Final[NDArray[np.float64]] = np.array(
     [OCTAVE_MM * (midi // 12) + _CENTRES[midi % 12] for midi in range(128)]
@@ -53,6 +56,11 @@ LOW_INTERVAL_LIMITS: Final[dict[int, int]] = {
 }  # fmt: skip
 
 _LIMIT: Final = np.array([LOW_INTERVAL_LIMITS.get(semitones, 0) for semitones in range(128)])
+
+
+def is_black_key(midi: int) -> bool:
+    """Whether a key is a black one."""
+    return midi % 12 in _BLACK_KEYS
 
 
 def distance_mm(low: int, high: int) -> float:

@@ -11,7 +11,7 @@ from itertools import product
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM
+from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM, is_black_key
 from shortway.scores.pictures.style import (
     BLACK_KEY,
     KEY_TEXT,
@@ -28,15 +28,9 @@ BLACK_MM: Final = 13.0
 DEPTH: Final = 3.9
 BLACK_DEPTH: Final = 2.35
 
-_BLACK: Final = frozenset((1, 3, 6, 8, 10))
 #: Pitch classes at which a keyboard may begin and end, beside groups of black keys.
 _FIRST: Final = (0, 5)
 _LAST: Final = (4, 11)
-
-
-def is_black_key(midi: int) -> bool:
-    """Whether a key is a black one."""
-    return midi % 12 in _BLACK
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.cancellation import checkpoint
+from shortway.core.settings.keyboard import is_black_key
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
 from shortway.scores.pictures.captions import picture_title, step_location
@@ -20,7 +21,6 @@ from shortway.scores.pictures.keyboard_drawing import (
     KeyboardGeometry,
     count_white_keys,
     define_markers,
-    is_black_key,
     keyboard_range,
     marker_id,
 )

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Final
 from xml.etree.ElementTree import Element
 
+from shortway.core.settings.keyboard import is_black_key
 from shortway.core.solver.solve import Path, PathStep
-from shortway.scores.pictures.keyboard_drawing import is_black_key
 from shortway.scores.pictures.style import GRID, INK, QUIET, SHADE
 from shortway.scores.pictures.svg import add_element, px, text_width
 
