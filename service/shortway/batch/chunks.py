@@ -6,13 +6,13 @@ alone, so a resumed batch has the same chunks as one that was never stopped.
 
 from __future__ import annotations
 
-import gzip
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 import orjson
+from isal import isal_zlib
 
 from shortway import __version__
 from shortway.batch import lines
@@ -24,8 +24,9 @@ MOST_LINES: Final = 64
 MOST_BYTES: Final = 64 * 1024
 """Bytes at which a chunk is closed, so that its answers do not grow too large."""
 
-PACKING: Final = 6
-"""gzip's compression level; higher ones gain little."""
+PACKING: Final = 2
+"""ISA-L's level: a fourteenth of the time of zlib's level 6, and 1.7 times its bytes."""
+_GZIP: Final = 31  # zlib's number for a gzip member with a window of 32 KiB
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +175,7 @@ def collect_lines(task: Task, answers: Iterable[bytes]) -> ChunkResult:
     said = list(answers)
     data = b"".join(line + b"\n" for line in said)
     if task.packed and data:
-        data = gzip.compress(data, PACKING, mtime=0)
+        data = isal_zlib.compress(data, PACKING, _GZIP)
     return ChunkResult(data, sum(map(count_line, said), Counts()))
 
 

@@ -7,8 +7,8 @@ the id, in a cache of bounded size.
 
 from __future__ import annotations
 
-import json
 import logging
+import marshal
 from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from typing import Any, Final
@@ -107,7 +107,7 @@ def _outcome(request: Any) -> Outcome:
 
 def _key(request: Any) -> bytes:
     """A key that is equal for equal JSON values only."""
-    return sha256(json.dumps(request, sort_keys=True).encode()).digest()
+    return sha256(marshal.dumps(request, 2)).digest()
 
 
 def _solve(request: Any) -> Outcome:
