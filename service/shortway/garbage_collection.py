@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 #: New values before a collection, and collections of new values before one of their survivors.
-_THRESHOLDS: Final = (1_000, 10, 10)
+_THRESHOLDS: Final = (10_000, 10, 10)
 
 
 def shorten_collections() -> None:
