@@ -22,7 +22,7 @@ from support.tunes import ROOTS
 GROUPS = (
     ("answers",), ("batch answers",),
     ("JSON of moves", "JSON of voicings", "JSON of contexts", "JSON of settings", "transitions",
-     "contexts", "voicings", "settings"),
+     "contexts", "acting chords", "voicings", "settings"),
     ("near pairs",), ("move costs",), ("voicing counts",), ("moves",), ("under a melody",),
     ("priced candidates", "voicing costs", "candidates"), ("measures",),
 )  # fmt: skip

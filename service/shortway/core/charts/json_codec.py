@@ -173,7 +173,7 @@ def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
 
 #: Measures of symbols and beats alone, which many charts share; each weighs about 600 bytes.
 _MEASURES: Final[Cache[tuple[Plain, int, bool], Measure]] = Cache(
-    "measures", 8 << 20, lambda measure: 380 * len(measure)
+    "measures", 6 << 20, lambda measure: 380 * len(measure)
 )
 
 

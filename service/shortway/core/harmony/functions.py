@@ -8,15 +8,21 @@ then by its place in the local key. `harmony.tensions` says which degrees each f
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache, partial
+from operator import attrgetter
 from typing import Final
 
 from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
 from shortway.core.harmony.context import Context
-from shortway.core.harmony.key_estimation import Key, key_of, local_keys, role_in
+from shortway.core.harmony.key_estimation import (
+    Key,
+    key_of,
+    local_keys,
+    role_in,
+)
 from shortway.core.harmony.key_names import names_of_keys
-from shortway.core.harmony.progression import ChordSpan, Progression, chord_spans, sections
+from shortway.core.harmony.progression import ActingChord, Progression, read_key, sections
 from shortway.core.harmony.tensions import DOMINANT_ROWS, TO_MINOR, tensions
 
 #: Measures that one chord lasts for before it is a vamp and goes nowhere.
@@ -28,6 +34,7 @@ _NUMERALS: Final = (
 _MODES: Final = ("major", "minor")
 #: Degrees of a major key, in semitones, on which a minor chord stands.
 _MINOR_DEGREES: Final = (2, 4, 9)
+_SILENT: Final = frozenset[int]()
 
 
 def contexts(
@@ -54,16 +61,15 @@ def contexts(
      ('tonic', 'Cm', ('9',))]
     """
     found: list[Context | None] = [None] * len(steps)
-    melody = melody and any(step.melody for step in steps)
+    melody = melody and any(map(attrgetter("melody"), steps))
     for section, closed in sections(chart, steps, loop):
-        spans = chord_spans(chart, [steps[index] for index in section], closed)
-        analysis = _Analysis(spans, Progression(spans, closed))
-        for number, span in enumerate(spans):
-            sung = [n for at in span.steps for n in steps[section[at]].melody] if melody else []
+        analysis = _Analysis(Progression(chart, steps, section, closed))
+        for number, run in enumerate(analysis.progression.steps):
+            sung = [note for at in run for note in steps[at].melody] if melody else ()
             context = analysis.context(number, sung)
-            for at in span.steps:
-                step = steps[section[at]]
-                found[section[at]] = context if step.colours is None else _overridden(context, step)
+            for at in run:
+                step = steps[at]
+                found[at] = context if step.colours is None else _overridden(context, step)
     return found
 
 
@@ -99,11 +105,11 @@ def main_key(chart: Chart, steps: Sequence[Step]) -> str | None:
     >>> main_key(chart, unroll(chart))
     'Cm'
     """
-    spans = chord_spans(chart, steps, loop=False)
-    analysis = _Analysis(spans, Progression(spans, loop=False))
+    progression = Progression(chart, steps, range(len(steps)), loop=False)
+    analysis = _Analysis(progression)
     lengths: dict[Key, float] = {}
-    for span, key in reversed(list(zip(spans, analysis.keys, strict=True))):
-        lengths[key] = lengths.get(key, 0.0) + span.measures
+    for measures, key in reversed(list(zip(progression.measures, analysis.keys, strict=True))):
+        lengths[key] = lengths.get(key, 0.0) + measures
     return analysis.names[max(lengths, key=lengths.__getitem__)] if lengths else None
 
 
@@ -114,176 +120,165 @@ def _overridden(context: Context, step: Step) -> Context:
     return context._replace(colours=added, wants=wanted)
 
 
+#: Function, goal and reason of a chord, and its row in the table of tensions.
+Reading = tuple[str, str, str, str]
+
 #: Contexts, one object for all that are equal.
-_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 4 << 20, lambda _: 700)
+_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 5 << 20, lambda _: 250)
 
 
 class _Analysis:
     """The functions of all chords of a progression."""
 
-    def __init__(self, spans: Sequence[ChordSpan], progression: Progression) -> None:
-        self.spans, self.progression = spans, progression
-        evidence = [(span.root, span.kind, span.own) for span in spans]
-        self.keys = local_keys(evidence, list(self._cadences()))
-        self.names = names_of_keys(spans)
-        self._dominants: dict[int, tuple[str, str, str, str]] = {}
+    def __init__(self, progression: Progression) -> None:
+        self.progression = progression
+        self.chords, self.relations = progression.chords, progression.relations
+        own = [None if name is None else read_key(name) for name in progression.named]
+        self.keys = local_keys(progression.numbers, own, self._cadences())
+        self.names = names_of_keys(self.chords, progression.named)
+        self.roles = [*map(role_in, progression.numbers, self.keys)]
+        self._dominants: dict[int, Reading] = {}
 
     @cached_property
     def _triadic(self) -> bool:
         """Whether most chords are plain triads."""
-        triads = sum(span.chord.chord_type in ("major", "minor") for span in self.spans)
-        return 2 * triads > len(self.spans)
+        triads = sum(of.chord.chord_type in ("major", "minor") for of in self.chords)
+        return 2 * triads > len(self.chords)
 
     def _cadences(self) -> Iterator[tuple[int, int, Key, bool]]:
         """Pairs of chords that establish a key, and whether the second is its tonic."""
-        progression = self.progression
-        for number, span in enumerate(self.spans):
-            there = progression.after(number)
-            if there is None:
+        for number, relation in enumerate(self.relations):
+            if relation.key is None:
                 continue
-            goal = self.spans[there]
-            if progression.is_related_ii(number):
+            there = (number + 1) % len(self.chords)
+            if relation.is_related_ii:
                 yield number, there, self._key_of_two_five(number, there), False
-            elif self._arrives(number) and not progression.is_related_ii(there):
-                yield number, there, key_of(goal.root, goal.minor), True
-            elif span.kind == goal.kind == "7" and progression.motion_on(number) == 7:
-                yield number, there, key_of(goal.root, False), True  # IV7 to I7 of a blues
-            elif span.kind == "o" and progression.motion_on(number) == 6:
-                yield number, there, key_of(goal.root, goal.minor), True  # #IV diminished to I
+            elif not (relation.arrives and self.relations[there].is_related_ii):
+                yield number, there, relation.key, True
 
     def _key_of_two_five(self, number: int, five: int) -> Key:
         """The key of a ii and its V: a half-diminished ii's is minor, unless V goes to major."""
-        minor = self.spans[number].kind == "h"
-        there = self.progression.resolution(five)
-        if minor and there is not None and self.progression.root_motion(five, there) == 5:
-            minor = self.spans[there].kind != "M"
-        return key_of(self.spans[number].root + 10, minor)
-
-    def _arrives(self, number: int) -> bool:
-        """Whether a dominant falls a fifth or a half step to the next chord, which is none."""
-        there = self.progression.after(number)
-        if self.spans[number].kind != "7" or there is None:
-            return False
-        return self.progression.motion_on(number) in (5, 11) and self.spans[there].kind in "Mm"
+        minor = self.chords[number].kind == "h"
+        there = self.progression.resolution(five) if minor else None
+        if there is not None and self.progression.root_motion(five, there) == 5:
+            minor = self.chords[there].kind != "M"
+        return key_of(self.chords[number].root + 10, minor)
 
     def context(self, number: int, sung: Sequence[int] = ()) -> Context:
         """The context of the chord `number` under the melody notes `sung`."""
-        function, goal, why, row = self._function(number)
-        span = self.spans[number]
-        above = frozenset(
-            [(note - (span.chord.root_pc or 0)) % 12 for note in sung] if sung else ()
-        )
-        if span.kind == "7" and span.chord.chord_type == "suspended" and not self._triadic:
-            row = row if row in DOMINANT_ROWS else "dominant"
-        stays = span.measures >= 1
-        key = span.chord.name, function, goal, why, row, above, stays
-        return _CONTEXTS.get(key) or _CONTEXTS.recall(
-            key,
-            lambda: Context(
-                function, goal, why, *tensions(span.chord.content, row, above, stays=stays)
-            ),
-        )
+        acting, reading = self.chords[number], self._reading(number)
+        if acting.suspended and acting.kind == "7" and not self._triadic:
+            row = reading[3] if reading[3] in DOMINANT_ROWS else "dominant"
+            reading = *reading[:3], row
+        root = acting.chord.root_pc or 0
+        above = frozenset([(note - root) % 12 for note in sung]) if sung else _SILENT
+        key = acting.name, reading, above, self.progression.measures[number] >= 1
+        return _CONTEXTS.get(key) or _CONTEXTS.recall(key, partial(_context, acting, *key[1:]))
 
-    def _function(self, number: int) -> tuple[str, str, str, str]:
-        """Function, goal and reason of a chord, and its row in the table of tensions."""
-        span = self.spans[number]
-        if span.kind == "7":
+    def _reading(self, number: int) -> Reading:
+        chord = self.chords[number]
+        if chord.kind == "7":
             if number not in self._dominants:
                 self._dominants[number] = self._dominant(number)
             return self._dominants[number]
-        if span.kind == "o":
+        if chord.kind == "o":
             return self._passing(number)
-        if self._is_vamp(number):
-            return "vamp", span.key, f"one chord for {span.measures:g} measures", "vamp"
+        if chord.kind == "m" and self._is_vamp(number):
+            measures = self.progression.measures[number]
+            return "vamp", chord.key, f"one chord for {measures:g} measures", "vamp"
         return self._other(number)
 
-    def _dominant(self, number: int) -> tuple[str, str, str, str]:
-        there = self.progression.resolution(number)
-        resolved = None if there is None else self._resolved(number, there)
-        function, goal, why, row = resolved or self._unresolved(number)
+    def _dominant(self, number: int) -> Reading:
         ii = self.progression.ii_of(number)
-        if ii is not None and self.spans[ii].kind == "h" and function != "substitute-dominant":
-            return "dominant", goal, f"follows {self.spans[ii].chord.name}, {why}", TO_MINOR
+        there = self.progression.resolution(number)
+        resolved = None if there is None else self._resolved(number, there, ii)
+        function, goal, why, row = resolved or self._unresolved(number, ii)
+        if ii is not None and self.chords[ii].kind == "h" and function != "substitute-dominant":
+            return "dominant", goal, f"follows {self.chords[ii].name}, {why}", TO_MINOR
         return function, goal, why, row
 
-    def _resolved(self, number: int, there: int) -> tuple[str, str, str, str] | None:
+    def _resolved(self, number: int, there: int, ii: int | None) -> Reading | None:
         """A dominant that resolves to the chord `there`; None where it does not."""
-        if self._rests(number, there):
-            return None
-        goal, motion = self.spans[there], self.progression.root_motion(number, there)
+        goal, role = self.chords[there], self.roles[number]
+        if goal.kind == "7" and role == "tonic" and ii is None:
+            return None  # it is at home: the I7 of a blues before its IV7
+        motion = self.progression.root_motion(number, there)
         if motion == 5:
-            why = f"falls a fifth to {goal.chord.name}{', a minor chord' * goal.minor}"
+            why = f"falls a fifth to {goal.name}{', a minor chord' * goal.minor}"
             return "dominant", goal.key, why, TO_MINOR if goal.minor else "dominant"
         if motion == 11 and not self._is_blues_four(number):
-            why = f"falls a half step to {goal.chord.name}"
+            why = f"falls a half step to {goal.name}"
             return "substitute-dominant", goal.key, why, "substitute-dominant"
-        if motion == 2 and goal.kind == "M" and self._role(number) == "backdoor-dominant":
-            why = f"rises a whole step to {goal.chord.name}"
-            return "backdoor-dominant", goal.key, why, "backdoor-dominant"
+        if motion == 2 and goal.kind == "M" and role == "backdoor-dominant":
+            return role, goal.key, f"rises a whole step to {goal.name}", role
         return None
-
-    def _rests(self, number: int, there: int) -> bool:
-        """Whether a dominant is itself at home: the I7 of a blues before its IV7."""
-        if self.spans[there].kind != "7" or self._role(number) != "tonic":
-            return False
-        return self.progression.ii_of(number) is None
 
     def _is_blues_four(self, number: int) -> bool:
         """Whether a dominant is IV7 and comes from I7: it is at home, whatever follows."""
-        before = self.progression.before(number)
-        if before is None or self._role(number) != "subdominant":
+        before = self.progression.before[number]
+        if before is None or self.roles[number] != "subdominant":
             return False
-        return self.spans[before].kind == "7" and self.progression.root_motion(before, number) == 5
+        return self.chords[before].kind == "7" and self.relations[before].motion == 5
 
-    def _unresolved(self, number: int) -> tuple[str, str, str, str]:
+    def _unresolved(self, number: int, ii: int | None) -> Reading:
         """A dominant that goes elsewhere is what its place in the key says."""
-        span, key, role = self.spans[number], self.keys[number], self._role(number)
-        if self.progression.ii_of(number) is not None and role != "backdoor-dominant":
+        role, key = self.roles[number], self.keys[number]
+        if ii is not None and role != "backdoor-dominant":
             role = "dominant"
-        if role == "substitute-dominant":
-            role = "borrowed"
         if role != "dominant":
-            return role, self.names[key], self._numeral(number), role
+            return self._in_key(number, "borrowed" if role == "substitute-dominant" else role)
         tonic, minor_key = divmod(key, 2)
-        aim = (span.root + 5) % 12
+        aim = (self.chords[number].root + 5) % 12
         home = aim == tonic
         minor = bool(minor_key) if home else (aim - tonic) % 12 in _MINOR_DEGREES
         goal = self.names[key if home else key_of(aim, minor)]
-        why = f"{self._numeral(number)}, does not resolve"
+        why = f"{self._in_key(number, role)[2]}, does not resolve"
         return role, goal, why, TO_MINOR if minor else role
 
-    def _passing(self, number: int) -> tuple[str, str, str, str]:
-        there, function = self.progression.after(number), "passing-diminished"
+    def _passing(self, number: int) -> Reading:
+        there, function = self.progression.after[number], "passing-diminished"
         if there is None:
-            return function, self.names[self.keys[number]], self._numeral(number), function
-        goal = self.spans[there]
-        return function, goal.key, f"passes to {goal.chord.name}", function
+            return self._in_key(number, function)
+        goal = self.chords[there]
+        return function, goal.key, f"passes to {goal.name}", function
 
     def _is_vamp(self, number: int) -> bool:
-        span, before = self.spans[number], self.progression.before(number)
-        if span.kind != "m" or span.measures < VAMP_MEASURES:
+        if self.progression.measures[number] < VAMP_MEASURES:
             return False
-        resolved = before is not None and self._arrives(before)
-        return not resolved and not self.progression.is_related_ii(number)
+        return not self._is_resolution(number) and not self.relations[number].is_related_ii
 
-    def _other(self, number: int) -> tuple[str, str, str, str]:
+    def _is_resolution(self, number: int) -> bool:
+        """Whether the chord before is a dominant that arrives here."""
+        before = self.progression.before[number]
+        return before is not None and self.relations[before].arrives
+
+    def _other(self, number: int) -> Reading:
         """A major, minor or half-diminished chord: a ii, or what its place says."""
-        span, role, key = self.spans[number], self._role(number), self.keys[number]
-        at_home = role in ("mediant", "submediant") and not key % 2
-        if self.progression.is_related_ii(number) and not at_home:
-            five = self.progression.after(number) or 0
-            why = f"related ii of {self.spans[five].chord.name}"
-            return "predominant", self._function(five)[1], why, "predominant"
-        before = self.progression.before(number)
-        if role in ("borrowed", "other") and before is not None and self._arrives(before):
-            return "tonic", span.key, f"resolution of {self.spans[before].chord.name}", "tonic"
-        return role, self.names[key], self._numeral(number), role
+        role = self.roles[number]
+        at_home = role in ("mediant", "submediant") and not self.keys[number] % 2
+        if self.relations[number].is_related_ii and not at_home:
+            five = self.progression.after[number] or 0
+            why = f"related ii of {self.chords[five].name}"
+            return "predominant", self._reading(five)[1], why, "predominant"
+        if role in ("borrowed", "other") and self._is_resolution(number):
+            why = f"resolution of {self.chords[number - 1].name}"
+            return "tonic", self.chords[number].key, why, "tonic"
+        return self._in_key(number, role)
 
-    def _role(self, number: int) -> str:
-        span = self.spans[number]
-        return role_in(span.root, span.kind, self.keys[number])
-
-    def _numeral(self, number: int) -> str:
+    def _in_key(self, number: int, role: str) -> Reading:
+        """What a chord is by its place in its key."""
         key = self.keys[number]
-        numeral = _NUMERALS[(self.spans[number].root - key // 2) % 12]
-        return f"{numeral} in {self.names[key].removesuffix('m')} {_MODES[key % 2]}"
+        name = self.names[key]
+        return role, name, _numeral(self.chords[number].root, key, name), role
+
+
+@lru_cache(maxsize=2048)
+def _numeral(root: int, key: Key, name: str) -> str:
+    """The place of a root in a key of this name, in words."""
+    numeral = _NUMERALS[(root - key // 2) % 12]
+    return f"{numeral} in {name.removesuffix('m')} {_MODES[key % 2]}"
+
+
+def _context(chord: ActingChord, reading: Reading, sung: frozenset[int], stays: bool) -> Context:
+    function, goal, why, row = reading
+    return Context(function, goal, why, *tensions(chord.chord.content, row, sung, stays=stays))

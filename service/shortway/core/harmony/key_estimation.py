@@ -10,8 +10,7 @@ Open Music Theory); the prices are ours.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 #: Sorts of chord as a key sees them: major, minor, dominant, half-diminished, diminished.
@@ -80,10 +79,18 @@ _TWO_FIVE: Final = 2
 
 #: A key: pitch class of the tonic, twice, and one more in minor.
 Key = int
+_KEYS: Final = 24
 
+#: A chord as keys see it: five times the pitch class of its root, and the index of its class.
+ChordNumber = int
+CLASSES: Final = "Mm7ho"
 
-#: A chord for key estimation: pitch class of its root, class of its type, its chart's key.
-Evidence = tuple[int, str, Key | None]
+#: The place of each chord in each key.
+_PLACES: Final[list[list[Role]]] = [
+    [_TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN) for key in range(_KEYS)]
+    for root in range(12)
+    for kind in CLASSES
+]
 
 
 def key_of(tonic: int, minor: bool) -> Key:
@@ -105,85 +112,100 @@ def key_name(key: Key) -> str:
     return NAMES[minor][tonic] + "m" * minor
 
 
-@lru_cache(maxsize=2048)
-def role_in(root: int, kind: str, key: Key) -> str:
+def chord_number(root: int, kind: str) -> ChordNumber:
+    """The number of a chord of the class `kind` above the pitch class `root`."""
+    return len(CLASSES) * root + CLASSES.index(kind)
+
+
+def role_in(chord: ChordNumber, key: Key) -> str:
     """The function of a chord in a key; ``other`` where it has none there.
 
-    >>> role_in(7, "7", key_of(0, False)), role_in(6, "M", key_of(0, False))
+    >>> c_major = key_of(0, False)
+    >>> role_in(chord_number(7, "7"), c_major), role_in(chord_number(6, "M"), c_major)
     ('dominant', 'other')
     """
-    return _TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN)[0]
+    return _PLACES[chord][key][0]
 
 
 # --- the path through the keys -------------------------------------------------------------------
 
 # A chord's prices, and their sums along the best path to each key, are 24 bytes, one a key, least
-# significant first in an integer. Sums are kept within `_CHANGE` of the least: from there every
-# further key is reached by a change. `_BASE` keeps what is saved from making a byte negative.
-_KEYS: Final = 24
+# significant first in an integer. Tonics descend: of keys that cost the same, the one whose tonic
+# lies nearest below a root is the first from the root on. Sums are kept within `_CHANGE` of the
+# least: from there every further key is reached by a change. `_BASE` keeps what is saved from
+# making a byte negative.
 _BASE: Final = 32
-
-
-@lru_cache(maxsize=128)
-def _prices(root: int, kind: str) -> int:
-    """The prices of a chord in every key, each above `_BASE`."""
-    prices = (
-        _TABLES[key % 2].get(((root - key // 2) % 12, kind), _FOREIGN)[1] for key in range(_KEYS)
-    )
-    return int.from_bytes(bytes(_BASE + price for price in prices), "little")
-
-
-@lru_cache(maxsize=256)
-def _clamp(least: int) -> bytes:
-    """A translation of bytes to their distance above `least`, at most `_CHANGE`."""
-    return bytes(min(max(value - least, 0), _CHANGE) for value in range(256))
+#: The byte of each key, and the key of each byte.
+_BYTE: Final = [(-2 * (key // 2)) % _KEYS + key % 2 for key in range(_KEYS)]
+_PRICES: Final = [
+    int.from_bytes(bytes(_BASE + places[_BYTE[at]][1] for at in range(_KEYS)), "little")
+    for places in _PLACES
+]
+#: By the least sum, a translation of sums to their distance above it, at most `_CHANGE`.
+_CLAMPS: Final = [
+    bytes(min(max(value - least, 0), _CHANGE) for value in range(256)) for least in range(64)
+]
 
 
 def local_keys(
-    chords: Sequence[Evidence], cadences: Sequence[tuple[int, int, Key, bool]]
+    chords: Sequence[ChordNumber],
+    own: Sequence[Key | None],
+    cadences: Iterable[tuple[int, int, Key, bool]],
 ) -> list[Key]:
     """The key of each chord.
 
     Parameters
     ----------
-    chords : sequence of Evidence
-    cadences : sequence of (int, int, Key, bool)
+    chords : sequence of ChordNumber
+    own : sequence of Key or None
+        The chart's own key at each; empty where it has none.
+    cadences : iterable of (int, int, Key, bool)
         Two chords of the sequence that belong to one key, and whether the second is its tonic.
     """
-    prices = [_prices(root, kind) for root, kind, _ in chords]
-    for number, (_, _, own) in enumerate(chords):
-        if own is not None:
-            prices[number] -= _OWN << 8 * own
-    if chords and chords[0][1] in "Mm7":
-        prices[0] -= _FIRST << 8 * key_of(chords[0][0], chords[0][1] == "m")
+    prices, floors = [_PRICES[chord] for chord in chords], [_BASE] * len(chords)
+
+    def save(number: int, saved: int, key: Key) -> None:
+        prices[number] -= saved << 8 * _BYTE[key]
+        floors[number] -= saved
+
+    for number, key in enumerate(own):
+        if key is not None:
+            save(number, _OWN, key)
+    if chords and CLASSES[chords[0] % len(CLASSES)] in "Mm7":
+        root, kind = divmod(chords[0], len(CLASSES))
+        save(0, _FIRST, key_of(root, CLASSES[kind] == "m"))
     for first, second, key, tonic in cadences:
-        saved = (_RESOLVED if tonic else _TWO_FIVE) << 8 * key
-        prices[first] -= saved
-        prices[second] -= saved
-    return _cheapest(prices, [root for root, _, _ in chords])
+        saved = _RESOLVED if tonic else _TWO_FIVE
+        save(first, saved, key)
+        save(second, saved, key)
+    return _cheapest(prices, floors, chords)
 
 
-def _cheapest(prices: Sequence[int], roots: Sequence[int]) -> list[Key]:
-    """The least sum of prices and changes; ties stay where they are, else see `_least`."""
-    if not prices:
-        return []
-    sums = [prices[0].to_bytes(_KEYS, "little")]
-    for price in prices[1:]:
-        so_far = int.from_bytes(sums[-1].translate(_clamp(min(sums[-1]))), "little")
-        sums.append((so_far + price).to_bytes(_KEYS, "little"))
-    key = _least(sums[-1], roots[-1])
-    keys = [key]
-    for before, root in zip(reversed(sums[:-1]), reversed(roots[:-1]), strict=True):
-        if before[key] > min(before) + _CHANGE:
-            key = _least(before, root)
-        keys.append(key)
+def _cheapest(
+    prices: Sequence[int], floors: Sequence[int], chords: Sequence[ChordNumber]
+) -> list[Key]:
+    """The least sum of prices and changes; ties stay where they are, else see `_least`.
+
+    `floors` are what no price of a chord is less than.
+    """
+    found: list[tuple[bytes, int, ChordNumber]] = []
+    so_far = 0
+    for price, least, chord in zip(prices, floors, chords, strict=True):
+        sums = (so_far + price).to_bytes(_KEYS, "little")
+        while least not in sums:
+            least += 1
+        found.append((sums, least, chord))
+        so_far = int.from_bytes(sums.translate(_CLAMPS[least]), "little")
+    keys: list[Key] = []
+    at = None
+    for sums, least, chord in reversed(found):
+        if at is None or sums[at] > least + _CHANGE:
+            at = _least(sums, least, chord)
+        keys.append(_BYTE[at])
     return keys[::-1]
 
 
-def _least(prices: bytes, root: int) -> Key:
-    """The cheapest key; of several the one whose tonic lies nearest below the root, major first."""
-    least = min(prices)
-    return min(
-        (key for key, price in enumerate(prices) if price == least),
-        key=lambda key: ((root - key // 2) % 12, key % 2),
-    )
+def _least(sums: bytes, least: int, chord: ChordNumber) -> int:
+    """The byte of the cheapest key; of several the first below the root, major before minor."""
+    root = chord // len(CLASSES)
+    return (2 * sums).index(least, _BYTE[2 * root]) % _KEYS

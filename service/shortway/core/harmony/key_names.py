@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Final
 
 from shortway.core.harmony.key_estimation import Key, key_name, key_of
-from shortway.core.harmony.progression import ChordSpan
+from shortway.core.harmony.progression import ActingChord, read_key
 from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_class
 
 #: Fifths from a V and from a half-diminished ii down to their tonic.
@@ -20,22 +20,24 @@ _PLAIN: Final = range(-6, 11)
 _USUAL: Final = [key_name(key) for key in range(24)]
 
 
-def names_of_keys(spans: Sequence[ChordSpan]) -> list[str]:
+def names_of_keys(chords: Sequence[ActingChord], named: Sequence[str | None]) -> list[str]:
     """Names of the 24 keys: as the chart names or spells them, else as they usually are.
 
-    A key whose tonic does not sound is spelled as its V or its ii is: Bbm7b5 Eb7 lead to Abm.
+    The first of several spellings stands. A key whose tonic does not sound is spelled as its V or
+    its ii is: Bbm7b5 Eb7 lead to Abm.
     """
     names = _USUAL.copy()
-    for span in reversed(spans):
-        if span.kind in _FALLS:
-            for key, name in _goals(span.root_name, _FALLS[span.kind]):
+    different = [*dict.fromkeys(chords)][::-1]
+    for chord in different:
+        if chord.kind in _FALLS:
+            for key, name in _goals(chord.root_name, _FALLS[chord.kind]):
                 names[key] = name
-    for span in reversed(spans):
-        if span.kind in "Mm":
-            names[key_of(span.root, span.minor)] = span.key
-    for span in reversed(spans):
-        if span.named is not None and span.own is not None:
-            names[span.own] = span.named
+    for chord in different:
+        if chord.kind in "Mm":
+            names[key_of(chord.root, chord.minor)] = chord.key
+    for own in reversed(named):
+        if own is not None:
+            names[read_key(own)] = own
     return names
 
 

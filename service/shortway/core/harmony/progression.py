@@ -7,17 +7,25 @@ what follows from it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import cache, lru_cache, partial
 from itertools import pairwise
 from typing import Final, NamedTuple
 
+from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
-from shortway.core.harmony.key_estimation import CLASS, Key, key_of
+from shortway.core.harmony.key_estimation import (
+    CLASS,
+    CLASSES,
+    ChordNumber,
+    Key,
+    chord_number,
+    key_of,
+)
 from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import pitch_class
 
 _MINOR_CLASSES: Final = ("m", "h")
-_FIFTH: Final = 5
 
 #: Chords that are a dominant over their slash bass, by the bass's semitones above the root: Bb/C
 #: and Gm7/C are C9sus, Dm7b5/G is G7sus(b9), Bm7b5/G is G9. Levine, The Jazz Piano Book (1989), on
@@ -36,8 +44,9 @@ _WITHOUT_B7: Final = frozenset(
 )
 
 
-class ChordSpan(NamedTuple):
-    """Steps in a row with one chord: the chord, what keys see of it, its length in measures.
+@dataclass(frozen=True, slots=True, eq=False)
+class ActingChord:
+    """What keys see of a chord; one object for all chords of a name, compared by identity.
 
     Attributes
     ----------
@@ -48,56 +57,31 @@ class ChordSpan(NamedTuple):
         Whether its third is minor.
     key : str
         The key of which it would be the tonic.
-    named, own : str, int, or None
-        The chart's key there.
+    suspended : bool
+        Whether a 4 stands for its third, without a number.
+    number : ChordNumber
+        Root and kind.
     """
 
     chord: Chord
+    name: str
     root_name: str
     root: int
     kind: str
     minor: bool
     key: str
-    named: str | None
-    own: Key | None
-    steps: tuple[int, ...]
-    measures: float
+    suspended: bool
+    number: ChordNumber = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Count root and kind as `key_estimation` does."""
+        object.__setattr__(self, "number", chord_number(self.root, self.kind))
 
 
-def chord_spans(chart: Chart, steps: Sequence[Step], loop: bool) -> list[ChordSpan]:
-    """Steps in a row with one chord; in a loop the last may go on as the first."""
-    runs: list[list[int]] = []
-    name = ""
-    for index, step in enumerate(steps):
-        chord = step.chord
-        if chord.root is None:
-            continue
-        if chord.name == name:
-            runs[-1].append(index)
-        else:
-            runs.append([index])
-            name = chord.name
-    spans = [_span(chart, steps, run) for run in runs]
-    if loop and len(spans) > 1 and spans[0].chord.name == spans[-1].chord.name:
-        last, first = spans.pop(), spans[0]
-        both = (*last.steps, *first.steps)
-        spans[0] = first._replace(steps=both, measures=last.measures + first.measures)
-    return _with_suspensions(spans, loop)
+_ACTING: Final[Memo[str, ActingChord]] = Memo("acting chords", 1 << 20, lambda _: 400)
 
 
-def _span(chart: Chart, steps: Sequence[Step], run: Sequence[int]) -> ChordSpan:
-    first = steps[run[0]]
-    named = chart.key_at(first.measure) if chart.keys else chart.key
-    measures = 0.0
-    for index in run:
-        beats, unit = steps[index].beats.as_integer_ratio()
-        measures += beats / unit / steps[index].meter[0]
-    own = None if named is None else read_key(named)
-    return ChordSpan(first.chord, *_acting(first.chord), named, own, tuple(run), measures)
-
-
-@lru_cache(maxsize=4096)
-def _acting(chord: Chord) -> tuple[str, int, str, bool, str]:
+def _acting(chord: Chord) -> ActingChord:
     """What a chord acts with: over a slash bass it may be a dominant."""
     root, kind = chord.root or "C", CLASS[chord.chord_type]
     if chord.bass is not None:
@@ -105,32 +89,31 @@ def _acting(chord: Chord) -> tuple[str, int, str, bool, str]:
         if above in DOMINANT_OVER_BASS.get(chord.chord_type, ()):
             root, kind = chord.bass, "7"
     minor = kind in _MINOR_CLASSES
-    return root, pitch_class(root), kind, minor, root + "m" * minor
+    suspended = chord.chord_type == "suspended" and "4" in chord.degrees
+    key = root + "m" * minor
+    return ActingChord(chord, chord.name, root, pitch_class(root), kind, minor, key, suspended)
 
 
-def _with_suspensions(spans: list[ChordSpan], loop: bool) -> list[ChordSpan]:
-    """A suspended chord without a number is a dominant, unless a triad of its root is beside it."""
-    return [
-        span._replace(kind="7") if span.kind == "M" and _is_dominant(spans, number, loop) else span
-        for number, span in enumerate(spans)
-    ]
+@lru_cache(maxsize=256)
+def _as_dominant(chord: ActingChord) -> ActingChord:
+    return replace(chord, kind="7")
 
 
-def _is_dominant(spans: Sequence[ChordSpan], number: int, loop: bool) -> bool:
-    """Whether a suspended 4 is a dominant's: ``Csus C7`` and ``Csus F``, but not ``Csus C``."""
-    if spans[number].chord.chord_type != "suspended":
-        return False
-    count = len(spans)
+def _is_dominant(chords: Sequence[ActingChord], number: int, loop: bool) -> bool:
+    """Whether a suspended 4 is a dominant's: ``Csus C7`` and ``Csus F``, but not ``Csus C``.
+
+    It is, unless a triad of its root is beside it.
+    """
+    count = len(chords)
     beside = [number + 1, number - 1] if not loop else [(number + 1) % count, (number - 1) % count]
-    near = [spans[k] for k in beside if 0 <= k < count and k != number]
-    own = [span.chord.chord_type for span in near if span.root == spans[number].root]
-    return "4" in spans[number].chord.degrees and _WITHOUT_B7.isdisjoint(own)
+    near = [chords[k] for k in beside if 0 <= k < count and k != number]
+    own = [other.chord.chord_type for other in near if other.root == chords[number].root]
+    return _WITHOUT_B7.isdisjoint(own)
 
 
-def read_key(name: str | None) -> Key | None:
-    """The key of a chart's name for it; None where it names none."""
-    if name is None:
-        return None
+@lru_cache(maxsize=64)
+def read_key(name: str) -> Key:
+    """The key of a chart's name for it."""
     return key_of(pitch_class(name.removesuffix("m")), name.endswith("m"))
 
 
@@ -149,81 +132,144 @@ def sections(
         yield [index % count for index in range(begin, end)], False
 
 
+class Relation(NamedTuple):
+    """How a chord leads to the next.
+
+    Attributes
+    ----------
+    motion : int or None
+        Semitones from its root up to the next, 0 to 11; 5 is a falling fifth.
+    is_related_ii : bool
+        Whether it is minor or half-diminished and goes to the dominant a fifth below it.
+    arrives : bool
+        Whether it is a dominant that falls a fifth or a half step to a chord that is none.
+    key : Key or None
+        The key that the two establish.
+    """
+
+    motion: int | None = None
+    is_related_ii: bool = False
+    arrives: bool = False
+    key: Key | None = None
+
+
+_LAST: Final = Relation()
+
+
+@cache  # 60 times 60 of them
+def _relation(chord: ChordNumber, after: ChordNumber) -> Relation:
+    (root, kind), (goal, of_goal) = divmod(chord, len(CLASSES)), divmod(after, len(CLASSES))
+    motion, pair = (goal - root) % 12, CLASSES[kind] + CLASSES[of_goal]
+    if motion == 5 and pair in ("m7", "h7"):
+        return Relation(motion, is_related_ii=True, key=key_of(root + 10, False))
+    arrives = motion in (5, 11) and pair in ("7M", "7m")
+    blues = motion == 7 and pair == "77"  # IV7 to I7
+    passes = motion == 6 and pair[0] == "o"  # #IV diminished to I
+    key = key_of(goal, pair[1] in _MINOR_CLASSES) if arrives or blues or passes else None
+    return Relation(motion, arrives=arrives, key=key)
+
+
 class Progression:
-    """Which chord follows which, and where a dominant resolves."""
+    """The chords of a section of steps: which follows which, and where a dominant resolves.
 
-    def __init__(self, spans: Sequence[ChordSpan], loop: bool) -> None:
-        self.spans = spans
-        self.loop = loop and len(spans) > 1
-        self._next: list[int | None] = [*range(1, len(spans)), 0 if self.loop else None]
-        self._motions = [self.root_motion(k, self._next[k]) for k in range(len(spans))]
-        self._twos = [self._leads_to_five(number) for number in range(len(spans))]
+    Attributes
+    ----------
+    chords : list of ActingChord
+        Each stands for a run of steps with one chord; in a loop the last may go on as the first.
+    numbers : list of ChordNumber
+    steps : list of list of int
+        Those of each chord.
+    measures : list of float
+        How long each lasts.
+    named : list of (str or None)
+        The chart's key at each; empty where it has none.
+    before, after : list of (int or None)
+        The number of the chord before and after each, round the loop.
+    relations : list of Relation
+        How each leads to the next.
+    """
 
-    def after(self, number: int) -> int | None:
-        """The number of the next chord, round the loop."""
-        return self._next[number]
+    def __init__(
+        self, chart: Chart, steps: Sequence[Step], section: Sequence[int], loop: bool
+    ) -> None:
+        self.steps: list[list[int]] = []
+        self.measures: list[float] = []
+        chords = self._grouped(steps, section)
+        starts = [steps[run[0]].measure for run in self.steps] if chart.key or chart.keys else []
+        self.named = [chart.key_at(number) for number in starts]
+        if loop and len(chords) > 1 and chords[0].name == chords[-1].name:
+            chords.pop()
+            self.steps[0] = self.steps.pop() + self.steps[0]
+            self.measures[0] = self.measures.pop() + self.measures[0]
+            del self.named[len(chords) :]
+        self.chords = [
+            _as_dominant(chord) if chord.suspended and _is_dominant(chords, k, loop) else chord
+            for k, chord in enumerate(chords)
+        ]
+        self.numbers = [chord.number for chord in self.chords]
+        count = len(chords)
+        self.loop = loop and count > 1
+        self.before: list[int | None] = [count - 1 if self.loop else None, *range(count - 1)]
+        self.after: list[int | None] = [*range(1, count), 0 if self.loop else None]
+        around = self.numbers[:1] if self.loop else []
+        self.relations = [*map(_relation, self.numbers, self.numbers[1:] + around)]
+        if not self.loop:
+            self.relations.append(_LAST)
+
+    def _grouped(self, steps: Sequence[Step], section: Sequence[int]) -> list[ActingChord]:
+        """The chord of each run of steps."""
+        chords: list[ActingChord] = []
+        runs, measures, name = self.steps, self.measures, ""
+        for index in section:
+            step = steps[index]
+            chord = step.chord
+            if chord.root is None:
+                continue
+            beats, unit = step.beats.as_integer_ratio()
+            share = beats / unit / step.meter[0]
+            if chord.name == name:
+                runs[-1].append(index)
+                measures[-1] += share
+            else:
+                name = chord.name
+                chords.append(_ACTING.get(name) or _ACTING.recall(name, partial(_acting, chord)))
+                runs.append([index])
+                measures.append(share)
+        return chords
 
     def _past(self, number: int, by: int) -> int | None:
         """The number of the chord `by` places after, round the loop."""
         there = number + by
-        if there < len(self.spans):
+        if there < len(self.chords):
             return there
-        return there % len(self.spans) if self.loop and by < len(self.spans) else None
+        return there % len(self.chords) if self.loop and by < len(self.chords) else None
 
-    def motion_on(self, number: int) -> int | None:
-        """Semitones from the root of a chord up to that of the next, 0 to 11."""
-        return self._motions[number]
-
-    def before(self, number: int) -> int | None:
-        """The number of the chord before."""
-        return number - 1 if number else len(self.spans) - 1 if self.loop else None
-
-    def root_motion(self, number: int, there: int | None) -> int | None:
+    def root_motion(self, number: int, there: int) -> int:
         """Semitones from the root of one chord up to another's, 0 to 11; 5 is a falling fifth."""
-        if there is None:
-            return None
-        return (self.spans[there].root - self.spans[number].root) % 12
+        return (self.chords[there].root - self.chords[number].root) % 12
 
     def resolution(self, number: int) -> int | None:
         """Where a dominant resolves: past its own ii, its suspension and its substitute."""
-        there = self.after(number)
+        there = self.after[number]
         while there is not None and (skipped := self._prolongs(number, there)):
             there = self._past(number, skipped + 1)
         return there
 
     def _prolongs(self, number: int, there: int) -> int:
         """How many chords from the next on only prepare the dominant `number` again."""
-        one, next_ = self.spans[number], self.spans[there]
-        by = (there - number) % len(self.spans)
-        distance = (next_.root - one.root) % 12
-        if next_.kind == "7" and distance in (0, 6):
+        distance, by = self.root_motion(number, there), (there - number) % len(self.chords)
+        if distance in (0, 6) and self.chords[there].kind == "7":
             return by
-        again = self.after(there)
-        if distance == 7 and next_.minor and again is not None and again != number:
-            five = self.spans[again]
-            if five.kind == "7" and five.root == one.root:
-                return by + 1
+        again = self.after[there] if distance == 7 and self.chords[there].minor else None
+        if again is not None and again != number and self.numbers[again] == self.numbers[number]:
+            return by + 1
         return 0
-
-    def is_related_ii(self, number: int) -> bool:
-        """Whether a minor or half-diminished chord goes to the dominant a fifth below it."""
-        return self._twos[number]
-
-    def _leads_to_five(self, number: int) -> bool:
-        there = self._next[number]
-        if self._motions[number] != _FIFTH or there is None or not self.spans[number].minor:
-            return False
-        return self.spans[there].kind == "7"
 
     def ii_of(self, number: int) -> int | None:
         """The related ii that a dominant follows, past its own suspension; None where none does."""
-        before = self.before(number)
-        while before is not None and before != number and self._suspends(before, number):
-            before = self.before(before)
-        if before is None or not self.is_related_ii(before):
+        before, own = self.before[number], self.numbers[number]
+        while before is not None and before != number and self.numbers[before] == own:
+            before = self.before[before]
+        if before is None or not self.relations[before].is_related_ii:
             return None
         return before if self.root_motion(before, number) == 5 else None
-
-    def _suspends(self, before: int, number: int) -> bool:
-        one, other = self.spans[before], self.spans[number]
-        return one.kind == other.kind == "7" and one.root == other.root
