@@ -108,7 +108,7 @@ def in_file(site: str, body: dict[str, Any]) -> list[tuple[int, float]]:
     """The same of the service's MIDI file."""
     said = requests.post(
         site + "/v1/scores",
-        json={"setting": {"preset": "with-bass-two-hands"}, **body, "tempo": TEMPO, "roots": "off"},
+        json={"setting": {"preset": "with-bass-two-hands"}, "tempo": TEMPO, "roots": "off", **body},
         headers={"Accept": "audio/midi"},
         timeout=20,
     )
@@ -120,18 +120,26 @@ def in_file(site: str, body: dict[str, Any]) -> list[tuple[int, float]]:
     return timed(found)
 
 
-@pytest.mark.parametrize("rhythm", ["held", "charleston"])
+@pytest.mark.parametrize(
+    ("pressed", "options"),
+    [
+        ([], {"rhythm": "held"}),
+        (["swing", "roots"], {"rhythm": "charleston", "swing": 2, "roots": "audible"}),
+    ],
+)
 def test_it_plays_the_midi_file_and_the_step_follows(
-    quick: webdriver.Chrome, site: str, rhythm: str
+    quick: webdriver.Chrome, site: str, pressed: list[str], options: dict[str, Any]
 ) -> None:
-    Select(quick.find_element(By.ID, "rhythm")).select_by_value(rhythm)
+    Select(quick.find_element(By.ID, "rhythm")).select_by_value(options["rhythm"])
+    for button in pressed:
+        press(quick, button)
     chart = "| Dm7 G7 | Cmaj7 | F6 |"
     solved(quick, chart, 4)
     press(quick, "play")
     assert playing(quick)
     wait(quick, lambda d: at(d) == 3)
     wait(quick, lambda d: not playing(d))
-    assert_alike(struck(quick), in_file(site, {"chart": {"text": chart}, "rhythm": rhythm}))
+    assert_alike(struck(quick), in_file(site, {"chart": {"text": chart}, **options}))
     assert complaints(quick) == []
 
 

@@ -4,6 +4,7 @@ import { callApi, hasToken } from "../api.js";
 import { el } from "../dom.js";
 import { writeFragment } from "../state/fragment.js";
 import { foundRequest } from "../state/question.js";
+import { playedAs } from "../state/store.js";
 import { chartHead } from "../views/steps.js";
 import { SNIPPETS } from "./snippets.js";
 
@@ -33,10 +34,9 @@ function take(kind, actions) {
 
 async function save(kind, request, actions) {
   const [accept, end] = FILES[kind];
-  const { tempo, rhythm } = actions.getState();
   const name = `${fileName(request.chart)}.${end}`;
   try {
-    const blob = await callApi("/v1/scores", { ...request, tempo, rhythm }, { accept });
+    const blob = await callApi("/v1/scores", { ...request, ...playedAs(actions.getState()) }, { accept });
     const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(blob), download: name });
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);

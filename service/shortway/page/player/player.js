@@ -1,9 +1,10 @@
-// The player at the bottom edge: steps, sound, loop, tempo, comping rhythm, volume, share, export, total.
+// The player at the bottom edge: steps, sound, loop, tempo, rhythm, swing, roots, volume, share, export, total.
 
 import { callApi, loadList } from "../api.js";
 import { el, icon, make } from "../dom.js";
 import { label } from "../words.js";
 import { foundRequest } from "../state/question.js";
+import { isSame, playedAs } from "../state/store.js";
 import { placeOf, stepsOf } from "../views/steps.js";
 import { listenToExports } from "./exports.js";
 import { createPlayback, stepTimes } from "./playback.js";
@@ -13,6 +14,8 @@ import { drawTotal } from "./total.js";
 
 const CAUTION = "Sound starts quiet. Raise the volume slowly, above all with headphones: loud sound harms hearing.";
 const SILENT = "No sound: the browser opens no sound device. Check the system's sound output.";
+// The longer eighth note over the shorter.
+const TRIPLET_SWING = 2;
 // Milliseconds in which a browser opens it.
 const SOUND_OPENS = 1500;
 
@@ -45,8 +48,12 @@ function listen(player) {
     actions.set({ tempo });
   });
   el("rhythm").addEventListener("change", ({ target }) => actions.set({ rhythm: target.value }));
+  el("swing").addEventListener("click", () => actions.set({ swing: actions.getState().swing > 1 ? 1 : TRIPLET_SWING }));
+  el("roots").addEventListener("click", () => actions.set({ roots: areHeard(actions.getState()) ? "muted" : "audible" }));
   el("volume").addEventListener("input", ({ target }) => actions.set({ volume: Number(target.value) }));
 }
+
+const areHeard = ({ roots }) => roots === "audible";
 
 function loadRhythms(actions) {
   loadList("/v1/rhythms", ({ rhythms }) => {
@@ -66,18 +73,20 @@ function draw(player, { answer, state }) {
   el("loop").setAttribute("aria-pressed", String(state.loop));
   if (document.activeElement !== el("tempo")) el("tempo").value = state.tempo;
   el("rhythm").value = state.rhythm;
+  el("swing").setAttribute("aria-pressed", String(state.swing > 1));
+  el("roots").setAttribute("aria-pressed", String(areHeard(state)));
   el("volume").value = state.volume;
   setVolume(state.volume);
   drawTotal(answer, state);
   keepUp(player, answer, state);
 }
 
-// What sounds follows the page: another path or none ends it, another tempo, rhythm or step begins there anew.
+// What sounds follows the page: another path or none ends it, another tempo, rhythm, swing or step begins there anew.
 function keepUp(player, answer, state) {
   const { heard, playback } = player;
   if (!heard) return;
   if (heard.path !== answer.path || answer.phase !== "ready") return stop(player);
-  if (heard.tempo !== state.tempo || heard.rhythm !== state.rhythm) return play(player);
+  if (!isSame(heard.playedAs, playedAs(state))) return play(player);
   if (heard.music && playback.isPlaying() && playback.step() !== state.place) sound(player);
 }
 
@@ -91,15 +100,15 @@ function drawPlaying(isPlaying) {
 async function play(player) {
   const { actions } = player;
   const { path } = actions.getAnswer();
-  const { tempo, rhythm } = actions.getState();
+  const options = playedAs(actions.getState());
   const turn = ++player.turn;
   player.playback.stop();
-  player.heard = { path, tempo, rhythm, music: null };
+  player.heard = { path, playedAs: options, music: null };
   drawPlaying(true);
   if (!player.isCautioned) actions.announce(CAUTION);
   player.isCautioned = true;
   try {
-    const music = await callApi("/v1/performances", { ...foundRequest(actions.getAnswer()), tempo, rhythm });
+    const music = await callApi("/v1/performances", { ...foundRequest(actions.getAnswer()), ...options });
     if (turn !== player.turn || !player.heard) return;
     player.heard.music = music;
     sound(player);
@@ -113,7 +122,8 @@ async function play(player) {
 function sound(player) {
   const { heard: { music, path }, playback, actions } = player;
   const { place, loop, volume } = actions.getState();
-  playback.play(music, { onsets: stepTimes(path.steps, music.duration), from: place, loop });
+  const events = [...music.events, ...(music.roots ?? [])].sort((a, b) => a.time - b.time);
+  playback.play({ events, duration: music.duration }, { onsets: stepTimes(path.steps, music.duration), from: place, loop });
   setVolume(volume);
   tellIfSilent(player);
 }

@@ -2,7 +2,7 @@
 // tokens never enter it.
 
 const OF_CHART = { format: "format", each: "measureEach" };
-const PLAIN = { p: "preset", rhythm: "rhythm", view: "view" };
+const PLAIN = { p: "preset", rhythm: "rhythm", roots: "roots", view: "view" };
 
 /** The fragment of a state, with "#". */
 export const writeFragment = async (state) => fragmentOf(state, await packed(state.chart.text ?? ""));
@@ -15,7 +15,7 @@ function fragmentOf(state, chart) {
   if (!state.chart.file) parts.push(["c", chart]);
   for (const [name, field] of Object.entries(OF_CHART)) if (state.chart[field]) parts.push([name, state.chart[field]]);
   parts.push(["p", state.preset], ...detailParts(state.details));
-  parts.push(["loop", Number(state.loop)], ["bpm", state.tempo], ["rhythm", state.rhythm]);
+  parts.push(["loop", Number(state.loop)], ["bpm", state.tempo], ["rhythm", state.rhythm], ["swing", state.swing], ["roots", state.roots]);
   if (state.exercise) parts.push(["keys", state.exercise.key_order ?? state.exercise.keys.join(",")]);
   if (state.locks.length) parts.push(["lock", state.locks.map(({ step, midiNotes }) => `${step}:${midiNotes.join("-")}`).join(",")]);
   parts.push(["at", state.place + 1], ["view", state.view]);
@@ -32,6 +32,7 @@ export async function readFragment(text) {
   state.details = readDetails(said);
   state.loop = said.loop !== "0";
   if (Number(said.bpm)) state.tempo = Math.min(400, Math.max(20, Number(said.bpm)));
+  if (Number(said.swing)) state.swing = Math.min(4, Math.max(1, Number(said.swing)));
   if (said.keys) state.exercise = /^[a-z-]+$/.test(said.keys) ? { key_order: said.keys } : { keys: said.keys.split(",") };
   state.locks = readLocks(said.lock ?? "");
   state.place = Math.max(0, Number(said.at) - 1 || 0);

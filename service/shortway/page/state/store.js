@@ -14,8 +14,11 @@ const MERGED_WITHIN = 1500;
  */
 const INITIAL = {
   chart: { text: "" }, preset: "with-bass-two-hands", details: {}, loop: true, locks: [], keep: null, exercise: null,
-  place: 0, view: "lines", tempo: 120, rhythm: "held", volume: 30, showPrevious: true, theme: "", singleKeys: true,
+  place: 0, view: "lines", tempo: 120, rhythm: "held", swing: 1, roots: "muted", volume: 30, showPrevious: true, theme: "", singleKeys: true,
 };
+
+/** What the player and the exports ask for beside the question: options of `/v1/performances` and `/v1/scores`. */
+export const playedAs = ({ tempo, rhythm, swing, roots }) => ({ tempo, rhythm, swing, roots });
 
 export function createStore(initial = {}) {
   let state = freeze({ ...INITIAL, ...initial });
