@@ -130,7 +130,7 @@ def test_music21_reads_the_same_music(name: str, show: ScoreDisplay) -> None:
     measures = list(staves[0].getElementsByClass("Measure"))
     assert len(measures) == len(of.chart.order)
     begins = [Fraction(m.offset).limit_denominator(10000) for m in measures]
-    assert begins == [bar.onset for bar in of.bars]
+    assert begins == [of.quarters(bar.onset) for bar in of.bars]
 
 
 @each_row("name", CHARTS)
@@ -141,7 +141,7 @@ def test_music21_reads_the_same_harmony(name: str) -> None:
         (Fraction(h.getOffsetInHierarchy(read_back)).limit_denominator(10000), h)
         for h in read_back.recurse().getElementsByClass("Harmony")
     ]
-    assert [onset for onset, _ in found] == [sign.onset for sign in of.signs]
+    assert [onset for onset, _ in found] == [of.quarters(sign.onset) for sign in of.signs]
     for (_, symbol), sign in zip(found, of.signs, strict=True):
         if sign.chord.root is None:
             assert symbol.chordKind == "none"

@@ -134,7 +134,8 @@ def _ticks_a_quarter(bars: Sequence[Bar], plan: Sequence[BarHits]) -> int:
     return lcm(*found, lcm(*hits) * lcm(*{bar.meter[1] for bar in bars}))
 
 
-def _in_ticks(time: Fraction, ticks: int) -> int:
+def in_ticks(time: Fraction, ticks: int) -> int:
+    """A time as so many ticks of its unit, of which it is a multiple."""
     return time.numerator * (ticks // time.denominator)
 
 
@@ -144,7 +145,7 @@ def _quarters(time: int, ticks: int) -> Fraction:
 
 
 def _span(placed: PlacedStep, ticks: int) -> _Span:
-    return _Span(placed.number, _in_ticks(placed.onset, ticks), _in_ticks(placed.end, ticks))
+    return _Span(placed.number, in_ticks(placed.onset, ticks), in_ticks(placed.end, ticks))
 
 
 def _strokes(

@@ -47,7 +47,8 @@ def practical_spelling(voicing: Voicing, chord: Chord, signature: Collection[str
     )
     if voicing.family == _TRIADS:
         right = _in_thirds(right)
-    return replace(voicing, left=left, right=right)
+    same = left == voicing.left and right == voicing.right
+    return voicing if same else replace(voicing, left=left, right=right)
 
 
 def _named(note: Note, name: str) -> Note:

@@ -82,14 +82,14 @@ def struck_notes(music: Score) -> dict[Staff, list[StruckNote]]:
 
 
 def _struck(
-    music: Score, staff: Staff, sounds: Callable[[Sonority], tuple[Fraction, Fraction]]
+    music: Score, staff: Staff, sounds: Callable[[int, int, bool], tuple[Fraction, Fraction]]
 ) -> list[StruckNote]:
     found: list[StruckNote] = []
     open_at: dict[str, int] = {}
     for span in music.hand(staff):
         checkpoint()
         before, open_at = open_at if span.held else {}, {}
-        begin, end = sounds(span)
+        begin, end = sounds(span.begin, span.end, span.articulation == "staccato")
         loudness = _loudness(music, span, staff)
         for note, loud in zip(span.notes, loudness, strict=True):
             if before and note.note in span.held and note.note in before:
@@ -103,20 +103,15 @@ def _struck(
 
 
 def _sounding(
-    swung: Callable[[Fraction], Fraction],
-) -> Callable[[Sonority], tuple[Fraction, Fraction]]:
-    """When a sonority begins and ends; both hands mostly share these times."""
-    known: dict[tuple[int, int, int], tuple[Fraction, Fraction]] = {}
+    swung: Callable[[int], Fraction],
+) -> Callable[[int, int, bool], tuple[Fraction, Fraction]]:
+    """When what is notated from one tick to another sounds, short or not; both hands mostly share
+    these times."""
 
-    def sounds(span: Sonority) -> tuple[Fraction, Fraction]:
-        key = span.step, span.begin.numerator, span.begin.denominator
-        found = known.get(key) if span.articulation == "staccato" else None
-        if found is None:
-            begin, end = swung(span.begin), swung(span.end)
-            if span.articulation == "staccato":
-                end = _staccato_end(begin, end)
-            found = known[key] = begin, end
-        return found
+    @cache
+    def sounds(begin: int, end: int, short: bool) -> tuple[Fraction, Fraction]:
+        first, last = swung(begin), swung(end)
+        return first, _staccato_end(first, last) if short else last
 
     return sounds
 
@@ -144,13 +139,13 @@ def root_notes(music: Score) -> list[StruckNote]:
     """The bass note of each chord, or its root, where the path assumes a bass player."""
     if not music.path.setting.bass_player:
         return []
-    sounds, found = _swing(music), []
-    ends = [*(of.step.onset for of in music.path.steps[1:]), music.end]
-    for k, (of, end) in enumerate(zip(music.path.steps, ends, strict=True)):
-        name = of.step.chord.bass or of.step.chord.root
-        if name is not None and of.step.chord.root is not None:
+    swung, found = _swing(music), []
+    ends = [*(sign.onset for sign in music.signs[1:]), music.end]
+    for k, ((onset, chord), end) in enumerate(zip(music.signs, ends, strict=True)):
+        name = chord.bass or chord.root
+        if name is not None and chord.root is not None:
             midi = _LOWEST_ROOT + (pitch_class(name) - _LOWEST_ROOT) % 12
-            found.append(StruckNote(midi, sounds(of.step.onset), sounds(end), k, ROOT_VELOCITY))
+            found.append(StruckNote(midi, swung(onset), swung(end), k, ROOT_VELOCITY))
     return found
 
 
@@ -158,7 +153,8 @@ def count_in_length(music: Score) -> Fraction:
     """Quarter notes of the count-in: a measure, and what a pickup leaves of its own."""
     first = music.bars[0]
     full = first.meter[0] * quarters_per_beat(first.meter)
-    return full + first.onset - first.start if music.sound.count_in else Fraction(0)
+    short = music.quarters(first.onset - first.start)
+    return full + short if music.sound.count_in else Fraction(0)
 
 
 def clicks(music: Score) -> list[Fraction]:
@@ -168,36 +164,22 @@ def clicks(music: Score) -> list[Fraction]:
     return [k * beat for k in range(-int(-count_in_length(music) // beat))]
 
 
-def _swing(music: Score) -> Callable[[Fraction], Fraction]:
-    """The sounding time of a notated one; only meters in quarter notes swing."""
-    if music.swing == 1:
-        return lambda time: time
-    starts = [bar.onset for bar in music.bars]
-    on_beats = all(bar.end.denominator == 1 for bar in music.bars)
-    swings = all(bar.meter[1] == 4 for bar in music.bars)
+def _swing(music: Score) -> Callable[[int], Fraction]:
+    """The sounding time, in quarter notes, of a notated one; only meters in quarter notes swing."""
+    ticks, starts = music.ticks, [bar.onset for bar in music.bars]
 
     @cache
-    def late(numerator: int, denominator: int) -> Fraction:
-        return swing_position(Fraction(numerator, denominator), music.swing)
+    def late(place: int) -> tuple[int, int]:
+        return swing_position(music.quarters(place), music.swing).as_integer_ratio()
 
-    def swung(time: Fraction) -> Fraction:
-        over, under = time.as_integer_ratio()
-        if on_beats and (under == 1 or swings):
-            return time if under == 1 else over // under + late(over % under, under)
+    @cache
+    def swung(time: int) -> Fraction:
         bar = music.bars[bisect_right(starts, time) - 1]
-        if bar.meter[1] != 4:
-            return time
         # from the end, because a pickup may begin off the beat
-        beat = bar.end + (time - bar.end) // 1
-        return beat + swing_position(time - beat, music.swing)
+        place = (time - bar.end) % ticks
+        if not place or music.swing == 1 or bar.meter[1] != 4:
+            return music.quarters(time)
+        over, under = late(place)
+        return Fraction((time - place) * under + over * ticks, ticks * under)
 
-    known: dict[tuple[int, int], Fraction] = {}
-
-    def remembered(time: Fraction) -> Fraction:
-        key = time.as_integer_ratio()
-        found = known.get(key)
-        if found is None:
-            found = known[key] = swung(time)
-        return found
-
-    return remembered
+    return swung

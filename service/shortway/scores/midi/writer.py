@@ -48,7 +48,7 @@ def write_midi(music: Score) -> bytes:
     a tick is left out. A muted track has the channel volume (controller 7) 0.
     """
     start = count_in_length(music)
-    end = to_ticks(start + music.end)
+    end = to_ticks(start + music.quarters(music.end))
     tracks = [_chunk(_plan(music, start), end)]
     program, title = PROGRAMS[music.sound.program]
     for channel, (staff, struck) in enumerate(struck_notes(music).items()):
@@ -87,10 +87,10 @@ def _plan(music: Score, start: Fraction) -> Iterator[Timed]:
     sections = {section.measure: section.name for section in music.chart.sections}
     meter, key = None, None
     for bar in music.bars:
-        at = to_ticks(start + bar.onset) if bar.onset else 0
+        at = to_ticks(start + music.quarters(bar.onset)) if bar.onset else 0
         here = bar.meter
         if bar.pickup and not start:
-            here = fit_meter(bar.length, bar.meter[1]) or here
+            here = fit_meter(music.quarters(bar.end), bar.meter[1]) or here
         if here != meter:
             meter = here
             yield at, 0, _meta(_METER, _meter(*meter))
@@ -99,7 +99,11 @@ def _plan(music: Score, start: Fraction) -> Iterator[Timed]:
             sharps, mode = key_fifths(key)
             yield at, 0, _meta(_KEY, bytes((sharps & 0xFF, mode == "minor")))
         if bar.source in sections:
-            yield to_ticks(start + bar.onset), 0, _meta(_MARKER, sections[bar.source].encode())
+            yield (
+                to_ticks(start + music.quarters(bar.onset)),
+                0,
+                _meta(_MARKER, sections[bar.source].encode()),
+            )
 
 
 def _meter(beats: int, unit: int) -> bytes:

@@ -9,7 +9,9 @@ Bars*, 2011, on cancelling and cautionary accidentals; from memory, no page).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping
+from functools import lru_cache
 from typing import Final
 
 from shortway.scores.notation.key_signatures import split_note_name
@@ -43,39 +45,42 @@ class MeasureAccidentals:
         """The lines whose last alteration is not that of the signature."""
         return {ln: alter for ln, alter in self._read.items() if alter != self._key.get(ln[0], 0)}
 
-    def tied(self, names: Sequence[str], *, restated: bool) -> dict[str, str]:
+    def tied(self, names: tuple[str, ...], *, restated: bool) -> dict[str, str]:
         """The accidentals of notes that are tied from before; `restated`: in a new system."""
         found = {}
-        for name in names:
-            letter, alter, octave = split_note_name(name)
-            if restated and alter != self._key.get(letter, 0):
+        for name, line, alter, _ in _lines(names):
+            if restated and alter != self._key.get(line[0], 0):
                 found[name] = COURTESY
-            self._remember(letter, alter, octave)
+            self._last[line[0]] = self._read[line] = alter
         return found
 
-    def struck(self, staff: int, names: Sequence[str]) -> dict[str, str]:
+    def struck(self, staff: int, names: tuple[str, ...]) -> dict[str, str]:
         """The accidentals of a chord, by the names of its notes."""
-        notes = [(name, *split_note_name(name)) for name in names]
-        alters: dict[Line, set[int]] = {}
-        for _, letter, alter, octave in notes:
-            alters.setdefault((letter, octave), set()).add(alter)
         found = {}
-        for name, letter, alter, octave in notes:
-            line = letter, octave
-            in_force = self._in_force.get((staff, line), self._key.get(letter, 0))
-            if len(alters[line]) > 1 or in_force != alter:
+        for name, line, alter, shared in _lines(names):
+            place = staff, line
+            in_force = self._in_force.get(place, self._key.get(line[0], 0))
+            if shared or in_force != alter:
                 found[name] = NEEDED
-            elif (staff, line) not in self._in_force and self._misleads(letter, alter, octave):
+            elif place not in self._in_force and self._misleads(line, alter):
                 found[name] = COURTESY
             if name in found:
-                self._in_force[staff, line] = alter if len(alters[line]) == 1 else None
-            self._remember(letter, alter, octave)
+                self._in_force[place] = None if shared else alter
+            self._last[line[0]] = self._read[line] = alter
         return found
 
-    def _misleads(self, letter: str, alter: int, octave: int) -> bool:
-        first = (letter, octave) not in self._read
-        before = self._before.get((letter, octave), alter) if first else alter
-        return self._last.get(letter, alter) != alter or before != alter
+    def _misleads(self, line: Line, alter: int) -> bool:
+        before = alter if line in self._read else self._before.get(line, alter)
+        return self._last.get(line[0], alter) != alter or before != alter
 
-    def _remember(self, letter: str, alter: int, octave: int) -> None:
-        self._last[letter] = self._read[letter, octave] = alter
+
+@lru_cache(maxsize=8192)
+def _lines(names: tuple[str, ...]) -> tuple[tuple[str, Line, int, bool], ...]:
+    """The line and alteration of each note of a chord; whether another one is on its line."""
+    split = [split_note_name(name) for name in names]
+    lines = Counter((letter, octave) for letter, _, octave in dict.fromkeys(split))
+    return tuple(
+        (name, line, alter, lines[line] > 1)
+        for name, (letter, alter, octave) in zip(names, split, strict=True)
+        for line in [(letter, octave)]
+    )

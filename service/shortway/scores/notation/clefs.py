@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from operator import itemgetter
+from operator import add
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
@@ -61,8 +61,6 @@ _OTHER_CLEF: Final = 1
 #: How often the cost of a change counts where a note is tied over it: never worth it.
 _TIED: Final = 10_000
 
-_Chain = tuple[Clef, "_Chain"] | None
-
 
 def ledger_lines(name: str, clef: Clef) -> int:
     """Ledger lines of a note.
@@ -74,31 +72,38 @@ def ledger_lines(name: str, clef: Clef) -> int:
     return max(0, (clef.bottom - at) // 2, (at - clef.top) // 2)
 
 
-def choose_clefs(measures: Sequence[Sequence[str]], home: Clef, held: Sequence[bool]) -> list[Clef]:
+def choose_clefs(
+    measures: Sequence[tuple[str, ...]], home: Clef, held: Sequence[bool]
+) -> list[Clef]:
     """The clef of each measure of a staff.
 
     `measures` has the names of the notes of each; `home`, the hand's own clef, is preferred. No
     clef changes, and no octave sign begins or ends, where `held` says that a note is tied into the
     measure (Gould, *Behind Bars*, 2011, on clefs within ties; from memory, no page).
     """
-    clefs = (home, *(clef for clef in _CLEFS if clef != home))
-    best: list[tuple[int, _Chain]] = [(_OCTAVE_SIGN * abs(clef.octave), None) for clef in clefs]
+    clefs = _preferred(home)
+    changes = [[_change(before, after) for before in clefs] for after in clefs]
+    tied_changes = [[_TIED * cost for cost in row] for row in changes]
+    costs, back = [_OCTAVE_SIGN * abs(clef.octave) for clef in clefs], []
     for notes, tied in zip(measures, held, strict=True):
         checkpoint()
-        following: list[tuple[int, _Chain]] = []
-        for to in clefs:
-            changed = [
-                (cost + _change(a, to) * (_TIED if tied else 1), chain)
-                for a, (cost, chain) in zip(clefs, best, strict=True)
-            ]
-            cost, chain = min(changed, key=itemgetter(0))
-            following.append((cost + _cost(tuple(notes), to, home), (to, chain)))
-        best = following
-    chain, found = min(best, key=itemgetter(0))[1], []
-    while chain is not None:
-        found.append(chain[0])
-        chain = chain[1]
+        own, following, came = _costs(notes, home), [], []
+        for cost, row in zip(own, tied_changes if tied else changes, strict=True):
+            reached = list(map(add, costs, row))
+            least = min(reached)
+            following.append(least + cost)
+            came.append(reached.index(least))
+        costs = following
+        back.append(came)
+    at, found = costs.index(min(costs)), list[Clef]()
+    for came in reversed(back):
+        found.append(clefs[at])
+        at = came[at]
     return found[::-1]
+
+
+def _preferred(home: Clef) -> tuple[Clef, ...]:
+    return (home, *[clef for clef in _CLEFS if clef is not home])
 
 
 def _change(before: Clef, after: Clef) -> int:
@@ -106,6 +111,11 @@ def _change(before: Clef, after: Clef) -> int:
 
 
 @lru_cache(maxsize=8192)
-def _cost(notes: tuple[str, ...], clef: Clef, home: Clef) -> int:
-    lines = [min(ledger_lines(name, clef), len(_LEDGERS) - 1) for name in notes]
-    return sum(_LEDGERS[n] for n in lines) + _OTHER_CLEF * (clef != home and bool(notes))
+def _costs(notes: tuple[str, ...], home: Clef) -> tuple[int, ...]:
+    """The cost of a measure in each clef, `home` first."""
+    most = len(_LEDGERS) - 1
+    return tuple(
+        sum(_LEDGERS[min(ledger_lines(name, clef), most)] for name in notes)
+        + _OTHER_CLEF * (clef is not home and bool(notes))
+        for clef in _preferred(home)
+    )

@@ -5,6 +5,7 @@ Children are in the order of the MusicXML 4.0 schema; the tests validate against
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
@@ -24,12 +25,15 @@ def element(tag: str, *children: str, **attributes: object) -> str:
     ('<tie type="start"/>', '<time><beats>4</beats></time>')
     """
     named = "".join(
-        f" {name.replace('_', '-')}={quoteattr(str(value))}"
-        for name, value in attributes.items()
-        if value is not None
+        [_attribute(name, str(value)) for name, value in attributes.items() if value is not None]
     )
     inner = "".join(children)
     return f"<{tag}{named}>{inner}</{tag}>" if inner else f"<{tag}{named}/>"
+
+
+@lru_cache(maxsize=4096)
+def _attribute(name: str, value: str) -> str:
+    return f" {name.replace('_', '-')}={quoteattr(value)}"
 
 
 def text_element(tag: str, content: object, **attributes: object) -> str:
@@ -59,6 +63,7 @@ def text_elements(**contents: object) -> str:
     )
 
 
+@lru_cache(maxsize=2048)
 def harmony_element(chord: Chord, offset: int, staff: int, *, printed: bool = False) -> str:
     """A chord symbol: kind and degrees of the standard, printed with our suffix.
 

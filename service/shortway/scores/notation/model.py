@@ -1,21 +1,22 @@
 """A path as music: the model that the writers of scores, MIDI and pictures share.
 
-Knows charts and paths, no format and no library. Times are exact, in quarter notes from the start
-of the first measure as played; repeats are expanded.
+Knows charts and paths, no format and no library. Times are ticks from the start of the first
+measure as played, so many a quarter note that all are exact; repeats are expanded.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
+from math import lcm
 from typing import Final, Literal, NamedTuple
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
 from shortway.core.harmony.functions import main_key
-from shortway.core.rhythm.onsets import Articulation, Onset, onsets
+from shortway.core.rhythm.onsets import Articulation, Onset, in_ticks, onsets
 from shortway.core.rhythm.rhythm import Rhythm
 from shortway.core.solver.results import Path, PathStep
 from shortway.core.theory.chord import Chord
@@ -60,48 +61,42 @@ class ScoreDisplay:
 
 @dataclass(frozen=True, slots=True)
 class PlayedMeasure:
-    """A measure as played; times in quarter notes.
+    """A measure as played, from `onset` to `end` in ticks.
 
     `source` is the chart's measure, from 1; `number` is printed: from 1, or from 0 if the first
-    measure is a `pickup`, which is short and ends where a full one would.
+    measure is a `pickup`, which is short and ends where a full one would. Beats count from `start`,
+    which is before `onset` in a pickup.
     """
 
     source: int
     number: int
-    onset: Fraction
-    length: Fraction
+    onset: int
+    end: int
+    start: int
     meter: tuple[int, int]
     key: str
-    pickup: bool = False
 
     @property
-    def end(self) -> Fraction:
-        """Onset of the next measure."""
-        return self.onset + self.length
-
-    @property
-    def start(self) -> Fraction:
-        """Onset of the full measure, from which beats count; before `onset` in a pickup."""
-        full = self.meter[0] * quarters_per_beat(self.meter)
-        return self.end - full if self.pickup else self.onset
+    def pickup(self) -> bool:
+        """Whether it is a short first measure."""
+        return self.start < self.onset
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedSymbol:
-    """A chord symbol and its onset in quarter notes."""
+class PlacedSymbol(NamedTuple):
+    """A chord symbol and its onset in ticks."""
 
-    onset: Fraction
+    onset: int
     chord: Chord
 
 
 class Sonority(NamedTuple):
-    """The notes that a hand holds from `begin` to `end`; those in `held` are tied from before.
+    """The notes that a hand holds from tick `begin` to `end`; those in `held` are tied from before.
 
     `step` is the path's step that is struck at `begin`, from 0; `early`: before its chord begins.
     """
 
-    begin: Fraction
-    end: Fraction
+    begin: int
+    end: int
     notes: tuple[Note, ...]
     held: frozenset[str] = frozenset()
     step: int = 0
@@ -113,14 +108,15 @@ class Sonority(NamedTuple):
 class Score:
     """A path as music.
 
-    `tempo` is quarter notes a minute. `bars` and `signs` are in playback order. `left` and `right`
-    are what the hands play, in order, without overlaps; a gap is a rest. `swing` is the sounding
-    ratio of a long to a short eighth note; notation is straight. `last_chorus` is the measure
-    as played, from 0, with which the last of several choruses begins.
+    `tempo` is quarter notes a minute, of `ticks` each. `bars` and `signs` are in playback order.
+    `left` and `right` are what the hands play, in order, without overlaps; a gap is a rest. `swing`
+    is the sounding ratio of a long to a short eighth note; notation is straight. `last_chorus` is
+    the measure as played, from 0, with which the last of several choruses begins.
     """
 
     title: str | None
     tempo: float
+    ticks: int
     bars: tuple[PlayedMeasure, ...]
     signs: tuple[PlacedSymbol, ...]
     right: tuple[Sonority, ...]
@@ -137,9 +133,13 @@ class Score:
         """What the hand of `staff` plays."""
         return self.right if staff == "right" else self.left
 
+    def quarters(self, time: int) -> Fraction:
+        """A time in quarter notes."""
+        return Fraction(time, self.ticks)
+
     @property
-    def end(self) -> Fraction:
-        """Length in quarter notes."""
+    def end(self) -> int:
+        """Length in ticks."""
         return self.bars[-1].end
 
     @property
@@ -185,7 +185,6 @@ def build_score(
     shown, steps = show or ScoreDisplay(), [step.step for step in path.steps]
     key = chart.key or (main_key(chart, steps) if sheet is None else None) or "C"
     path = practical_path(replace(chart, key=key), path)
-    bars = tuple(_bars(chart, key))
     rhythm = rhythm or Rhythm()
     struck = onsets(
         chart,
@@ -198,14 +197,23 @@ def build_score(
     )
     if not rhythm.held:
         shown = replace(shown, held="struck")
-    signs = tuple(PlacedSymbol(step.step.onset, step.step.chord) for step in path.steps)
-    timed = [(hit, hit.onset + hit.beats) for hit in struck]
-    right, left = (tuple(_spans(path, timed, staff, shown)) for staff in STAVES)
+    ticks = _ticks_a_quarter(chart, struck)
+    begins = [in_ticks(step.onset, ticks) for step in steps]
+    signs = tuple(PlacedSymbol(at, step.chord) for at, step in zip(begins, steps, strict=True))
+    right, left = (tuple(_spans(path, struck, begins, ticks, staff, shown)) for staff in STAVES)
     named = title or chart.title
     return Score(
-        named, tempo, bars, signs, right, left, path, chart, shown, sheet, rhythm.swing,
-        sound or DEFAULT_SOUND, last_chorus,
+        named, tempo, ticks, tuple(_bars(chart, key, ticks)), signs, right, left, path, chart,
+        shown, sheet, rhythm.swing, sound or DEFAULT_SOUND, last_chorus,
     )  # fmt: skip
+
+
+def _ticks_a_quarter(chart: Chart, struck: Iterable[Onset]) -> int:
+    """Ticks of which all times are multiples."""
+    times = {time.denominator for hit in struck for time in (hit.onset, hit.beats)}
+    beats = {entry.beats.denominator for measure in chart.measures for entry in measure}
+    units = {meter[1] for meter in (chart.meter, *(meter for _, meter in chart.meters))}
+    return lcm(*times, lcm(*beats) * lcm(*units))
 
 
 def practical_path(chart: Chart, path: Path) -> Path:
@@ -230,43 +238,47 @@ def quarters_per_beat(meter: tuple[int, int]) -> Fraction:
     return Fraction(4, meter[1])
 
 
-def _bars(chart: Chart, key: str) -> Iterator[PlayedMeasure]:
+def _bars(chart: Chart, key: str, ticks: int) -> Iterator[PlayedMeasure]:
     """The measures in playback order; a short first one is a pickup. `key` is the default key."""
-    first = place_measure(chart, chart.order[0], 1, Fraction(0), key)
-    beats = first.length / quarters_per_beat(first.meter)
-    pickup = beats < chart.meter[0] and len(chart.order) > 1
-    onset = Fraction(0)
-    for place, source in enumerate(chart.order):
-        here, number = chart.key_at(source) or key, place + (not pickup)
-        bar = place_measure(chart, source, number, onset, here, pickup and place == 0)
+    onset = pickups = 0
+    for place, source in enumerate(chart.order, 1):
+        here, short = chart.key_at(source) or key, place == 1 < len(chart.order)
+        bar = place_measure(chart, source, place - pickups, onset, here, ticks, pickup=short)
         yield bar
-        onset = bar.end
+        onset, pickups = bar.end, pickups or int(bar.pickup)
 
 
 def place_measure(
-    chart: Chart, source: int, number: int, onset: Fraction, key: str, pickup: bool = False
+    chart: Chart, source: int, number: int, onset: int, key: str, ticks: int, *, pickup: bool
 ) -> PlayedMeasure:
-    """The measure `source` of a chart, from 1, at `onset`."""
+    """The measure `source` of a chart, from 1, at `onset`; a short one may be a `pickup`, which has
+    the number before `number`."""
     meter = chart.meter_at(source)
-    beats = sum((entry.beats for entry in chart.measures[source - 1]), Fraction(0))
-    return PlayedMeasure(
-        source, number, onset, beats * quarters_per_beat(meter), meter, key, pickup
-    )
+    beat = 4 * ticks // meter[1]
+    end = onset + sum(in_ticks(entry.beats, beat) for entry in chart.measures[source - 1])
+    start = min(onset, end - meter[0] * beat) if pickup else onset
+    return PlayedMeasure(source, number - (start < onset), onset, end, start, meter, key)
 
 
 def _spans(
-    path: Path, struck: Sequence[tuple[Onset, Fraction]], staff: Staff, show: ScoreDisplay
+    path: Path,
+    struck: Sequence[Onset],
+    begins: Sequence[int],
+    ticks: int,
+    staff: Staff,
+    show: ScoreDisplay,
 ) -> Iterator[Sonority]:
-    """What one hand plays, by the onsets and their ends; notes that it holds unchanged are one
-    sonority."""
+    """What one hand plays; notes that it holds unchanged are one sonority. `begins` has the tick of
+    each step."""
     last: Sonority | None = None
-    for hit, end in struck:
+    for hit in struck:
         checkpoint()
         voicing = path.steps[hit.step].voicing
         notes = () if voicing is None else voicing.right if staff == "right" else voicing.left
         if not notes:
             continue
-        begin, held = hit.onset, frozenset[str]()
+        begin, held = in_ticks(hit.onset, ticks), frozenset[str]()
+        end = begin + in_ticks(hit.beats, ticks)
         if last is not None and show.held == "tied" and last.end == begin:
             if _same(last.notes, notes, show.degrees):
                 last = last._replace(end=end)
@@ -274,8 +286,9 @@ def _spans(
             held = frozenset({n.note for n in last.notes} & {n.note for n in notes})
         if last is not None:
             yield last
-        early = begin < path.steps[hit.step].step.onset
-        last = Sonority(begin, end, notes, held, hit.step, hit.articulation, early)
+        last = Sonority(
+            begin, end, notes, held, hit.step, hit.articulation, begin < begins[hit.step]
+        )
     if last is not None:
         yield last
 

@@ -5,12 +5,13 @@ Knows music, staves and clefs; not the score that the part belongs to.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import lcm
+from math import gcd, lcm
 from typing import Final
 
 from shortway.core.cancellation import checkpoint
+from shortway.core.theory.chord import Chord
 from shortway.scores.notation.accidentals import Line, MeasureAccidentals
 from shortway.scores.notation.clefs import BASS, TREBLE, choose_clefs
 from shortway.scores.notation.elements import (
@@ -30,7 +31,7 @@ from shortway.scores.notation.model import (
     Staff,
     sounding_ranges,
 )
-from shortway.scores.notation.staves import HandPart, note_elements, written_chords
+from shortway.scores.notation.staves import HandPart, measure_rhythm, note_elements, written_chords
 from shortway.scores.notation.systems import PAPER, measure_width, system_begins
 
 #: MIDI velocity of every note.
@@ -69,46 +70,47 @@ def piano_part_measures(
     """
     symbols = _symbols_by_measure(music)
     hands = [_hand(music, staff) for staff in STAVES]
-    divisions = _divisions(music.bars, hands, symbols)
-    begins = frozenset[int]() if frames else _systems(music, hands, symbols, room)
+    divisions = _divisions(music, hands, symbols)
+    sections = dict(music.chart.sections)
+    begins = frozenset[int]() if frames else _systems(music, hands, symbols, sections, room)
     own = frames or list(_frames(music.bars))
     found = []
     before: Mapping[Line, int] = {}
     for place, bar in enumerate(music.bars):
         checkpoint()
         accidentals = MeasureAccidentals(signature_alterations(key_fifths(bar.key)[0]), before)
-        signs = _accidentals(hands, place, accidentals, restated=place in begins)
+        signs = _accidentals(hands, place, divisions, accidentals, restated=place in begins)
         before = accidentals.altered
-        lines = [_break(music, place)] if place and place in begins else []
+        section = sections.get(bar.source)
+        lines = []
+        if place and place in begins:
+            pages = section is not None and music.show.page_breaks == "sections"
+            lines.append(element("print", **{"new_page" if pages else "new_system": "yes"}))
         lines.append(_attributes(music.bars, hands, divisions, place, own[place].times))
-        lines += _directions(music, place, alone=frames is None, engraved=engraved)
+        if place == 0 and not engraved:
+            lines += _tempo(music, alone=frames is None)
+        if section and frames is None:
+            letter = text_element("rehearsal", section, enclosure="square")
+            lines.append(direction_element(letter))
         for number, hand in enumerate(hands):
             if number:
-                lines.append(
-                    element("backup", text_element("duration", bar.length * divisions[place]))
-                )
-            over = () if number else symbols[place]
-            lines += _notes(bar, hand, place, divisions[place], over, signs[number], engraved)
-        if frames is None and _closes(music, place):
+                length = (bar.end - bar.onset) * divisions[place] // music.ticks
+                lines.append(element("backup", text_element("duration", length)))
+            over = () if number else _over(bar, symbols[place], divisions[place], music.ticks)
+            lines += _notes(hand, place, divisions[place], over, signs[number], engraved)
+        if frames is None and _closes(music.bars, place, sections):
             lines.append(barline_element("light-light"))
-        inner = "".join(f"{line}\n" for line in lines if line)
+        inner = "".join([f"{line}\n" for line in lines if line])
         found.append(element("measure", "\n", inner, **own[place].named))
     return found
 
 
-def _break(music: Score, place: int) -> str:
-    """The beginning of a system, or of a page, with a measure."""
-    sections = {section.measure for section in music.chart.sections}
-    pages = music.show.page_breaks == "sections" and music.bars[place].source in sections
-    return element("print", **{"new_page" if pages else "new_system": "yes"})
-
-
-def _closes(music: Score, place: int) -> bool:
+def _closes(bars: Sequence[PlayedMeasure], place: int, sections: Container[int]) -> bool:
     """Whether another section, or another key, comes after a measure."""
-    if place + 1 == len(music.bars):
+    if place + 1 == len(bars):
         return False
-    here, after = music.bars[place : place + 2]
-    return after.key != here.key or after.source in dict(music.chart.sections)
+    here, after = bars[place : place + 2]
+    return after.key != here.key or after.source in sections
 
 
 def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:
@@ -116,34 +118,40 @@ def _frames(bars: Sequence[PlayedMeasure]) -> Iterator[MeasureFrame]:
     meter = None
     for bar in bars:
         named = {"number": bar.number, "implicit": "yes" if bar.pickup else None}
-        time = element("time", text_elements(beats=bar.meter[0], beat_type=bar.meter[1]))
-        yield MeasureFrame(named, (time,) if bar.meter != meter else ())
-        meter = bar.meter
+        if bar.meter == meter:
+            yield MeasureFrame(named, ())
+            continue
+        meter = beats, unit = bar.meter
+        time = element("time", text_elements(beats=beats, beat_type=unit))
+        yield MeasureFrame(named, (time,))
 
 
 def _hand(music: Score, staff: Staff) -> HandPart:
     spans, bars = music.hand(staff), music.bars
     windows = list(sounding_ranges(bars, spans))
-    measures = [written_chords(bar, spans, w) for bar, w in zip(bars, windows, strict=True)]
-    names = [[note.note for i in window for note in spans[i].notes] for window in windows]
+    inside = list(zip(bars, windows, strict=True))
+    rhythms = [measure_rhythm(bar, music.ticks, spans, window) for bar, window in inside]
+    measures = [
+        written_chords(bar, rhythm, spans, window)
+        for (bar, window), rhythm in zip(inside, rhythms, strict=True)
+    ]
+    names = [tuple([note.note for i in window for note in spans[i].notes]) for window in windows]
     home, voice = _HOMES[staff]
-    held = [any(written.tied for written in measure[:1]) for measure in measures]
+    held = [bool(measure[0].tied) for measure in measures]
     clefs, number = choose_clefs(names, home, held), STAVES.index(staff) + 1
-    return HandPart(number, voice, music.show.degrees, measures, clefs)
+    octaves = [0, *[clef.octave for clef in clefs], 0]
+    return HandPart(number, voice, music.show.degrees, rhythms, measures, clefs, octaves)
 
 
 def _divisions(
-    bars: Sequence[PlayedMeasure],
-    hands: Sequence[HandPart],
-    symbols: Sequence[Sequence[PlacedSymbol]],
+    music: Score, hands: Sequence[HandPart], symbols: Sequence[Sequence[PlacedSymbol]]
 ) -> list[int]:
     """The divisions of each measure: the same for all, unless that would be very fine."""
     own = []
-    for place, bar in enumerate(bars):
-        times = [bar.length, bar.onset, *(symbol.onset for symbol in symbols[place])]
-        written = [each.value for hand in hands for each in hand.measures[place]]
-        times += [time for value in written for time in (value.begin, value.end)]
-        own.append(lcm(*{time.denominator for time in times}))
+    for place, bar in enumerate(music.bars):
+        times = [bar.end, bar.onset, *[symbol.onset for symbol in symbols[place]]]
+        least = music.ticks // gcd(music.ticks, *times)
+        own.append(lcm(least, *[hand.rhythms[place].divisions for hand in hands]))
     shared = lcm(*set(own))
     return [shared] * len(own) if shared <= _MOST_DIVISIONS else own
 
@@ -162,6 +170,7 @@ def _systems(
     music: Score,
     hands: Sequence[HandPart],
     symbols: Sequence[Sequence[PlacedSymbol]],
+    sections: Container[int],
     room: float,
 ) -> frozenset[int]:
     """The measures with which systems begin: those of sections and after jumps, too."""
@@ -173,7 +182,6 @@ def _systems(
         )
         for place in range(len(bars))
     ]
-    sections = {section.measure for section in music.chart.sections}
     begins = {
         place
         for place, bar in enumerate(bars)
@@ -183,27 +191,31 @@ def _systems(
 
 
 def _accidentals(
-    hands: Sequence[HandPart], place: int, state: MeasureAccidentals, *, restated: bool
+    hands: Sequence[HandPart],
+    place: int,
+    divisions: Sequence[int],
+    state: MeasureAccidentals,
+    *,
+    restated: bool,
 ) -> list[list[Mapping[str, str]]]:
     """The accidentals of each hand's notes in a measure, by the names of the notes."""
     order = sorted(
-        (written.value.begin, number, at)
+        (written.beamed.begin * divisions[place] // hand.rhythms[place].divisions, number, at)
         for number, hand in enumerate(hands)
         for at, written in enumerate(hand.measures[place])
+        if written.span
     )
     found: list[list[Mapping[str, str]]] = [[{}] * len(hand.measures[place]) for hand in hands]
     for _, number, at in order:
         written = hands[number].measures[place][at]
-        if written.tied or written.struck:
-            told = state.tied(written.tied, restated=restated and at == 0)
-            found[number][at] = told | state.struck(number, written.struck)
+        told = state.tied(written.tied, restated=restated and at == 0)
+        found[number][at] = told | state.struck(number, written.struck)
     return found
 
 
-def _directions(music: Score, place: int, *, alone: bool, engraved: bool) -> list[str]:
-    """Tempo, rehearsal letter and swing over a measure; `alone`: in a score of their own."""
-    found = []
-    if alone and place == 0 and not engraved:
+def _tempo(music: Score, *, alone: bool) -> Iterator[str]:
+    """Tempo and swing over the first measure; `alone`: in a score of its own."""
+    if alone:
         dotted, count = music.tempo_mark
         dot = element("beat-unit-dot") if dotted else ""
         metronome = (
@@ -211,18 +223,13 @@ def _directions(music: Score, place: int, *, alone: bool, engraved: bool) -> lis
         )
         loudness = f"{100 * VELOCITY / _FORTE:.2f}"
         sound = element("sound", tempo=f"{music.tempo:g}", dynamics=loudness)
-        found.append(direction_element(element("metronome", metronome), sound))
-    if place == 0 and music.swing != 1 and not engraved:
+        yield direction_element(element("metronome", metronome), sound)
+    if music.swing != 1:
         ratio = text_elements(
             first=music.swing.numerator, second=music.swing.denominator, swing_type="eighth"
         )
         sound = element("sound", element("swing", ratio))
-        found.append(direction_element(text_element("words", "Swing"), sound))
-    section = dict(music.chart.sections).get(music.bars[place].source) if alone else None
-    if section:
-        letter = text_element("rehearsal", section, enclosure="square")
-        found.append(direction_element(letter))
-    return found
+        yield direction_element(text_element("words", "Swing"), sound)
 
 
 def _attributes(
@@ -251,27 +258,32 @@ def _attributes(
     return element("attributes", *found) if found else ""
 
 
+def _over(
+    bar: PlayedMeasure, symbols: Sequence[PlacedSymbol], divisions: int, ticks: int
+) -> list[tuple[int, Chord]]:
+    """The chord symbols of a measure and their places in divisions from ``bar.start``."""
+    return [((s.onset - bar.start) * divisions // ticks, s.chord) for s in symbols]
+
+
 def _notes(
-    bar: PlayedMeasure,
     hand: HandPart,
     place: int,
     divisions: int,
-    symbols: Sequence[PlacedSymbol],
+    symbols: Sequence[tuple[int, Chord]],
     accidentals: Sequence[Mapping[str, str]],
     engraved: bool,
 ) -> Iterator[str]:
     """A hand's notes, each symbol before its note, between the ends of an octave sign."""
-    octaves = [0, *(clef.octave for clef in hand.clefs), 0]
-    before, octave, after = octaves[place : place + 3]
+    before, octave, after = hand.octaves[place : place + 3]
     if octave and octave != before:
         yield _octave_sign("down" if octave > 0 else "up", octave, hand.staff)
-    waiting, start = list(symbols), bar.start
+    waiting, scale = list(symbols), divisions // hand.rhythms[place].divisions
     for written, signs in zip(hand.measures[place], accidentals, strict=True):
-        while waiting and waiting[0].onset < start + written.value.end:
-            symbol = waiting.pop(0)
-            offset = (symbol.onset - start - written.value.begin) * divisions
-            yield harmony_element(symbol.chord, int(offset), hand.staff, printed=engraved)
-        yield from note_elements(hand, written, signs, divisions)
+        begin = written.beamed.begin * scale
+        while waiting and waiting[0][0] < begin + written.beamed.length * scale:
+            at, chord = waiting.pop(0)
+            yield harmony_element(chord, at - begin, hand.staff, printed=engraved)
+        yield from note_elements(hand, written, signs, scale)
     if octave and octave != after:
         yield _octave_sign("stop", octave, hand.staff)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
+from math import lcm
 from typing import Final, NamedTuple
 
 from shortway.core.rhythm.onsets import Articulation
@@ -34,10 +36,26 @@ _ACCIDENTALS: Final = {
 
 
 class BeamedValue(NamedTuple):
-    """A note value and its beams by level: begin, continue, end, or a hook."""
+    """A note value and its beams by level: begin, continue, end, or a hook.
+
+    `begin` and `length` are in `MeasureRhythm.divisions`; `first` and `last`: whether its span
+    begins and ends with it.
+    """
 
     value: NoteValue
     beams: tuple[str, ...]
+    begin: int
+    length: int
+    first: bool
+    last: bool
+
+
+class MeasureRhythm(NamedTuple):
+    """The note values of a hand in a measure, and of how many divisions of a quarter note all
+    their times are multiples."""
+
+    values: tuple[BeamedValue, ...]
+    divisions: int
 
 
 class WrittenChord(NamedTuple):
@@ -47,12 +65,11 @@ class WrittenChord(NamedTuple):
     `leads` are those of notes tied to what follows.
     """
 
-    value: NoteValue
-    beams: tuple[str, ...]
+    beamed: BeamedValue
     span: Sonority | None
     tied: tuple[str, ...] = ()
     struck: tuple[str, ...] = ()
-    leads: frozenset[str] = frozenset()
+    leads: Collection[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,67 +77,89 @@ class HandPart:
     """One hand over the whole score.
 
     `staff` and `voice` are MusicXML's numbers; `degrees`: whether each note's degree is written.
-    `measures` and `clefs` have shape (measures,).
+    `rhythms`, `measures` and `clefs` have shape (measures,); `octaves`, those of the clefs, have a
+    0 before and after.
     """
 
     staff: int
     voice: int
     degrees: bool
+    rhythms: Sequence[MeasureRhythm]
     measures: Sequence[Sequence[WrittenChord]]
     clefs: Sequence[Clef]
+    octaves: Sequence[int]
 
 
-def written_chords(
-    bar: PlayedMeasure, spans: Sequence[Sonority], window: range
-) -> list[WrittenChord]:
-    """The note values of a hand in a measure, rests included; times from ``bar.start``.
+def measure_rhythm(
+    bar: PlayedMeasure, ticks: int, spans: Sequence[Sonority], window: range
+) -> MeasureRhythm:
+    """The rhythm of a hand in a measure, rests included; times from ``bar.start``.
 
     `window` has the indices of the spans that sound in the measure.
+
+    Raises SettingError if a time is too fine for note values.
     """
-    start = bar.start
-    at = bar.onset - start
-    segments = []
+    at, end = bar.onset - bar.start, bar.end - bar.start
+    segments = [at]
     for index in window:
-        begin = max(bar.onset, spans[index].begin) - start
-        end = min(bar.end, spans[index].end) - start
-        segments += [Segment(at, begin, None), Segment(begin, end, index - window.start)]
-        at = end
-    segments.append(Segment(at, bar.end - start, None))
-    if not window:
-        return [WrittenChord(NoteValue(at, bar.end - start, None, "", 0), (), None)]
-    found = []
-    for value, beams in _beamed_values(bar.meter, tuple(segments)):
-        if value.span is None:
-            found.append(WrittenChord(value, beams, None))
-        else:
-            found.append(_written(value, beams, spans, window.start + value.span, start))
-    return found
-
-
-def _written(
-    value: NoteValue, beams: tuple[str, ...], spans: Sequence[Sonority], index: int, start: Fraction
-) -> WrittenChord:
-    span = spans[index]
-    names = tuple(note.note for note in span.notes)
-    is_first = value.begin + start == span.begin
-    if value.end + start < span.end:
-        leads = frozenset(names)
-    else:
-        leads = spans[index + 1].held if index + 1 < len(spans) else frozenset()
-    struck = tuple(name for name in names if is_first and name not in span.held)
-    tied = tuple(name for name in names if name not in struck)
-    return WrittenChord(value, beams, span, tied, struck, leads)
+        segments += (
+            max(at, spans[index].begin - bar.start),
+            min(end, spans[index].end - bar.start),
+        )
+    return _rhythm(bar.meter, ticks, (*segments, end))
 
 
 @lru_cache(maxsize=2048)
-def _beamed_values(meter: Ratio, segments: tuple[Segment, ...]) -> tuple[BeamedValue, ...]:
-    """The note values of a measure; many measures share them."""
-    tree, length = meter_tree(meter), segments[-1].end
-    if length > tree.end:
-        edges = tuple(Fraction(k) for k in range(1, int(length) + 1) if k < length)
-        tree = MeterNode(Fraction(0), length, edges, True)
-    values = split_into_note_values(tree, segments)
-    return tuple(map(BeamedValue, values, _beams(meter, values)))
+def _rhythm(meter: Ratio, ticks: int, times: tuple[int, ...]) -> MeasureRhythm:
+    """The rhythm of a measure: a rest, then by turns a sound and a rest, some of them empty; many
+    measures share it."""
+    bounds = [Fraction(time, ticks) for time in times]
+    tree, length = meter_tree(meter), bounds[-1]
+    segments = [
+        Segment(begin, end, k // 2 if k % 2 else None)
+        for k, (begin, end) in enumerate(pairwise(bounds))
+    ]
+    if len(segments) == 1:
+        values = [NoteValue(*segments[0], "", 0)]
+    else:
+        if length > tree.end:
+            edges = tuple(Fraction(k) for k in range(1, int(length) + 1) if k < length)
+            tree = MeterNode(Fraction(0), length, edges, True)
+        values = split_into_note_values(tree, segments)
+    divisions = lcm(*(time.denominator for value in values for time in (value.begin, value.end)))
+    begins, ends = set(bounds[1::2]), set(bounds[2::2])
+    found = tuple(
+        BeamedValue(
+            value, beams, int(value.begin * divisions),
+            int((value.end - value.begin) * divisions), value.begin in begins, value.end in ends,
+        )
+        for value, beams in zip(values, _beams(meter, values), strict=True)
+    )  # fmt: skip
+    return MeasureRhythm(found, divisions)
+
+
+def written_chords(
+    bar: PlayedMeasure, rhythm: MeasureRhythm, spans: Sequence[Sonority], window: range
+) -> list[WrittenChord]:
+    """The note values of a hand in a measure with their notes."""
+    found = []
+    for beamed in rhythm.values:
+        if beamed.value.span is None:
+            found.append(WrittenChord(beamed, None))
+            continue
+        index = window.start + beamed.value.span
+        span = spans[index]
+        names = tuple([note.note for note in span.notes])
+        held: Collection[str] = names
+        if beamed.first and span.begin >= bar.onset:
+            held = span.held
+        tied = tuple([name for name in names if name in held])
+        struck = tuple([name for name in names if name not in held])
+        leads: Collection[str] = names
+        if beamed.last and span.end <= bar.end:
+            leads = spans[index + 1].held if index + 1 < len(spans) else ()
+        found.append(WrittenChord(beamed, span, tied, struck, leads))
+    return found
 
 
 def _beams(meter: Ratio, found: Sequence[NoteValue]) -> Iterator[tuple[str, ...]]:
@@ -145,11 +184,14 @@ def _beams(meter: Ratio, found: Sequence[NoteValue]) -> Iterator[tuple[str, ...]
 
 
 def note_elements(
-    hand: HandPart, written: WrittenChord, accidentals: Mapping[str, str], divisions: int
+    hand: HandPart, written: WrittenChord, accidentals: Mapping[str, str], scale: int
 ) -> Iterator[str]:
-    """The notes of a value from the lowest, which carries beams and tuplet, or its rest."""
-    value, span = written.value, written.span
-    duration = int((value.end - value.begin) * divisions)
+    """The notes of a value from the lowest, which carries beams and tuplet, or its rest.
+
+    `scale` is the divisions of the measure for one of its rhythm.
+    """
+    (value, beams, _, length, _, _), span = written.beamed, written.span
+    duration = length * scale
     if not value.type:
         said = text_elements(duration=duration, voice=hand.voice, staff=hand.staff)
         yield element("note", element("rest", measure="yes"), said)
@@ -166,7 +208,7 @@ def note_elements(
         articulation = "" if place or not written.struck else span.articulation
         yield _note(
             hand.staff, hand.voice, name, duration, shape, ties, accidentals.get(name),
-            () if place else written.beams, () if place else brackets, place > 0, lyric,
+            () if place else beams, () if place else brackets, place > 0, lyric,
             articulation,
         )  # fmt: skip
 

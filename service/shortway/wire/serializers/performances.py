@@ -22,7 +22,7 @@ def performance_json(music: Score) -> Json:
     found: Json = {
         "title": music.title,
         "tempo": music.tempo,
-        "duration": seconds(music, count_in_length(music) + music.end),
+        "duration": seconds(music, count_in_length(music) + music.quarters(music.end)),
         "events": [{**_event(event), "hand": event.hand} for event in timed_events(music)],
     }
     if music.sound.count_in:

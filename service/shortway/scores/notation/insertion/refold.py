@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 
 from shortway.core.charts import Chart
@@ -24,7 +23,7 @@ from shortway.scores.notation.model import (
     sounding_ranges,
 )
 
-#: What a hand plays in a measure, in quarter notes from its onset.
+#: What a hand plays in a measure, in ticks from its onset.
 Inside = tuple[Sonority, ...]
 
 
@@ -63,7 +62,7 @@ def _inside(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterato
         yield tuple(_clipped(spans[at], bar.onset, bar.end) for at in window)
 
 
-def _clipped(span: Sonority, begin: Fraction, end: Fraction) -> Sonority:
+def _clipped(span: Sonority, begin: int, end: int) -> Sonority:
     goes_on = span.begin < begin
     held = frozenset(note.note for note in span.notes) if goes_on else span.held
     mark: Articulation = "" if goes_on else span.articulation
@@ -86,11 +85,12 @@ def _seamless(chart: Chart) -> set[int]:
 
 def _bars(music: Score) -> Iterator[PlayedMeasure]:
     """The measures of the chart as written."""
-    chart, first, onset = music.chart, music.bars[0], Fraction(0)
+    chart, first, onset = music.chart, music.bars[0], 0
     played = {bar.source: bar.key for bar in music.bars}
     for source in range(1, len(chart.measures) + 1):
         key = played.get(source) or chart.key_at(source) or first.key
-        number, pickup = source - first.pickup, first.pickup and first.source == source
-        bar = place_measure(chart, source, number, onset, key, pickup)
+        pickup = first.pickup and first.source == source
+        number = source - (first.pickup and not pickup)
+        bar = place_measure(chart, source, number, onset, key, music.ticks, pickup=pickup)
         yield bar
         onset = bar.end
