@@ -13,7 +13,7 @@ from shortway.wire.strict_json import NotJson, read_json
 from support.tables import each_row
 
 VALUES = st.recursive(
-    st.none() | st.booleans() | st.integers(-(2**60), 2**60) | st.floats(-1e9, 1e9) | st.text(),
+    st.none() | st.booleans() | st.integers(-(2**80), 2**80) | st.floats(-1e300, 1e300) | st.text(),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4),
     max_leaves=12,
 )
@@ -42,6 +42,8 @@ def test_every_value_reads_back(value: object, ascii_only: bool) -> None:
         (b"\xef\xbb\xbf1", None, "JSON"),
         (b'"\\ud800"', None, "JSON"),
         (b'{"a": 1, "b": 2, "a": 3}', None, "'a'"),
+        (b'{"a b": [], "a b": []}', None, "'a b'"),
+        (rb'[{"a": "", "\u0061": ":"}]', None, "'a'"),
         (b"[" * 100_000, None, "JSON"),
     ],
 )

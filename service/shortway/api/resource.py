@@ -100,7 +100,6 @@ class Resource:
                 call = blueprint.doc(requestBody={"content": content})(call)
             call = blueprint.response(200, response, description="The response.")(call)
             if request_schema is not None:
-                # an instance: of a class, webargs would copy the fields for each request
                 call = blueprint.arguments(request_schema(), location=location)(call)
             call = blueprint.doc(operationId=name)(call)
             blueprint.add_url_rule(rule, name, call, methods=[method])

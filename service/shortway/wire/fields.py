@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from marshmallow import RAISE, Schema, ValidationError, fields, missing, pre_load, validate
+from marshmallow import RAISE, Schema, ValidationError, fields, missing, validate
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import one_of
@@ -32,8 +32,8 @@ REQUIRED: Final = FieldError("missing-field", "this field is required")
 EMPTY: Final = FieldError("out-of-range", "this list is empty", "at least one item")
 #: Levels of a value that the core reads below which nothing is declared any more.
 _DEEPEST: Final = 12
-#: Types of JSON values that may look different once they are normalized.
-_CHANGING: Final = (dict, list, float)
+#: Types of JSON values that may be absent or look different once they are normalized.
+_CHANGING: Final = frozenset((dict, list, float, type(None)))
 
 
 def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:
@@ -168,17 +168,19 @@ def normalized(value: Any, deepest: int = _DEEPEST) -> Any:
     >>> normalized({"home": None, "families": [], "notes": 5.0, "prices": {"cluster": None}})
     {'notes': 5, 'prices': {}}
     """
-    if isinstance(value, dict) and deepest:
-        return {
-            name: normalized(inner, deepest - 1) if type(inner) in _CHANGING else inner
-            for name, inner in value.items()
-            if inner is not None and inner != []
-        }
-    if isinstance(value, list) and deepest:
-        return [
-            normalized(inner, deepest - 1) if type(inner) in _CHANGING else inner for inner in value
-        ]
-    return _whole(value)
+    if not isinstance(value, dict | list):
+        return _whole(value)
+    if not deepest or _CHANGING.isdisjoint(
+        map(type, value.values() if isinstance(value, dict) else value)
+    ):
+        return value
+    if isinstance(value, list):
+        return [normalized(inner, deepest - 1) for inner in value]
+    return {
+        name: normalized(inner, deepest - 1)
+        for name, inner in value.items()
+        if inner is not None and inner != []
+    }
 
 
 def _may_be_empty(field: fields.Field[Any]) -> bool:
@@ -267,19 +269,39 @@ class RequestSchema(Schema):
         unknown = FieldError("unknown-field", "no field of this name is known here", known)
         self.error_messages["unknown"] = unknown  # type: ignore[assignment]
 
-    @pre_load
-    def _leave_out_absent(self, value: Any, **_: Any) -> Any:
-        """Leave out null, and an empty list that is not required."""
-        if not isinstance(value, Mapping):
-            return value
-        lists = {name for name, field in self.load_fields.items() if _may_be_empty(field)}
-        return {
-            name: inner
-            for name, inner in value.items()
-            if not (inner is None or (inner == [] and name in lists))
-        }
+    def load(self, data: Any, **_: Any) -> dict[str, Any]:
+        """The request that `data` is; null, and an empty list that is not required, are absent.
+
+        marshmallow's own takes ten times as long for the options that nothing here uses.
+
+        Raises
+        ------
+        ValidationError
+            With a `FieldError` of each field that is wrong, missing or unknown.
+        """
+        if not isinstance(data, Mapping):
+            raise ValidationError([self.error_messages["type"]])
+        loaded: dict[str, Any] = {}
+        errors: dict[str, Any] = {}
+        for name, field in self.load_fields.items():
+            given = data.get(name)
+            if given is None or (given == [] and _may_be_empty(field)):
+                given = missing
+            try:
+                value = field.deserialize(given, name, data)
+            except ValidationError as error:
+                errors[name] = error.messages
+            else:
+                if value is not missing:
+                    loaded[name] = value
+        for name, given in data.items():
+            if name not in self.load_fields and given is not None:
+                errors[name] = [self.error_messages["unknown"]]
+        if errors:
+            raise ValidationError(errors)
+        return loaded
 
     class Meta:
-        """marshmallow's options."""
+        """marshmallow's options, which the OpenAPI document shows."""
 
         unknown = RAISE

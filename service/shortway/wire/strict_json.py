@@ -16,6 +16,7 @@ import orjson
 from shortway.core.errors import Fault
 
 EXPECTED: Final = "one JSON value in UTF-8"
+_SPACE: Final = b" \t\r\n"
 
 
 class NotJson(ValueError):
@@ -28,6 +29,9 @@ class NotJson(ValueError):
 
 def read_json(raw: bytes, what: str = "the body") -> Any:
     """The JSON value of `raw`: checked by orjson, read with whole numbers and no key twice.
+
+    Where orjson writes its value as it was written, but for spaces, no key stood twice and no
+    number was rounded. Otherwise the standard library reads it again.
 
     Parameters
     ----------
@@ -43,7 +47,9 @@ def read_json(raw: bytes, what: str = "the body") -> Any:
     {'chart': {'text': '| C |'}}
     """
     try:
-        orjson.loads(raw)
+        value = orjson.loads(raw)
+        if _written(value) == raw.translate(None, _SPACE):
+            return value
         return json.loads(raw, object_pairs_hook=_object)
     except json.JSONDecodeError as error:
         position = error.pos if raw.isascii() else None
@@ -51,6 +57,14 @@ def read_json(raw: bytes, what: str = "the body") -> Any:
     except (ValueError, RecursionError) as error:
         said = "nested too deep" if isinstance(error, RecursionError) else str(error)
         raise NotJson(f"{what} is not JSON that is read here: {said[:120]}") from None
+
+
+def _written(value: Any) -> bytes | None:
+    """JSON without spaces, also those in strings; None where orjson nests no deeper."""
+    try:
+        return orjson.dumps(value).translate(None, _SPACE)
+    except orjson.JSONEncodeError:
+        return None
 
 
 def _reason(raw: bytes, said: str) -> str:

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from flask import Response, request
 
-from shortway.api.http.request_body import JSON, MUSICXML, MXL, query_fields, read_body_as
+from shortway.api.http.request_body import JSON, MUSICXML, MXL, View, query_fields, read_body_as
 from shortway.core.errors import ShortwayError, UnknownField, token
 from shortway.request_trace import PARSE, phase
 from shortway.scores.chart_files.formats import TEXT_FORMATS
@@ -34,8 +34,6 @@ KINDS: Final = (*_TEXTS, *_LEAD_SHEETS)
 #: What the query may say of a text that is the body.
 TEXT_OPTIONS: Final = query_options(ChartInputSchema(only=("measure_each", "tempo", "meter")))
 _NO_OPTIONS: Final[Mapping[str, Any]] = {}
-
-View = Callable[[Mapping[str, Any]], Response]
 
 
 def read_chart_body(kind: str, value: Any, options: Mapping[str, Any] = _NO_OPTIONS) -> ChartSource:

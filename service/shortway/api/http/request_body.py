@@ -1,23 +1,24 @@
 """Request bodies and queries as values: bytes in, JSON values or text out.
 
-Knows HTTP and no noun. Every call's parser reads its body here: webargs would neither read JSON
-strictly (`shortway.wire.strict_json`) nor answer 415 to another content type.
+Knows HTTP and no noun. Every call's body is read here: webargs would neither read JSON strictly
+(`shortway.wire.strict_json`) nor answer 415 to another content type.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any, Final, NoReturn
+from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
+from typing import Any, Final
 
 import flask
-from marshmallow import RAISE, Schema, ValidationError
-from webargs.flaskparser import FlaskParser
+from flask import Response
+from marshmallow import Schema
 
 from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
 from shortway.request_trace import PARSE, current_request, phase
 from shortway.wire.strict_json import NotJson, read_json
-from shortway.wire.validation import invalid_request
+from shortway.wire.validation import validated
 
 JSON: Final = "application/json"
 TEXT: Final = "text/plain"
@@ -26,34 +27,28 @@ MXL: Final = "application/vnd.recordare.musicxml"
 JSON_LINES: Final = ("application/jsonl", "application/x-ndjson")
 _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 
+View = Callable[[Mapping[str, Any]], Response]
 
-class RequestParser(FlaskParser):
-    """webargs's parser with strict JSON; unknown fields of a query are rejected, too."""
 
-    DEFAULT_UNKNOWN_BY_LOCATION: dict[str, str | None] = {  # noqa: RUF012 - as webargs declares it
-        **FlaskParser.DEFAULT_UNKNOWN_BY_LOCATION,
-        "query": RAISE,
-    }
+class RequestParser:
+    """Gives views their requests, in the place of webargs's parser."""
 
-    def parse(self, *args: Any, **named: Any) -> Any:
-        """Parse, and count the time."""
-        with phase(PARSE):
-            return super().parse(*args, **named)
+    DEFAULT_VALIDATION_STATUS = 422
 
-    def load_json(self, req: flask.Request, schema: Schema) -> Any:
-        """The JSON value of the body."""
-        check_content_type(JSON)
-        return _json(body_bytes())
+    def use_args(self, schema: Schema, location: str) -> Callable[[View], Callable[[], Response]]:
+        """A decorator: the view gets the JSON body or the query, checked against `schema`."""
 
-    def load_querystring(self, req: flask.Request, schema: Schema) -> Any:
-        """The query, in which no field may be repeated."""
-        return query_fields()
+        def decorate(view: View) -> Callable[[], Response]:
+            @wraps(view)
+            def call() -> Response:
+                with phase(PARSE):
+                    value = query_fields() if location == "query" else read_body_as()[1]
+                    request = validated(schema, value)
+                return view(request)
 
-    def handle_error(
-        self, error: ValidationError, req: flask.Request, schema: Schema, **_: Any
-    ) -> NoReturn:
-        """Reject what a schema found wrong. Raises InvalidRequest."""
-        raise invalid_request(next(iter(error.messages_dict.values())))
+            return call
+
+        return decorate
 
 
 def read_body_as(*kinds: str) -> tuple[str, Any]:
