@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from batch.commands import run, written
-from shortway.core import cache
-from shortway.wire.serializers import paths
 from support.tunes import requests
-
-BUDGETS = [(tables, tables.budget) for tables in cache._CACHES]
-assert paths  # all the core's caches are there once this is imported
-
-
-@pytest.fixture(autouse=True)
-def budgets() -> Iterator[None]:
-    """A batch in this very process lowers the budgets of its caches; other tests want theirs."""
-    yield
-    for tables, budget in BUDGETS:
-        tables.budget = budget
 
 
 @pytest.fixture(scope="session")

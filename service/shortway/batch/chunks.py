@@ -173,7 +173,7 @@ def answer_chunk(task: Task, chunk: Chunk) -> ChunkResult:
 def collect_lines(task: Task, answers: Iterable[bytes]) -> ChunkResult:
     """Answer lines as bytes of the output, with their counts."""
     said = list(answers)
-    data = b"".join(line + b"\n" for line in said)
+    data = b"\n".join([*said, b""])
     if task.packed and data:
         data = isal_zlib.compress(data, PACKING, _GZIP)
     return ChunkResult(data, sum(map(count_line, said), Counts()))

@@ -23,7 +23,6 @@ from typing import Any, Final, Protocol, TypeVar
 from shortway.batch import lines
 from shortway.batch.chunks import Chunk, ChunkResult, Task, answer_chunk, collect_lines
 from shortway.batch.errors import Stopped
-from shortway.core.cache import set_budget
 from shortway.core.errors import Fault
 from shortway.garbage_collection import shorten_collections
 
@@ -34,10 +33,6 @@ Answered = Generator[tuple[Chunk, ChunkResult], None, None]
 
 AHEAD: Final = 4
 """Chunks in progress for each worker."""
-
-BUDGET: Final = 96 << 20
-"""Bytes of a worker's caches, less than a service's: memory stays constant after about a thousand
-charts."""
 
 STARTS: Final = 5
 """Times that a worker may exit before it is ready; then the batch stops."""
@@ -66,7 +61,6 @@ def submit_in_order(
 
 def run_in_process(task: Task, chunks: Iterable[Chunk]) -> Answered:
     """Answer the chunks in this process."""
-    set_budget(BUDGET)
     return ((chunk, answer_chunk(task, chunk)) for chunk in chunks)
 
 
@@ -233,8 +227,7 @@ def _outcome(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
 
 
 def _settle() -> None:
-    """In a worker: keep to its budget, and exit when the parent process exits."""
-    set_budget(BUDGET)
+    """In a worker: short collections, and exit when the parent process exits."""
     shorten_collections()
     parent = multiprocessing.parent_process()
     if parent is not None:

@@ -53,7 +53,9 @@ def batch_command(
     with _stopping():
         from shortway.batch.run import Batch
         from shortway.config import usable_cpus
+        from shortway.garbage_collection import shorten_collections
 
+        shorten_collections()
         _check_setting(setting)
         given = Batch(source, out, setting or None, workers or usable_cpus(), scheduler, overwrite)
         sys.exit(_run(given, quiet, progress))
