@@ -148,7 +148,7 @@ def test_so_many_changes_that_weights_do_not_suffice(monkeypatch: pytest.MonkeyP
     text, keep = "| Dm7 | % | % | % |", dict.fromkeys(range(4), (53, 60, 62, 69))
     expected = solve(text, setting, keep=wire(keep), alternatives=2)
     assert expected.released
-    monkeypatch.setattr("shortway.core.solver.problem.PathProblem._most_cost", lambda _: 1 << 40)
+    monkeypatch.setattr("shortway.core.solver.problem.PathProblem.most_cost", lambda _: 1 << 40)
     assert solve(text, setting, keep=wire(keep), alternatives=2) == expected
 
 

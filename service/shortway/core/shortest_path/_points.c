@@ -1,9 +1,13 @@
-/* The best path through layers of points, open or as a loop: arrays in, indices out.
+/* The best paths through layers of points, open or as loops: arrays in, indices out.
  *
- * `best_path(layers, seams, apart, closed)` is documented in points.py. Every cost is an exact
- * int32 no greater than NEVER, every rank six exact int64, so the answer is the same on every
- * machine. The two loops that take the time are plain C that compilers vectorise; where the loader
- * can choose, they are compiled for AVX2 as well. */
+ * `best_paths` is documented in points.py. Every cost is an exact int32 no greater than NEVER, every
+ * rank six exact int64, so the answer is the same on every machine. The loop that takes the time is
+ * plain C that compilers vectorise; where the loader can choose, it is compiled for AVX2 as well.
+ *
+ * First comes the least cost from every node to the end and, where more than one open path is
+ * requested, to every node from the beginning. The sum bounds every path through a node, so all
+ * paths of at most a cost are among the nodes of a small problem; there, those that differ enough
+ * from the paths found so far are compared by rank. If there is none, the cost is raised. */
 #define PY_SSIZE_T_CLEAN
 #define Py_LIMITED_API 0x030B0000
 #include <Python.h>
@@ -12,276 +16,70 @@
 #include <string.h>
 
 #define NEVER (1 << 28)
-#define MOST 16      /* coordinates */
-#define HIGH 2047    /* coordinate: MOST times as much is an int16 */
-#define BIG 1000000  /* transitions from which on other threads run meanwhile */
-#define CHUNK 65536  /* bytes */
+#define MOST 16       /* coordinates */
+#define HIGH 1023     /* coordinate: MOST times as much and two prices are an int16 */
+#define CHEAP 8191    /* price of an edge up to which it is an int16 */
+#define LANES 16      /* layers are padded to a multiple of so many nodes */
+#define BIG 1000000   /* transitions from which on other threads run meanwhile */
+#define OFTEN 4000000 /* transitions after which the caller's check is called */
+#define CHUNK 65536   /* bytes */
 
 #if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(ONE_CLONE)
 #define CLONES __attribute__((target_clones("avx2", "default")))
 #else
 #define CLONES
 #endif
+#if defined(__GNUC__)
+#define INLINE static inline __attribute__((always_inline))
+#else
+#define INLINE static inline
+#endif
 
 enum { MOTION, EARLY, APART, SQUARES, LAST, LATE, FIELDS }; /* what decides after cost */
 typedef struct { int64_t field[FIELDS]; } Rank;
 
-typedef struct { /* the points by coordinate: x[coordinate * n + node] */
-    int n, *row; /* row: which of the caller's nodes each is */
-    int16_t *x;
-    int32_t *cost, *early;
-    int64_t *late;
+typedef struct { /* the points by coordinate: x[coordinate * stride + node] */
+    int n, stride;
+    const int *row; /* which of the caller's nodes each is; NULL: itself */
+    const int16_t *x;
+    const int32_t *cost, *early;
+    const int64_t *late;
+    int weight;
 } Layer;
 
 typedef struct { /* what an edge costs beside its distance, or `all` that it costs */
-    int32_t equal, last;
-    int32_t *all;
+    int32_t equal, last, up, down;
+    const int32_t *all;
     int columns;
 } Seam;
 
-typedef struct { /* in a loop the first layer is the last one, too: the level after all layers */
-    int layers, closed, voices, apart;
-    Layer *layer;
-    Seam *seam;
-} Problem;
-
-static int levels(const Problem *p) { return p->layers + p->closed; }
-static const Layer *at(const Problem *p, int level) { return p->layer + level % p->layers; }
-
-/* --- costs ------------------------------------------------------------------------------------ */
-
-#define SUM(count)                                                      \
-    for (int j = 0; j < n; j++) {                                       \
-        int16_t sum = 0;                                                \
-        for (int v = 0; v < count; v++) {                               \
-            int16_t way = x[v * n + j] - y[v];                          \
-            sum += way < 0 ? -way : way;                                \
-        }                                                               \
-        out[j] = sum;                                                   \
-    }
-
-/* Distance and prices from point `y` to the `n` points `x`. */
-CLONES static void distances(int32_t *restrict out, const int16_t *restrict x, int n,
-                             const int16_t *restrict y, int apart, int voices, Seam seam) {
-    const int16_t *first = x, *final = x + (voices - 1) * n;
-    int16_t y_first = y[0], y_final = y[voices - 1];
-    x += apart * n, y += apart;
-    switch (voices - apart) {
-        case 3: SUM(3) break;
-        case 4: SUM(4) break;
-        case 5: SUM(5) break;
-        case 6: SUM(6) break;
-        default: SUM(voices - apart)
-    }
-    if (seam.equal || seam.last)
-        for (int j = 0; j < n; j++) {
-            int equal = (out[j] == 0) & (first[j] == y_first);
-            out[j] += (equal ? seam.equal : 0) + (final[j] == y_final ? seam.last : 0);
-        }
-}
-
-CLONES static int32_t least_sum(const int32_t *restrict a, const int32_t *restrict b, int n) {
-    int32_t least = 2 * NEVER;
-    for (int j = 0; j < n; j++) {
-        int32_t sum = a[j] + b[j];
-        least = sum < least ? sum : least;
-    }
-    return least;
-}
-
-/* What the edges from node `i` of a level to all nodes of the next cost. */
-static void edges(const Problem *p, int level, int i, int32_t *out) {
-    const Layer *from = at(p, level), *to = at(p, level + 1);
-    const Seam *seam = p->seam + level;
-    int16_t y[MOST];
-    if (seam->all) {
-        const int32_t *all = seam->all + (size_t)from->row[i] * seam->columns;
-        for (int j = 0; j < to->n; j++) out[j] = all[to->row[j]];
-        return;
-    }
-    for (int v = 0; v < p->voices; v++) y[v] = from->x[v * from->n + i];
-    distances(out, to->x, to->n, y, p->apart, p->voices, *seam);
-}
-
-/* Least cost from every node to the end; a loop ends at node `end`, or with -1 at any. */
-static void costs_to_go(const Problem *p, int32_t **rest, int32_t *out, int end) {
-    int last = levels(p) - 1;
-    for (int i = 0; i < at(p, last)->n; i++)
-        rest[last][i] = !p->closed ? at(p, last)->cost[i] : end < 0 || i == end ? 0 : NEVER;
-    for (int k = last - 1; k >= 0; k--)
-        for (int i = 0; i < at(p, k)->n; i++) {
-            edges(p, k, i, out);
-            int32_t least = at(p, k)->cost[i] + least_sum(out, rest[k + 1], at(p, k + 1)->n);
-            rest[k][i] = least < NEVER ? least : NEVER;
-        }
-}
-
-/* Least cost from any first node up to every node, its own excluded. */
-static void costs_so_far(const Problem *p, int32_t **paid, int32_t *out) {
-    memset(paid[0], 0, at(p, 0)->n * sizeof **paid);
-    for (int k = 0; k + 1 < levels(p); k++) {
-        int n = at(p, k + 1)->n;
-        for (int j = 0; j < n; j++) paid[k + 1][j] = NEVER;
-        for (int i = 0; i < at(p, k)->n; i++) {
-            int32_t own = paid[k][i] + at(p, k)->cost[i], *next = paid[k + 1];
-            edges(p, k, i, out);
-            for (int j = 0; j < n; j++) next[j] = own + out[j] < next[j] ? own + out[j] : next[j];
-        }
-    }
-}
-
-/* --- ranks ------------------------------------------------------------------------------------ */
-
-static int before(const Rank *a, const Rank *b) {
-    for (int f = 0; f < FIELDS; f++)
-        if (a->field[f] != b->field[f]) return a->field[f] < b->field[f];
-    return 0;
-}
-
-static void add_move(Rank *rank, const Problem *p, int level, int i, int j) {
-    const Layer *from = at(p, level), *to = at(p, level + 1);
-    int64_t move = 0;
-    for (int v = 0; v < p->voices; v++) {
-        move = abs(from->x[v * from->n + i] - to->x[v * to->n + j]);
-        rank->field[v < p->apart ? APART : MOTION] += move;
-        if (v >= p->apart) rank->field[SQUARES] += move * move;
-    }
-    rank->field[LAST] += move;
-}
-
-static void add_node(Rank *rank, const Layer *of, int i) {
-    rank->field[EARLY] += of->early[i];
-    rank->field[LATE] += of->late[i];
-}
-
-/* Room for one value a node of every level, by level, and for a level's ranks and edges. */
-typedef struct {
-    int32_t **rest, **paid, **onward, *out;
-    uint8_t **alive;
-    Rank *ranks[2];
-} Room;
-
-/* The best of the paths of least cost from the first nodes marked `alive`, and its rank. */
-static Rank follow(const Problem *p, Room *room, int32_t *path) {
-    int32_t **rest = room->rest, **onward = room->onward, *out = room->out;
-    uint8_t **alive = room->alive;
-    Rank **ranks = room->ranks;
-    int last = levels(p) - 1, best = -1;
-    for (int k = 0; k < last; k++) {
-        memset(alive[k + 1], 0, at(p, k + 1)->n);
-        for (int i = 0; i < at(p, k)->n; i++) {
-            if (!alive[k][i]) continue;
-            edges(p, k, i, out);
-            int32_t due = rest[k][i] - at(p, k)->cost[i];
-            for (int j = 0; j < at(p, k + 1)->n; j++) alive[k + 1][j] |= out[j] + rest[k + 1][j] == due;
-        }
-    }
-    memset(ranks[last % 2], 0, at(p, last)->n * sizeof(Rank));
-    for (int i = 0; i < at(p, last)->n && !p->closed; i++) add_node(ranks[last % 2] + i, at(p, last), i);
-    for (int k = last - 1; k >= 0; k--)
-        for (int i = 0; i < at(p, k)->n; i++) {
-            if (!alive[k][i]) continue;
-            edges(p, k, i, out);
-            int32_t due = rest[k][i] - at(p, k)->cost[i];
-            Rank *own = ranks[k % 2] + i;
-            onward[k][i] = -1;
-            for (int j = 0; j < at(p, k + 1)->n; j++) {
-                if (out[j] + rest[k + 1][j] != due) continue;
-                Rank rank = ranks[(k + 1) % 2][j];
-                add_move(&rank, p, k, i, j);
-                if (onward[k][i] < 0 || before(&rank, own)) *own = rank, onward[k][i] = j;
-            }
-            add_node(own, at(p, k), i);
-        }
-    for (int i = 0; i < at(p, 0)->n; i++)
-        if (alive[0][i] && (best < 0 || before(ranks[0] + i, ranks[0] + best))) best = i;
-    Rank found = ranks[0][best];
-    for (int k = 0; k < p->layers; k++) {
-        path[k] = at(p, k)->row[best];
-        if (k < last) best = onward[k][best];
-    }
-    return found;
-}
-
-static int open_path(const Problem *p, Room *room, int32_t *path) {
-    costs_to_go(p, room->rest, room->out, -1);
-    int n = p->layer[0].n;
-    int32_t least = NEVER;
-    for (int i = 0; i < n; i++) least = room->rest[0][i] < least ? room->rest[0][i] : least;
-    for (int i = 0; i < n; i++) room->alive[0][i] = room->rest[0][i] == least;
-    if (least < NEVER) follow(p, room, path);
-    return least < NEVER;
-}
-
-/* The best loop through each first node in turn, as long as its lower bound allows a better one. */
-static int try_starts(const Problem *p, Room *room, const int32_t *bound, int32_t most, int32_t *path,
-                      int32_t *spare) {
-    Rank best = {{0}};
-    int n = p->layer[0].n, found = 0;
-    for (int start = 0; start < n; start++) {
-        if (bound[p->layer[0].row[start]] > most) continue;
-        costs_to_go(p, room->rest, room->out, start);
-        int32_t cost = room->rest[0][start];
-        if (cost > most || cost >= NEVER) continue;
-        memset(room->alive[0], 0, n);
-        room->alive[0][start] = 1;
-        Rank rank = follow(p, room, spare);
-        if (!found || cost < most || before(&rank, &best)) {
-            best = rank, most = cost, found = 1;
-            memcpy(path, spare, p->layers * sizeof *path);
-        }
-    }
-    return found;
-}
-
-/* Drop the nodes of a layer through which every path costs more than `most`. */
-static void keep(Layer *of, int voices, const int32_t *through, int32_t most) {
-    int kept = 0;
-    for (int i = 0; i < of->n; i++) {
-        if (through[i] > most) continue;
-        of->row[kept] = of->row[i], of->cost[kept] = of->cost[i];
-        of->early[kept] = of->early[i], of->late[kept++] = of->late[i];
-    }
-    for (int v = 0, to = 0; v < voices; v++)
-        for (int i = 0; i < of->n; i++)
-            if (through[i] <= most) of->x[to++] = of->x[v * of->n + i];
-    of->n = kept;
-}
-
-/* A loop through any first node costs at least what an open path from or to that node does. The
- * loop through the node of the lowest bound costs `most`; nodes on no path as cheap are dropped. */
-static int loop(Problem *p, Room *room, int32_t *path, int32_t *bound, int32_t *spare) {
-    int n = p->layer[0].n, start = 0, end = p->layers;
-    costs_to_go(p, room->rest, room->out, -1);
-    costs_so_far(p, room->paid, room->out);
-    for (int i = 0; i < n; i++) {
-        bound[i] = room->rest[0][i] > room->paid[end][i] ? room->rest[0][i] : room->paid[end][i];
-        if (bound[i] < bound[start]) start = i;
-    }
-    for (int k = 0; k < end; k++)
-        for (int i = 0; i < p->layer[k].n; i++)
-            room->paid[k][i] = k ? room->paid[k][i] + room->rest[k][i] : bound[i];
-    costs_to_go(p, room->rest, room->out, start);
-    int32_t most = room->rest[0][start] < NEVER ? room->rest[0][start] : NEVER - 1;
-    for (int k = 0; k < end; k++) keep(p->layer + k, p->voices, room->paid[k], most);
-    return try_starts(p, room, bound, most, path, spare);
-}
-
-/* --- from and to Python ----------------------------------------------------------------------- */
-
-/* Memory of one call: chunks that are freed together. */
-typedef struct Chunk {
+typedef struct Chunk { /* memory that is freed together */
     struct Chunk *next;
     size_t used, size;
 } Chunk;
 typedef struct { Chunk *first; } Arena;
+
+typedef struct { /* in a loop the first layer is the last one, too: the level after all layers */
+    int layers, closed, voices, apart;
+    Layer *layer, before; /* before: a point that leads into the first layer, if n is not 0 */
+    Seam *seam, entry;
+    int32_t **rest, **paid, *into, *out; /* costs by level and node, into the first layer, of a row */
+    int **head;                          /* the first entry of a node, by level */
+} Problem;
+
+/* The caller's check, called with the interpreter's lock now and then. */
+typedef struct { PyObject *check; PyThreadState *others; double work; } Watch;
+
+static int levels(const Problem *p) { return p->layers + p->closed; }
+static const Layer *at(const Problem *p, int level) { return p->layer + (level < p->layers ? level : 0); }
+static int row_of(const Layer *of, int i) { return of->row ? of->row[i] : i; }
 
 static void *take(Arena *arena, size_t bytes) {
     bytes = (bytes + 15) / 16 * 16;
     if (!arena->first || arena->first->used + bytes > arena->first->size) {
         size_t size = bytes > CHUNK ? bytes : CHUNK;
         Chunk *fresh = malloc(sizeof *fresh + size);
-        if (!fresh) return PyErr_NoMemory();
+        if (!fresh) return NULL;
         *fresh = (Chunk){arena->first, 0, size};
         arena->first = fresh;
     }
@@ -294,126 +92,594 @@ static void release(Arena *arena) {
     for (Chunk *next; arena->first; arena->first = next) next = arena->first->next, free(arena->first);
 }
 
-/* A copy of a contiguous array of exactly so many bytes. */
-static void *copy(Arena *arena, PyObject *from, size_t bytes) {
+/* 0 with an exception if the caller wants to stop; `work` are the transitions since the last call. */
+static int go_on(Watch *watch, double work) {
+    if ((watch->work += work) < OFTEN) return 1;
+    watch->work = 0;
+    if (watch->others) PyEval_RestoreThread(watch->others);
+    PyObject *answer = PyObject_CallNoArgs(watch->check);
+    Py_XDECREF(answer);
+    if (watch->others) watch->others = PyEval_SaveThread();
+    return !!answer;
+}
+
+/* --- costs ------------------------------------------------------------------------------------ */
+
+INLINE int16_t magnitude(int16_t d) { return d < 0 ? -d : d; }
+
+/* best[i] = least over j of what the edge between points i and j costs, and ahead[j]. */
+INLINE void relax_by(int32_t *restrict best, const int16_t *restrict x, int blocks, const int16_t *y,
+                     int next, const int32_t *ahead, int m, int voices, int apart, Seam s) {
+    int stride = blocks * LANES;
+    int16_t equal = s.equal, last = s.last;
+    for (int j = 0; j < m; j++) {
+        int32_t own = ahead[j];
+        if (own >= NEVER) continue;
+        for (int i = 0; i < blocks * LANES; i++) {
+            int16_t sum = 0, way = 0;
+            for (int v = apart; v < voices; v++) sum += way = magnitude(x[v * stride + i] - y[v * next + j]);
+            int16_t moved = apart ? sum + magnitude(x[i] - y[j]) : sum;
+            sum += (moved ? 0 : equal) + (way ? 0 : last);
+            best[i] = own + sum < best[i] ? own + sum : best[i];
+        }
+    }
+}
+
+/* The same for prices of any size, and of each semitone that the last coordinate of i is higher
+ * (s.up) or lower (s.down) than that of j. */
+INLINE void relax_dear(int32_t *restrict best, const int16_t *restrict x, int blocks, const int16_t *y,
+                       int next, const int32_t *ahead, int m, int voices, int apart, Seam s) {
+    int stride = blocks * LANES;
+    for (int j = 0; j < m; j++) {
+        if (ahead[j] >= NEVER) continue;
+        for (int i = 0; i < blocks * LANES; i++) {
+            int32_t sum = 0, way = 0;
+            for (int v = apart; v < voices; v++) {
+                way = x[v * stride + i] - y[v * next + j];
+                sum += way < 0 ? -way : way;
+            }
+            int32_t moved = apart ? sum + magnitude(x[i] - y[j]) : sum;
+            sum += (moved ? 0 : s.equal) + (way ? 0 : s.last) + (way < 0 ? -way * s.down : way * s.up);
+            sum += ahead[j];
+            best[i] = sum < best[i] ? sum : best[i];
+        }
+    }
+}
+
+#define ARGUMENTS best, of->x, of->stride / LANES, y, next, ahead, m
+CLONES static void relax_points(int32_t *best, const Layer *of, const int16_t *y, int next,
+                                const int32_t *ahead, int m, int voices, int apart, Seam s) {
+    if (s.equal > CHEAP || s.last > CHEAP || s.up || s.down) relax_dear(ARGUMENTS, voices, apart, s);
+    else if (voices == 3 && !apart) relax_by(ARGUMENTS, 3, 0, s);
+    else if (voices == 4 && !apart) relax_by(ARGUMENTS, 4, 0, s);
+    else if (voices == 5 && !apart) relax_by(ARGUMENTS, 5, 0, s);
+    else if (voices == 5) relax_by(ARGUMENTS, 5, 1, s);
+    else if (voices == 6 && !apart) relax_by(ARGUMENTS, 6, 0, s);
+    else if (voices == 6) relax_by(ARGUMENTS, 6, 1, s);
+    else relax_by(ARGUMENTS, voices, apart, s);
+}
+
+/* Least cost to each node of one layer over a seam from nodes `first` to `last` - 1 of the other,
+ * which cost `ahead`; `forward`: the one is the later layer. Where there is no edge, NEVER or more. */
+static void relax(const Problem *p, int32_t *best, const Layer *to, const Layer *from, int first, int last,
+                  const int32_t *ahead, Seam s, int forward) {
+    for (int i = 0; i < to->stride; i++) best[i] = 4 * (NEVER - 1);
+    if (!s.all) {
+        if (!forward) s = (Seam){s.equal, s.last, s.down, s.up, NULL, 0};
+        relax_points(best, to, from->x + first, from->stride, ahead, last - first, p->voices, p->apart, s);
+        return;
+    }
+    for (int j = first; j < last; j++)
+        for (int i = 0; i < to->n; i++) {
+            size_t a = row_of(forward ? from : to, forward ? j : i), b = row_of(forward ? to : from, forward ? i : j);
+            int32_t sum = s.all[a * s.columns + b] + ahead[j - first];
+            best[i] = sum < best[i] ? sum : best[i];
+        }
+}
+
+/* What the edges from node `i` of a level to all nodes of the next cost. */
+static void edges(const Problem *p, int level, int i) {
+    static const int32_t nothing = 0;
+    relax(p, p->out, at(p, level + 1), at(p, level), i, i + 1, &nothing, p->seam[level], 1);
+}
+
+static double transitions(const Problem *p, int level) {
+    return (double)at(p, level)->n * at(p, level + 1)->n;
+}
+
+/* Least cost from every node to the end; a loop ends at node `end`, or with -1 at any. */
+static int costs_to_go(const Problem *p, int end, Watch *watch) {
+    int last = levels(p) - 1;
+    for (int i = 0; i < at(p, last)->stride; i++)
+        p->rest[last][i] = !p->closed ? at(p, last)->cost[i]
+                         : i < at(p, last)->n && (end < 0 || i == end) ? 0 : NEVER;
+    for (int k = last - 1; k >= 0; k--) {
+        const Layer *of = at(p, k), *next = at(p, k + 1);
+        int32_t *rest = p->rest[k];
+        if (!go_on(watch, transitions(p, k))) return 0;
+        relax(p, rest, of, next, 0, next->n, p->rest[k + 1], p->seam[k], 0);
+        for (int i = 0; i < of->stride; i++) {
+            int32_t sum = rest[i] < NEVER ? rest[i] + of->cost[i] : NEVER;
+            rest[i] = sum < NEVER ? sum : NEVER;
+        }
+    }
+    return 1;
+}
+
+/* Least cost up to every node, its own excluded; in a loop from any first node. */
+static int costs_so_far(const Problem *p, Watch *watch) {
+    memcpy(p->paid[0], p->into, p->layer[0].stride * sizeof **p->paid);
+    for (int k = 0; k + 1 < levels(p); k++) {
+        const Layer *of = at(p, k), *next = at(p, k + 1);
+        if (!go_on(watch, transitions(p, k))) return 0;
+        for (int i = 0; i < of->n; i++) p->out[i] = p->paid[k][i] + of->cost[i];
+        relax(p, p->paid[k + 1], next, of, 0, of->n, p->out, p->seam[k], 1);
+        for (int i = 0; i < next->stride; i++)
+            if (p->paid[k + 1][i] > NEVER) p->paid[k + 1][i] = NEVER;
+    }
+    return 1;
+}
+
+/* --- ranks ------------------------------------------------------------------------------------ */
+
+static int before(const Rank *a, const Rank *b) {
+    for (int f = 0; f < FIELDS; f++)
+        if (a->field[f] != b->field[f]) return a->field[f] < b->field[f];
+    return 0;
+}
+
+static void add_move(Rank *rank, const Problem *p, const Layer *from, int i, const Layer *to, int j) {
+    int64_t move = 0;
+    for (int v = 0; v < p->voices; v++) {
+        move = abs(from->x[v * from->stride + i] - to->x[v * to->stride + j]);
+        rank->field[v < p->apart ? APART : MOTION] += move;
+        if (v >= p->apart) rank->field[SQUARES] += move * move;
+    }
+    rank->field[LAST] += move;
+}
+
+static void add_node(Rank *rank, const Layer *of, int i) {
+    rank->field[EARLY] += of->early[i];
+    rank->field[LATE] += of->late[i] * of->weight;
+}
+
+/* --- paths that differ ------------------------------------------------------------------------ */
+
+/* The paths found so far. A prefix of another path has a code: the differences from each of them in
+ * base enough + 1; or, where one is enough, the first of them that begins so, `count` if none does. */
+typedef struct {
+    int count, want, enough, layers;
+    int *path, *split; /* split: the first layer at which two of them differ */
+} Found;
+
+static int last_code(const Found *f) {
+    int codes = 1;
+    if (f->enough == 1) return f->count;
+    for (int q = 0; q < f->count; q++) codes *= f->enough + 1;
+    return codes - 1;
+}
+
+/* The code of a prefix with one more node, the caller's `row` of a layer. */
+static int advance(const Found *f, int code, int layer, int weight, int row) {
+    if (f->enough > 1) {
+        int next = 0, unit = 1;
+        for (int q = 0; q < f->count; q++, unit *= f->enough + 1) {
+            int digit = code / unit % (f->enough + 1);
+            if (f->path[q * f->layers + layer] != row) digit += weight;
+            next += (digit < f->enough ? digit : f->enough) * unit;
+        }
+        return next;
+    }
+    for (int q = code; q < f->count; q++)
+        if (f->split[q * f->want + code] >= layer && f->path[q * f->layers + layer] == row) return q;
+    return f->count;
+}
+
+static void add_path(Found *f, const int *nodes) {
+    int *own = f->path + f->count * f->layers;
+    memcpy(own, nodes, f->layers * sizeof *own);
+    for (int q = 0; q < f->count; q++) {
+        int k = 0;
+        while (k < f->layers && f->path[q * f->layers + k] == own[k]) k++;
+        f->split[f->count * f->want + q] = k;
+    }
+    f->split[f->count * f->want + f->count] = f->layers;
+    f->count++;
+}
+
+/* Least cost up to a node by a prefix of this code, and the best way on. */
+typedef struct { int node, code, next, onward; int32_t paid; Rank rank; } Entry;
+typedef struct { Entry *entry; int count, size, *begin; } Entries;
+enum { NOWHERE = -1, ARRIVED = -2 };
+
+/* Note that a node is reached at this cost. */
+static int reach(const Problem *p, Entries *all, int level, int node, int code, int32_t paid) {
+    for (int e = p->head[level][node]; e >= 0; e = all->entry[e].next)
+        if (all->entry[e].code == code) {
+            if (paid < all->entry[e].paid) all->entry[e].paid = paid;
+            return 1;
+        }
+    if (all->count == all->size) {
+        int size = all->size ? 2 * all->size : 256;
+        Entry *more = realloc(all->entry, size * sizeof *more);
+        if (!more) return 0;
+        all->entry = more, all->size = size;
+    }
+    all->entry[all->count] = (Entry){node, code, p->head[level][node], NOWHERE, paid, {{0}}};
+    p->head[level][node] = all->count++;
+    return 1;
+}
+
+/* Enter all nodes of the next level that a path of at most `most` leads to. */
+static int enter(const Problem *p, Entries *all, const Found *found, int level, int32_t most) {
+    const Layer *of = at(p, level), *to = at(p, level + 1);
+    int reads = level + 1 < p->layers;
+    for (int j = 0; j < to->n; j++) p->head[level + 1][j] = NOWHERE;
+    for (int i = 0; i < of->n; i++) {
+        if (p->head[level][i] < 0) continue;
+        edges(p, level, i);
+        int32_t least = NEVER;
+        for (int e = p->head[level][i]; e >= 0; e = all->entry[e].next)
+            if (all->entry[e].paid < least) least = all->entry[e].paid;
+        for (int j = 0; j < to->n; j++) {
+            int32_t on = of->cost[i] + p->out[j], due = most - on - p->rest[level + 1][j];
+            if (due < least) continue;
+            for (int e = p->head[level][i]; e >= 0; e = all->entry[e].next) {
+                Entry own = all->entry[e];
+                if (own.paid > due) continue;
+                int code = reads ? advance(found, own.code, level + 1, to->weight, row_of(to, j)) : own.code;
+                if (!reach(p, all, level + 1, j, code, own.paid + on)) return 0;
+            }
+        }
+    }
+    return 1;
+}
+
+/* Rank the entries of a level from which a best path goes on, by the ranks of the next level. */
+static void rank_level(const Problem *p, Entries *all, const Found *found, int level) {
+    const Layer *of = at(p, level), *to = at(p, level + 1);
+    int reads = level + 1 < p->layers;
+    for (int i = 0; i < of->n; i++) {
+        if (p->head[level][i] < 0) continue;
+        edges(p, level, i);
+        for (int j = 0; j < to->n; j++) {
+            if (p->head[level + 1][j] < 0) continue;
+            for (int e = p->head[level][i]; e >= 0; e = all->entry[e].next) {
+                Entry *own = all->entry + e;
+                int code = reads ? advance(found, own->code, level + 1, to->weight, row_of(to, j)) : own->code;
+                int on = p->head[level + 1][j];
+                while (on >= 0 && all->entry[on].code != code) on = all->entry[on].next;
+                if (on < 0 || all->entry[on].onward == NOWHERE) continue;
+                if (own->paid + of->cost[i] + p->out[j] != all->entry[on].paid) continue;
+                Rank rank = all->entry[on].rank;
+                add_move(&rank, p, of, i, to, j);
+                add_node(&rank, of, i);
+                if (own->onward == NOWHERE || before(&rank, &own->rank)) own->rank = rank, own->onward = on;
+            }
+        }
+    }
+}
+
+/* A path, its cost and its rank. */
+typedef struct { int32_t cost; Rank rank; int *nodes; } Best;
+
+/* The first entry of the best path that differs enough, of those that cost at most `most`. */
+static int first_of_best(const Problem *p, Entries *all, const Found *found, int32_t most, Best *best) {
+    int last = levels(p) - 1, code = last_code(found), first = NOWHERE;
+    best->cost = NEVER;
+    for (int e = all->begin[last]; e < all->count; e++) {
+        Entry *end = all->entry + e;
+        int32_t cost = end->paid + p->rest[last][end->node];
+        if (end->code == code && cost <= most && cost < best->cost) best->cost = cost;
+    }
+    if (best->cost == NEVER) return NOWHERE;
+    for (int e = all->begin[last]; e < all->count; e++) {
+        Entry *end = all->entry + e;
+        if (end->code != code || end->paid + p->rest[last][end->node] != best->cost) continue;
+        end->onward = ARRIVED;
+        if (!p->closed) add_node(&end->rank, at(p, last), end->node);
+    }
+    for (int k = last - 1; k >= 0; k--) rank_level(p, all, found, k);
+    for (int e = 0; e < (last ? all->begin[1] : all->count); e++) {
+        Entry *own = all->entry + e;
+        if (own->onward == NOWHERE) continue;
+        if (p->before.n) add_move(&own->rank, p, &p->before, 0, p->layer, own->node);
+        if (first < 0 || before(&own->rank, &all->entry[first].rank)) first = e;
+    }
+    best->rank = all->entry[first].rank;
+    return first;
+}
+
+/* Of the paths from node `start`, or with -1 from any, that cost at most `most`, the best that
+ * differs enough from those found. -1 without memory, else whether there is one. */
+static int best_within(const Problem *p, Entries *all, const Found *found, int start, int32_t most,
+                       Best *best, Watch *watch) {
+    const Layer *first = p->layer;
+    all->count = 0;
+    for (int i = 0; i < first->n; i++) {
+        p->head[0][i] = NOWHERE;
+        if ((start >= 0 && i != start) || p->into[i] + p->rest[0][i] > most) continue;
+        int code = advance(found, 0, 0, first->weight, row_of(first, i));
+        if (!reach(p, all, 0, i, code, p->into[i])) return -1;
+    }
+    for (int k = 0; k + 1 < levels(p); k++) {
+        all->begin[k + 1] = all->count;
+        if (!enter(p, all, found, k, most)) return -1;
+        if (!go_on(watch, (double)(all->count - all->begin[k + 1]) * at(p, k + 1)->n)) return -1;
+    }
+    all->begin[0] = 0;
+    int e = first_of_best(p, all, found, most, best);
+    if (e == NOWHERE) return 0;
+    for (int k = 0; k < p->layers; k++, e = all->entry[e].onward) best->nodes[k] = row_of(at(p, k), all->entry[e].node);
+    return 1;
+}
+
+/* The same for loops through any first node. `least`: what one costs that need not differ. */
+static int best_loop(const Problem *p, Entries *all, const Found *found, int32_t most, Best *best,
+                     Best *spare, int32_t *least, Watch *watch) {
+    int any = 0;
+    for (int start = 0; start < p->layer[0].n; start++) {
+        if (!costs_to_go(p, start, watch)) return -1;
+        int32_t cost = p->into[start] + p->rest[0][start];
+        if (cost < *least) *least = cost;
+        if (cost > most) continue;
+        int one = best_within(p, all, found, start, most, spare, watch);
+        if (one < 0) return -1;
+        if (!one || (any && (spare->cost > best->cost || (spare->cost == best->cost && !before(&spare->rank, &best->rank)))))
+            continue;
+        any = 1, most = spare->cost;
+        int *nodes = best->nodes;
+        *best = *spare, spare->nodes = nodes;
+    }
+    return any;
+}
+
+/* --- problems --------------------------------------------------------------------------------- */
+
+/* Room for one value a node of every level. */
+static void *by_level(const Problem *p, Arena *arena, size_t size) {
+    char **rows = take(arena, levels(p) * sizeof *rows);
+    for (int k = 0; rows && k < levels(p); k++)
+        if (!(rows[k] = take(arena, at(p, k)->stride * size))) return NULL;
+    return rows;
+}
+
+static int make_room(Problem *p, Arena *arena) {
+    int most = 0;
+    for (int k = 0; k < p->layers; k++) most = p->layer[k].stride > most ? p->layer[k].stride : most;
+    if (!(p->rest = by_level(p, arena, sizeof **p->rest)) || !(p->head = by_level(p, arena, sizeof **p->head))) return 0;
+    if (!(p->into = take(arena, p->layer[0].stride * sizeof *p->into))) return 0;
+    if (!(p->out = take(arena, most * sizeof *p->out))) return 0;
+    memset(p->into, 0, p->layer[0].stride * sizeof *p->into);
+    static const int32_t nothing = 0;
+    if (p->before.n) relax(p, p->into, p->layer, &p->before, 0, 1, &nothing, p->entry, 1);
+    return 1;
+}
+
+/* The nodes of a layer through which a path costs at most `most`. */
+static int keep(Layer *to, const Layer *of, int voices, const int32_t *through, int32_t most, Arena *arena) {
+    int n = 0, *row;
+    for (int i = 0; i < of->n; i++) n += through[i] <= most;
+    int stride = (n + LANES - 1) / LANES * LANES;
+    int16_t *x = take(arena, (size_t)voices * stride * sizeof *x);
+    int32_t *cost = take(arena, stride * sizeof *cost), *early = take(arena, stride * sizeof *early);
+    int64_t *late = take(arena, stride * sizeof *late);
+    if (!x || !cost || !early || !late || !(row = take(arena, stride * sizeof *row))) return 0;
+    memset(x, 0, (size_t)voices * stride * sizeof *x);
+    *to = (Layer){n, stride, row, x, cost, early, late, of->weight};
+    for (int i = 0, k = 0; i < of->n; i++) {
+        if (through[i] > most) continue;
+        for (int v = 0; v < voices; v++) x[v * stride + k] = of->x[v * of->stride + i];
+        row[k] = i, cost[k] = of->cost[i], early[k] = of->early[i], late[k++] = of->late[i];
+    }
+    for (int k = n; k < stride; k++) cost[k] = NEVER, row[k] = 0;
+    return 1;
+}
+
+/* The problem of all paths of at most `most`; `through` bounds them by node. */
+static int reduce(Problem *q, const Problem *p, int32_t **through, int32_t most, Arena *arena) {
+    *q = *p;
+    if (!(q->layer = take(arena, p->layers * sizeof *q->layer))) return 0;
+    for (int k = 0; k < p->layers; k++)
+        if (!keep(q->layer + k, p->layer + k, p->voices, through[k], most, arena)) return 0;
+    return make_room(q, arena);
+}
+
+/* What every path through a node costs at least, in `paid`; returns the least of all. A loop through
+ * a first node costs at least what an open path from or to that node does. */
+static int32_t bounds(const Problem *p) {
+    int32_t least = NEVER;
+    for (int k = p->layers - 1; k >= 0; k--)
+        for (int i = 0; i < p->layer[k].n; i++) {
+            int32_t sum = p->paid[k][i] + p->rest[k][i];
+            if (p->closed && !k && p->paid[p->layers][i] > sum) sum = p->paid[p->layers][i];
+            p->paid[k][i] = sum < NEVER ? sum : NEVER;
+            if (!k && sum < least) least = sum;
+        }
+    return least;
+}
+
+/* The least bound above `most`, NEVER - 1 without one. */
+static int32_t least_above(const Problem *p, int32_t most) {
+    int32_t least = NEVER - 1;
+    for (int k = 0; k < p->layers; k++)
+        for (int i = 0; i < p->layer[k].n; i++)
+            if (p->paid[k][i] > most && p->paid[k][i] < least) least = p->paid[k][i];
+    return least;
+}
+
+/* Add the paths one after the other, up to `want`; 0 without memory or if the caller stops. */
+static int next_paths(const Problem *p, Found *found, Entries *all, Best *best, Best *spare, Watch *watch) {
+    Problem q;
+    Arena arena = {NULL};
+    int32_t most = bounds(p), more = 2, reduced = -1;
+    int going = 1;
+    while (going && found->count < found->want && most < NEVER) {
+        int32_t least = NEVER;
+        if (reduced != most) {
+            release(&arena);
+            if (!(going = reduce(&q, p, p->paid, most, &arena) && (q.closed || costs_to_go(&q, -1, watch)))) break;
+            reduced = most;
+        }
+        int one = q.closed ? best_loop(&q, all, found, most, best, spare, &least, watch)
+                           : best_within(&q, all, found, -1, most, best, watch);
+        if (one > 0) {
+            add_path(found, best->nodes);
+            more = 2;
+        } else if (one < 0) going = 0;
+        else if (most == NEVER - 1) break;
+        else {
+            int32_t above = least_above(p, most);
+            most = most + more > above ? most + more : above;
+            if (!found->count && least < most) most = least;
+            if (most > NEVER - 1) most = NEVER - 1;
+            more = more < NEVER / 4 ? 2 * more : more;
+        }
+    }
+    release(&arena);
+    return going;
+}
+
+static int search(Problem *p, Found *found, Arena *arena, Entries *all, Watch *watch) {
+    Best best, spare;
+    if (!make_room(p, arena) || !(all->begin = take(arena, (levels(p) + 1) * sizeof *all->begin))) return 0;
+    if (!(best.nodes = take(arena, p->layers * sizeof(int))) || !(spare.nodes = take(arena, p->layers * sizeof(int)))) return 0;
+    if (!(found->path = take(arena, (size_t)found->want * p->layers * sizeof(int)))) return 0;
+    if (!(found->split = take(arena, (size_t)found->want * found->want * sizeof(int)))) return 0;
+    if (!costs_to_go(p, -1, watch)) return 0;
+    if (p->closed || found->want > 1) {
+        if (!(p->paid = by_level(p, arena, sizeof **p->paid)) || !costs_so_far(p, watch)) return 0;
+        return next_paths(p, found, all, &best, &spare, watch);
+    }
+    int32_t least = NEVER - 1;
+    for (int i = 0; i < p->layer[0].n; i++)
+        if (p->into[i] + p->rest[0][i] < least) least = p->into[i] + p->rest[0][i];
+    int one = best_within(p, all, found, -1, least, &best, watch);
+    if (one > 0) add_path(found, best.nodes);
+    return one >= 0;
+}
+
+/* --- from and to Python ----------------------------------------------------------------------- */
+
+static int refuse(const char *why) {
+    PyErr_SetString(PyExc_ValueError, why);
+    return 0;
+}
+
+/* A layer from the bytes that points.py packs: nodes and coordinates as int32, two of padding, and
+ * then by padded node x of each coordinate, `late`, `cost`, `early`. */
+static int read_layer(Layer *of, int voices, PyObject *given) {
+    char *bytes;
+    Py_ssize_t size;
+    int32_t head[4];
+    if (!given || PyBytes_AsStringAndSize(given, &bytes, &size) < 0) return 0;
+    if (size < (Py_ssize_t)sizeof head) return refuse("a layer is too short");
+    memcpy(head, bytes, sizeof head);
+    if (head[0] < 1) return refuse("a layer has no nodes");
+    if (head[1] != voices) return refuse("layers differ in their coordinates");
+    Py_ssize_t stride = ((Py_ssize_t)head[0] + LANES - 1) / LANES * LANES;
+    if (size != (Py_ssize_t)sizeof head + stride * (2 * voices + 16)) return refuse("a layer has a wrong size");
+    *of = (Layer){head[0], (int)stride, NULL, (int16_t *)(bytes + sizeof head), NULL, NULL, NULL, 0};
+    of->late = (int64_t *)(of->x + voices * stride);
+    of->cost = (int32_t *)(of->late + stride), of->early = of->cost + stride;
+    uint16_t wrong = 0;
+    for (Py_ssize_t i = 0; i < voices * stride; i++) wrong |= (uint16_t)of->x[i] & ~HIGH;
+    if (wrong) return refuse("a coordinate is not 0 to 1023");
+    for (Py_ssize_t i = 0; i < stride; i++) wrong |= of->cost[i] < 0 || of->cost[i] > NEVER;
+    return !wrong || refuse("a cost is not 0 to 1 << 28");
+}
+
+static int read_seam(Seam *of, int rows, int columns, PyObject *given, Arena *arena) {
+    PyObject *all;
     Py_buffer view;
-    void *to = NULL;
-    if (PyObject_GetBuffer(from, &view, PyBUF_SIMPLE) < 0) return NULL;
-    if ((size_t)view.len != bytes)
-        PyErr_Format(PyExc_ValueError, "an array has %zd bytes, not %zd", view.len, (Py_ssize_t)bytes);
-    else if ((to = take(arena, bytes)))
-        memcpy(to, view.buf, bytes);
+    if (!given || !PyArg_ParseTuple(given, "iiiiO", &of->equal, &of->last, &of->up, &of->down, &all)) return 0;
+    if (of->equal < 0 || of->last < 0 || of->equal > NEVER || of->last > NEVER) return refuse("a price is not 0 to 1 << 28");
+    if (of->up < 0 || of->down < 0 || of->up > NEVER / HIGH || of->down > NEVER / HIGH) return refuse("too dear a semitone");
+    of->columns = columns, of->all = NULL;
+    if (all == Py_None) return 1;
+    if (PyObject_GetBuffer(all, &view, PyBUF_SIMPLE) < 0) return 0;
+    void *copy = take(arena, view.len);
+    int fits = (size_t)view.len == (size_t)rows * columns * sizeof *of->all;
+    if (copy && fits) memcpy(copy, view.buf, view.len);
     PyBuffer_Release(&view);
-    return to;
+    of->all = copy;
+    if (!copy) return PyErr_NoMemory(), 0;
+    if (!fits) return refuse("costs of edges have a wrong size");
+    for (size_t i = 0; i < (size_t)rows * columns; i++) fits &= of->all[i] >= 0 && of->all[i] <= NEVER;
+    return fits || refuse("a cost of an edge is not 0 to 1 << 28");
 }
 
-/* A copy of an array of so many coordinates. */
-static int16_t *coordinates(Arena *arena, PyObject *from, size_t count) {
-    int16_t *found = copy(arena, from, count * sizeof *found);
-    int wrong = 0;
-    for (size_t i = 0; found && i < count; i++) wrong |= found[i] < 0 || found[i] > HIGH;
-    if (wrong) PyErr_Format(PyExc_ValueError, "a coordinate is not 0 to %d", HIGH);
-    return wrong ? NULL : found;
-}
-
-static int read_layer(Layer *of, int voices, PyObject *given, Arena *arena) {
-    PyObject *points, *cost, *early, *late;
-    int weight;
-    if (!given || !PyArg_ParseTuple(given, "OOOOi", &points, &cost, &early, &late, &weight)) return 0;
-    Py_ssize_t n = PyObject_Size(cost);
-    if (n < 0) return 0;
-    if (n == 0) {
-        PyErr_SetString(PyExc_ValueError, "a layer has no nodes");
+static int read_problem(Problem *p, PyObject *layers, PyObject *weights, PyObject *seams, Arena *arena) {
+    int count = levels(p) - 1;
+    if (!(p->layer = take(arena, p->layers * sizeof *p->layer)) || !(p->seam = take(arena, (count + 1) * sizeof *p->seam))) {
+        PyErr_NoMemory();
         return 0;
     }
-    of->n = (int)n;
-    if (!(of->row = take(arena, n * sizeof *of->row))) return 0;
-    if (!(of->x = coordinates(arena, points, n * voices))) return 0;
-    if (!(of->cost = copy(arena, cost, n * sizeof *of->cost))) return 0;
-    if (!(of->early = copy(arena, early, n * sizeof *of->early))) return 0;
-    if (!(of->late = copy(arena, late, n * sizeof *of->late))) return 0;
-    for (int i = 0; i < n; i++) of->row[i] = i, of->late[i] *= weight;
-    return 1;
-}
-
-static int read_seam(Seam *of, size_t rows, int columns, PyObject *given, Arena *arena) {
-    PyObject *all;
-    if (!given || !PyArg_ParseTuple(given, "iiO", &of->equal, &of->last, &all)) return 0;
-    of->columns = columns;
-    of->all = NULL;
-    return all == Py_None || (of->all = copy(arena, all, rows * columns * sizeof *of->all));
-}
-
-static int read_problem(Problem *p, PyObject *layers, PyObject *seams, Arena *arena) {
-    int count = levels(p) - 1;
-    if (!(p->layer = take(arena, p->layers * sizeof *p->layer))) return 0;
-    if (!(p->seam = take(arena, (count + 1) * sizeof *p->seam))) return 0;
-    for (int k = 0; k < p->layers; k++)
-        if (!read_layer(p->layer + k, p->voices, PyList_GetItem(layers, k), arena)) return 0;
-    for (int k = 0; k < count; k++)
-        if (!read_seam(p->seam + k, at(p, k)->n, at(p, k + 1)->n, PyList_GetItem(seams, k), arena)) return 0;
-    return 1;
-}
-
-static int make_room(Room *room, const Problem *p, Arena *arena) {
-    int count = levels(p), most = 0;
-    int32_t ***parts[] = {&room->rest, &room->paid, &room->onward};
-    for (int f = 0; f < 3; f++)
-        if (!(*parts[f] = take(arena, count * sizeof **parts[f]))) return 0;
-    if (!(room->alive = take(arena, count * sizeof *room->alive))) return 0;
-    for (int k = 0; k < count; k++) {
-        int n = at(p, k)->n;
-        most = n > most ? n : most;
-        for (int f = 0; f < 3; f++)
-            if (!((*parts[f])[k] = take(arena, n * sizeof ***parts[f]))) return 0;
-        if (!(room->alive[k] = take(arena, n))) return 0;
+    for (int k = 0; k < p->layers; k++) {
+        PyObject *weight = PyList_GetItem(weights, k);
+        if (!read_layer(p->layer + k, p->voices, PyList_GetItem(layers, k)) || !weight) return 0;
+        long steps = PyLong_AsLong(weight);
+        if (steps < 1 || steps > 1 << 20) return PyErr_Occurred() ? 0 : refuse("a weight is not 1 to 1 << 20");
+        p->layer[k].weight = (int)steps;
     }
-    for (int half = 0; half < 2; half++)
-        if (!(room->ranks[half] = take(arena, most * sizeof(Rank)))) return 0;
-    return !!(room->out = take(arena, most * sizeof *room->out));
+    PyObject *last = NULL;
+    for (int k = 0; k < count; k++) {
+        PyObject *given = PyList_GetItem(seams, k);
+        if (given && given == last && !p->seam[k - 1].all) p->seam[k] = p->seam[k - 1];
+        else if (!read_seam(p->seam + k, at(p, k)->n, at(p, k + 1)->n, last = given, arena)) return 0;
+    }
+    return 1;
 }
 
-static double transitions(const Problem *p) {
-    double sum = 0;
-    for (int k = 0; k + 1 < levels(p); k++) sum += (double)at(p, k)->n * at(p, k + 1)->n;
-    return sum;
-}
-
-/* The path as a list, None without one, NULL with an exception. */
-static PyObject *solve(Problem *p, PyObject *layers, PyObject *seams, Arena *arena) {
-    Room room;
-    int32_t *path, *spare, *bound;
-    int found;
-    if (!read_problem(p, layers, seams, arena) || !make_room(&room, p, arena)) return NULL;
-    if (!(path = take(arena, p->layers * sizeof *path))) return NULL;
-    if (!(spare = take(arena, p->layers * sizeof *spare))) return NULL;
-    if (!(bound = take(arena, p->layer[0].n * sizeof *bound))) return NULL;
-    PyThreadState *others = transitions(p) < BIG ? NULL : PyEval_SaveThread();
-    found = p->closed ? loop(p, &room, path, bound, spare) : open_path(p, &room, path);
-    if (others) PyEval_RestoreThread(others);
-    if (!found) Py_RETURN_NONE;
-    PyObject *list = PyList_New(p->layers);
-    for (int k = 0; list && k < p->layers; k++) PyList_SetItem(list, k, PyLong_FromLong(path[k]));
+static PyObject *as_list(const Found *found) {
+    PyObject *list = PyList_New(found->count);
+    for (int q = 0; list && q < found->count; q++) {
+        PyObject *path = PyTuple_New(found->layers);
+        if (!path) return Py_DECREF(list), NULL;
+        for (int k = 0; k < found->layers; k++)
+            PyTuple_SetItem(path, k, PyLong_FromLong(found->path[q * found->layers + k]));
+        PyList_SetItem(list, q, path);
+    }
     return list;
 }
 
-static PyObject *best_path(PyObject *module, PyObject *args) {
-    PyObject *layers, *seams;
-    Problem p;
+static PyObject *solve(Problem *p, PyObject *args, Arena *arena) {
+    PyObject *layers, *weights, *seams, *entry, *before, *check;
+    int want, enough;
+    if (!PyArg_ParseTuple(args, "O!O!O!OOiipiiO", &PyList_Type, &layers, &PyList_Type, &weights, &PyList_Type, &seams,
+                          &before, &entry, &p->voices, &p->apart, &p->closed, &want, &enough, &check)) return NULL;
+    p->layers = (int)PyList_Size(layers);
+    if (!p->layers || p->voices < 1 || p->voices > MOST || p->apart < 0 || p->apart > 1 || p->apart >= p->voices)
+        return refuse("one layer or more, of points of 1 to 16 coordinates"), NULL;
+    if (want < 1 || want > 1000 || enough < 1 || enough > 1 << 20) return refuse("no such number of paths"), NULL;
+    double codes = 1;
+    for (int q = 1; q < want && enough > 1; q++) codes *= enough + 1;
+    if (codes > 1 << 20) return refuse("too many differences are counted"), NULL;
+    if (!read_problem(p, layers, weights, seams, arena)) return NULL;
+    if (before != Py_None && (!read_layer(&p->before, p->voices, before) || !read_seam(&p->entry, 1, p->layer->n, entry, arena))) return NULL;
+    Found found = {0, want, enough, p->layers, NULL, NULL};
+    Entries all = {NULL, 0, 0, NULL};
+    double work = 0;
+    for (int k = 0; k + 1 < levels(p); k++) work += transitions(p, k);
+    Watch watch = {check, NULL, 0};
+    if (work >= BIG) watch.others = PyEval_SaveThread();
+    int going = search(p, &found, arena, &all, &watch);
+    if (watch.others) PyEval_RestoreThread(watch.others);
+    free(all.entry);
+    if (going) return as_list(&found);
+    return PyErr_Occurred() ? NULL : PyErr_NoMemory();
+}
+
+static PyObject *best_paths(PyObject *module, PyObject *args) {
+    Problem p = {0};
     Arena arena = {NULL};
     (void)module;
-    if (!PyArg_ParseTuple(args, "OOiip", &layers, &seams, &p.voices, &p.apart, &p.closed)) return NULL;
-    if (!PyList_Check(layers) || !PyList_Size(layers) || p.voices < 1 || p.voices > MOST || p.apart >= p.voices) {
-        PyErr_SetString(PyExc_ValueError, "one layer or more, of points of 1 to 16 coordinates");
-        return NULL;
-    }
-    p.layers = (int)PyList_Size(layers);
-    PyObject *found = solve(&p, layers, seams, &arena);
+    PyObject *found = solve(&p, args, &arena);
     release(&arena);
     return found;
 }
 
-static PyMethodDef methods[] = {{"best_path", best_path, METH_VARARGS, NULL}, {NULL, NULL, 0, NULL}};
+static PyMethodDef methods[] = {{"best_paths", best_paths, METH_VARARGS, NULL}, {NULL, NULL, 0, NULL}};
 static struct PyModuleDef definition = {PyModuleDef_HEAD_INIT, "_points", NULL, 0, methods, NULL, NULL, NULL, NULL};
 
 PyMODINIT_FUNC PyInit__points(void) { return PyModule_Create(&definition); }

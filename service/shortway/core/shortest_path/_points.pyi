@@ -1,10 +1,16 @@
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-def best_path(
-    layers: Sequence[tuple[object, ...]],
+def best_paths(
+    layers: list[bytes],
+    weights: list[int],
     seams: Sequence[tuple[object, ...]],
+    before: bytes | None,
+    entry: tuple[object, ...],
     voices: int,
     apart: int,
     closed: bool,
+    count: int,
+    differs: int,
+    check: Callable[[], object],
     /,
-) -> list[int] | None: ...
+) -> list[tuple[int, ...]]: ...

@@ -105,10 +105,10 @@ class PathProblem:
             replace(of, changed=_changes(layer, candidates, keep), shared=False)
             for of, layer, candidates in zip(self.costs, self.layers, self.candidates, strict=True)
         ]
-        weight = 1 + self._most_cost()
+        weight = 1 + self.most_cost()
         return replace(self, costs=costs, keep=keep, change_weight=weight)
 
-    def _most_cost(self) -> int:
+    def most_cost(self) -> int:
         """A cost that no path exceeds, without the cost of every move."""
         of, split_cost = self.candidates, self.setting.split_cost
         entry = [] if self.before is None or not of else [(self.before, of[0])]
@@ -122,7 +122,11 @@ class PathProblem:
 
         One array of shape (distinct candidates,) for each layer.
         """
-        return [_distinct(of, costs) for of, costs in zip(self.candidates, self.costs, strict=True)]
+        return [self.distinct_rows(k) for k in range(len(self.layers))]
+
+    def distinct_rows(self, k: int) -> Index:
+        """The same for the layer `k` alone."""
+        return _distinct(self.candidates[k], self.costs[k])
 
     # --- moves ---
 

@@ -12,8 +12,9 @@ notes, then family, then hand split.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
+from itertools import count
 from typing import Final
 
 import numpy as np
@@ -45,6 +46,9 @@ class VoicingCosts:
         Steps at which the voicing would replace notes that the request keeps; None without any.
     shared : bool
         Whether other requests use this very object.
+    number : int
+        Its own, or that of the whole of which it is a part: with the number of its candidates it
+        stands for it in the keys of caches.
     """
 
     price: NDArray[np.int32]
@@ -52,6 +56,7 @@ class VoicingCosts:
     home: Array
     shared: bool = False
     changed: NDArray[np.int32] | None = None
+    number: int = field(default_factory=count().__next__)
 
     def take(self, rows: NDArray[np.intp]) -> VoicingCosts:
         """The costs of the candidates `rows`, shape (rows,), in their order."""
@@ -61,7 +66,8 @@ class VoicingCosts:
 
     def part(self, rows: slice) -> VoicingCosts:
         """The costs of some candidates in a row, which other requests use, too."""
-        return VoicingCosts(self.price[rows], self.lacking[rows], self.home[rows], self.shared)
+        own = self.price[rows], self.lacking[rows], self.home[rows]
+        return VoicingCosts(*own, self.shared, number=self.number)
 
     @property
     def nbytes(self) -> int:

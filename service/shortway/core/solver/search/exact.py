@@ -18,7 +18,7 @@ from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Choice
-from shortway.core.solver.search.native import is_native, native_path
+from shortway.core.solver.search.native import native_paths
 from shortway.core.solver.search.packed_costs import preferred_path
 from shortway.core.solver.search.ranked import Indices, RankedPaths, original_indices
 from shortway.core.solver.search.tie_breaking import best_path, loop_rank
@@ -90,16 +90,17 @@ class _Search(RankedPaths):
 
     def paths(self) -> list[Indices]:
         """The requested paths, the best first."""
-        if self.problem.top_line != "free":  # pruning needs cost to be the first criterion
-            return self.kernel_paths(self.rows)[0]
-        if self.wide:
+        free = self.problem.top_line == "free"
+        if self.wide and free:
             refuse_too_large(self.problem.different(), MAX_NEAR)
         else:
             self.problem.refuse_too_large()
-        if not self.alternatives and is_native(self.problem, wide=self.wide):
-            best, most = native_path(self.problem), NEVER
-        else:
-            best, most = self._near_best() if self.wide else self._dense_best()
+        found = native_paths(self.problem, self.alternatives, self.differs_in, wide=self.wide)
+        if found is not None:
+            return found
+        if not free:  # pruning needs cost to be the first criterion
+            return self.kernel_paths(self.rows)[0]
+        best, most = self._near_best() if self.wide else self._dense_best()
         if best is None and self.problem.keep:  # so many changes may weigh more than `NEVER`
             return self.kernel_paths(self.rows)[0]
         if best is None or not self.alternatives:

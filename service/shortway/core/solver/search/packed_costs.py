@@ -56,11 +56,7 @@ def preferred_paths(problem: PathProblem, alternatives: int, differs_in: int) ->
     kernel = shortest_loop if problem.closed else shortest
     found: list[ShortestPath] = []
     while len(found) <= alternatives:
-        states = (differs_in + 1) ** len(found)
-        if states > MAX_STATES:
-            detail = f"keeping so many paths so far apart takes {states:,} states"
-            expected = f"at most {MAX_STATES:,}: (differs_in + 1) to the power of alternatives"
-            raise TooLarge.at("/alternatives", detail, expected=expected)
+        refuse_states(differs_in, len(found))
         earlier = [path.nodes for path in found]
         apart = diversity_constraint(sizes, earlier, weights, differs_in) if found else None
         path = kernel(nodes, edges, apart)
@@ -68,6 +64,24 @@ def preferred_paths(problem: PathProblem, alternatives: int, differs_in: int) ->
             break
         found.append(path)
     return found
+
+
+def refuse_states(differs_in: int, paths: int, *, raises: bool = True) -> bool:
+    """Whether another path can be kept that far apart from so many.
+
+    Raises
+    ------
+    TooLarge
+        If it cannot, unless `raises` is False.
+    """
+    states = (differs_in + 1) ** paths
+    if differs_in == 1 or states <= MAX_STATES:
+        return True
+    if raises:
+        detail = f"keeping so many paths so far apart takes {states:,} states"
+        expected = f"at most {MAX_STATES:,}: (differs_in + 1) to the power of alternatives"
+        raise TooLarge.at("/alternatives", detail, expected=expected)
+    return False
 
 
 def fewest_changes(
