@@ -24,7 +24,7 @@ GROUPS = (
     ("JSON of moves", "JSON of voicings", "JSON of contexts", "JSON of settings", "transitions",
      "contexts", "acting chords", "voicings", "settings"),
     ("near pairs",), ("move costs",), ("voicing counts",), ("moves",), ("under a melody",),
-    ("priced candidates", "voicing costs", "candidates"), ("measures",),
+    ("priced candidates", "voicing costs", "candidates"), ("chart entries",),
 )  # fmt: skip
 ORDER = [name for group in GROUPS for name in group]
 KINDS = ("m7", "7", "maj7", "m7b5", "7b9", "6", "13", "9", "7alt", "sus", "m6")

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
-from functools import partial
-from typing import Final, TypeVar
+from typing import TypeVar
 
-from shortway.core.cache import Cache
 from shortway.core.charts.headers import (
     KEY_EXPECTED,
     METER_EXPECTED,
@@ -22,7 +20,6 @@ from shortway.core.charts.headers import (
 )
 from shortway.core.charts.json_entries import (
     ENTRY_FIELDS,
-    Plain,
     entry_json,
     entry_lengths,
     plain_entries,
@@ -43,9 +40,10 @@ from shortway.core.charts.model import (
     chart_too_large,
     check_step_limit,
     empty_chart,
+    exact,
 )
 from shortway.core.charts.solfege import check_solfege
-from shortway.core.errors import ChartError, Fault, SettingError, WrongType
+from shortway.core.errors import ChartError, Fault, SettingError, ShortwayError, WrongType
 
 FIELDS = ("title", "key", "meter", "measures", "order", "meters", "keys", "fresh", "sections")
 
@@ -84,8 +82,11 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
     meters = _changes(value, "meter", read_meter, METER_EXPECTED, len(given))
     keys = _changes(value, "key", normalize_key, KEY_EXPECTED, len(given))
     frame = Chart((), meter, meters=meters)
-    check_solfege(_symbols(given))
-    measures = tuple(_measures(given, frame))
+    try:
+        measures = tuple(_measures(given, frame))
+    except ShortwayError:
+        check_solfege(_symbols(given))
+        raise
     order = _order(value["order"], len(measures)) if "order" in value else ()
     fresh = _fresh(value["fresh"], len(measures)) if "fresh" in value else ()
     named = _changes(
@@ -122,8 +123,11 @@ def _changes(
 ) -> tuple[tuple[int, T], ...]:
     """The changes of meter, key or section from the measure `least` on; `field` has them."""
     found: list[tuple[int, T]] = []
-    many, field = f"a list of objects with measure and {name}", field or f"{name}s"
-    for index, item in enumerate(require_list(value.get(field, ()), f"/{field}", many)):
+    field = field or f"{name}s"
+    if field not in value:
+        return ()
+    many = f"a list of objects with measure and {name}"
+    for index, item in enumerate(require_list(value[field], f"/{field}", many)):
         where = f"/{field}/{index}"
         change = require_object(item, ("measure", name), where, "a change")
         first = found[-1][0] + 1 if found else least
@@ -155,26 +159,15 @@ def _symbols(given: Sequence[object]) -> Iterator[tuple[str, str, None]]:
 def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
     """The measures; `frame` has their meters."""
     measures: list[Measure] = []
-    size = 0
+    size, last = 0, len(given) - 1
     for index, value in enumerate(given):
         entries = require_list(value, f"/measures/{index}", "a list of chords with their beats")
         if (size := size + len(entries)) > MAX_STEPS:
             raise chart_too_large(size).under("/measures")
-        may_be_short = index in (0, len(given) - 1)
-        fit = frame.meter_at(index + 1)[0]
-        plain = plain_entries(entries)
-        if plain is None:
-            measures.append(_measure(entries, index, fit, may_be_short))
-        else:
-            key = plain, fit, may_be_short
-            measures.append(_MEASURES.get(key, partial(_measure, entries, index, *key[1:])))
+        fit, may_be_short = frame.meter_at(index + 1)[0], index in (0, last)
+        plain = plain_entries(entries, fit, may_be_short)
+        measures.append(plain or _measure(entries, index, fit, may_be_short))
     return measures
-
-
-#: Measures of symbols and beats alone, which many charts share; each weighs about 600 bytes.
-_MEASURES: Final[Cache[tuple[Plain, int, bool], Measure]] = Cache(
-    "measures", 6 << 20, lambda measure: 380 * len(measure)
-)
 
 
 def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) -> Measure:
@@ -186,10 +179,10 @@ def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) 
         for i, value in enumerate(given)
     ]
     shares = entry_lengths(objects, where, fit)
-    have = sum(shares, Fraction(0))
-    if have > fit or (have < fit and not may_be_short):
+    have = sum(map(exact, shares))
+    if have != fit and (have > fit or not may_be_short):
         expected = f"beats that add up to {fit}"
-        raise beats_error(index + 1, have, fit, Fault(where, "", None, expected))
+        raise beats_error(index + 1, Fraction(have), fit, Fault(where, "", None, expected))
     return tuple(
         read_entry(value, length, f"{where}/{i}")
         for i, (value, length) in enumerate(zip(objects, shares, strict=True))

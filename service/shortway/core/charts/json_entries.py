@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import cast
+from functools import partial
+from typing import Any, Final
 
+from shortway.core.cache import Memo
 from shortway.core.charts.json_values import (
     read_beats,
     read_pitch,
@@ -16,8 +18,15 @@ from shortway.core.charts.json_values import (
     require_list,
     require_word,
 )
-from shortway.core.charts.model import Entry
-from shortway.core.errors import ChartError, SettingError, SymbolError, WrongType, one_of
+from shortway.core.charts.model import Entry, exact
+from shortway.core.errors import (
+    ChartError,
+    SettingError,
+    ShortwayError,
+    SymbolError,
+    WrongType,
+    one_of,
+)
 from shortway.core.symbols import parser as symbols
 from shortway.core.theory.pitch import pitch_name
 
@@ -94,21 +103,36 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(str(degree) for degree in given))
 
 
-#: Symbols and beats by turns.
-Plain = tuple[str | float, ...]
+#: Entries by symbol and beats as given, each with its exact beats.
+_ENTRIES: Final[Memo[tuple[str, float], tuple[Entry, int | Fraction]]] = Memo(
+    "chart entries", 6 << 20, lambda _: 150
+)
 
 
-def plain_entries(given: Sequence[object]) -> Plain | None:
-    """The symbols and beats of a measure that has nothing else; None where it does."""
-    found: list[str | float] = []
+def plain_entries(
+    given: Sequence[object], fit: int, may_be_short: bool
+) -> tuple[Entry, ...] | None:
+    """The entries of a measure where each has a symbol and beats alone; None at any fault."""
+    found: list[Entry] = []
+    have: int | Fraction = 0
     for value in given:
         if type(value) is not dict or len(value) != 2:
             return None
-        symbol, beats = value.get("symbol"), value.get("beats")
-        if type(symbol) is not str or type(beats) not in (int, float):
+        key: Any = value.get("symbol"), value.get("beats")
+        if type(key[0]) is not str or type(key[1]) not in (int, float):
             return None
-        found += (symbol, cast("float", beats))
-    return tuple(found)
+        try:
+            entry, beats = _ENTRIES.get(key) or _ENTRIES.recall(key, partial(_plain, value))
+        except ShortwayError:
+            return None
+        found.append(entry)
+        have += beats
+    return tuple(found) if have == fit or (have < fit and may_be_short) else None
+
+
+def _plain(value: Mapping[str, object]) -> tuple[Entry, int | Fraction]:
+    entry = read_entry(value, read_beats(value["beats"], ""), "")
+    return entry, exact(entry.beats)
 
 
 def entry_lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:

@@ -8,12 +8,11 @@ which repeats and endings are already unrolled; beats are exact fractions of the
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
 from shortway.core.theory.chord import Chord
@@ -109,7 +108,7 @@ class Chart:
 
     def meter_at(self, number: int) -> tuple[int, int]:
         """The meter of measure `number`, from 1."""
-        return _latest(self.meters, number, self.meter)
+        return _latest(self.meters, number, self.meter) if self.meters else self.meter
 
     def key_at(self, number: int) -> str | None:
         """The key of measure `number`, from 1."""
@@ -144,6 +143,8 @@ class Step(NamedTuple):
     beats : Fraction
         How long it lasts, in beats of the meter.
     meter : (int, int)
+    share : float
+        How much of a full measure it lasts.
     symbol : str
         As written.
     chord : Chord
@@ -158,6 +159,7 @@ class Step(NamedTuple):
     beat: Fraction
     beats: Fraction
     meter: tuple[int, int]
+    share: float
     symbol: str
     chord: Chord
     melody: tuple[int, ...] = ()
@@ -174,31 +176,32 @@ class Step(NamedTuple):
 
 def unroll(chart: Chart) -> tuple[Step, ...]:
     """The steps of `chart` in playing order."""
-    played: Counter[int] = Counter()
-    onset = Fraction(0)
+    played = [0] * (1 + len(chart.measures))
+    start: int | Fraction = 0
     steps: list[Step] = []
     for number in chart.order:
         played[number] += 1
-        meter, beat = chart.meter_at(number), Fraction(1)
+        meter = chart.meter_at(number)
+        at: int | Fraction = 0
+        quarters = 1 if meter[1] == 4 else Fraction(4, meter[1])
         for e in chart.measures[number - 1]:
-            when = len(steps), number, played[number], onset, beat, e.beats, meter
-            more = e.melody, e.ceiling, e.top, e.colours, e.place
-            steps.append(Step(*when, e.symbol, e.chord, *more))
-            beat = _sum(beat, e.beats)
-            onset = _sum(onset, e.beats if meter[1] == 4 else e.beats * 4 / meter[1])
+            over, under = e.beats.as_integer_ratio()
+            onset, beat = _fraction(start + at * quarters), _fraction(1 + at)
+            when = len(steps), number, played[number], onset, beat, e.beats
+            what = e.symbol, e.chord, e.melody, e.ceiling, e.top, e.colours, e.place
+            steps.append(tuple.__new__(Step, (*when, meter, over / under / meter[0], *what)))
+            at += over if under == 1 else e.beats
+        start = exact(start + at * quarters)
     return tuple(steps)
 
 
-def _sum(a: Fraction, b: Fraction) -> Fraction:
-    """`a + b`; most beats are whole, and whole sums need not be made again."""
-    if a.denominator == b.denominator == 1:
-        return _whole(a.numerator + b.numerator)
-    return a + b
+#: A number as a fraction; most are met again.
+_fraction: Final = lru_cache(maxsize=1 << 14)(Fraction)
 
 
-@lru_cache(maxsize=4096)
-def _whole(number: int) -> Fraction:
-    return Fraction(number)
+def exact(number: int | Fraction) -> int | Fraction:
+    """`number`, a whole one as an int, with which sums are fast."""
+    return number.numerator if number.denominator == 1 else number
 
 
 def check_step_limit(measures: Sequence[Sequence[object]], order: Sequence[int]) -> None:

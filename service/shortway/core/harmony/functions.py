@@ -124,7 +124,7 @@ def _overridden(context: Context, step: Step) -> Context:
 Reading = tuple[str, str, str, str]
 
 #: Contexts, one object for all that are equal.
-_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 5 << 20, lambda _: 250)
+_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 5 << 20, lambda _: 120)
 
 
 class _Analysis:

@@ -78,7 +78,7 @@ class ActingChord:
         object.__setattr__(self, "number", chord_number(self.root, self.kind))
 
 
-_ACTING: Final[Memo[str, ActingChord]] = Memo("acting chords", 1 << 20, lambda _: 400)
+_ACTING: Final[Memo[str, ActingChord]] = Memo("acting chords", 1 << 20, lambda _: 50)
 
 
 def _acting(chord: Chord) -> ActingChord:
@@ -225,16 +225,14 @@ class Progression:
             chord = step.chord
             if chord.root is None:
                 continue
-            beats, unit = step.beats.as_integer_ratio()
-            share = beats / unit / step.meter[0]
             if chord.name == name:
                 runs[-1].append(index)
-                measures[-1] += share
+                measures[-1] += step.share
             else:
                 name = chord.name
                 chords.append(_ACTING.get(name) or _ACTING.recall(name, partial(_acting, chord)))
                 runs.append([index])
-                measures.append(share)
+                measures.append(step.share)
         return chords
 
     def _past(self, number: int, by: int) -> int | None:

@@ -6,10 +6,9 @@ Knows steps, pins and candidates, no costs. An N.C. belongs to no layer; the pat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import reduce
 from operator import or_
-from typing import Final
+from typing import Final, NamedTuple
 
 from shortway.core.charts import Step
 from shortway.core.errors import Fault, NoVoicing
@@ -24,8 +23,7 @@ from shortway.core.voicings.melody_constraints import MelodyConstraint, under_me
 from shortway.core.voicings.pricing import Wants
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+class Layer(NamedTuple):
     """Steps that share one voicing, in playing order; in a loop they may wrap round the end.
 
     Attributes
@@ -64,47 +62,44 @@ def group_steps(
     wants; in a loop the first step follows the last. `contexts` has the context of every step;
     without, each takes the colours that the chart gives it.
     """
-    added: list[tuple[tuple[str, ...] | None, Wants]] = [(step.colours, ()) for step in steps]
-    if contexts:
-        added = [
-            (c.colours, c.wants) if c else (step.colours, ())
-            for c, step in zip(contexts, steps, strict=True)
-        ]
     pinned = {pin.step for pin in pins}
-    tops = [melody_constraint(step).on_top(melody) if step.melody else step.top for step in steps]
+
+    def top(index: int) -> int | None:
+        step = steps[index]
+        return melody_constraint(step).on_top(melody) if step.melody else step.top
+
+    def added(index: int) -> tuple[tuple[str, ...] | None, Wants]:
+        context = contexts[index] if contexts else None
+        return (context.colours, context.wants) if context else (steps[index].colours, ())
 
     def joins(index: int, run: Sequence[int]) -> bool:
+        """Whether a step with the chord of the step before, or of the last, holds its voicing."""
         return (
             hold
-            and _holds(steps, index)
             and index not in pinned
-            and tops[index] in (None, tops[run[0]])
-            and added[index] == added[run[0]]
+            and top(index) in (None, top(run[0]))
+            and added(index) == added(run[0])
         )
 
     runs: list[list[int]] = []
+    before = ""
     for index, step in enumerate(steps):
-        if step.chord.root is None:
-            continue
-        if runs and joins(index, runs[-1]):
-            runs[-1].append(index)
-        else:
-            runs.append([index])
-    if loop and len(runs) > 1 and joins(0, runs[-1]):
+        name = step.chord.name
+        if step.chord.root is not None:
+            if name == before and joins(index, runs[-1]):
+                runs[-1].append(index)
+            else:
+                runs.append([index])
+        before = name
+    around = loop and len(runs) > 1 and runs[0][0] == 0 and steps[0].chord.name == before
+    if around and joins(0, runs[-1]):
         runs[0] = runs.pop() + runs[0]
-    return tuple(Layer(steps[run[0]].chord, tuple(run), *added[run[0]]) for run in runs)
+    return tuple([Layer(steps[run[0]].chord, tuple(run), *added(run[0])) for run in runs])
 
 
 def melody_constraint(step: Step) -> MelodyConstraint:
     """The melody, ceiling and top of a step."""
     return MelodyConstraint(step.melody, step.ceiling, step.top)
-
-
-def _holds(steps: Sequence[Step], index: int) -> bool:
-    """Whether the step before `index` (of the first: the last) has the same chord."""
-    if index == 0 and steps[0].chord.root is None:
-        return False
-    return steps[index - 1].chord.name == steps[index].chord.name
 
 
 def layer_candidates(

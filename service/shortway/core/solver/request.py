@@ -6,6 +6,7 @@ Knows charts, contexts, settings and layers; pointers of faults begin with the a
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from functools import partial
 from typing import Final
 
 from shortway.core import charts
@@ -58,7 +59,9 @@ def build_problem(
         found = contexts(chart, steps, loop=loop, melody=resolved.melody != "ignore")
     elif resolved.tensions == "written":
         found = suspended_dominants(chart, steps, loop=loop)
-    audible = [s._replace(chord=_REST) if k in silent else s for k, s in enumerate(steps)]
+    audible = steps
+    if silent:
+        audible = tuple(s._replace(chord=_REST) if s.number in silent else s for s in steps)
     hold = resolved.repeats == "hold"
     melody = resolved.melody
     layers = group_steps(audible, fixed, hold=hold, loop=loop, melody=melody, contexts=found)
@@ -84,19 +87,20 @@ def _priced(
     alike: dict[object, _Priced] = {}
     own = {pin.step for pin in pins}.union([s.number for s in steps if s.constrained])
     found = []
+
+    def make(layer: Layer) -> _Priced:
+        of = layer_candidates(layer, steps, pins, setting)
+        return of, voicing_costs(of, setting, layer.offered(setting), layer.wants)
+
     for layer in layers:
-        key = layer.chord.name, layer.colours, layer.wants
-
-        def make(layer: Layer = layer) -> _Priced:
-            of = layer_candidates(layer, steps, pins, setting)
-            return of, voicing_costs(of, setting, layer.offered(setting), layer.wants)
-
         if own and not own.isdisjoint(layer.steps):
-            found.append(make())
+            found.append(make(layer))
             continue
-        if key not in alike:
-            alike[key] = _PRICED.get((*key, setting), make)
-        found.append(alike[key])
+        key = layer.chord.name, layer.colours, layer.wants
+        priced = alike.get(key)
+        if priced is None:
+            priced = alike[key] = _PRICED.get((*key, setting), partial(make, layer))
+        found.append(priced)
     return found
 
 
