@@ -1,21 +1,26 @@
 """A small SVG builder: elements, short numbers, text that fits.
 
-The XML writer escapes text; characters that XML cannot contain are removed. Never writes a script,
+The writer escapes text; characters that XML cannot contain are removed. Never writes a script,
 a style sheet or a URL.
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from functools import lru_cache
 from hashlib import sha256
 from typing import Final
-from xml.etree.ElementTree import Element, SubElement, tostring
+from xml.etree.ElementTree import Element, SubElement
+from xml.sax.saxutils import escape
 
 from shortway.scores.pictures.style import FONT, INK, PAPER, THEMES
 
 Value = str | float | None
 
 _COLOURED: Final = frozenset({"fill", "stroke", "color"})
+_SPECIAL: Final = re.compile(r'[&<>"\r\n\t]')
+_ENTITIES: Final = {'"': "&quot;", "\r": "&#13;", "\n": "&#10;", "\t": "&#09;"}
 
 
 def px(value: float) -> str:
@@ -49,7 +54,7 @@ def clean_text(words: str) -> str:
     >>> clean_text("Late\\x00 Checkout \\u202e"), clean_text("1 < 2 & ♭")
     ('Late  Checkout  ', '1 < 2 & ♭')
     """
-    return "".join(sign if sign.isprintable() else " " for sign in words)
+    return "".join([sign if sign.isprintable() else " " for sign in words])
 
 
 def svg_root(kind: str, about: str, title: str, desc: str, width: float) -> Element:
@@ -70,12 +75,32 @@ def svg_root(kind: str, about: str, title: str, desc: str, width: float) -> Elem
 
 def serialize_svg(root: Element, theme: str = "light") -> bytes:
     """The picture as UTF-8, in the colours of a theme of `THEMES`."""
-    colours = THEMES[theme]
-    for element in root.iter():
-        for name in _COLOURED & element.attrib.keys():
-            element.set(name, colours.get(element.attrib[name], element.attrib[name]))
-    result: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
-    return result
+    return f"<?xml version='1.0' encoding='utf-8'?>\n{_markup(root, THEMES[theme])}".encode()
+
+
+class Markup(str):
+    """A text of an element that is XML already."""
+
+    __slots__ = ()
+
+
+def _markup(element: Element, colours: Mapping[str, str]) -> str:
+    text = element.text or ""
+    inner = text if isinstance(text, Markup) else escape(text)
+    inner += "".join([_markup(child, colours) for child in element])
+    named = "".join([
+        attribute(name, colours.get(value, value) if name in _COLOURED else value)
+        for name, value in element.items()
+    ])  # fmt: skip
+    end = f">{inner}</{element.tag}>" if inner else " />"
+    return f"<{element.tag}{named}{end}"
+
+
+def attribute(name: str, value: str) -> str:
+    """An attribute after a blank."""
+    if _SPECIAL.search(value):
+        value = escape(value, _ENTITIES)
+    return f' {name}="{value}"'
 
 
 #: Advance widths of DejaVu Sans, the widest common sans serif, in hundredths of the size.

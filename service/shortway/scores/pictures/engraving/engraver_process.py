@@ -28,15 +28,16 @@ def serve_engraver() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent handles Ctrl-C
     with tempfile.TemporaryFile() as log:
         os.dup2(log.fileno(), _STDERR)
+        toolkit = verovio.toolkit(False)
+        toolkit.setResourcePath(_FONTS)  # reads the fonts
         for line in sys.stdin.buffer:
-            pages = _engraved(*json.loads(line))
+            pages = _engraved(toolkit, *json.loads(line))
             sys.stdout.write(json.dumps([pages, _warnings(log)]) + "\n")
             sys.stdout.flush()
 
 
-def _engraved(musicxml: str, options: dict[str, Any]) -> list[str]:
-    toolkit = verovio.toolkit(False)
-    toolkit.setResourcePath(_FONTS)
+def _engraved(toolkit: verovio.toolkit, musicxml: str, options: dict[str, Any]) -> list[str]:
+    """The pages of a score; every call sets the same options."""
     toolkit.setOptions(options)
     count = toolkit.getPageCount() if toolkit.loadData(musicxml) else 0
     return [toolkit.renderToSVG(number) for number in range(1, count + 1)]

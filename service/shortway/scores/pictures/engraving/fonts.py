@@ -43,11 +43,14 @@ class TextRun(NamedTuple):
     @property
     def width(self) -> float:
         """Its advance width, in the unit of its size."""
-        widths = _widths(
-            MUSIC_FONT if self.music else f"text/{_TEXT_FILES[self.bold, self.italic]}"
-        )
-        apart = 2 * BEARING if self.music else 0.0
-        return self.size * sum(widths.get(sign, _UNKNOWN) + apart for sign in self.text)
+        return _width(self)
+
+
+@lru_cache(maxsize=4096)
+def _width(run: TextRun) -> float:
+    widths = _widths(MUSIC_FONT if run.music else f"text/{_TEXT_FILES[run.bold, run.italic]}")
+    apart = 2 * BEARING if run.music else 0.0
+    return run.size * sum(widths.get(sign, _UNKNOWN) + apart for sign in run.text)
 
 
 @lru_cache(maxsize=8)

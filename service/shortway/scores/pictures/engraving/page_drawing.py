@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -24,19 +25,25 @@ from shortway.scores.pictures.engraving.page_text import (
 )
 from shortway.scores.pictures.engraving.verovio_engraving import SVG
 from shortway.scores.pictures.style import INK
-from shortway.scores.pictures.svg import add_element
+from shortway.scores.pictures.svg import Markup, add_element, attribute
 
-_KEPT_TAGS: Final = frozenset((
-    "g", "path", "use", "text", "ellipse", "circle", "rect", "polygon", "polyline", "line",
-))  # fmt: skip
+#: Tags of Verovio's elements that are kept.
+_TAGS: Final = {
+    f"{SVG}{tag}": tag
+    for tag in (
+        "g", "path", "use", "text", "ellipse", "circle", "rect", "polygon", "polyline", "line",
+    )
+}  # fmt: skip
 _KEPT: Final = frozenset((
     "d", "transform", "x", "y", "cx", "cy", "r", "rx", "ry", "x1", "x2", "y1", "y2", "points",
     "width", "height", "stroke-width", "stroke-linecap", "stroke-linejoin", "stroke-dasharray",
     "fill", "fill-opacity", "opacity", "data-measure",
 ))  # fmt: skip
-#: Classes of Verovio whose texts are drawn as chord symbols, tempo and so on are.
+#: The class of what Verovio does not show, and those of texts that are drawn as chord symbols,
+#: tempo and so on are.
+_PLACEHOLDER: Final = "placeholder"
 _KINDS: Final = frozenset((
-    "harm", "tempo", "reh", "mNum", "dir", "dynam", "ending", "fing", "syl", "label",
+    "harm", "tempo", "reh", "mNum", "dir", "dynam", "ending", "fing", "syl", "label", _PLACEHOLDER,
 ))  # fmt: skip
 #: The least distance between chord symbols in the units of a page's content.
 _APART: Final = 100.0
@@ -77,19 +84,21 @@ class PageDrawing:
         self, heading: Heading, y: float, width: float, space: float, side: float = 0.0
     ) -> float:
         """Draw a heading; `space` is a staff space, `side` a margin. The y below it."""
-        group = add_element(self._root, "g", font_family=TEXT_FONT, fill=INK, stroke="none")
         margin = 2.0 * space + side
+        parts = []
         if heading.title:
             y += (_TITLE + 1) * space
             runs = fitted(heading.title, _TITLE * space, width - 2 * margin)
-            draw_runs(group, runs, width / 2, y, "middle", self.glyph)
+            parts.append(draw_runs(runs, width / 2, y, "middle", self.glyph)[0])
         left = list(_tempo(heading, space))
         if left or heading.composer:
             y += (_SMALL + 1.2) * space
-            end = draw_runs(group, left, margin, y, "start", self.glyph)
+            tempo, end = draw_runs(left, margin, y, "start", self.glyph)
+            parts.append(tempo)
             if heading.composer:
                 runs = fitted(heading.composer, _SMALL * space, width - margin - end - space)
-                draw_runs(group, runs, width - margin, y, "end", self.glyph)
+                parts.append(draw_runs(runs, width - margin, y, "end", self.glyph)[0])
+        self._texts("".join(parts))
         return y + space
 
     def running_head(self, title: str | None, y: float, width: float, space: float) -> None:
@@ -101,8 +110,12 @@ class PageDrawing:
         self._line(str(number), y, width, _SMALL * space)
 
     def _line(self, text: str, y: float, width: float, size: float) -> None:
+        runs = fitted(text, size, 0.9 * width)
+        self._texts(draw_runs(runs, width / 2, y, "middle", self.glyph)[0])
+
+    def _texts(self, drawn: str) -> None:
         group = add_element(self._root, "g", font_family=TEXT_FONT, fill=INK, stroke="none")
-        draw_runs(group, fitted(text, size, 0.9 * width), width / 2, y, "middle", self.glyph)
+        group.text = Markup(drawn)
 
     def page(self, page: Element, y: float, width: float, x: float = 0.0) -> float:
         """Draw a page at `y`; its height."""
@@ -112,7 +125,7 @@ class PageDrawing:
             given = glyph.get("id", "")
             name = f"{self._root.get('id')}-{given.split('-')[0]}"
             if name not in self._ids.values():
-                self._keep(add_element(self._defs, "g", id=name), glyph, "")
+                add_element(self._defs, "g", id=name).text = self._kept(glyph, "")
             self._ids[given] = name
         inside = page.findall(f"{SVG}svg")[0]
         view = add_element(
@@ -120,33 +133,46 @@ class PageDrawing:
             viewBox=inside.get("viewBox", ""),
             color=INK, stroke="currentColor", font_family=TEXT_FONT,
         )  # fmt: skip
-        self._keep(view, inside, "")
+        view.text = self._kept(inside, "")
         return height
 
-    def _keep(self, parent: Element, given: Element, kind: str) -> None:
-        """Add to `parent` the children of `given` that are visible, with the attributes we keep."""
+    def _kept(self, given: Element, kind: str) -> Markup:
+        """The children of `given` that are visible, with the attributes we keep."""
+        parts = []
         for node in given:
-            checkpoint()
-            tag, classes = node.tag.removeprefix(SVG), node.get("class", "").split()
-            if tag not in _KEPT_TAGS or "placeholder" in classes:
+            tag, own = _TAGS.get(node.tag), _kind(node.get("class", ""))
+            if tag is None or own == _PLACEHOLDER:
                 continue
             if tag == "text":
-                self._text(parent, node, kind)
+                parts.append(self._text(node, kind))
                 continue
-            kept = Element(tag, {name: value for name, value in node.items() if name in _KEPT})
+            named = ""
+            for name, value in node.items():
+                if name in _KEPT:
+                    named += attribute(name, value)
             if tag == "use":
-                kept.set("href", "#" + self._ids[node.get("href", "").removeprefix("#")])
-            self._keep(kept, node, next((one for one in classes if one in _KINDS), kind))
-            if tag != "g" or len(kept):
-                parent.append(kept)
+                named += f' href="#{self._ids[node.get("href", "#")[1:]]}"'
+            inner = self._kept(node, own or kind) if len(node) else ""
+            if inner:
+                parts.append(f"<{tag}{named}>{inner}</{tag}>")
+            elif tag != "g":
+                parts.append(f"<{tag}{named} />")
+        checkpoint()
+        return Markup("".join(parts))
 
-    def _text(self, parent: Element, node: Element, kind: str) -> None:
+    def _text(self, node: Element, kind: str) -> str:
         runs = text_runs(node, kind, SVG)
         if not any(run.text.strip() for run in runs):
-            return
-        group = add_element(parent, "g", data_text=plain_text(runs).strip())
+            return ""
         x, y = float(node.get("x", 0)), float(node.get("y", 0))
-        draw_runs(group, runs, x, y, node.get("text-anchor", "start"), self.glyph)
+        drawn, _ = draw_runs(runs, x, y, node.get("text-anchor", "start"), self.glyph)
+        return f"<g{attribute('data-text', plain_text(runs).strip())}>{drawn}</g>"
+
+
+@lru_cache(maxsize=256)
+def _kind(classes: str) -> str:
+    """What a node of Verovio's is: one of `_KINDS`, else nothing."""
+    return next((name for name in classes.split() if name in _KINDS), "")
 
 
 def _tempo(heading: Heading, space: float) -> Iterator[TextRun]:

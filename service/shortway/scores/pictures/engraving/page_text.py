@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 from xml.etree.ElementTree import Element
+from xml.sax.saxutils import escape
 
 from shortway.scores.pictures.engraving.fonts import BEARING, MUSIC_EM, TextRun
-from shortway.scores.pictures.svg import add_element, px
+from shortway.scores.pictures.svg import Markup, clean_text, px
 
 #: Times, or a font with its widths, wherever it is drawn.
 TEXT_FONT: Final = "'Times New Roman', 'Liberation Serif', Times, serif"
@@ -35,7 +36,7 @@ _ITALIC: Final = frozenset({"dir", "dynam", "mNum"})
 _HARMONY_SIZE: Final = 0.94
 _DEFAULT_SIZE: Final = 405.0
 #: What makes music characters as heavy as bold text, in thousandths of their size.
-_STROKE: Final = 26.0
+_STROKE: Final = 26
 
 #: Returns the id of a music character's path.
 Glyphs = Callable[[str], str]
@@ -80,39 +81,41 @@ def with_accidentals(text: str, size: float, *, bold: bool) -> Iterator[TextRun]
 
 
 def draw_runs(
-    parent: Element, runs: Sequence[TextRun], x: float, y: float, anchor: str, glyphs: Glyphs
-) -> float:
-    """Draw text from `x` on, or around or before it, on the line `y`; the x behind it."""
-    width = sum(run.width for run in runs)
+    runs: Sequence[TextRun], x: float, y: float, anchor: str, glyphs: Glyphs
+) -> tuple[Markup, float]:
+    """Text from `x` on, or around or before it, on the line `y`; the x behind it."""
+    width = sum([run.width for run in runs])
     x -= {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+    parts = []
     for run in runs:
-        if run.music:
-            for sign in run.text:
-                scale = run.size / MUSIC_EM
-                left = x + BEARING * run.size
-                at = f"translate({px(left)} {px(y)}) scale({scale:.4f})"
-                add_element(
-                    parent, "use", href=f"#{glyphs(sign)}", transform=at, stroke_width=_STROKE
-                )
-                x += run._replace(text=sign).width
-        else:
-            _draw_text(parent, run, x, y)
+        if not run.music:
+            parts.append(_text(run, x, y))
             x += run.width
-    return x
+            continue
+        for sign in run.text:
+            left, scale = px(x + BEARING * run.size), run.size / MUSIC_EM
+            at = f"translate({left} {px(y)}) scale({scale:.4f})"
+            parts.append(
+                f'<use href="#{glyphs(sign)}" transform="{at}" stroke-width="{_STROKE}" />'
+            )
+            x += run._replace(text=sign).width
+    return Markup("".join(parts)), x
 
 
-def _draw_text(parent: Element, run: TextRun, x: float, y: float) -> None:
-    """Draw a run; blanks around it are left out, which a program might not draw."""
+def _text(run: TextRun, x: float, y: float) -> str:
+    """A run; blanks around it are left out, which a program might not draw."""
     bare = run._replace(text=run.text.strip())
     if not bare.text:
-        return
+        return ""
     blanks = len(run.text) - len(run.text.lstrip())
-    add_element(
-        parent, "text", bare.text, x=x + run._replace(text=" " * blanks).width, y=y,
-        font_size=run.size, font_weight="bold" if run.bold else None,
-        font_style="italic" if run.italic else None,
-        stroke="none", textLength=bare.width, lengthAdjust="spacingAndGlyphs",
-    )  # fmt: skip
+    left = px(x + run._replace(text=" " * blanks).width)
+    weight = ' font-weight="bold"' if run.bold else ""
+    style = ' font-style="italic"' if run.italic else ""
+    return (
+        f'<text x="{left}" y="{px(y)}" font-size="{px(run.size)}"{weight}{style} stroke="none"'
+        f' textLength="{px(bare.width)}" lengthAdjust="spacingAndGlyphs">'
+        f"{escape(clean_text(bare.text))}</text>"
+    )
 
 
 def plain_text(runs: Sequence[TextRun]) -> str:
