@@ -170,8 +170,10 @@ class _Analysis:
         if acting.suspended and acting.kind == "7" and not self._triadic:
             row = reading[3] if reading[3] in DOMINANT_ROWS else "dominant"
             reading = *reading[:3], row
-        root = acting.chord.root_pc or 0
-        above = frozenset([(note - root) % 12 for note in sung]) if sung else _SILENT
+        above = _SILENT
+        if sung:
+            root = acting.chord.root_pc or 0
+            above = frozenset([(note - root) % 12 for note in sung])
         key = acting.name, reading, above, self.progression.measures[number] >= 1
         return _CONTEXTS.get(key) or _CONTEXTS.recall(key, partial(_context, acting, *key[1:]))
 

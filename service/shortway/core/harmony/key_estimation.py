@@ -162,22 +162,17 @@ def local_keys(
     cadences : iterable of (int, int, Key, bool)
         Two chords of the sequence that belong to one key, and whether the second is its tonic.
     """
-    prices, floors = [_PRICES[chord] for chord in chords], [_BASE] * len(chords)
-
-    def save(number: int, saved: int, key: Key) -> None:
-        prices[number] -= saved << 8 * _BYTE[key]
-        floors[number] -= saved
-
-    for number, key in enumerate(own):
-        if key is not None:
-            save(number, _OWN, key)
+    savings = [(number, key, _OWN) for number, key in enumerate(own) if key is not None]
     if chords and CLASSES[chords[0] % len(CLASSES)] in "Mm7":
         root, kind = divmod(chords[0], len(CLASSES))
-        save(0, _FIRST, key_of(root, CLASSES[kind] == "m"))
+        savings.append((0, key_of(root, CLASSES[kind] == "m"), _FIRST))
     for first, second, key, tonic in cadences:
         saved = _RESOLVED if tonic else _TWO_FIVE
-        save(first, saved, key)
-        save(second, saved, key)
+        savings += ((first, key, saved), (second, key, saved))
+    prices, floors = [_PRICES[chord] for chord in chords], [_BASE] * len(chords)
+    for number, key, saved in savings:
+        prices[number] -= saved << 8 * _BYTE[key]
+        floors[number] -= saved
     return _cheapest(prices, floors, chords)
 
 

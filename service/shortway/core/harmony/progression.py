@@ -255,13 +255,18 @@ class Progression:
 
     def _prolongs(self, number: int, there: int) -> int:
         """How many chords from the next on only prepare the dominant `number` again."""
-        distance, by = self.root_motion(number, there), (there - number) % len(self.chords)
+        distance, last = self.root_motion(number, there), None
         if distance in (0, 6) and self.chords[there].kind == "7":
-            return by
-        again = self.after[there] if distance == 7 and self.chords[there].minor else None
-        if again is not None and again != number and self.numbers[again] == self.numbers[number]:
-            return by + 1
-        return 0
+            last = there
+        elif distance == 7 and self.chords[there].minor:
+            again = self.after[there]
+            if (
+                again != number
+                and again is not None
+                and self.numbers[again] == self.numbers[number]
+            ):
+                last = again
+        return 0 if last is None else (last - number) % len(self.chords)
 
     def ii_of(self, number: int) -> int | None:
         """The related ii that a dominant follows, past its own suspension; None where none does."""
