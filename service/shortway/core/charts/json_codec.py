@@ -40,7 +40,6 @@ from shortway.core.charts.model import (
     chart_too_large,
     check_step_limit,
     empty_chart,
-    exact,
 )
 from shortway.core.charts.solfege import check_solfege
 from shortway.core.errors import ChartError, Fault, SettingError, ShortwayError, WrongType
@@ -179,10 +178,10 @@ def _measure(given: Sequence[object], index: int, fit: int, may_be_short: bool) 
         for i, value in enumerate(given)
     ]
     shares = entry_lengths(objects, where, fit)
-    have = sum(map(exact, shares))
-    if have != fit and (have > fit or not may_be_short):
+    have = sum(shares, Fraction(0))
+    if have > fit or (have < fit and not may_be_short):
         expected = f"beats that add up to {fit}"
-        raise beats_error(index + 1, Fraction(have), fit, Fault(where, "", None, expected))
+        raise beats_error(index + 1, have, fit, Fault(where, "", None, expected))
     return tuple(
         read_entry(value, length, f"{where}/{i}")
         for i, (value, length) in enumerate(zip(objects, shares, strict=True))

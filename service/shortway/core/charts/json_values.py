@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from functools import lru_cache
 
 from shortway.core.charts.model import MAX_DENOMINATOR
 from shortway.core.errors import (
@@ -23,8 +22,6 @@ from shortway.core.errors import (
 from shortway.core.theory.pitch import midi_number
 
 PITCH_EXPECTED = "a pitch such as Eb5"
-_BEATS_EXPECTED = f"a number more than 0, to 1/{MAX_DENOMINATOR} beat"
-_NUMBER = (int, float, Fraction)
 
 
 def require_object(
@@ -34,7 +31,7 @@ def require_object(
 
     Raises WrongType or UnknownField.
     """
-    if not isinstance(value, (dict, Mapping)):
+    if not isinstance(value, Mapping):
         raise WrongType.at(pointer, f"{what} must be an object", expected="an object")
     for name in value:
         if name not in fields:
@@ -80,21 +77,15 @@ def read_beats(value: object, pointer: str) -> Fraction:
 
     Raises WrongType or SettingError.
     """
-    if isinstance(value, bool) or not isinstance(value, _NUMBER):
-        raise WrongType.at(pointer, "beats must be a number", expected=_BEATS_EXPECTED)
+    expected = f"a number more than 0, to 1/{MAX_DENOMINATOR} beat"
+    if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
+        raise WrongType.at(pointer, "beats must be a number", expected=expected)
     if isinstance(value, float) and not math.isfinite(value):
-        raise SettingError.at(
-            pointer, f"{value} is not a number of beats", expected=_BEATS_EXPECTED
-        )
-    found = _nearest(value)
-    if found.numerator <= 0:
-        raise SettingError.at(pointer, "beats must be more than 0", expected=_BEATS_EXPECTED)
+        raise SettingError.at(pointer, f"{value} is not a number of beats", expected=expected)
+    found = Fraction(value).limit_denominator(MAX_DENOMINATOR)
+    if found <= 0:
+        raise SettingError.at(pointer, "beats must be more than 0", expected=expected)
     return found
-
-
-@lru_cache(maxsize=1024)
-def _nearest(value: float | Fraction) -> Fraction:
-    return Fraction(value).limit_denominator(MAX_DENOMINATOR)
 
 
 def read_measure_number(value: object, pointer: str, count: int, expected: str) -> int:

@@ -220,7 +220,7 @@ class _Analysis:
         before = self.progression.before[number]
         if before is None or self.roles[number] != "subdominant":
             return False
-        return self.chords[before].kind == "7" and self.relations[before].motion == 5
+        return self.chords[before].kind == "7" and self.progression.root_motion(before, number) == 5
 
     def _unresolved(self, number: int, ii: int | None) -> Reading:
         """A dominant that goes elsewhere is what its place in the key says."""

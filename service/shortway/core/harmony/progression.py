@@ -7,7 +7,7 @@ what follows from it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 from itertools import pairwise
 from typing import Final, NamedTuple
@@ -71,11 +71,7 @@ class ActingChord:
     minor: bool
     key: str
     suspended: bool
-    number: ChordNumber = field(init=False)
-
-    def __post_init__(self) -> None:
-        """Count root and kind as `key_estimation` does."""
-        object.__setattr__(self, "number", chord_number(self.root, self.kind))
+    number: ChordNumber
 
 
 _ACTING: Final[Memo[str, ActingChord]] = Memo("acting chords", 1 << 20, lambda _: 50)
@@ -90,25 +86,14 @@ def _acting(chord: Chord) -> ActingChord:
             root, kind = chord.bass, "7"
     minor = kind in _MINOR_CLASSES
     suspended = chord.chord_type == "suspended" and "4" in chord.degrees
-    key = root + "m" * minor
-    return ActingChord(chord, chord.name, root, pitch_class(root), kind, minor, key, suspended)
+    tonic, number = root + "m" * minor, chord_number(pitch_class(root), kind)
+    names = chord.name, root, pitch_class(root)
+    return ActingChord(chord, *names, kind, minor, tonic, suspended, number)
 
 
 @lru_cache(maxsize=256)
 def _as_dominant(chord: ActingChord) -> ActingChord:
-    return replace(chord, kind="7")
-
-
-def _is_dominant(chords: Sequence[ActingChord], number: int, loop: bool) -> bool:
-    """Whether a suspended 4 is a dominant's: ``Csus C7`` and ``Csus F``, but not ``Csus C``.
-
-    It is, unless a triad of its root is beside it.
-    """
-    count = len(chords)
-    beside = [number + 1, number - 1] if not loop else [(number + 1) % count, (number - 1) % count]
-    near = [chords[k] for k in beside if 0 <= k < count and k != number]
-    own = [other.chord.chord_type for other in near if other.root == chords[number].root]
-    return _WITHOUT_B7.isdisjoint(own)
+    return replace(chord, kind="7", number=chord_number(chord.root, "7"))
 
 
 @lru_cache(maxsize=64)
@@ -137,8 +122,6 @@ class Relation(NamedTuple):
 
     Attributes
     ----------
-    motion : int or None
-        Semitones from its root up to the next, 0 to 11; 5 is a falling fifth.
     is_related_ii : bool
         Whether it is minor or half-diminished and goes to the dominant a fifth below it.
     arrives : bool
@@ -147,7 +130,6 @@ class Relation(NamedTuple):
         The key that the two establish.
     """
 
-    motion: int | None = None
     is_related_ii: bool = False
     arrives: bool = False
     key: Key | None = None
@@ -161,12 +143,12 @@ def _relation(chord: ChordNumber, after: ChordNumber) -> Relation:
     (root, kind), (goal, of_goal) = divmod(chord, len(CLASSES)), divmod(after, len(CLASSES))
     motion, pair = (goal - root) % 12, CLASSES[kind] + CLASSES[of_goal]
     if motion == 5 and pair in ("m7", "h7"):
-        return Relation(motion, is_related_ii=True, key=key_of(root + 10, False))
+        return Relation(is_related_ii=True, key=key_of(root + 10, False))
     arrives = motion in (5, 11) and pair in ("7M", "7m")
     blues = motion == 7 and pair == "77"  # IV7 to I7
     passes = motion == 6 and pair[0] == "o"  # #IV diminished to I
     key = key_of(goal, pair[1] in _MINOR_CLASSES) if arrives or blues or passes else None
-    return Relation(motion, arrives=arrives, key=key)
+    return Relation(arrives=arrives, key=key)
 
 
 class Progression:
@@ -202,15 +184,15 @@ class Progression:
             self.steps[0] = self.steps.pop() + self.steps[0]
             self.measures[0] = self.measures.pop() + self.measures[0]
             del self.named[len(chords) :]
-        self.chords = [
-            _as_dominant(chord) if chord.suspended and _is_dominant(chords, k, loop) else chord
-            for k, chord in enumerate(chords)
-        ]
-        self.numbers = [chord.number for chord in self.chords]
         count = len(chords)
         self.loop = loop and count > 1
         self.before: list[int | None] = [count - 1 if self.loop else None, *range(count - 1)]
         self.after: list[int | None] = [*range(1, count), 0 if self.loop else None]
+        self.chords = [
+            _as_dominant(chord) if chord.suspended and self._suspends(chords, k) else chord
+            for k, chord in enumerate(chords)
+        ]
+        self.numbers = [chord.number for chord in self.chords]
         around = self.numbers[:1] if self.loop else []
         self.relations = [*map(_relation, self.numbers, self.numbers[1:] + around)]
         if not self.loop:
@@ -234,6 +216,13 @@ class Progression:
                 runs.append([index])
                 measures.append(step.share)
         return chords
+
+    def _suspends(self, chords: Sequence[ActingChord], number: int) -> bool:
+        """Whether a 4 is a dominant's: ``Csus C7`` and ``Csus F``, but not ``Csus C``."""
+        beside = {self.before[number], self.after[number]} - {None, number}
+        near = [chords[k] for k in beside if k is not None]
+        own = [other.chord.chord_type for other in near if other.root == chords[number].root]
+        return _WITHOUT_B7.isdisjoint(own)
 
     def _past(self, number: int, by: int) -> int | None:
         """The number of the chord `by` places after, round the loop."""
