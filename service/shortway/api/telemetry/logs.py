@@ -1,6 +1,6 @@
 """Logs: one JSON object a line, to standard error, for each request and each log record.
 
-Knows structlog and the standard library's logging, whose records become lines of the same form.
+Knows the standard library's logging, whose records become lines of the same form.
 Nothing is logged before `configure_logging`, which gunicorn's logger calls. No line holds a chart,
 a symbol, a query or a token: a URL is logged as its route, an exception as its type and where it
 was raised. Exception messages, which may quote a request, are logged at debug level only.
@@ -13,21 +13,20 @@ import logging
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterator
 from dataclasses import asdict
+from datetime import UTC, datetime
 from typing import Any, Final
 
 import orjson
-import structlog
-from structlog.typing import EventDict, FilteringBoundLogger, WrappedLogger
 
 from shortway.api.telemetry.request_instrumentation import PROBES, Observer, RequestRecord
 from shortway.request_trace import PARSE, RENDERING, SEARCH, current_request
 
 _FRAMES: Final = 8
 
-#: The logger of requests, once it is configured.
-_log: FilteringBoundLogger | None = None
+#: The lowest level that is logged, once it is configured.
+_least: int | None = None
+Event = dict[str, Any]
 
 
 def configure_logging(level: str) -> None:
@@ -38,72 +37,50 @@ def configure_logging(level: str) -> None:
     level : str
         The lowest level that is logged, one of `shortway.config.LOG_LEVELS`.
     """
-    global _log
-    least: int = getattr(logging, level.upper())
-    stamp = structlog.processors.TimeStamper(fmt="iso", utc=True, key="time")
-    common: list[Any] = [structlog.processors.add_log_level, stamp, _process]
-    _log = structlog.wrap_logger(
-        structlog.BytesLogger(sys.stderr.buffer),
-        processors=[*common, _dumped],
-        wrapper_class=structlog.make_filtering_bound_logger(least),
-    ).bind()  # once, and not for each line
+    global _least
+    _least = getattr(logging, level.upper())
     handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(_formatter([*common, structlog.stdlib.add_logger_name], least))
+    handler.setFormatter(_JsonFormatter())
     root = logging.getLogger()
     root.handlers[:] = [handler]
-    root.setLevel(max(least, logging.INFO))  # libraries are not logged at debug level
-    logging.getLogger("shortway").setLevel(least)
+    root.setLevel(max(_least, logging.INFO))  # libraries are not logged at debug level
+    logging.getLogger("shortway").setLevel(_least)
 
 
-def _formatter(common: list[Any], least: int) -> logging.Formatter:
-    """The standard library's records in our form."""
-    fault = _exception_in_full if least <= logging.DEBUG else _exception
-    cut = structlog.stdlib.ProcessorFormatter.remove_processors_meta
-    return structlog.stdlib.ProcessorFormatter(
-        processors=[*common, _request, fault, cut, lambda *event: _dumped(*event).decode()]
-    )
-
-
-def _process(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    event["pid"] = os.getpid()
-    return event
-
-
-def _request(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Add the id of the request under way."""
-    if (state := current_request()) is not None:
-        event["request_id"] = state.request_id
-    return event
-
-
-def _exception(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Replace an exception by its type and where it was raised; its message may quote a chart."""
-    kind, _, trace = event.pop("exc_info", None) or (None, None, None)
-    if kind is not None:
-        event["fault"] = kind.__name__
-        event["raised"] = list(_places(trace))
-    return event
-
-
-def _places(trace: Any) -> Iterator[str]:
-    """Where an exception was raised, the innermost frame last."""
-    for frame in traceback.extract_tb(trace)[-_FRAMES:]:
-        yield f"{'/'.join(frame.filename.split('/')[-2:])}:{frame.lineno} {frame.name}"
-
-
-def _exception_in_full(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Replace an exception by its traceback."""
-    if (found := event.pop("exc_info", None)) and found[0] is not None:
-        event["fault"] = "".join(traceback.format_exception(*found))
-    return event
-
-
-def _dumped(logger: WrappedLogger, method: str, event: EventDict) -> bytes:
+def _line(level: int, event: Event) -> bytes:
     """One line of JSON, whatever its values are."""
+    event["level"] = logging.getLevelName(level).lower()
+    event["time"] = datetime.now(UTC).isoformat().replace("+00:00", "Z")
+    event["pid"] = os.getpid()
     try:
         return orjson.dumps(event, default=str)
     except TypeError:  # half a pair of surrogates
         return json.dumps(event, default=str).encode()
+
+
+class _JsonFormatter(logging.Formatter):
+    """The standard library's records in our form, with the id of the request under way."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The record's line."""
+        event: Event = {"event": record.getMessage(), "logger": record.name}
+        if (state := current_request()) is not None:
+            event["request_id"] = state.request_id
+        if record.exc_info and record.exc_info[0] is not None:
+            event |= _exception(*record.exc_info)
+        return _line(record.levelno, event).decode()
+
+
+def _exception(kind: Any, error: Any, trace: Any) -> Event:
+    """An exception's type and where it was raised; its message, which may quote a chart, at debug.
+
+    The innermost of the frames is the last one.
+    """
+    if _least == logging.DEBUG:
+        return {"fault": "".join(traceback.format_exception(kind, error, trace))}
+    frames = traceback.extract_tb(trace)[-_FRAMES:]
+    places = [f"{'/'.join(f.filename.split('/')[-2:])}:{f.lineno} {f.name}" for f in frames]
+    return {"fault": kind.__name__, "raised": places}
 
 
 # --- requests ------------------------------------------------------------------------------------
@@ -116,11 +93,12 @@ def log_observer() -> Observer:
 
 def log_request(record: RequestRecord) -> None:
     """Log a request whose response has been sent."""
-    log = _logger_for(record)
-    if log is None:
+    level = _level_of(record)
+    if _least is None or level < _least:
         return
     state, spent = record.state, record.state.trace.spent
-    fields: dict[str, Any] = {
+    fields: Event = {
+        "event": "request",
         "request_id": state.request_id,
         "call": state.operation,
         "method": record.method,
@@ -142,18 +120,16 @@ def log_request(record: RequestRecord) -> None:
         fields["trace_id"] = record.trace_id
     if not record.is_complete:
         fields["broken_off"] = True
-    log("request", **fields)
+    sys.stderr.buffer.write(_line(level, fields) + b"\n")
+    sys.stderr.buffer.flush()
 
 
-def _logger_for(record: RequestRecord) -> Callable[..., Any] | None:
-    """The method that logs a request at its level; None where that is not logged."""
-    if _log is None:
-        return None
+def _level_of(record: RequestRecord) -> int:
     if record.status >= 500 and record.status != 503:
-        return _log.error
+        return logging.ERROR
     if record.state.operation not in PROBES or record.status >= 400:
-        return _log.info if _log.is_enabled_for(logging.INFO) else None
-    return _log.debug if _log.is_enabled_for(logging.DEBUG) else None
+        return logging.INFO
+    return logging.DEBUG
 
 
 def _ms(seconds: float) -> float:
