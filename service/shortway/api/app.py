@@ -6,7 +6,7 @@ Knows every resource and no noun's business.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from flask import Flask, Response
@@ -36,6 +36,14 @@ DEFAULTS: Final[Mapping[str, Any]] = {
     "API_VERSION": responses.API_VERSION,
     "OPENAPI_VERSION": "3.1.0",
 }
+
+
+class ShortwayApp(Flask):
+    """Flask's application without a look at each function whether it is a coroutine."""
+
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        """`func`: none here is one."""
+        return func
 
 
 class ShortwayApi(Api):  # type: ignore[misc]
@@ -73,7 +81,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     ConfigurationError
         A variable of the environment, or the file that one names, cannot be read.
     """
-    app = Flask("shortway.api", static_folder=None)
+    app = ShortwayApp("shortway.api", static_folder=None)
     chosen = {**DEFAULTS, **flask_config(load_config(os.environ)), **(config or {})}
     app.config.update({"MAX_CONTENT_LENGTH": chosen["MAX_BODY_KB"] * 1024} | chosen)
     app.url_map.merge_slashes = False

@@ -14,7 +14,7 @@ from flask_smorest import Blueprint  # type: ignore[import-untyped]
 
 from shortway.api.http.chart_request import takes_chart
 from shortway.api.http.deprecation import DEPRECATED
-from shortway.api.http.request_body import JSON, RequestParser, reject_query
+from shortway.api.http.request_body import JSON, reject_query, takes_request
 from shortway.api.http.responses import negotiate
 from shortway.wire.fields import RequestSchema, ResponseSchema
 
@@ -30,7 +30,6 @@ class Resource:
 
     def __init__(self, noun: str, about: str) -> None:
         self.blueprint = Blueprint(noun, __name__, description=about)
-        self.blueprint.ARGUMENTS_PARSER = RequestParser()
         self._with_query: set[str] = set()
         self._kinds: dict[str, Sequence[str]] = {}
         self.blueprint.before_request(self._check)
@@ -94,14 +93,17 @@ class Resource:
             self._with_query.add(name)
 
         def declare(view: View) -> View:
-            call: Any = takes_chart(takes)(view) if takes else view
+            call: Any = view
+            described = blueprint.response(200, response, description="The response.")(view)
             if takes is not None:
+                call = takes_chart(takes)(view)
                 content = {JSON: {"schema": takes}}
-                call = blueprint.doc(requestBody={"content": content})(call)
-            call = blueprint.response(200, response, description="The response.")(call)
-            if request_schema is not None:
-                call = blueprint.arguments(request_schema(), location=location)(call)
-            call = blueprint.doc(operationId=name)(call)
+                described = blueprint.doc(requestBody={"content": content})(described)
+            elif request_schema is not None:
+                call = takes_request(request_schema(), location)(view)
+                described = blueprint.arguments(request_schema, location=location)(described)
+            # flask-smorest's decorators describe; what they wrap is called without them
+            call._apidoc = blueprint.doc(operationId=name)(described)._apidoc
             blueprint.add_url_rule(rule, name, call, methods=[method])
             return view
 

@@ -168,13 +168,13 @@ def normalized(value: Any, deepest: int = _DEEPEST) -> Any:
     >>> normalized({"home": None, "families": [], "notes": 5.0, "prices": {"cluster": None}})
     {'notes': 5, 'prices': {}}
     """
-    if not isinstance(value, dict | list):
+    kind = type(value)
+    if kind is not dict and kind is not list:
         return _whole(value)
-    if not deepest or _CHANGING.isdisjoint(
-        map(type, value.values() if isinstance(value, dict) else value)
-    ):
+    inside = value.values() if kind is dict else value
+    if not deepest or _CHANGING.isdisjoint(map(type, inside)):
         return value
-    if isinstance(value, list):
+    if kind is list:
         return [normalized(inner, deepest - 1) for inner in value]
     return {
         name: normalized(inner, deepest - 1)
@@ -285,15 +285,15 @@ class RequestSchema(Schema):
         errors: dict[str, Any] = {}
         for name, field in self.load_fields.items():
             given = data.get(name)
-            if given is None or (given == [] and _may_be_empty(field)):
-                given = missing
             try:
-                value = field.deserialize(given, name, data)
+                if given is not None and not (given == [] and _may_be_empty(field)):
+                    loaded[name] = field.deserialize(given, name, data)
+                elif field.required:
+                    errors[name] = [REQUIRED]
+                elif (default := field.load_default) is not missing:
+                    loaded[name] = default() if callable(default) else default
             except ValidationError as error:
                 errors[name] = error.messages
-            else:
-                if value is not missing:
-                    loaded[name] = value
         for name, given in data.items():
             if name not in self.load_fields and given is not None:
                 errors[name] = [self.error_messages["unknown"]]

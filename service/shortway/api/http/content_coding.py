@@ -37,14 +37,17 @@ def coding_of(response: Response) -> str:
 
     A stream, what is coded already, and what is short stay as they are.
     """
+    headers = response.headers
     if (
         response.is_streamed
-        or "Content-Encoding" in response.headers
-        or not (response.mimetype or "").endswith(_TYPES)
-        or (response.content_length or 0) < LEAST
+        or "Content-Encoding" in headers
+        or not headers.get("Content-Type", "").partition(";")[0].endswith(_TYPES)
+        or int(headers.get("Content-Length", 0)) < LEAST
     ):
         return IDENTITY
-    response.vary.add("Accept-Encoding")
+    headers["Vary"] = (
+        f"{headers['Vary']}, Accept-Encoding" if "Vary" in headers else "Accept-Encoding"
+    )
     return preferred_coding(request.environ.get("HTTP_ACCEPT_ENCODING", ""))
 
 

@@ -1,18 +1,19 @@
 """Request bodies and queries as values: bytes in, JSON values or text out.
 
-Knows HTTP and no noun. Every call's body is read here: webargs would neither read JSON strictly
-(`shortway.wire.strict_json`) nor answer 415 to another content type.
+Knows HTTP and no noun. Every call's body is read here: flask-smorest's parser would neither
+read JSON strictly (`shortway.wire.strict_json`) nor answer 415 to another content type.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import wraps
+from functools import lru_cache, wraps
 from typing import Any, Final
 
 import flask
 from flask import Response
 from marshmallow import Schema
+from werkzeug.http import parse_options_header
 
 from shortway.api.http.problems import RequestError
 from shortway.core.errors import Fault
@@ -30,25 +31,20 @@ _CHARSETS: Final = ("utf-8", "utf8", "us-ascii", "ascii")
 View = Callable[[Mapping[str, Any]], Response]
 
 
-class RequestParser:
-    """Gives views their requests, in the place of webargs's parser."""
+def takes_request(schema: Schema, location: str) -> Callable[[View], Callable[[], Response]]:
+    """A decorator: the view gets the JSON body or the ``query``, checked against `schema`."""
 
-    DEFAULT_VALIDATION_STATUS = 422
+    def decorate(view: View) -> Callable[[], Response]:
+        @wraps(view)
+        def call() -> Response:
+            with phase(PARSE):
+                value = query_fields() if location == "query" else read_body_as()[1]
+                request = validated(schema, value)
+            return view(request)
 
-    def use_args(self, schema: Schema, location: str) -> Callable[[View], Callable[[], Response]]:
-        """A decorator: the view gets the JSON body or the query, checked against `schema`."""
+        return call
 
-        def decorate(view: View) -> Callable[[], Response]:
-            @wraps(view)
-            def call() -> Response:
-                with phase(PARSE):
-                    value = query_fields() if location == "query" else read_body_as()[1]
-                    request = validated(schema, value)
-                return view(request)
-
-            return call
-
-        return decorate
+    return decorate
 
 
 def read_body_as(*kinds: str) -> tuple[str, Any]:
@@ -104,11 +100,11 @@ def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",))
     RequestError
         It is not (415).
     """
-    request = flask.request
-    charset = request.mimetype_params.get("charset", "utf-8").lower()
-    if request.mimetype in accepted and charset in _CHARSETS and content_encoding() in encodings:
-        return request.mimetype
-    given = request.headers.get("Content-Type", "missing")[:80]
+    environ = flask.request.environ
+    kind, charset = _content_type(environ.get("CONTENT_TYPE", ""))
+    if kind in accepted and charset in _CHARSETS and content_encoding() in encodings:
+        return kind
+    given = environ.get("CONTENT_TYPE", "missing")[:80]
     kinds = " or ".join(accepted)
     how = "uncompressed" if len(encodings) == 1 else "as gzip or uncompressed"
     detail = f"Content-Type is {given}; this call accepts {kinds} in UTF-8, {how}"
@@ -119,7 +115,15 @@ def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",))
 
 def content_encoding() -> str:
     """The Content-Encoding header."""
-    return flask.request.headers.get("Content-Encoding", "identity").strip().lower()
+    coding: str = flask.request.environ.get("HTTP_CONTENT_ENCODING", "identity")
+    return coding.strip().lower()
+
+
+@lru_cache(maxsize=64)  # clients send few different ones
+def _content_type(header: str) -> tuple[str, str]:
+    """The media type and the charset."""
+    kind, options = parse_options_header(header)
+    return kind.lower(), options.get("charset", "utf-8").lower()
 
 
 def _json(body: bytes) -> Any:

@@ -66,10 +66,12 @@ class Places:
 
     def acquire(self, client: str) -> bool:
         """Take a place, if there is one in time."""
-        waiter = _Waiter(client)
         with self._lock:
+            if self._free:  # so nobody waits
+                self._take(client)
+                return True
+            waiter = _Waiter(client)
             self._waiting.append(waiter)
-            self._admit()
             if len(self._waiting) > self._most_waiting:
                 self._reject_one()
         waiter.decided.wait(self._seconds)
@@ -90,10 +92,13 @@ class Places:
     def _admit(self) -> None:
         while self._free and self._waiting:
             first = min(self._waiting, key=lambda waiter: self._held[waiter.client])
-            self._free -= 1
-            self._held[first.client] += 1
+            self._take(first.client)
             first.is_admitted = True
             self._decide(first)
+
+    def _take(self, client: str) -> None:
+        self._free -= 1
+        self._held[client] += 1
 
     def _reject_one(self) -> None:
         waiting = Counter(waiter.client for waiter in self._waiting)
@@ -138,6 +143,11 @@ class _Admitting:
         if not places.acquire(client):
             headers = {"Retry-After": str(random.choice(RETRY_AFTER))}
             raise RequestError("unavailable", "too many requests are waiting", headers=headers)
+        if not is_batch:
+            try:
+                return [_drained(self._application(environ, start_response))]
+            finally:
+                places.release(client)
         statuses: list[str] = []
 
         def start(status: str, headers: Any, *error: Any) -> Any:
@@ -148,7 +158,7 @@ class _Admitting:
             held.callback(places.release, client)
             pieces = self._application(environ, start)
             held.callback(getattr(pieces, "close", lambda: None))
-            if is_batch and statuses[-1].startswith("200"):
+            if statuses[-1].startswith("200"):
                 later = held.pop_all()
                 return ClosingIterator(_until_the_end(pieces, later), later.close)
             return [b"".join(pieces)]
@@ -157,6 +167,13 @@ class _Admitting:
         """Whose request it is."""
         name = token_owner(self._app, environ.get("HTTP_AUTHORIZATION"))
         return f"token {name}" if name else counted_address(environ.get("REMOTE_ADDR", ""))
+
+
+def _drained(pieces: Iterable[bytes]) -> bytes:
+    try:
+        return b"".join(pieces)
+    finally:
+        getattr(pieces, "close", lambda: None)()
 
 
 def _until_the_end(pieces: Iterable[bytes], held: ExitStack) -> Iterator[bytes]:

@@ -12,6 +12,7 @@ import ipaddress
 import math
 import re
 import time
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import Flask, Response, current_app, request
@@ -128,6 +129,7 @@ def _network(bits: int) -> str:
     return "" if state and state.client else counted_address(request.remote_addr or "", bits)
 
 
+@lru_cache(maxsize=1024)
 def counted_address(address: str, bits: int = _IPV6_BITS) -> str:
     """The part of an address, which may have a port, that is counted as one client.
 

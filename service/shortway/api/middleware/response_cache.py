@@ -131,7 +131,7 @@ def _encode(response: Response) -> Response:
     own.
     """
     coding = coding_of(response)
-    tag = response.get_etag()[0]
+    tag = response.get_etag()[0] if "ETag" in response.headers else None
     if tag and coding != IDENTITY:
         response.set_etag(f"{tag}-{coding}")
     if tag:
