@@ -79,11 +79,12 @@ def check_clean(container: Container) -> None:
 
 
 def check_answers(container: Container, port: int, token: str, health: list[str]) -> None:
-    """A path, a picture (whose fonts have to be there), and the image's own health check."""
+    """A path, the document, a picture (with its fonts), and the image's own health check."""
     given = {"Authorization": f"Bearer {token}"}
     path = json.loads(ask(port, "/v1/paths", {"chart": {"text": CHART}}, **given))
     assert path["optimal"] is True
     assert json.loads(ask(port, "/readyz", None))["search"] == "compiled"
+    assert "/v1/paths" in json.loads(ask(port, "/openapi.json"))["paths"]
     picture = ask(port, "/v1/scores", {"chart": {"text": CHART}}, Accept="image/svg+xml", **given)
     assert picture.count(b"<use") > 10, picture[:300]
     kind, *command = health
@@ -151,7 +152,7 @@ def check(store: Store) -> None:
         step("uid 10001, no capability, nothing to write but /tmp and /dev/shm")
         check_clean(container)
         check_answers(container, port, token, config["Healthcheck"]["Test"])
-        step("a path, a picture, the health check")
+        step("a path, the document, a picture, the health check")
         took = check_stop(container, port, token, config["StopSignal"])
         step(f"a request in flight was answered, and it stopped {took:.1f} s after the signal")
 
