@@ -68,6 +68,16 @@ LIBRARIES = {
     "serving/test_faults.py": ("redis",),
 }
 
+#: Files that take longest, those first; a file's tests run in one process, one after another.
+LONGEST = (
+    "conformance/test_service.py", "batch/test_resuming.py", "conformance/test_clients.py",
+    "browser/test_access.py", "serving/test_faults.py", "attack/test_slow_clients.py",
+    "batch/test_cluster.py", "scores/pictures/test_staff.py", "browser/test_views.py",
+    "browser/test_docs.py", "browser/test_player.py", "containers/test_topology.py",
+    "fuzz/test_laws.py", "batch/test_command.py", "reference/test_paths.py",
+    "attack/test_greedy_clients.py", "serving/test_served.py", "serving/test_endings.py",
+)  # fmt: skip
+
 # The laws take twenty drawn inputs each, always the same; with --hypothesis-profile=many 120, and
 # with --hypothesis-profile=new a thousand that are drawn anew.
 _DRAWN = {"deadline": None, "suppress_health_check": [hypothesis.HealthCheck.too_slow]}
@@ -102,7 +112,9 @@ def pytest_report_header() -> list[str]:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark tests by their folder and by the libraries that they need."""
+    """Mark tests by their folder and by the libraries that they need; the longest are first."""
+    rank = {HERE / path: place for place, path in enumerate(LONGEST)}
+    items.sort(key=lambda item: rank.get(item.path, len(rank)))
     for item in items:
         if item.path.is_relative_to(HERE):
             path = item.path.relative_to(HERE)

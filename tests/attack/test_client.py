@@ -69,7 +69,7 @@ def asked(script: Script, seconds: float = 5) -> type[ShortwayClientError]:
 
 
 def test_a_bomb_is_not_unpacked_whole() -> None:
-    packed = bomb(2048)
+    packed = bomb(768)
     assert len(packed) < 3 * MIB
     with bounded(3 * MAX_BYTES // MIB):
         assert asked(answer(200, packed, Content_Encoding="gzip"), 60) is BadAnswer

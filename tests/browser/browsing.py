@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import base64
+import json
 import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
+import axe_selenium_python
 from selenium import webdriver
 from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.common.action_chains import ActionChains
@@ -18,6 +21,11 @@ from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import WebDriverWait
 
 PATIENCE = 20
+AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js")).read_text("utf-8")
+#: What another colour scheme may break, of the rules of axe-core.
+COLOURS = ("color-contrast",)
+#: Addresses that reach no host: inline data, an empty page, and the browser's own download page.
+OWN_SCHEMES = ("about:", "data:", "blob:", "chrome:")
 _DROP = """
 const [id, name, text] = arguments;
 const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
@@ -142,6 +150,37 @@ def media(driver: webdriver.Chrome, **features: str) -> Iterator[None]:
         yield
     finally:
         driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+
+def violations(driver: webdriver.Chrome, *rules: str) -> list[tuple[str, list[str]]]:
+    """What axe-core (Deque's, as axe-selenium-python carries it) finds, with the elements.
+
+    By all of its rules, or by `rules` alone.
+    """
+    driver.execute_cdp_cmd("Runtime.evaluate", {"expression": AXE})
+    found = driver.execute_async_script(
+        "const [options, done] = arguments;"
+        "axe.run(options).then((r) => done(r.violations), (e) => done([{id: `${e}`, nodes: []}]))",
+        {"resultTypes": ["violations"]}
+        | ({"runOnly": {"type": "rule", "values": rules}} if rules else {}),
+    )
+    return [(v["id"], [n["html"][:200] for n in v["nodes"]][:3]) for v in found]
+
+
+def asked(driver: webdriver.Chrome) -> set[str]:
+    """The addresses that the browser has asked for since this was called before."""
+    said = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
+    urls = {
+        message["params"]["request"]["url"]
+        for message in said
+        if message["method"] == "Network.requestWillBeSent"
+    }
+    return {url for url in urls if not url.startswith(OWN_SCHEMES)}
+
+
+def hosts(urls: set[str]) -> set[str]:
+    """Whom the addresses are of."""
+    return {urlsplit(url).netloc for url in urls}
 
 
 @contextmanager

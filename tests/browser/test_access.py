@@ -1,24 +1,21 @@
-"""For everybody: the pages judged by axe-core in every state, on a phone, from one host.
-
-Axe-core is Deque's, as axe-selenium-python carries it.
-"""
+"""For everybody: the page judged by axe-core in every state, on a phone, from one host."""
 
 from __future__ import annotations
 
-import json
 import time
 from collections.abc import Callable
-from pathlib import Path
 from urllib.parse import urlsplit
 
-import axe_selenium_python
 import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 from browser.browsing import (
+    COLOURS,
+    asked,
     complaints,
+    hosts,
     keys,
     media,
     phase,
@@ -30,14 +27,11 @@ from browser.browsing import (
     text,
     typed,
     view,
+    violations,
     wait,
 )  # fmt: skip
 
-#: Addresses that reach no host: inline data, and the browser's own download page.
-OWN_SCHEMES = ("data:", "blob:", "chrome:")
-AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js"))
 NARROW = 320
-MANUAL = ["/docs", "/docs/charts", "/docs/errors/not-json", "/docs/reference"]
 CHART = "title: Third Shelf Down\nkey: F\n| F6 | Bb9 | F6 Gm7 | Cm7 F7 |"
 #: Holds every path back, so that the page waits for it.
 _HOLD = """
@@ -142,49 +136,28 @@ STATES = {
 }  # fmt: skip
 
 
-def violations(driver: webdriver.Chrome) -> list[tuple[str, list[str]]]:
-    """What axe-core finds, with the elements."""
-    driver.set_script_timeout(180)
-    driver.execute_cdp_cmd("Runtime.evaluate", {"expression": AXE.read_text()})
-    found = driver.execute_async_script(
-        "const done = arguments[0];"
-        "axe.run({ resultTypes: ['violations'] })"
-        ".then((r) => done(r.violations), (e) => done([String(e)]))"
-    )
-    return [(v["id"], [n["html"][:200] for n in v["nodes"]][:3]) for v in found]
+def faults(page: webdriver.Chrome, state: str, name: str) -> list[tuple[str, list[str]]]:
+    """What axe-core finds in a state: in light by all its rules, in dark by those of colours."""
+    found = []
+    for scheme, rules in {"light": (), "dark": COLOURS}.items():
+        with media(page, prefers_color_scheme=scheme, prefers_reduced_motion="reduce"):
+            if scheme == "light":
+                {**STATES, "more": more}[state](page)
+            time.sleep(0.3)
+            shot(page, f"{name}-{state}-{scheme}")
+            found += violations(page, *rules)
+    return found
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("state", STATES)
-def test_axe_finds_nothing_in_any_state(page: webdriver.Chrome, state: str, scheme: str) -> None:
-    with media(page, prefers_color_scheme=scheme, prefers_reduced_motion="reduce"):
-        STATES[state](page)
-        time.sleep(0.3)
-        shot(page, f"state-{state}-{scheme}")
-        assert violations(page) == []
+def test_axe_finds_nothing_in_any_state(page: webdriver.Chrome, state: str) -> None:
+    assert faults(page, state, "state") == []
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("state", ["ready", "more", "alternatives", "table", "review"])
-def test_axe_finds_nothing_on_a_phone(page: webdriver.Chrome, state: str, scheme: str) -> None:
-    features = {"prefers_color_scheme": scheme, "prefers_reduced_motion": "reduce"}
-    with media(page, **features), phone(page):
-        {**STATES, "more": more}[state](page)
-        time.sleep(0.3)
-        shot(page, f"phone-{state}-{scheme}")
-        assert violations(page) == []
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("address", MANUAL)
-def test_axe_finds_nothing_in_the_manual(
-    driver: webdriver.Chrome, site: str, address: str, scheme: str
-) -> None:
-    with media(driver, prefers_color_scheme=scheme):
-        driver.get(site + address)
-        wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main"))
-        time.sleep(1)
-        assert violations(driver) == []
+def test_axe_finds_nothing_on_a_phone(page: webdriver.Chrome, state: str) -> None:
+    with phone(page):
+        assert faults(page, state, "phone") == []
 
 
 @pytest.mark.parametrize("state", ["ready", "error", "alternatives", "table", "review"])
@@ -192,17 +165,6 @@ def test_a_narrow_phone_needs_no_sideways_scrolling(page: webdriver.Chrome, stat
     with phone(page, NARROW, 640):
         STATES[state](page)
         assert page.execute_script("return document.documentElement.scrollWidth") <= NARROW
-
-
-@pytest.mark.parametrize("address", MANUAL)
-def test_the_manual_needs_no_sideways_scrolling(
-    driver: webdriver.Chrome, site: str, address: str
-) -> None:
-    with phone(driver, NARROW, 640):
-        driver.get(site + address)
-        wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main"))
-        time.sleep(1)
-        assert driver.execute_script("return document.documentElement.scrollWidth") <= NARROW
 
 
 def test_everything_is_reached_by_tab_and_shows_its_focus(page: webdriver.Chrome) -> None:
@@ -224,26 +186,13 @@ def test_everything_is_reached_by_tab_and_shows_its_focus(page: webdriver.Chrome
     assert {"loop", "tempo", "rhythm", "volume", "share", "total-now"} <= reached
 
 
-@pytest.mark.parametrize("address", ["/", *MANUAL])
-def test_nothing_is_asked_of_another_host(
-    driver: webdriver.Chrome, site: str, address: str
-) -> None:
-    driver.get_log("performance")
+def test_nothing_is_asked_of_another_host(driver: webdriver.Chrome, site: str) -> None:
     driver.get_log("browser")
-    driver.get(site + address)
-    if address == "/":
-        for state in ("staff", "table", "review", "alternatives"):
-            STATES[state](driver)
-        assert complaints(driver) == []
-    else:
-        wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "main"))
-        time.sleep(1)
-    said = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
-    asked = {
-        message["params"]["request"]["url"]
-        for message in said
-        if message["method"] == "Network.requestWillBeSent"
-    }
-    hosts = {urlsplit(url).netloc for url in asked if not url.startswith(OWN_SCHEMES)}
-    assert len(asked) >= 3
-    assert hosts == {urlsplit(site).netloc}
+    asked(driver)
+    driver.get(site + "/")
+    for state in ("staff", "table", "review", "alternatives"):
+        STATES[state](driver)
+    assert complaints(driver) == []
+    urls = asked(driver)
+    assert len(urls) >= 3
+    assert hosts(urls) == {urlsplit(site).netloc}

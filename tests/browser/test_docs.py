@@ -1,38 +1,33 @@
 """The manual and the reference in a browser: search, deep links, samples, "try it", on a phone.
 
-Axe-core is Deque's, as axe-selenium-python carries it. Screenshots are kept in the folder that
-SHORTWAY_SCREENSHOTS names.
+Screenshots are kept in the folder that SHORTWAY_SCREENSHOTS names.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-import axe_selenium_python
 import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from browser.browsing import complaints, wait
+from browser.browsing import COLOURS, asked, complaints, hosts, media, phone, violations, wait
 from shortway.docs.reference import REFERENCE
 from shortway.docs.site import Site
 
-AXE = next(Path(axe_selenium_python.__file__).parent.rglob("axe.min.js"))
 DOCUMENT = Path(__file__).parents[2] / "openapi/openapi.json"
 SITE = Site(json.loads(DOCUMENT.read_text("utf-8")))
 #: A page of every kind, and calls with a body, without one, and with files as responses.
 PAGES = [
-    "/docs", "/docs/operations", "/docs/errors/not-json", REFERENCE,
+    "/docs", "/docs/charts", "/docs/operations", "/docs/errors/not-json", REFERENCE,
     *(f"{REFERENCE}/{call}" for call in ("getChord", "findPath", "writeScore")),
 ]  # fmt: skip
-PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
+WIDTH, NARROW = 390, 320
 #: Names that take more than one line; values are no names.
 _BROKEN = """
 for (const part of document.querySelectorAll("details")) part.open = true;
@@ -42,16 +37,6 @@ return names
   .filter((one) => one.getClientRects().length > 1)
   .map((one) => one.textContent);
 """
-
-
-@contextmanager
-def phone(driver: webdriver.Chrome) -> Iterator[None]:
-    """A screen of 390 by 844."""
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", PHONE)
-    try:
-        yield
-    finally:
-        driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
 def opened(driver: webdriver.Chrome, address: str) -> None:
@@ -78,28 +63,30 @@ def found(driver: webdriver.Chrome, words: str) -> list[tuple[str, str]]:
     ]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("address", PAGES)
-def test_axe_finds_nothing(driver: webdriver.Chrome, site: str, address: str, scheme: str) -> None:
+def test_axe_finds_nothing(driver: webdriver.Chrome, site: str, address: str) -> None:
+    """In light by all its rules, in dark by those of colours."""
     driver.set_window_size(1440, 900)
-    features = [{"name": "prefers-color-scheme", "value": scheme}]
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
-    opened(driver, site + address)
+    found = []
+    for scheme, rules in {"light": (), "dark": COLOURS}.items():
+        with media(driver, prefers_color_scheme=scheme):
+            if scheme == "light":
+                searched(driver, site + address)
+            shot(driver, f"{address.strip('/').replace('/', '-')}-{scheme}")
+            found += violations(driver, *rules)
+    assert found == []
+    assert complaints(driver) == []
+
+
+def searched(driver: webdriver.Chrome, address: str) -> None:
+    """A page with its first folds and the search's results open."""
+    opened(driver, address)
     driver.execute_script(
         "const parts = [...document.querySelectorAll('details')].slice(0, 12);"
         "for (const part of parts) part.open = true"
     )
     driver.find_element(By.ID, "query").send_keys("rate limit")
     wait(driver, lambda d: d.find_elements(By.CSS_SELECTOR, "#hits a"))
-    shot(driver, f"{address.strip('/').replace('/', '-')}-{scheme}")
-    driver.execute_cdp_cmd("Runtime.evaluate", {"expression": AXE.read_text()})
-    said = driver.execute_async_script(
-        "const done = arguments[0];"
-        "axe.run().then((r) => done(r.violations), (e) => done([{id: String(e), nodes: []}]))"
-    )
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
-    assert [(one["id"], [n["html"] for n in one["nodes"]][:3]) for one in said] == []
-    assert complaints(driver) == []
 
 
 def test_no_page_is_wider_than_a_phone_and_no_name_breaks(
@@ -108,14 +95,23 @@ def test_no_page_is_wider_than_a_phone_and_no_name_breaks(
     pages = [a for a in SITE.addresses() if SITE.content(a)[1] == "text/html"]
     shown = [a for a in pages if not a.startswith(("/docs/decisions/", "/docs/errors/"))]
     wide: dict[str, Any] = {}
-    with phone(driver):
+    with phone(driver, WIDTH):
         for address in [*shown, "/docs/errors/symbol-unreadable"]:
             opened(driver, site + address)
             broken = driver.execute_script(_BROKEN)
             width = driver.execute_script("return document.documentElement.scrollWidth")
-            if broken or width > PHONE["width"]:
+            if broken or width > WIDTH:
                 wide[address] = (width, broken)
     assert wide == {}
+
+
+@pytest.mark.parametrize("address", ["/docs", "/docs/charts", "/docs/errors/not-json", REFERENCE])
+def test_a_narrow_phone_needs_no_sideways_scrolling(
+    driver: webdriver.Chrome, site: str, address: str
+) -> None:
+    with phone(driver, NARROW, 640):
+        opened(driver, site + address)
+        assert driver.execute_script("return document.documentElement.scrollWidth") <= NARROW
 
 
 def test_a_phone_opens_the_contents(driver: webdriver.Chrome, site: str) -> None:
@@ -256,17 +252,10 @@ def test_a_language_is_chosen_once_and_samples_are_copied(
 
 
 def test_nothing_is_asked_of_another_host(driver: webdriver.Chrome, site: str) -> None:
-    driver.get_log("performance")
-    opened(driver, f"{site}{REFERENCE}/findPath")
+    asked(driver)
+    for address in PAGES:
+        opened(driver, site + address)
     found(driver, "rate limit")
-    said = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
-    asked = {
-        message["params"]["request"]["url"]
-        for message in said
-        if message["method"] == "Network.requestWillBeSent"
-    }
-    assert f"{site}/docs/search.json" in asked
-    own = ("about:", "data:", "blob:", "chrome:")
-    assert {urlsplit(url).netloc for url in asked if not url.startswith(own)} == {
-        urlsplit(site).netloc
-    }
+    urls = asked(driver)
+    assert f"{site}/docs/search.json" in urls
+    assert hosts(urls) == {urlsplit(site).netloc}

@@ -31,7 +31,7 @@ from support.tables import each_row
 DOCUMENT = json.loads((doc_blocks.ROOT / "openapi/openapi.json").read_text("utf-8"))
 SITE = Site(DOCUMENT)
 ADDRESSES = SITE.addresses()
-PAGES = [address for address in ADDRESSES if SITE.content(address)[1] == "text/html"]
+PAGES = [address for address in ADDRESSES if "." not in address]
 DECISIONS = sorted(path.name for path in (doc_blocks.MANUAL / "decisions").glob("[0-9]*.md"))
 
 

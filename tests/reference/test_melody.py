@@ -106,11 +106,11 @@ def expected(
 
     others = [n for n in melody if any(not bad(v, n) for v in every)]
     keys = [(sum(bad(v, n) > 0 for n in others), sum(bad(v, n) for n in melody)) for v in every]
-    few = max(2, len(melody) // 4)
+    few, least = max(2, len(melody) // 4), min(keys)
     clear = [
         v
         for v, key in zip(every, keys, strict=True)
-        if key == min(keys) and sum(bad(v, n) > 0 for n in melody) <= few
+        if key == least and sum(bad(v, n) > 0 for n in melody) <= few
     ]
     under = [v for v in clear if v[-1] < min(melody)]
     if how == "avoid":
