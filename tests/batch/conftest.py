@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from batch.commands import run, written
+from batch.commands import CHARTS, run, written
 from support.tunes import requests
 
 
 @pytest.fixture(scope="session")
 def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """3,000 distinct charts of ten measures: long enough to be killed in."""
+    """Distinct charts of ten measures: enough to be killed in."""
     folder = tmp_path_factory.mktemp("book")
-    return written(folder / "book.jsonl", requests(3000, measures=10))
+    return written(folder / "book.jsonl", requests(CHARTS, measures=10))
 
 
 @pytest.fixture(scope="session")

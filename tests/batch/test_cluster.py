@@ -7,13 +7,14 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
-from batch.commands import BAD, LONG, run, start, written
+from batch.commands import BAD, CHARTS, LONG, run, start, written
 from shortway.cli import main
 from support.tunes import requests
 
@@ -27,9 +28,21 @@ class Cluster:
     workers: list[subprocess.Popen[bytes]]
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
-    folder = tmp_path_factory.mktemp("cluster")
+    with _running(tmp_path_factory.mktemp("cluster")) as found:
+        yield found
+
+
+@pytest.fixture
+def doomed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    """One of which something is killed."""
+    with _running(tmp_path_factory.mktemp("doomed")) as found:
+        yield found
+
+
+@contextmanager
+def _running(folder: Path) -> Iterator[Cluster]:
     file = folder / "scheduler.json"
     shared = ("--scheduler-file", str(file), "--no-dashboard", "--host", "127.0.0.1")
     options = ("--no-nanny", "--nthreads", "1", "--local-directory", str(folder))
@@ -67,25 +80,25 @@ def grown(out: Path) -> None:
 
 
 def test_a_worker_that_is_killed_costs_no_chart(
-    cluster: Cluster, book: Path, answered: bytes, tmp_path: Path
+    doomed: Cluster, book: Path, answered: bytes, tmp_path: Path
 ) -> None:
     out = tmp_path / "out.jsonl"
-    process = start(book, out, "--scheduler", cluster.address)
+    process = start(book, out, "--scheduler", doomed.address)
     grown(out)
-    cluster.workers[0].kill()
+    doomed.workers[0].kill()
     said = process.communicate(timeout=LONG)
     assert process.returncode == 0, said
-    assert said == (f"{out}: solved 3,000, refused 0, failed 0\n", "")
+    assert said == (f"{out}: solved {CHARTS:,}, refused 0, failed 0\n", "")
     assert out.read_bytes() == answered
 
 
 def test_a_lost_scheduler_stops_it_and_processes_go_on(
-    cluster: Cluster, book: Path, answered: bytes, tmp_path: Path
+    doomed: Cluster, book: Path, answered: bytes, tmp_path: Path
 ) -> None:
     out = tmp_path / "out.jsonl"
-    process = start(book, out, "--scheduler", cluster.address)
+    process = start(book, out, "--scheduler", doomed.address)
     grown(out)
-    cluster.scheduler.kill()
+    doomed.scheduler.kill()
     _, told = process.communicate(timeout=LONG)
     assert process.returncode == 3
     assert "the same command resumes from there" in told

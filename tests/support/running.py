@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 #: Seconds that a start and a stop may take at most.
-START, STOP = 30, 30
+START, STOP = 120, 60
 
 
 @contextmanager
