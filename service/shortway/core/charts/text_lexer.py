@@ -81,17 +81,19 @@ def _marks(text: str, start: int) -> Iterator[Token]:
     words = 0
     line, line_start = line_of(text, start)
     for match in _MARK.finditer(text, start):
-        if match.start() != start:
+        kind, (begin, end) = match.lastgroup, match.span()
+        if begin != start:
             break
-        start = match.end()
-        words += match.lastgroup in ("word", "section")
+        start = end
+        if kind == "blank":
+            continue
+        words += kind in ("word", "section")
         if words > MAX_STEPS:
             raise chart_too_large(words)
-        if match.lastgroup != "blank":
-            yield _mark(match, line, match.start() - line_start + 1)
-        if match.lastgroup == "end":
+        yield _mark(match, line, begin - line_start + 1)
+        if kind == "end":
             more, after = line_of(match[0], len(match[0]))
-            line, line_start = line + more - 1, match.start() + after
+            line, line_start = line + more - 1, begin + after
     if start < len(text):
         raise text_error(f"unexpected {text[start]!r}", start, "a symbol or a bar line")
 
@@ -205,8 +207,7 @@ class _BarReader:
         else:
             bars = [(word,) for word in words]
         signs, self.signs = self.signs, _PLAIN
-        first = signs._replace(words=bars[0], section=self.section)
-        self.bars += [first, *map(LexedBar, bars[1:])]
+        self.bars += [LexedBar(bars[0], *signs[1:-1], self.section), *map(LexedBar, bars[1:])]
         self.section = ""
 
     def _repeat_times(self, mark: Token) -> None:

@@ -56,7 +56,7 @@ from shortway.core.charts.text_lexer import (
     text_error,
 )
 from shortway.core.charts.text_repeats import playing_order
-from shortway.core.errors import BeatsError, Fault, one_of
+from shortway.core.errors import BeatsError, Fault, ShortwayError, one_of
 from shortway.core.symbols import parser as symbols
 
 
@@ -102,7 +102,9 @@ def parse_text_chart(text: str, measure_each: str | None = None) -> Chart:
     order = playing_order(bars)
     measures = read_measures(bars, order, meter[0])
     key, title = headers.get("key"), headers.get("title")
-    named = ((number, normalize_title(bar.section)) for number, bar in enumerate(bars, 1))
+    named = [
+        (number, normalize_title(bar.section)) for number, bar in enumerate(bars, 1) if bar.section
+    ]
     return Chart(
         measures,
         meter,
@@ -157,13 +159,16 @@ def read_measures(
         As `parse_text_chart` does.
     """
     check_step_limit([bar.words for bar in bars], order)
-    check_solfege((word.text, "", word.position) for bar in bars for word in bar.words)
     measures: list[Measure] = []
     size = 0
-    for number, bar in enumerate(bars, 1):
-        measures.append(_measure(bar.words, number, beats, measures, cells))
-        if (size := size + len(measures[-1])) > MAX_STEPS:
-            raise chart_too_large(size)
+    try:
+        for number, bar in enumerate(bars, 1):
+            measures.append(_measure(bar.words, number, beats, measures, cells))
+            if (size := size + len(measures[-1])) > MAX_STEPS:
+                raise chart_too_large(size)
+    except ShortwayError:
+        check_solfege((word.text, "", word.position) for bar in bars for word in bar.words)
+        raise
     check_step_limit(measures, order)
     return tuple(measures)
 
@@ -171,9 +176,10 @@ def read_measures(
 def _measure(
     words: Sequence[Token], number: int, beats: int, before: Sequence[Measure], cells: bool
 ) -> Measure:
-    if any(word.text == "%" for word in words):
+    texts = [word.text for word in words]
+    if "%" in texts:
         return _same_again(words, before)
-    held = any(word.text == "/" for word in words)
+    held = "/" in texts
     if held and not cells and len(words) != beats:
         expected = f"{beats} symbols and slashes, one for each beat"
         where = words[min(beats, len(words) - 1)].position
