@@ -94,7 +94,7 @@ def expected(of: Score, staff: Any) -> Sounded:
     open_at: dict[str, tuple[Fraction, Fraction]] = {}
     for span in of.hand(staff):
         for note in span.notes:
-            begin, length = span.begin, span.end - span.begin
+            begin, length = of.quarters(span.begin), of.quarters(span.end - span.begin)
             if note.note in span.held:
                 begin, before = open_at[note.note]
                 found.remove((begin, before, note.note))

@@ -6,6 +6,7 @@ of the SVG as for the other pictures.
 
 from __future__ import annotations
 
+import re
 import signal
 import subprocess
 import sys
@@ -25,10 +26,12 @@ from shortway.core.solver.solve import solve
 from shortway.scores.child_process import ChildProcess, ProcessFailed, child_process
 from shortway.scores.notation import musicxml as writer
 from shortway.scores.notation.model import ScoreDisplay, build_score
+from shortway.scores.notation.musicxml import score_text
 from shortway.scores.pictures.engraving.documents import given_document
 from shortway.scores.pictures.engraving.page_drawing import Heading
 from shortway.scores.pictures.engraving.verovio_engraving import (
     ENGRAVER,
+    STAFF_SPACE,
     EngravedPages,
     EngravingError,
     PageFormat,
@@ -153,9 +156,22 @@ def test_several_pages_become_one_picture() -> None:
     assert float(root.get("height", 0)) == pytest.approx(bottoms[-1], abs=0.1)
 
 
+def test_a_tie_from_the_line_before_is_seen() -> None:
+    # at the beginning of a line a tie is at least a staff space long (common practice, no source)
+    page = PageFormat(960, 40)
+    chart = read_chart("key: Eb\n" + 3 * "| Fm7 | Bb7 | Ebmaj7 | Cm7 ").chart
+    (found,) = engrave(score_text(build_score(chart, solve(chart)), page.room), page).pages
+    ties = [g for g in found.iter(f"{SVG}g") if "tie" in g.get("class", "").split()]
+    places = [re.findall(r"([\d.]+),", path.get("d", "")) for g in ties for path in g]
+    lengths = [max(map(float, xs)) - min(map(float, xs)) for xs in places]
+    assert len(lengths) > 20
+    assert min(lengths) > STAFF_SPACE
+
+
 def test_warnings_are_heard() -> None:
     """The negative control: measures squeezed together, and a duration that is none."""
-    assert engraved(from_corpus(CORPUS[0]), 360).warnings
+    wide = given_document(from_corpus(CORPUS[0]))(PageFormat(960, 40).room)
+    assert engrave(wide, PageFormat(360, 40)).warnings
     spoiled = score("two-five").replace(b"<type>whole</type>", b"<type>sesquiwhole</type>")
     assert spoiled != score("two-five")
     assert drawn(spoiled).warnings

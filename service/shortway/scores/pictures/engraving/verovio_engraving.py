@@ -33,8 +33,11 @@ _OPTIONS: Final = {
     "mnumInterval": 0, "spacingSystem": 6,
 }  # fmt: skip
 
-#: Verovio's breaks by what the MusicXML has; each wants one at least.
-_BREAKS: Final = {'new-page="yes"': "encoded", 'new-system="yes"': "line"}
+#: Signs of a new page and a new system in MusicXML.
+_PAGE: Final = 'new-page="yes"'
+_SYSTEM: Final = 'new-system="yes"'
+#: Systems of a page that is not broken anywhere else; of more Verovio makes pages.
+_MOST_SYSTEMS: Final = 64
 
 
 class EngravingError(Exception):
@@ -84,11 +87,21 @@ def engrave(musicxml: str, page: PageFormat) -> EngravedPages:
 
     Raises EngravingError if Verovio cannot read the score; Unavailable if its process ends twice.
     """
-    breaks = next((how for sign, how in _BREAKS.items() if sign in musicxml), "auto")
-    pages, warnings = _call([musicxml, {**page.options, "breaks": breaks}])
+    pages, warnings = _call([musicxml, {**page.options, "breaks": _breaks(musicxml)}])
     if not pages:
         raise EngravingError("; ".join(warnings) or "Verovio returned no page")
     return EngravedPages(tuple(map(ElementTree.fromstring, pages)), tuple(warnings))
+
+
+def _breaks(musicxml: str) -> str:
+    """Which of the breaks in a score Verovio takes: all, those of lines, or, without any, its own.
+
+    Where it takes all, it lays a line out once, with room for a tie from the line before.
+    """
+    if _PAGE in musicxml:
+        return "encoded"
+    systems = musicxml.count(_SYSTEM)
+    return "auto" if not systems else "encoded" if systems < _MOST_SYSTEMS else "line"
 
 
 def _call(request: list[object]) -> tuple[list[str], list[str]]:
