@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import partial
 from threading import Lock
 from typing import Any, Final, Generic, TypeVar
 
@@ -169,29 +170,41 @@ class Cache(Generic[K, V]):
 class Memo(dict[K, V]):
     """Small values by key, in two generations within a budget in bytes.
 
-    ``memo.get(key) or memo.recall(key, make)`` is the value of `key`: a hit is one look-up in a
-    dict, and is not counted. Once the young generation has half the budget it becomes the old one,
-    and the old one is dropped; what is requested again is young again.
+    ``memo[key]`` is the value of `key`; where a value takes more than its key to make, it is
+    ``memo.get(key) or memo.recall(key, make)``. A hit is one look-up in a dict, and is not counted.
+    Once the young generation has half the budget it becomes the old one, and the old one is
+    dropped; what is requested again is young again.
 
     Parameters
     ----------
     name, budget, size
         As of `Cache`. No value is false.
+    make : callable, optional
+        The value of a key.
 
-    >>> memo: Memo[str, bytes] = Memo("example", 1000, len)
-    >>> memo.get("a") or memo.recall("a", lambda: b"once")
-    b'once'
-    >>> memo.get("a")
-    b'once'
+    >>> memo: Memo[str, bytes] = Memo("example", 1000, len, str.encode)
+    >>> memo["a"], memo.get("b") or memo.recall("b", lambda: b"once"), memo["b"]
+    (b'a', b'once', b'once')
     """
 
-    def __init__(self, name: str, budget: int, size: Callable[[V], int]) -> None:
+    def __init__(
+        self,
+        name: str,
+        budget: int,
+        size: Callable[[V], int],
+        make: Callable[[K], V] | None = None,
+    ) -> None:
         super().__init__()
-        self.name, self.budget, self._size = name, budget, size
+        self.name, self.budget, self._size, self._make = name, budget, size, make
         self._declared = budget
         self._old: dict[K, V] = {}
         self._bytes = self._old_bytes = self._misses = 0
         _CACHES.append(self)
+
+    def __missing__(self, key: K) -> V:
+        if self._make is None:
+            raise KeyError(key)
+        return self.recall(key, partial(self._make, key))
 
     def recall(self, key: K, make: Callable[[], V]) -> V:
         """The value of a `key` that is not young: from the old generation, or from `make`."""

@@ -13,7 +13,7 @@ from shortway.core.review.note_naming import NamedNote
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.cost_to_go import CostToGo
 from shortway.core.solver.results import Path
-from shortway.core.voice_leading.remarks import Move
+from shortway.core.voice_leading.moves import Move
 from shortway.core.voicings.model import Form, Voicing
 
 

@@ -15,9 +15,9 @@ from shortway.core.charts.json_entries import read_colours, read_melody_constrai
 from shortway.core.harmony.context import Context
 from shortway.core.settings.prices import VOICING_PRICES
 from shortway.core.settings.setting import Setting
+from shortway.core.solver.arrivals import price_items
 from shortway.core.solver.layers import Layer
 from shortway.core.solver.pins import read_notes
-from shortway.core.solver.report import price_items
 from shortway.core.solver.request import resolved_setting
 from shortway.core.solver.results import Listing, Ranked
 from shortway.core.symbols.parser import parse
@@ -101,7 +101,7 @@ def voicings(
         Ranked(
             found.voicing(k, chord),
             price := int(costs.price[k]),
-            price_items(VOICING_PRICES, counts[:, k].tolist(), resolved.voicing_prices),
+            price_items(VOICING_PRICES, tuple(counts[:, k].tolist()), resolved.voicing_prices),
             motion[k] if motion else None,
             motion[k] + price if motion else None,
         )

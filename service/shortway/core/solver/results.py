@@ -5,24 +5,27 @@ Knows steps, voicings and moves; computes nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from shortway.core.charts import Step
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
-from shortway.core.voice_leading.remarks import Move
+from shortway.core.voice_leading.moves import Move, Pairs, moves
+from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
 
 
-@dataclass(frozen=True, slots=True)
-class PriceItem:
+class PriceItem(NamedTuple):
     """A price that applies: how often, and semitones in all."""
 
     name: str
-    count: int
+    count: int  # type: ignore[assignment]  # of tuples, which nobody calls
     total: int
+
+
+PriceItems = tuple[PriceItem, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,27 +52,79 @@ class Listing:
     voicings: tuple[Ranked, ...]
 
 
-class PathStep(NamedTuple):
-    """A step with its voicing and how the step before leads into it; an N.C. has None.
+@dataclass(slots=True)
+class Arrival:
+    """A step's voicing and how it is reached from the step before; results share it.
 
     Attributes
     ----------
-    motion, cost : int or None
-        Semitones into it, and with its prices; a held voicing counts once.
+    motion, cost : int
+        Semitones of all upper voices into it, and with its prices; a held voicing counts once.
     price_items : tuple of PriceItem
         Of the voicing and of the move into it.
-    context : Context or None
-        Its chord's function, where the setting has tensions in context.
+    pairs : (sequence of Note, sequence of Note)
+        The notes of its `moves`, which are made of them when read.
+    bass_motion, largest_leap : int
+        Semitones of the bass, and of the upper voice that moves farthest.
+    fragment : bytes
+        A place for what a serializer makes of it; empty before.
+    """
+
+    voicing: Voicing
+    motion: int
+    cost: int
+    price_items: PriceItems
+    pairs: Pairs
+    remark: str
+    bass_motion: int
+    largest_leap: int
+    fragment: bytes = field(default=b"", init=False, compare=False, repr=False)
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """How each voice comes from the step before."""
+        return moves(self.pairs)
+
+
+class PathStep(NamedTuple):
+    """A step with its voicing and how it is reached; an N.C. has none.
+
+    `context` is its chord's function, where the setting has tensions in context.
     """
 
     step: Step
-    voicing: Voicing | None
-    motion: int | None
-    moves: tuple[Move, ...]
-    remark: str
+    arrival: Arrival | None
     context: Context | None = None
-    cost: int | None = None
-    price_items: tuple[PriceItem, ...] = ()
+
+    @property
+    def voicing(self) -> Voicing | None:
+        """What is played."""
+        return self.arrival.voicing if self.arrival else None
+
+    @property
+    def motion(self) -> int | None:
+        """As of `Arrival`."""
+        return self.arrival.motion if self.arrival else None
+
+    @property
+    def cost(self) -> int | None:
+        """As of `Arrival`."""
+        return self.arrival.cost if self.arrival else None
+
+    @property
+    def price_items(self) -> PriceItems:
+        """As of `Arrival`."""
+        return self.arrival.price_items if self.arrival else ()
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """As of `Arrival`."""
+        return self.arrival.moves if self.arrival else ()
+
+    @property
+    def remark(self) -> str:
+        """As of `Arrival`."""
+        return self.arrival.remark if self.arrival else SILENT
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from shortway.core.solver.report import build_path
 from shortway.core.solver.request import as_chart, build_problem
 from shortway.core.solver.results import Listing, Path, PathStep, PriceItem, Ranked, Size
 from shortway.core.solver.search.exact import choices, least_motion, solve_k_best
-from shortway.core.voice_leading.remarks import Move
+from shortway.core.voice_leading.moves import Move
 
 __all__ = [
     "Listing", "Move", "Path", "PathStep", "Pin", "PriceItem", "Ranked", "Size", "solve",

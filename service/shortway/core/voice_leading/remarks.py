@@ -1,4 +1,4 @@
-"""Remarks: one line for each step, and the moves voice by voice, in a musician's words.
+"""Remarks: one line for each step, in a musician's words.
 
 Knows chords and voicings.
 """
@@ -6,55 +6,19 @@ Knows chords and voicings.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final, NamedTuple
 
+from shortway.core.cache import Memo
 from shortway.core.theory.chord import Chord
-from shortway.core.voice_leading.distance import least_assignment
-from shortway.core.voicings.model import Note, Voicing
+from shortway.core.voicings.model import Form, Voicing
 
 
-class Move(NamedTuple):
-    """One voice from a step to the next.
+class Movement(NamedTuple):
+    """What the moves of all voices come to: semitones in all, the widest leap, and words."""
 
-    Attributes
-    ----------
-    voice : int
-        Counted from 1 at the bottom, the bass excluded; where sizes differ, along the moves.
-    from_midi, to_midi, semitones : int
-        Down is negative.
-    from_degree : str or None
-        None where the note before belongs to no chord of the path (`start_from`).
-    to_degree : str
-        The degree in the new chord: a 9 held over a falling fifth becomes the 13.
-    """
-
-    voice: int
-    from_midi: int
-    to_midi: int
-    semitones: int
-    from_degree: str | None
-    to_degree: str
-
-
-def moves(
-    before: Sequence[Note], after: Sequence[Note], split_cost: int, *, known: bool = True
-) -> tuple[Move, ...]:
-    """How the upper notes `before` move to those `after`, from the bottom up.
-
-    `known` says whether the notes `before` belong to a chord and so have degrees.
-    """
-    pairs = zip(before, after, strict=True)
-    if len(before) != len(after):
-        old, new = ({note.midi: note for note in notes} for notes in (before, after))
-        least = least_assignment(list(old), list(new), split_cost=split_cost)
-        pairs = ((old[a], new[b]) for a, b in least.pairs)  # type: ignore[assignment]
-    found = []
-    for voice, (a, b) in enumerate(pairs, start=1):
-        degree = a.degree if known else None
-        found.append(Move(voice, a.midi, b.midi, b.midi - a.midi, degree, b.degree))
-    return tuple(found)
+    motion: int
+    leap: int
+    words: str
 
 
 _ROOTS: Final = (
@@ -74,6 +38,7 @@ _COUNTS: Final = (
 )  # fmt: skip
 
 SILENT: Final = "no chord: the hands rest"
+HELD: Final = "same chord, same voicing"
 
 
 def opening(voicing: Voicing) -> str:
@@ -82,34 +47,39 @@ def opening(voicing: Voicing) -> str:
     return f"opens{where}, {voicing.family}"
 
 
-def remark(
-    before: tuple[Chord, Voicing] | None, after: tuple[Chord, Voicing], moved: Sequence[Move]
-) -> str:
-    """One line: the root's move, the form, and what the voices do."""
-    semitones = tuple([move.semitones for move in moved])
-    voices = _voices(semitones)
-    if before is None:
-        return f"from the notes that sound: {voices}"
-    if not any(semitones) and before[0].name == after[0].name:
-        return "same chord, same voicing"
-    return ", ".join(
-        word for word in (_root(before[0], after[0]), _form(before[1], after[1]), voices) if word
-    )
+def remark(chords: Chords, forms: Forms, voices: Movement) -> str:
+    """One line: the root's move, the form, and what the voices do.
+
+    Notes that sounded before a path have no chord.
+    """
+    (before, after), (a, b) = chords, forms
+    if before is None or after is None:
+        return f"from the notes that sound: {voices.words}"
+    if before.name == after.name and not voices.motion:
+        return HELD
+    root = _ROOTS[((after.root_pc or 0) - (before.root_pc or 0)) % 12]
+    if a is None or b is None:
+        return f"{root}, {voices.words}"
+    form = f"form {a} again" if a == b else f"form {a} to {b}"
+    return f"{root}, {form}, {voices.words}"
 
 
-def _root(before: Chord, after: Chord) -> str:
-    return _ROOTS[((after.root_pc or 0) - (before.root_pc or 0)) % 12]
+#: Before and after.
+Chords = tuple[Chord | None, Chord | None]
+Forms = tuple[Form | None, Form | None]
 
 
-def _form(before: Voicing, after: Voicing) -> str:
-    if before.form is None or after.form is None:
-        return ""
-    if before.form == after.form:
-        return f"form {after.form} again"
-    return f"form {before.form} to {after.form}"
+def _movement(semitones: tuple[int, ...]) -> Movement:
+    distances = [abs(move) for move in semitones]
+    return Movement(sum(distances), max(distances), _voices(semitones))
 
 
-@lru_cache(maxsize=4096)
+#: By the semitones of each voice.
+MOVEMENTS: Final[Memo[tuple[int, ...], Movement]] = Memo(
+    "movements", 5 << 20, lambda _: 400, _movement
+)
+
+
 def _voices(semitones: tuple[int, ...]) -> str:
     """``two voices fall a half step, the rest stay``; the smallest moves first."""
     counts = Counter(semitones)

@@ -56,8 +56,9 @@ def _alone(path: Path, steps: tuple[PathStep, ...]) -> Path:
     """A path of some consecutive steps, as if nothing came before."""
     start = steps[0].step.onset
     moved = [of._replace(step=of.step._replace(onset=of.step.onset - start)) for of in steps]
-    if steps[0].voicing is not None:
-        moved[0] = moved[0]._replace(moves=(), motion=0)
+    first = moved[0].arrival
+    if first is not None:
+        moved[0] = moved[0]._replace(arrival=replace(first, pairs=((), ()), motion=0))
     leaps = [abs(move.semitones) for of in moved for move in of.moves]
     return replace(
         path,

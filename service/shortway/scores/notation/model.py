@@ -225,10 +225,11 @@ def practical_path(chart: Chart, path: Path) -> Path:
         return {letter + SIGN_OF[alter] for letter, alter in altered}
 
     def spelled(step: PathStep) -> PathStep:
-        if step.voicing is None:
+        if step.arrival is None:
             return step
         own = kept(chart.key_at(step.step.measure))
-        return step._replace(voicing=practical_spelling(step.voicing, step.step.chord, own))
+        voicing = practical_spelling(step.arrival.voicing, step.step.chord, own)
+        return step._replace(arrival=replace(step.arrival, voicing=voicing))
 
     return replace(path, steps=tuple(map(spelled, path.steps)))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shortway.core.solver.solve import Path, PathStep
-from shortway.core.voice_leading.remarks import Move
+from shortway.core.voice_leading.moves import Move
 from shortway.core.voicings.model import Note
 
 

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
-from shortway.core.voice_leading.remarks import Move
+from shortway.core.voice_leading.moves import Move
 from shortway.core.voicings.model import Note
 from shortway.scores.pictures.captions import picture_title
 from shortway.scores.pictures.line_layout import (

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
-from typing import Final
+from functools import cache
+from itertools import chain
+from typing import Any, Final
 
 import orjson
 
@@ -14,8 +16,9 @@ from shortway.core.charts import Step
 from shortway.core.charts.json_entries import constraint_json
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting, setting_json
-from shortway.core.solver.results import Path, PathStep, PriceItem
-from shortway.core.voice_leading.remarks import Move
+from shortway.core.solver.results import Arrival, Path, PathStep
+from shortway.core.voice_leading.moves import Move
+from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import number
@@ -69,13 +72,9 @@ def path_bytes(path: Path, level: str = "full") -> bytes:
     `level` is how much its steps have: ``full`` or ``brief``.
     """
     checkpoint()
-    parts = [
-        orjson.dumps(_heading(path))[:-1],
-        b',"setting":',
-        _setting(path.setting),
-        b',"steps":[',
-    ]
     write = _brief_step if level == "brief" else _step
+    parts = [orjson.dumps(_heading(path))[:-1], b',"setting":', _setting(path.setting)]
+    parts.append(b',"steps":[')
     for step in path.steps:
         parts += write(step)
     if path.steps:
@@ -113,56 +112,84 @@ def _heading(path: Path) -> Json:
 # --- steps ---------------------------------------------------------------------------------------
 
 
-def _step(step: PathStep) -> Iterable[bytes]:
+def _step(of: PathStep) -> Iterable[bytes]:
     """A step with its voicing and the way into it, and a comma."""
-    context = b"null" if step.context is None else _context(step.context)
-    remark = b'],"remark":%b,"context":' % orjson.dumps(step.remark)
-    if step.voicing is None or step.motion is None or step.cost is None:
-        return _chord(step.step), _SILENCE, remark, context, b"},"
-    due = _price_items(step.price_items) if step.price_items else b"[]"
-    into = b',"motion":%d,"cost":%d,"price_items":%b,"moves":[' % (step.motion, step.cost, due)
-    moves = [_MOVES.get(move) or _move(move) for move in step.moves]
-    return _chord(step.step), _voicing(step.voicing), into, *moves, remark, context, b"},"
+    step, arrival, context = of
+    said = _NO_CONTEXT if context is None else _context(context)
+    if arrival is None:
+        return _chord(step), _SILENCE, said
+    return _chord(step), _voicing(arrival.voicing), arrival.fragment or _arrival(arrival), said
 
 
-_SILENCE: Final = inside({
-    "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
-})[:-1]  # fmt: skip
-
-
-def _brief_step(step: PathStep) -> Iterable[bytes]:
-    notes = [] if step.voicing is None else step.voicing.midi_notes
-    return b"{", _when(step.step), b',"midi_notes":', orjson.dumps(notes), b"},"
+def _brief_step(of: PathStep) -> Iterable[bytes]:
+    step, notes = of.step, of.arrival.voicing.midi_notes if of.arrival else ()
+    when = _when(step.measure, step.beat, step.beats, step.onset, step.symbol)
+    return b"{", when.encode(), b',"midi_notes":', orjson.dumps(notes), b"},"
 
 
 def _chord(step: Step) -> bytes:
     """What a step is and when, as in `step_json`, without an end."""
-    more = _NO_PLACE if step.place is None else inside(dict(zip(_PLACE, step.place, strict=True)))
+    count, measure, repetition, onset, beat, beats, meter, symbol, *_, place = step
+    own = _NO_PLACE if place is None else _inside(dict(zip(_PLACE, place, strict=True)))
     if step.constrained or step.colours is not None:
-        own = step.melody, step.ceiling, step.top, step.colours
-        more += b"," + inside(constraint_json(*own))
-    return b'{"step":%d,%b,"repetition":%d,"meter":"%d/%d",%b,' % (
-        step.number, _when(step), step.repetition, *step.meter, more,
-    )  # fmt: skip
+        more = constraint_json(step.melody, step.ceiling, step.top, step.colours)
+        own += "," + _inside(more)
+    when = _when(measure, beat, beats, onset, symbol)
+    return (
+        f'{{"step":{count},{when},"repetition":{repetition},"meter":"{meter[0]}/{meter[1]}",{own},'
+    ).encode()
 
 
-_PLACE: Final = ("line", "column", "length")
-_NO_PLACE: Final = inside(dict.fromkeys(_PLACE))
-
-
-def _when(step: Step) -> bytes:
-    return b'"measure":%d,"beat":%b,"beats":%b,"onset":%b,"symbol":%b' % (
-        step.measure,
-        _number(step.beat),
-        _number(step.beats),
-        _number(step.onset),
-        orjson.dumps(step.symbol),
+def _when(measure: int, beat: Fraction, beats: Fraction, onset: Fraction, symbol: str) -> str:
+    return (
+        f'"measure":{measure},"beat":{number(beat)},"beats":{number(beats)},'
+        f'"onset":{number(onset)},"symbol":{_SYMBOLS[symbol]}'
     )
 
 
-def _number(value: Fraction) -> bytes:
-    over, under = value.as_integer_ratio()
-    return b"%d" % over if under == 1 else orjson.dumps(number(value))
+def _json(value: object) -> str:
+    return orjson.dumps(value).decode()
+
+
+def _inside(value: object) -> str:
+    return _json(value)[1:-1]
+
+
+_PLACE: Final = ("line", "column", "length")
+_NO_PLACE: Final = _inside(dict.fromkeys(_PLACE))
+_SYMBOLS: Memo[str, str] = Memo(
+    "JSON of symbols", 1 << 20, lambda found: 2 * len(found) + 100, _json
+)
+
+
+def _arrival(arrival: Arrival) -> bytes:
+    """The way into a voicing, which stays with it."""
+    due, words = _json(price_items_json(arrival.price_items)), _json(arrival.remark)
+    pairs = zip(*arrival.pairs, strict=True)
+    values = [(a.midi, b.midi, b.midi - a.midi, a.degree, b.degree) for a, b in pairs]
+    moves = _moves(len(values)) % tuple(chain.from_iterable(values))
+    moves = moves.replace('""', "null")  # no degree
+    found = (
+        f',"motion":{arrival.motion},"cost":{arrival.cost},"price_items":{due},"moves":[{moves}],'
+        f'"remark":{words},"context":'
+    ).encode()
+    arrival.fragment = found
+    return found
+
+
+@cache
+def _moves(count: int) -> str:
+    """The JSON of the moves of so many voices, each with its values left open."""
+    voices = [move_json(Move(voice, *_OPEN)) for voice in range(1, count + 1)]
+    return _inside(voices).replace('"%d"', "%d")
+
+
+_OPEN: Final[Any] = ("%d", "%d", "%d", "%s", "%s")
+_SILENCE: Final = inside({
+    "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
+    "remark": SILENT,
+}) + b',"context":'  # fmt: skip
+_NO_CONTEXT: Final = b"null},"
 
 
 # --- what steps share ----------------------------------------------------------------------------
@@ -173,24 +200,13 @@ def _encoded_voicing(voicing: Voicing) -> bytes:
 
 
 def _encoded_context(context: Context) -> bytes:
-    return orjson.dumps(context_json(context))
+    return orjson.dumps(context_json(context)) + b"},"
 
 
 def _encoded_setting(setting: Setting) -> bytes:
     return orjson.dumps(setting_json(setting))
 
 
-def _move(move: Move) -> bytes:
-    """The JSON of a voice's move, after a comma where another voice is before it."""
-    comma = b"," if move.voice > 1 else b""
-    return _MOVES.recall(move, lambda: comma + orjson.dumps(move_json(move)))
-
-
-def _price_items(items: tuple[PriceItem, ...]) -> bytes:
-    return orjson.dumps(price_items_json(items))
-
-
-_MOVES: Memo[Move, bytes] = Memo("JSON of moves", 16 << 20, lambda found: len(found) + 200)
-_voicing = fragments("JSON of voicings", 12 << 20, _encoded_voicing)
-_context = fragments("JSON of contexts", 4 << 20, _encoded_context)
+_voicing = fragments("JSON of voicings", 8 << 20, _encoded_voicing)
+_context = fragments("JSON of contexts", 8 << 20, _encoded_context)
 _setting = fragments("JSON of settings", 1 << 20, _encoded_setting)
