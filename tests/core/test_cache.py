@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from shortway.core.cache import ENTRY_BYTES, Memo
 
 BUDGET = 100 * (ENTRY_BYTES + 50)
@@ -33,3 +35,9 @@ def test_the_bytes_of_both_generations_stay_within_the_budget() -> None:
         assert report.entries * (ENTRY_BYTES + 50) == report.bytes
     memo.clear()
     assert (memo.report().entries, memo.report().bytes) == (0, 0)
+
+
+def test_a_memo_without_a_way_to_make_values_says_what_is_missing() -> None:
+    memo: Memo[str, bytes] = Memo("test", BUDGET, len)
+    with pytest.raises(KeyError, match="absent"):
+        memo["absent"]

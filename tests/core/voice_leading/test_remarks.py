@@ -8,22 +8,11 @@ from hypothesis import strategies as st
 
 from shortway.core.solver.solve import Pin, solve, voicings
 from shortway.core.symbols.parser import parse
-from shortway.core.voice_leading.remarks import SILENT, moves, opening, remark
-from shortway.core.voicings.model import Note, Voicing
+from shortway.core.voice_leading.remarks import MOVEMENTS, SILENT, opening, remark
 from support.charts import SETTINGS, charts
 from support.plain import motion
 
 GUIDE: dict[str, object] = {"families": ["guide-tone-extended"]}
-
-
-def notes(*midi: int) -> tuple[Note, ...]:
-    """Notes whose names and degrees do not matter."""
-    return tuple(Note(number, f"n{number}", "1") for number in midi)
-
-
-def voicing(*midi: int, form: str | None = None) -> Voicing:
-    """A voicing of such notes."""
-    return Voicing("close", form, notes(*midi), (), (None, None))  # type: ignore[arg-type]
 
 
 def test_the_contracts_own_example() -> None:
@@ -55,7 +44,7 @@ ROOTS = [
 
 @pytest.mark.parametrize(("a", "b", "words"), ROOTS)
 def test_the_roots_move_is_named(a: str, b: str, words: str) -> None:
-    said = remark((parse(a), voicing(60)), (parse(b), voicing(60)), moves(notes(60), notes(60), 12))
+    said = remark((parse(a), parse(b)), (None, None), MOVEMENTS[0,])
     assert said == f"{words}, all voices stay"
 
 
@@ -78,16 +67,18 @@ VOICES = [
 
 @pytest.mark.parametrize(("a", "b", "words"), VOICES)
 def test_what_the_voices_do(a: tuple[int, ...], b: tuple[int, ...], words: str) -> None:
-    moved = moves(notes(*a), notes(*b), 12)
-    assert remark(None, (parse("C"), voicing(*b)), moved) == f"from the notes that sound: {words}"
+    moved = [new - old for old, new in zip(a, b, strict=True)]
+    voices = MOVEMENTS[tuple(moved)]
+    assert (voices.motion, voices.leap) == (sum(map(abs, moved)), max(map(abs, moved)))
+    said = remark((None, parse("C")), (None, None), voices)
+    assert said == f"from the notes that sound: {words}"
 
 
 def test_forms_are_named_where_both_have_one() -> None:
-    c, f = parse("C7"), parse("F7")
-    stay = moves(notes(60), notes(60), 12)
-    assert "form A again" in remark((c, voicing(60, form="A")), (f, voicing(60, form="A")), stay)
-    assert "form B to A" in remark((c, voicing(60, form="B")), (f, voicing(60, form="A")), stay)
-    assert "form" not in remark((c, voicing(60, form="B")), (f, voicing(60)), stay)
+    chords, stay = (parse("C7"), parse("F7")), MOVEMENTS[0,]
+    assert "form A again" in remark(chords, ("A", "A"), stay)
+    assert "form B to A" in remark(chords, ("B", "A"), stay)
+    assert "form" not in remark(chords, ("B", None), stay)
 
 
 def test_a_held_chord_an_opening_and_silence() -> None:

@@ -66,7 +66,7 @@ class Played(NamedTuple):
 
 _numbers: Final = count(1)
 PLAYED: Final[Memo[Key, Played]] = Memo("played voicings", 6 << 20, lambda _: 1_000)
-ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 36 << 20, lambda _: 1_000)
+ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 35 << 20, lambda _: 1_000)
 
 
 @lru_cache(maxsize=1024)

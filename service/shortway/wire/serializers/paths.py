@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
 from functools import cache
 from itertools import chain
 from typing import Any, Final
@@ -122,28 +121,27 @@ def _step(of: PathStep) -> Iterable[bytes]:
 
 
 def _brief_step(of: PathStep) -> Iterable[bytes]:
-    step, notes = of.step, of.arrival.voicing.midi_notes if of.arrival else ()
-    when = _when(step.measure, step.beat, step.beats, step.onset, step.symbol)
-    return b"{", when.encode(), b',"midi_notes":', orjson.dumps(notes), b"},"
+    notes = of.arrival.voicing.midi_notes if of.arrival else ()
+    return b"{", _when(of.step).encode(), b',"midi_notes":', orjson.dumps(notes), b"},"
 
 
 def _chord(step: Step) -> bytes:
     """What a step is and when, as in `step_json`, without an end."""
-    count, measure, repetition, onset, beat, beats, meter, symbol, *_, place = step
-    own = _NO_PLACE if place is None else _inside(dict(zip(_PLACE, place, strict=True)))
+    place, (beats, unit) = step.place, step.meter
+    more = _NO_PLACE if place is None else _inside(dict(zip(_PLACE, place, strict=True)))
     if step.constrained or step.colours is not None:
-        more = constraint_json(step.melody, step.ceiling, step.top, step.colours)
-        own += "," + _inside(more)
-    when = _when(measure, beat, beats, onset, symbol)
+        own = constraint_json(step.melody, step.ceiling, step.top, step.colours)
+        more += "," + _inside(own)
     return (
-        f'{{"step":{count},{when},"repetition":{repetition},"meter":"{meter[0]}/{meter[1]}",{own},'
+        f'{{"step":{step.number},{_when(step)},"repetition":{step.repetition},'
+        f'"meter":"{beats}/{unit}",{more},'
     ).encode()
 
 
-def _when(measure: int, beat: Fraction, beats: Fraction, onset: Fraction, symbol: str) -> str:
+def _when(step: Step) -> str:
     return (
-        f'"measure":{measure},"beat":{number(beat)},"beats":{number(beats)},'
-        f'"onset":{number(onset)},"symbol":{_SYMBOLS[symbol]}'
+        f'"measure":{step.measure},"beat":{number(step.beat)},"beats":{number(step.beats)},'
+        f'"onset":{number(step.onset)},"symbol":{_SYMBOLS[step.symbol]}'
     )
 
 
@@ -207,6 +205,6 @@ def _encoded_setting(setting: Setting) -> bytes:
     return orjson.dumps(setting_json(setting))
 
 
-_voicing = fragments("JSON of voicings", 8 << 20, _encoded_voicing)
+_voicing = fragments("JSON of voicings", 6 << 20, _encoded_voicing)
 _context = fragments("JSON of contexts", 8 << 20, _encoded_context)
 _setting = fragments("JSON of settings", 1 << 20, _encoded_setting)
