@@ -144,7 +144,7 @@ def _by_key(problem: PathProblem, keys: int) -> PathProblem | None:
 def _split(layer: Layer, size: int) -> list[Layer]:
     """A layer cut where one key ends and the next begins."""
     keys = [list(steps) for _, steps in groupby(sorted(layer.steps), key=lambda s: s // size)]
-    return [layer] if len(keys) == 1 else [replace(layer, steps=tuple(k)) for k in keys]
+    return [layer] if len(keys) == 1 else [layer._replace(steps=tuple(k)) for k in keys]
 
 
 def _widened(setting: Setting) -> Setting:
