@@ -10,7 +10,7 @@ from functools import partial
 from typing import Final
 
 from shortway.core import charts
-from shortway.core.cache import Cache
+from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
 from shortway.core.errors import PinError, ShortwayError
 from shortway.core.harmony.context import Context
@@ -75,7 +75,7 @@ def build_problem(
 
 _Priced = tuple[Candidates, VoicingCosts]
 #: What two other caches hold, by the chord that it is of: so it takes one look to find it.
-_PRICED: Final[Cache[tuple[object, ...], _Priced]] = Cache(
+_PRICED: Final[Memo[tuple[object, ...], _Priced]] = Memo(
     "priced candidates", 2 << 20, lambda _: 110
 )
 
@@ -83,8 +83,7 @@ _PRICED: Final[Cache[tuple[object, ...], _Priced]] = Cache(
 def _priced(
     layers: Sequence[Layer], steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
 ) -> list[_Priced]:
-    """The candidates of each layer with their costs, found once for layers that are alike."""
-    alike: dict[object, _Priced] = {}
+    """The candidates of each layer with their costs, the same objects for layers that are alike."""
     own = {pin.step for pin in pins}.union([s.number for s in steps if s.constrained])
     found = []
 
@@ -93,14 +92,11 @@ def _priced(
         return of, voicing_costs(of, setting, layer.offered(setting), layer.wants)
 
     for layer in layers:
+        key = layer.chord.name, layer.colours, layer.wants, setting
         if own and not own.isdisjoint(layer.steps):
             found.append(make(layer))
-            continue
-        key = layer.chord.name, layer.colours, layer.wants
-        priced = alike.get(key)
-        if priced is None:
-            priced = alike[key] = _PRICED.get((*key, setting), partial(make, layer))
-        found.append(priced)
+        else:
+            found.append(_PRICED.get(key) or _PRICED.recall(key, partial(make, layer)))
     return found
 
 
