@@ -49,6 +49,14 @@ def test_an_excerpt_is_notated(client: FlaskClient) -> None:
     assert [h.findtext("root/root-step") for h in root.iter("harmony")] == ["G", "D", "C"]
 
 
+def test_full_measures_of_another_meter_are_no_pickup(client: FlaskClient) -> None:
+    measures = [[{"symbol": "C6", "beats": beats}] for beats in (4, 3, 3)]
+    chart = {"measures": measures, "meters": [{"measure": 2, "meter": "3/4"}]}
+    score = client.post("/v1/scores", json={"chart": chart, "from_measure": 2}).data
+    named = [dict(measure.attrib) for measure in ET.fromstring(score).iter("measure")]
+    assert named == [{"number": "1"}, {"number": "2"}]
+
+
 def test_pictures_and_lead_sheets_take_excerpts(client: FlaskClient) -> None:
     for picture in ("lines", "keyboards", "staff"):
         body = {
