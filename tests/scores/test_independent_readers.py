@@ -18,8 +18,8 @@ import mido
 from scores.midi.test_writer import CHARTS, EVERY, expected, music
 from scores.readers import read_by_music21, sounded
 from shortway.core.theory.pitch import midi_number
+from shortway.scores.display import ScoreDisplay
 from shortway.scores.midi.writer import write_midi
-from shortway.scores.notation.model import ScoreDisplay
 from shortway.scores.notation.musicxml import write_musicxml
 
 #: MIDI number with onset and end in quarter notes, as the nearest of 24 parts.

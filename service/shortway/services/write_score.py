@@ -17,9 +17,10 @@ from shortway.core.errors import SettingError, TooLarge, one_of
 from shortway.core.harmony.functions import main_key
 from shortway.core.rhythm.rhythm import RHYTHM_FIELDS, Rhythm, parse_rhythm
 from shortway.request_trace import RENDERING, phase
+from shortway.scores.display import ScoreDisplay
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.excerpt import excerpt
-from shortway.scores.notation.model import DEFAULT_TEMPO, Score, ScoreDisplay, build_score
+from shortway.scores.notation.model import DEFAULT_TEMPO, Score, build_score
 from shortway.scores.sound import ScoreSound
 from shortway.services.choruses import (
     PlayedPart,

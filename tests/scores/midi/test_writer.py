@@ -16,8 +16,9 @@ import pytest
 
 from shortway.core.charts import parse_chart
 from shortway.core.solver.solve import solve
+from shortway.scores.display import ScoreDisplay
 from shortway.scores.midi import writer as midi
-from shortway.scores.notation.model import Score, ScoreDisplay, build_score
+from shortway.scores.notation.model import Score, build_score
 from shortway.scores.sound import ScoreSound
 
 CHARTS: dict[str, tuple[Any, dict[str, Any]]] = {

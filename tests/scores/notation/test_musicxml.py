@@ -15,9 +15,10 @@ from scores.readers import Sounded, faults, laid_out_by_verovio, read_by_music21
 from shortway.core.charts import parse_chart
 from shortway.core.exercises.exercise import exercise
 from shortway.core.solver.solve import solve
+from shortway.scores.display import ScoreDisplay
 from shortway.scores.notation import musicxml
 from shortway.scores.notation.clefs import BASS, TREBLE, diatonic_step, ledger_lines
-from shortway.scores.notation.model import STAVES, Score, ScoreDisplay, build_score
+from shortway.scores.notation.model import STAVES, Score, build_score
 from support.tables import each_row
 
 CIRCLE = ["C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G"]

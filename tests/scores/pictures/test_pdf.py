@@ -22,7 +22,8 @@ from shortway.core.errors import FormatUnavailable
 from shortway.core.exercises.exercise import exercise
 from shortway.core.rhythm.rhythm import parse_rhythm
 from shortway.core.solver.solve import solve
-from shortway.scores.notation.model import ScoreDisplay, build_score
+from shortway.scores.display import ScoreDisplay
+from shortway.scores.notation.model import build_score
 from shortway.scores.pictures import pdf
 from shortway.scores.pictures.score_pages import draw_pages
 from shortway.services.read_chart import requested_chart

@@ -24,8 +24,9 @@ from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.core.errors import Unavailable
 from shortway.core.solver.solve import solve
 from shortway.scores.child_process import ChildProcess, ProcessFailed, child_process
+from shortway.scores.display import ScoreDisplay
 from shortway.scores.notation import musicxml as writer
-from shortway.scores.notation.model import ScoreDisplay, build_score
+from shortway.scores.notation.model import build_score
 from shortway.scores.notation.musicxml import score_text
 from shortway.scores.pictures.engraving.documents import given_document
 from shortway.scores.pictures.engraving.page_drawing import Heading

@@ -27,8 +27,8 @@ from shortway.core.theory.pitch import DEGREES
 from shortway.core.theory.qualities import CHORD_TYPES
 from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.scores.chart_files.formats import TEXT_FORMATS
+from shortway.scores.display import HELD, PICTURES
 from shortway.scores.formats import FORMS
-from shortway.scores.notation.model import HELD, PICTURES
 from shortway.scores.sound import PROGRAMS, ROOTS
 
 Json = dict[str, Any]

@@ -23,40 +23,15 @@ from shortway.core.theory.chord import Chord
 from shortway.core.theory.pitch import SIGN_OF
 from shortway.core.voicings.model import Note
 from shortway.core.voicings.spelling import practical_spelling
+from shortway.scores.display import ScoreDisplay
 from shortway.scores.leadsheet.model import LeadSheet
 from shortway.scores.notation.key_signatures import key_fifths, signature_alterations
 from shortway.scores.sound import DEFAULT_SOUND, ScoreSound
 
-HELD: Final = ("tied", "struck")
-PICTURE_THEMES: Final = ("light", "dark")
-PAGE_BREAKS: Final = ("none", "sections")
-PICTURES: Final = ("staff", "keyboards", "lines")
-PAPER_SIZES: Final = ("a4", "letter")
 TEMPO: Final = (20, 400)
 DEFAULT_TEMPO: Final = 120
-#: The smallest and the largest width of a picture, px.
-WIDTH: Final = (240, 4000)
-DEFAULT_WIDTH: Final = 960
-
 Staff = Literal["right", "left"]
 STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
-
-
-@dataclass(frozen=True, slots=True)
-class ScoreDisplay:
-    """What a score shows: ties or struck notes, symbols, degrees; picture, width in px, paper.
-
-    `page_breaks`: whether sections begin pages; `theme`: of a picture.
-    """
-
-    held: str = "tied"
-    symbols: bool = True
-    degrees: bool = False
-    picture: str = "staff"
-    width: float = DEFAULT_WIDTH
-    paper: str = "a4"
-    page_breaks: str = "none"
-    theme: str = "light"
 
 
 @dataclass(frozen=True, slots=True)

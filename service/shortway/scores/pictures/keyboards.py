@@ -16,6 +16,7 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.settings.keyboard import is_black_key
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voicings.model import Note
+from shortway.scores.display import DEFAULT_WIDTH
 from shortway.scores.pictures.captions import picture_title, step_location
 from shortway.scores.pictures.keyboard_drawing import (
     KeyboardGeometry,
@@ -26,7 +27,6 @@ from shortway.scores.pictures.keyboard_drawing import (
 )
 from shortway.scores.pictures.page_layout import (
     MARGIN,
-    WIDTH,
     LegendEntry,
     begin_picture,
     clamp_width,
@@ -82,7 +82,7 @@ class _Card:
 
 
 def draw_keyboards(
-    path: Path, title: str | None = None, width: float = WIDTH, theme: str = "light"
+    path: Path, title: str | None = None, width: float = DEFAULT_WIDTH, theme: str = "light"
 ) -> bytes:
     """A keyboard for each step, in rows, as SVG in UTF-8.
 

@@ -7,6 +7,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.solver.solve import Path
+from shortway.scores.display import WIDTH
 from shortway.scores.pictures.captions import path_summary, picture_fingerprint
 from shortway.scores.pictures.style import QUIET
 from shortway.scores.pictures.svg import (
@@ -19,10 +20,6 @@ from shortway.scores.pictures.svg import (
     wrap_text,
 )
 
-#: The default width of a picture, and its limits, in px.
-WIDTH: Final = 960.0
-MIN_WIDTH: Final = 240.0
-MAX_WIDTH: Final = 4000.0
 MARGIN: Final = 16.0
 
 _TITLE: Final = 17.0
@@ -31,7 +28,7 @@ _LINE: Final = 11.0
 
 def clamp_width(width: float) -> float:
     """A picture's width within its limits."""
-    return min(max(float(width), MIN_WIDTH), MAX_WIDTH)
+    return min(max(float(width), WIDTH[0]), WIDTH[1])
 
 
 def begin_picture(kind: str, name: str, about: str, path: Path, width: float) -> Element:

@@ -12,6 +12,7 @@ from xml.etree.ElementTree import Element
 
 from shortway.core.errors import TooLarge
 from shortway.core.solver.solve import Path
+from shortway.scores.display import DEFAULT_WIDTH
 from shortway.scores.pictures.captions import path_summary, picture_title
 from shortway.scores.pictures.engraving.documents import Document
 from shortway.scores.pictures.engraving.page_drawing import (
@@ -26,7 +27,7 @@ from shortway.scores.pictures.engraving.verovio_engraving import (
     engrave,
 )
 from shortway.scores.pictures.engraving.verovio_engraving import EngravingError as EngravingError
-from shortway.scores.pictures.page_layout import WIDTH, clamp_width, set_height
+from shortway.scores.pictures.page_layout import clamp_width, set_height
 from shortway.scores.pictures.svg import serialize_svg, svg_root
 
 #: Verovio's scale in percent, its spacing, and how much of a system's room is used. The first try
@@ -54,7 +55,7 @@ def draw_staff(
     document: Document,
     heading: Heading = Heading(),  # noqa: B008
     path: Path | None = None,
-    width: float = WIDTH,
+    width: float = DEFAULT_WIDTH,
     theme: str = "light",
 ) -> StaffDrawing:
     """A score as a picture.

@@ -16,6 +16,7 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.solver.solve import Path, PathStep
 from shortway.core.voice_leading.moves import Move
 from shortway.core.voicings.model import Note
+from shortway.scores.display import DEFAULT_WIDTH
 from shortway.scores.pictures.captions import picture_title
 from shortway.scores.pictures.line_layout import (
     HALF_STEP,
@@ -27,7 +28,6 @@ from shortway.scores.pictures.line_layout import (
 )
 from shortway.scores.pictures.page_layout import (
     MARGIN,
-    WIDTH,
     LegendEntry,
     begin_picture,
     clamp_width,
@@ -55,7 +55,7 @@ _BELOW: Final = 52.0
 
 
 def draw_voice_lines(
-    path: Path, title: str | None = None, width: float = WIDTH, theme: str = "light"
+    path: Path, title: str | None = None, width: float = DEFAULT_WIDTH, theme: str = "light"
 ) -> bytes:
     """The voice lines, in rows of measures, as SVG in UTF-8.
 

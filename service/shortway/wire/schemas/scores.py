@@ -12,18 +12,17 @@ from shortway.core.rhythm.rhythm import (
     MOST_SEED,
     SWING,
 )
-from shortway.scores.formats import FORMS
-from shortway.scores.notation.model import (
-    DEFAULT_TEMPO,
+from shortway.scores.display import (
     DEFAULT_WIDTH,
     HELD,
     PAGE_BREAKS,
     PAPER_SIZES,
     PICTURE_THEMES,
     PICTURES,
-    TEMPO,
     WIDTH,
 )
+from shortway.scores.formats import FORMS
+from shortway.scores.notation.model import DEFAULT_TEMPO, TEMPO
 from shortway.scores.sound import PIANO, PROGRAMS, ROOTS
 from shortway.wire.fields import (
     Between,
