@@ -48,7 +48,7 @@ def answer(path: Path, problem: Layered) -> tuple[int, ...]:
 # --- least motion: networkx ----------------------------------------------------------------------
 
 
-@each_row("name, setting", product(sorted(demo_charts()), SETTINGS), sample=12)
+@each_row("name, setting", product(sorted(demo_charts()), SETTINGS), sample=6)
 def test_demo_charts_take_networkxs_least_motion(name: str, setting: Given) -> None:
     text = demo_charts()[name]
     problem = layered(text, setting)
@@ -57,7 +57,7 @@ def test_demo_charts_take_networkxs_least_motion(name: str, setting: Given) -> N
     assert problem.key(answer(path, problem))[0][:2] == (path.cost, path.motion)
 
 
-@each_row("name, setting", product(sorted(demo_charts()), SETTINGS[:4]), sample=4)
+@each_row("name, setting", product(sorted(demo_charts()), SETTINGS[:4]), sample=2)
 def test_demo_charts_round_and_round(name: str, setting: Given) -> None:
     """One run of networkx for every first voicing."""
     text = demo_charts()[name]
