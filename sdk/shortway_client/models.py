@@ -1788,7 +1788,7 @@ class ScoreOptions(TypedDict, total=False):
     with_least_motion: bool | None
     #: The title; the chart's own where missing.
     title: str | None
-    #: Quarter notes a minute.
+    #: Quarter notes a minute; where missing, the tempi of the lead sheet, else 120.
     tempo: float | None
     #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
     #: that are short or of a meter that the pattern is not for. varied changes the pattern by
@@ -1878,7 +1878,7 @@ class PerformanceOptions(TypedDict, total=False):
     with_least_motion: bool | None
     #: The title; the chart's own where missing.
     title: str | None
-    #: Quarter notes a minute.
+    #: Quarter notes a minute; where missing, the tempi of the lead sheet, else 120.
     tempo: float | None
     #: When chords are struck, a pattern of `GET /v1/rhythms`: held where missing, and in measures
     #: that are short or of a meter that the pattern is not for. varied changes the pattern by

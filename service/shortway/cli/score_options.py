@@ -18,7 +18,11 @@ _score_option = functools.partial(click.option, cls=GroupedOption, group="Score"
 
 _SCORE_OPTIONS = (
     _score_option("--title", metavar="TEXT", help="Default: the chart's title."),
-    _score_option("--tempo", type=click.FloatRange(20, 400), help="Quarter notes a minute; 120."),
+    _score_option(
+        "--tempo",
+        type=click.FloatRange(20, 400),
+        help="Quarter notes a minute; the lead sheet's, else 120.",
+    ),
     _score_option("--from-measure", type=int, metavar="N", help="First measure; 1."),
     _score_option("--to-measure", type=int, metavar="N", help="Last measure; the chart's last."),
     _score_option("--rhythm", metavar="NAME", help="Comping rhythm; see shortway rhythms."),

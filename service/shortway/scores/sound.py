@@ -1,4 +1,4 @@
-"""How a score sounds: instrument, count-in, the track of roots, loudness.
+"""How a score sounds: tempo, instrument, count-in, the track of roots, loudness.
 
 Knows no music. Velocities are below the middle of MIDI's range: a file is as loud as the device
 that plays it, and headphones may be on.
@@ -20,6 +20,9 @@ PROGRAMS: Final = {
     "electric-guitar-jazz": (26, "Electric guitar"),
     "electric-guitar-clean": (27, "Electric guitar"),
 }
+#: Quarter notes a minute: the least and the most, and the default.
+TEMPO: Final = (20, 400)
+DEFAULT_TEMPO: Final = 120
 PIANO: Final = "acoustic-grand-piano"
 #: What the track of the roots is: left out, written with the volume 0, or heard.
 ROOTS: Final = ("off", "muted", "audible")

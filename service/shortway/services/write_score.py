@@ -20,7 +20,7 @@ from shortway.request_trace import RENDERING, phase
 from shortway.scores.display import ScoreDisplay
 from shortway.scores.formats import FORMS
 from shortway.scores.notation.excerpt import excerpt
-from shortway.scores.notation.model import DEFAULT_TEMPO, Score, build_score
+from shortway.scores.notation.model import Score, build_score
 from shortway.scores.sound import ScoreSound
 from shortway.services.choruses import (
     PlayedPart,
@@ -82,13 +82,13 @@ def music_of(request: Mapping[str, Any]) -> Score:
     if chart.key is None and _MEASURES & request.keys():  # an excerpt has the key of the whole
         chart = replace(chart, key=main_key(reading.chart, unroll(reading.chart)))
     show = ScoreDisplay(**request.get("show", {}))
-    tempo = request.get("tempo", DEFAULT_TEMPO)
     with phase(RENDERING):
         return build_score(
             chart,
             path,
             title=title,
-            tempo=tempo,
+            tempo=request.get("tempo"),
+            tempi=reading.sheet.tempi if reading.sheet else {},
             show=show,
             sheet=None if _MEASURES & request.keys() else reading.sheet,
             rhythm=rhythm,

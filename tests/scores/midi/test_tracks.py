@@ -22,6 +22,7 @@ from shortway.scores.midi.timed_events import timed_events
 from shortway.scores.midi.writer import write_midi
 from shortway.scores.notation.model import Score
 from shortway.services.write_score import music_of
+from support.sheets import harmony, measures, rest, score
 from support.tables import each_row
 
 with warnings.catch_warnings():
@@ -192,3 +193,25 @@ def test_the_times_of_events_are_those_of_the_file() -> None:
     hands = tracks(write_midi(of))
     there = {at for name, ev in hands.items() if "hand" in name for at, _ in struck(ev)}
     assert sorted(map(float, ticks)) == pytest.approx(sorted(there), abs=0.51)
+
+
+def test_a_lead_sheet_has_its_own_tempi() -> None:
+    """MusicXML 4.0: ``tempo`` of ``sound`` is quarter notes a minute. mido reckons the seconds."""
+    words = "<direction-type><words>slow</words></direction-type>"
+    slow = f'<direction>{words}<sound tempo="60"/></direction>'
+    quick = '<sound tempo="150"/>'
+    bars = [slow + harmony("C") + rest(16), harmony("F") + rest(8) + quick + rest(8)]
+    chart = {"musicxml": score(measures(*bars, harmony("G") + rest(16)))}
+    of = music_of({"chart": chart, "count_in": True})
+    file = mido.MidiFile(file=io.BytesIO(write_midi(of)))
+    told = [(at, m.tempo) for at, m in tracks(write_midi(of))["Tempo"] if m.type == "set_tempo"]
+    assert told == [(0, mido.bpm2tempo(60)), ((4 + 6) * 480, mido.bpm2tempo(150))]
+    now, heard = 0.0, set()
+    for message in file:
+        now += message.time
+        if message.type == "note_on" and message.channel < 2:
+            heard.add(round(now, 4))
+    assert heard == {round(event.time, 4) for event in timed_events(of)} == {4.0, 8.0, 10 + 0.8}
+    last = {"chart": chart, "from_measure": 3}
+    assert [tempo for _, tempo in music_of(last).tempi] == [150]
+    assert music_of({"chart": chart, "tempo": 96}).tempi == ((0, 96),)

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
 
+#: By measure, from 1: quarter notes from its start, and quarter notes a minute.
+SheetTempi = Mapping[int, Sequence[tuple[Fraction, float]]]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadSheet:
     """A lead sheet: its root, ``score-partwise``, the id of the part with the melody, its title.
@@ -27,6 +31,7 @@ class LeadSheet:
     part: str
     title: str | None
     onsets: Mapping[int, Sequence[Fraction]] = field(default_factory=dict)
+    tempi: SheetTempi = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,12 +17,14 @@ from shortway.core.charts.headers import METER_EXPECTED, read_meter
 from shortway.core.errors import ShortwayError
 from shortway.core.theory.pitch import LETTERS, NATURALS
 from shortway.scores.leadsheet.document.xml_values import (
+    attribute_decimal,
     chart_error,
     child_decimal,
     child_integer,
     child_text,
 )
 from shortway.scores.leadsheet.line_of_fifths import KeySignature, Transposition, transposition_of
+from shortway.scores.sound import TEMPO
 
 _STEPS: Final = dict(zip(LETTERS, NATURALS, strict=True))
 _ZERO: Final = Fraction(0)
@@ -65,6 +67,7 @@ class PartMeasure:
     key: KeySignature | None = None
     harmonies: list[PlacedHarmony] = field(default_factory=list)
     sounds: list[MelodyNote] = field(default_factory=list)
+    tempi: list[tuple[Fraction, float]] = field(default_factory=list)
 
 
 Part = list[PartMeasure]
@@ -120,6 +123,8 @@ class PartReader:
             elif tag == "harmony":
                 onset = at + self._quarters(child_decimal(child, "offset") or _ZERO)
                 walked.harmonies.append(PlacedHarmony(onset, child, self._written_key, self._by))
+            elif tag in ("direction", "sound"):
+                walked.tempi += ((at, tempo) for tempo in _tempi(child))
             walked.length = max(walked.length, at)
 
     def _duration(self, element: Element) -> Fraction:
@@ -177,6 +182,14 @@ def error_in_measure(error: ShortwayError, measure: PartMeasure) -> ShortwayErro
     fault = error.faults[0]
     detail = f"measure {measure.number} of {measure.label}: {error.detail}"
     return type(error).at(fault.pointer, detail, None, fault.expected)
+
+
+def _tempi(element: Element) -> Iterator[float]:
+    """The tempo of a ``sound`` or of the one of a direction, in quarter notes a minute."""
+    for sound in element.iter("sound"):
+        tempo = attribute_decimal(sound, "tempo")
+        if tempo is not None and TEMPO[0] <= tempo <= TEMPO[1]:
+            yield float(tempo)
 
 
 def _midi(pitch: Element) -> int:

@@ -53,7 +53,7 @@ def read_musicxml(tree: Element) -> ChartSource:
     chart = Chart(measures, meters[0], keys[0], title, playback_order(marks), *changes)
     check_step_limit(chart.measures, chart.order)
     part, began = elements[melody].get("id", ""), _onsets(parts[melody])
-    return ChartSource(chart, LeadSheet(root, part, title, began))
+    return ChartSource(chart, LeadSheet(root, part, title, began, _tempi(parts)))
 
 
 def _partwise(root: Element) -> Element:
@@ -130,6 +130,15 @@ def _onsets(part: Part) -> dict[int, list[Fraction]]:
         number: sorted({sound.onset for sound in measure.sounds if not sound.tied_from})
         for number, measure in enumerate(part, 1)
     }
+
+
+def _tempi(parts: Sequence[Part]) -> dict[int, list[tuple[Fraction, float]]]:
+    """The tempi in each measure, from 1, in order, from any part."""
+    found = {
+        number: sorted(dict(mark for measure in measures for mark in measure.tempi).items())
+        for number, measures in enumerate(zip(*parts, strict=True), 1)
+    }
+    return {number: marks for number, marks in found.items() if marks}
 
 
 def _keys(parts: Sequence[Part]) -> list[str | None]:

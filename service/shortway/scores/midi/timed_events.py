@@ -10,6 +10,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import cache, lru_cache
+from itertools import accumulate, pairwise
 from typing import Final, NamedTuple
 
 from shortway.core.cancellation import checkpoint
@@ -63,16 +64,33 @@ def timed_roots(music: Score) -> list[TimedEvent]:
 
 
 def _timed(music: Score, notes: list[StruckNote], hand: Staff | None) -> Iterator[TimedEvent]:
-    start = count_in_length(music)
+    elapsed = seconds(music)
     for note in notes:
         step = music.path.steps[note.step].step.number
-        time, length = seconds(music, start + note.begin), seconds(music, note.end - note.begin)
+        begin = elapsed(note.begin)
+        time, length = to_microseconds(begin), to_microseconds(elapsed(note.end) - begin)
         yield TimedEvent(time, length, note.midi, note.velocity, hand, step)
 
 
-def seconds(music: Score, quarters: Fraction) -> float:
-    """Quarter notes in seconds."""
-    return round(float(quarters * 60 / Fraction(music.tempo)), _MICROSECOND)
+def seconds(music: Score) -> Callable[[Fraction], Fraction]:
+    """The seconds before a place of the music in quarter notes, the count-in with them."""
+    places = [music.quarters(tick) for tick, _ in music.tempi]
+    lengths = [60 / Fraction(tempo) for _, tempo in music.tempi]
+    spans = [
+        (after - at) * each for (at, after), each in zip(pairwise(places), lengths, strict=False)
+    ]
+    starts = list(accumulate(spans, initial=count_in_length(music) * lengths[0]))
+
+    def elapsed(quarters: Fraction) -> Fraction:
+        k = max(0, bisect_right(places, quarters) - 1)
+        return starts[k] + (quarters - places[k]) * lengths[k]
+
+    return elapsed
+
+
+def to_microseconds(time: Fraction) -> float:
+    """Seconds rounded to microseconds."""
+    return round(float(time), _MICROSECOND)
 
 
 def struck_notes(music: Score) -> dict[Staff, list[StruckNote]]:

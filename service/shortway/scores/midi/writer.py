@@ -81,9 +81,11 @@ def to_ticks(time: Fraction) -> int:
 
 
 def _plan(music: Score, start: Fraction) -> Iterator[Timed]:
-    """Title, tempo, the changes of meter and key, the sections; meters count the count-in."""
+    """Title, the changes of tempo, meter and key, the sections; meters count the count-in."""
     yield 0, 0, _meta(_NAME, (music.title or "Tempo").encode())
-    yield 0, 0, _meta(_TEMPO, round(_MINUTE / music.tempo).to_bytes(3))
+    for tick, tempo in music.tempi:
+        at = to_ticks(start + music.quarters(tick)) if tick else 0
+        yield at, 0, _meta(_TEMPO, round(_MINUTE / tempo).to_bytes(3))
     sections = {section.measure: section.name for section in music.chart.sections}
     meter, key = None, None
     for bar in music.bars:

@@ -24,12 +24,10 @@ from shortway.core.theory.pitch import SIGN_OF
 from shortway.core.voicings.model import Note
 from shortway.core.voicings.spelling import practical_spelling
 from shortway.scores.display import ScoreDisplay
-from shortway.scores.leadsheet.model import LeadSheet
+from shortway.scores.leadsheet.model import LeadSheet, SheetTempi
 from shortway.scores.notation.key_signatures import key_fifths, signature_alterations
-from shortway.scores.sound import DEFAULT_SOUND, ScoreSound
+from shortway.scores.sound import DEFAULT_SOUND, DEFAULT_TEMPO, ScoreSound
 
-TEMPO: Final = (20, 400)
-DEFAULT_TEMPO: Final = 120
 Staff = Literal["right", "left"]
 STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
@@ -83,14 +81,15 @@ class Sonority(NamedTuple):
 class Score:
     """A path as music.
 
-    `tempo` is quarter notes a minute, of `ticks` each. `bars` and `signs` are in playback order.
+    `tempi` has tick and quarter notes a minute, of `ticks` each, of each tempo; the first is at 0.
+    `bars` and `signs` are in playback order.
     `left` and `right` are what the hands play, in order, without overlaps; a gap is a rest. `swing`
     is the sounding ratio of a long to a short eighth note; notation is straight. `last_chorus` is
     the measure as played, from 0, with which the last of several choruses begins.
     """
 
     title: str | None
-    tempo: float
+    tempi: tuple[tuple[int, float], ...]
     ticks: int
     bars: tuple[PlayedMeasure, ...]
     signs: tuple[PlacedSymbol, ...]
@@ -118,6 +117,11 @@ class Score:
         return self.bars[-1].end
 
     @property
+    def tempo(self) -> float:
+        """The first tempo."""
+        return self.tempi[0][1]
+
+    @property
     def tempo_mark(self) -> tuple[bool, float]:
         """Whether it is in dotted quarters, as in 6/8 where their number is whole; the number."""
         beats, unit = self.bars[0].meter
@@ -130,7 +134,8 @@ def build_score(
     path: Path,
     *,
     title: str | None = None,
-    tempo: float = DEFAULT_TEMPO,
+    tempo: float | None = None,
+    tempi: SheetTempi = {},  # noqa: B006
     show: ScoreDisplay | None = None,
     sheet: LeadSheet | None = None,
     rhythm: Rhythm | None = None,
@@ -144,8 +149,8 @@ def build_score(
     ----------
     title : str, optional
         Default: the chart's.
-    tempo : float
-        Quarter notes a minute.
+    tempo : float, optional
+        Quarter notes a minute. Default: `tempi`, those of a lead sheet by measure; else 120.
     sheet : LeadSheet, optional
         The lead sheet that the chart was read from. Without a key it has no signature; any other
         chart without a key gets that of the key that most of its chords are heard in.
@@ -176,9 +181,10 @@ def build_score(
     begins = [in_ticks(step.onset, ticks) for step in steps]
     signs = tuple(PlacedSymbol(at, step.chord) for at, step in zip(begins, steps, strict=True))
     right, left = (tuple(_spans(path, struck, begins, ticks, staff, shown)) for staff in STAVES)
-    named = title or chart.title
+    named, bars = title or chart.title, tuple(_bars(chart, key, ticks))
+    played = ((0, tempo),) if tempo else tuple(_tempi(bars, tempi, ticks))
     return Score(
-        named, tempo, ticks, tuple(_bars(chart, key, ticks)), signs, right, left, path, chart,
+        named, played, ticks, bars, signs, right, left, path, chart,
         shown, sheet, rhythm.swing, sound or DEFAULT_SOUND, last_chorus,
     )  # fmt: skip
 
@@ -189,6 +195,21 @@ def _ticks_a_quarter(chart: Chart, struck: Iterable[Onset]) -> int:
     beats = {entry.beats.denominator for measure in chart.measures for entry in measure}
     units = {meter[1] for meter in (chart.meter, *(meter for _, meter in chart.meters))}
     return lcm(*times, lcm(*beats) * lcm(*units))
+
+
+def _tempi(
+    bars: Sequence[PlayedMeasure], given: SheetTempi, ticks: int
+) -> Iterator[tuple[int, float]]:
+    """The tempi as played; at the beginning the one that holds there."""
+    marks = {
+        min(bar.end, bar.onset + int(onset * ticks)): tempo
+        for bar in bars
+        for onset, tempo in given.get(bar.source, ())
+    }
+    if 0 not in marks:
+        before = [tempo for measure in range(bars[0].source) for _, tempo in given.get(measure, ())]
+        yield 0, before[-1] if before else DEFAULT_TEMPO
+    yield from marks.items()
 
 
 def practical_path(chart: Chart, path: Path) -> Path:

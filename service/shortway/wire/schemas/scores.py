@@ -22,8 +22,7 @@ from shortway.scores.display import (
     WIDTH,
 )
 from shortway.scores.formats import FORMS
-from shortway.scores.notation.model import DEFAULT_TEMPO, TEMPO
-from shortway.scores.sound import PIANO, PROGRAMS, ROOTS
+from shortway.scores.sound import DEFAULT_TEMPO, PIANO, PROGRAMS, ROOTS, TEMPO
 from shortway.wire.fields import (
     Between,
     Length,
@@ -122,7 +121,7 @@ class ScoreRequestSchema(PathRequestSchema):
         validate=Length(1, MAX_TITLE),
     )
     tempo = StrictNumber(
-        "Quarter notes a minute.",
+        "Quarter notes a minute; where missing, the tempi of the lead sheet, else 120.",
         DEFAULT_TEMPO,
         validate=Between(*TEMPO),
         minimum=TEMPO[0],

@@ -12,6 +12,7 @@ from shortway.scores.midi.timed_events import (
     seconds,
     timed_events,
     timed_roots,
+    to_microseconds,
 )
 from shortway.scores.notation.model import Score
 from shortway.wire.serializers import Json
@@ -22,11 +23,12 @@ def performance_json(music: Score) -> Json:
     found: Json = {
         "title": music.title,
         "tempo": music.tempo,
-        "duration": seconds(music, count_in_length(music) + music.quarters(music.end)),
+        "duration": to_microseconds(seconds(music)(music.quarters(music.end))),
         "events": [{**_event(event), "hand": event.hand} for event in timed_events(music)],
     }
     if music.sound.count_in:
-        found["count_in"] = [seconds(music, time) for time in clicks(music)]
+        start, elapsed = count_in_length(music), seconds(music)
+        found["count_in"] = [to_microseconds(elapsed(time - start)) for time in clicks(music)]
     if music.sound.roots == "audible":
         found["roots"] = [_event(event) for event in timed_roots(music)]
     return found

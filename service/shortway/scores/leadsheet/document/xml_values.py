@@ -35,6 +35,12 @@ def child_decimal(parent: Element, tag: str) -> Fraction | None:
     return Fraction(given)
 
 
+def attribute_decimal(element: Element, name: str) -> Fraction | None:
+    """The number in an attribute; None if there is none."""
+    given = element.get(name, "").strip()
+    return Fraction(given) if _DECIMAL.fullmatch(given) else None
+
+
 def child_integer(
     parent: Element, tag: str, least: int, most: int, default: int | None = None
 ) -> int:
