@@ -34,6 +34,9 @@ _NUMERALS: Final = (
 _MODES: Final = ("major", "minor")
 #: Degrees of a major key, in semitones, on which a minor chord stands.
 _MINOR_DEGREES: Final = (2, 4, 9)
+#: Places of a minor chord in a major key that need no V to explain them, and those that say little.
+_AT_HOME: Final = ("mediant", "submediant")
+_FOREIGN: Final = ("borrowed", "other")
 _SILENT: Final = frozenset[int]()
 
 
@@ -133,6 +136,7 @@ class _Analysis:
     def __init__(self, progression: Progression) -> None:
         self.progression = progression
         self.chords, self.relations = progression.chords, progression.relations
+        self.measures = progression.measures
         own = [None if name is None else read_key(name) for name in progression.named]
         self.keys = local_keys(progression.numbers, own, self._cadences())
         self.names = names_of_keys(self.chords, progression.named)
@@ -174,21 +178,26 @@ class _Analysis:
         if sung:
             root = acting.chord.root_pc or 0
             above = frozenset([(note - root) % 12 for note in sung])
-        key = acting.name, reading, above, self.progression.measures[number] >= 1
+        key = acting.name, reading, above, self.measures[number] >= 1
         return _CONTEXTS.get(key) or _CONTEXTS.recall(key, partial(_context, acting, *key[1:]))
 
     def _reading(self, number: int) -> Reading:
-        chord = self.chords[number]
-        if chord.kind == "7":
+        kind, role = self.chords[number].kind, self.roles[number]
+        if kind == "7":
             if number not in self._dominants:
                 self._dominants[number] = self._dominant(number)
             return self._dominants[number]
-        if chord.kind == "o":
+        if kind == "o":
             return self._passing(number)
-        if chord.kind == "m" and self._is_vamp(number):
-            measures = self.progression.measures[number]
-            return "vamp", chord.key, f"one chord for {measures:g} measures", "vamp"
-        return self._other(number)
+        if self.relations[number].is_related_ii and (role not in _AT_HOME or self.keys[number] % 2):
+            return self._related_ii(number)
+        if kind == "m" and self.measures[number] >= VAMP_MEASURES and self._is_vamp(number):
+            why = f"one chord for {self.measures[number]:g} measures"
+            return "vamp", self.chords[number].key, why, "vamp"
+        if role in _FOREIGN and self._is_resolution(number):
+            why = f"resolution of {self.chords[number - 1].name}"
+            return "tonic", self.chords[number].key, why, "tonic"
+        return self._in_key(number, role)
 
     def _dominant(self, number: int) -> Reading:
         ii = self.progression.ii_of(number)
@@ -245,8 +254,7 @@ class _Analysis:
         return function, goal.key, f"passes to {goal.name}", function
 
     def _is_vamp(self, number: int) -> bool:
-        if self.progression.measures[number] < VAMP_MEASURES:
-            return False
+        """Whether a minor chord that stays for long goes nowhere."""
         return not self._is_resolution(number) and not self.relations[number].is_related_ii
 
     def _is_resolution(self, number: int) -> bool:
@@ -254,18 +262,10 @@ class _Analysis:
         before = self.progression.before[number]
         return before is not None and self.relations[before].arrives
 
-    def _other(self, number: int) -> Reading:
-        """A major, minor or half-diminished chord: a ii, or what its place says."""
-        role = self.roles[number]
-        at_home = role in ("mediant", "submediant") and not self.keys[number] % 2
-        if self.relations[number].is_related_ii and not at_home:
-            five = self.progression.after[number] or 0
-            why = f"related ii of {self.chords[five].name}"
-            return "predominant", self._reading(five)[1], why, "predominant"
-        if role in ("borrowed", "other") and self._is_resolution(number):
-            why = f"resolution of {self.chords[number - 1].name}"
-            return "tonic", self.chords[number].key, why, "tonic"
-        return self._in_key(number, role)
+    def _related_ii(self, number: int) -> Reading:
+        five = self.progression.after[number] or 0
+        why = f"related ii of {self.chords[five].name}"
+        return "predominant", self._reading(five)[1], why, "predominant"
 
     def _in_key(self, number: int, role: str) -> Reading:
         """What a chord is by its place in its key."""

@@ -162,17 +162,20 @@ def local_keys(
     cadences : iterable of (int, int, Key, bool)
         Two chords of the sequence that belong to one key, and whether the second is its tonic.
     """
-    savings = [(number, key, _OWN) for number, key in enumerate(own) if key is not None]
+    prices, floors = [_PRICES[chord] for chord in chords], [_BASE] * len(chords)
+    for number, key in enumerate(own):
+        if key is not None:
+            prices[number] -= _OWN << 8 * _BYTE[key]
+            floors[number] -= _OWN
     if chords and CLASSES[chords[0] % len(CLASSES)] in "Mm7":
         root, kind = divmod(chords[0], len(CLASSES))
-        savings.append((0, key_of(root, CLASSES[kind] == "m"), _FIRST))
+        prices[0] -= _FIRST << 8 * _BYTE[key_of(root, CLASSES[kind] == "m")]
+        floors[0] -= _FIRST
     for first, second, key, tonic in cadences:
         saved = _RESOLVED if tonic else _TWO_FIVE
-        savings += ((first, key, saved), (second, key, saved))
-    prices, floors = [_PRICES[chord] for chord in chords], [_BASE] * len(chords)
-    for number, key, saved in savings:
-        prices[number] -= saved << 8 * _BYTE[key]
-        floors[number] -= saved
+        for number in (first, second):
+            prices[number] -= saved << 8 * _BYTE[key]
+            floors[number] -= saved
     return _cheapest(prices, floors, chords)
 
 
