@@ -20,7 +20,7 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
-from shortway.core.shortest_path import points
+from shortway.core.shortest_path import path_graph, points
 from shortway.core.shortest_path.kernel import FORBIDDEN, shortest, shortest_loop
 from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import Path, solve
@@ -193,7 +193,7 @@ def test_further_limbs_change_no_answer(
     text, setting = "| Dm9 G7alt | Cmaj9 Am7 | D7 Db9#11 | C6/9 |", {"bass_player": False}
     problem = layered(text, setting, loop=loop)
     monkeypatch.setattr(preference, "LIMB_BITS", bits)
-    monkeypatch.setattr(optimum, "FEW_MOVES", -1)  # else nothing is packed
+    monkeypatch.setattr(path_graph, "MOST_EDGES", -1)  # else nothing is packed
     monkeypatch.setattr(points, "NATIVE", False)
     path = solve(text, setting, loop=loop)
     assert problem.key(answer(path, problem)) == problem.by_tuples()
@@ -219,7 +219,7 @@ def test_a_chart_that_needs_two_limbs_is_solved_as_exactly(monkeypatch: pytest.M
         return places(bits)
 
     monkeypatch.setattr(preference, "_places", noted)
-    monkeypatch.setattr(optimum, "FEW_MOVES", -1)  # else nothing is packed
+    monkeypatch.setattr(path_graph, "MOST_EDGES", -1)  # else nothing is packed
     monkeypatch.setattr(points, "NATIVE", False)
     path = solve(text, setting)
     problem = layered(text, setting)

@@ -14,13 +14,16 @@ from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.core.errors import NoVoicing
 from shortway.core.shortest_path import points
 from shortway.core.shortest_path.least_cost import NEVER
-from shortway.core.shortest_path.points import PointProblem, PointSeam, packed_layer
+from shortway.core.shortest_path.point_problem import PointProblem, PointSeam, packed_layer
+from shortway.core.shortest_path.points_numpy import numpy_paths
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.request import as_chart, build_problem
 from shortway.core.solver.search.exact import solve_k_best
 from support.charts import SETTINGS, charts
 
-pytestmark = pytest.mark.skipif(not points.NATIVE, reason="installed without a C compiler")
+#: What finds the paths: the kernel that is compiled, if it is installed, and numpy.
+KERNELS = (points.best_paths, numpy_paths) if points.NATIVE else (numpy_paths,)
+compiled_only = pytest.mark.skipif(not points.NATIVE, reason="installed without a C compiler")
 
 Layer = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
@@ -33,6 +36,7 @@ class Random(NamedTuple):
     seams: list[PointSeam]
     apart: int
     before: Layer | None
+    entry: PointSeam
 
     @classmethod
     def drawn(cls, seed: int, closed: bool) -> Random:
@@ -49,13 +53,14 @@ class Random(NamedTuple):
             [random_seam(random, n, m) for n, m in zip(sizes, after, strict=False)],
             apart,
             random_layer(random, coordinates, 1) if random.random() < 0.3 else None,
+            random_seam(random, 1, sizes[0])._replace(equal=0) if random.random() < 0.3 else ENTRY,
         )
 
     def problem(self, closed: bool) -> PointProblem:
         before = None if self.before is None else packed_layer(*self.before)
         packed = [packed_layer(*of) for of in self.layers]
         shape = len(self.layers[0][0]), self.apart, closed
-        return PointProblem(packed, self.weights, self.seams, *shape, before, ENTRY)
+        return PointProblem(packed, self.weights, self.seams, *shape, before, self.entry)
 
     def in_order(self, closed: bool) -> list[tuple[int, ...]]:
         """All paths, the best first."""
@@ -68,7 +73,8 @@ class Random(NamedTuple):
                 b = (k + 1) % len(path)
                 keys.append(edge_key(seam, path[k], path[b], ends[k], ends[b], self.apart))
             if self.before is not None:
-                keys.append(edge_key(ENTRY, 0, 0, self.before[0][:, 0], ends[0], self.apart))
+                into = self.before[0][:, 0], ends[0]
+                keys.append(edge_key(self.entry, 0, path[0], *into, self.apart))
             key = tuple(map(sum, zip(*keys, strict=True)))
             keyed += [(key, path)] if key[0] < NEVER else []
         return [path for _, path in sorted(keyed)]
@@ -100,7 +106,10 @@ def random_layer(random: np.random.Generator, coordinates: int, n: int) -> Layer
 
 def random_seam(random: np.random.Generator, n: int, m: int) -> PointSeam:
     if random.random() < 0.3:
-        return PointSeam(0, 0, 0, 0, random.integers(0, 4, (n, m)).astype(np.int32))
+        own = [random.integers(0, 4, (n, m)).astype(np.int32) for _ in range(5)]
+        given = random.integers(1, 4)  # only the costs; without sums apart; all
+        seam = PointSeam(0, 0, 0, 0, own[0], *(own[1:] if given > 1 else [None] * 4))
+        return seam._replace(apart=None) if given == 2 else seam
     dear = int(random.choice([0, 0, 1, 9_000]))
     return PointSeam(
         int(random.choice([0, 2, NEVER])),
@@ -125,13 +134,18 @@ def edge_key(
     prices += seam.up * max(rise, 0) + seam.down * max(-rise, 0)
     cost = motion + prices if seam.all is None else int(seam.all[i, j])
     squares = sum(move * move for move in moves[apart:])
-    return cost, motion, 0, sum(moves[:apart]), squares, moves[-1], 0
+    if seam.motion is None:
+        return cost, motion, 0, sum(moves[:apart]), squares, moves[-1], 0
+    given = seam.motion, seam.apart, seam.squares, seam.top
+    motion, bass, squares, top = (0 if of is None else int(of[i, j]) for of in given)
+    return cost, motion, 0, bass, squares, top, 0
 
 
 @given(st.integers(0, 2**32 - 1), st.booleans())
 def test_the_best_of_all_paths_is_found(seed: int, closed: bool) -> None:
     drawn = Random.drawn(seed, closed)
-    assert points.best_paths(drawn.problem(closed)) == drawn.in_order(closed)[:1]
+    for best_paths in KERNELS:
+        assert best_paths(drawn.problem(closed), 1, 1) == drawn.in_order(closed)[:1]
 
 
 @given(st.integers(0, 2**32 - 1), st.booleans(), st.integers(1, 4), st.sampled_from([2, 4, 30]))
@@ -140,8 +154,9 @@ def test_the_next_of_all_paths_that_differ_enough_are_found(
 ) -> None:
     drawn = Random.drawn(seed, closed)
     count = count if differs == 1 else min(count, 4)
-    found = points.best_paths(drawn.problem(closed), count, differs)
-    assert found == drawn.apart_by(differs, count, closed)
+    expected = drawn.apart_by(differs, count, closed)
+    for best_paths in KERNELS:
+        assert best_paths(drawn.problem(closed), count, differs) == expected
 
 
 def indices(
@@ -209,12 +224,14 @@ UNFIT = [
 ]
 
 
+@compiled_only
 @pytest.mark.parametrize(("problem", "why"), UNFIT, ids=[why for _, why in UNFIT])
 def test_arrays_that_do_not_fit_are_refused(problem: PointProblem, why: str) -> None:
     with pytest.raises(ValueError, match=why):
         points.best_paths(problem)
 
 
+@compiled_only
 def test_lists_that_are_too_short_are_refused() -> None:
     for short in (FITS._replace(seams=[]), FITS._replace(weights=[1])):
         with pytest.raises(IndexError):
@@ -229,9 +246,11 @@ def test_the_farthest_points_are_told_apart() -> None:
     many = {"voices": 16}
     first = of_two(layer_of(0, **many), layer_of(1023, 1022, **many), PLAIN, 16)
     second = of_two(layer_of(1023, **many), layer_of(0, 1, **many), PLAIN, 16)
-    assert points.best_paths(first) == points.best_paths(second) == [(0, 1)]
+    for best_paths in KERNELS:
+        assert best_paths(first, 1, 1) == best_paths(second, 1, 1) == [(0, 1)]
 
 
+@compiled_only
 def test_a_caller_may_stop_a_long_search() -> None:
     many = layer_of(*range(1000))
     problem = PointProblem([many] * 8, [1] * 8, [PLAIN] * 7, 2, 0, False)

@@ -36,6 +36,8 @@
 #endif
 
 enum { MOTION, EARLY, APART, SQUARES, LAST, LATE, FIELDS }; /* what decides after cost */
+enum { PARTS = 4 };
+static const int PART[PARTS] = {MOTION, APART, SQUARES, LAST}; /* of edges */
 typedef struct { int64_t field[FIELDS]; } Rank;
 
 typedef struct { /* the points by coordinate: x[coordinate * stride + node] */
@@ -49,7 +51,7 @@ typedef struct { /* the points by coordinate: x[coordinate * stride + node] */
 
 typedef struct { /* what an edge costs beside its distance, or `all` that it costs */
     int32_t equal, last, up, down;
-    const int32_t *all;
+    const int32_t *all, *part[PARTS]; /* part: of its rank, all or none of them but APART */
     int columns;
 } Seam;
 
@@ -165,16 +167,18 @@ static void relax(const Problem *p, int32_t *best, const Layer *to, const Layer 
                   const int32_t *ahead, Seam s, int forward) {
     for (int i = 0; i < to->stride; i++) best[i] = 4 * (NEVER - 1);
     if (!s.all) {
-        if (!forward) s = (Seam){s.equal, s.last, s.down, s.up, NULL, 0};
+        if (!forward) s = (Seam){s.equal, s.last, s.down, s.up, NULL, {NULL}, 0};
         relax_points(best, to, from->x + first, from->stride, ahead, last - first, p->voices, p->apart, s);
         return;
     }
-    for (int j = first; j < last; j++)
-        for (int i = 0; i < to->n; i++) {
-            size_t a = row_of(forward ? from : to, forward ? j : i), b = row_of(forward ? to : from, forward ? i : j);
-            int32_t sum = s.all[a * s.columns + b] + ahead[j - first];
-            best[i] = sum < best[i] ? sum : best[i];
+    const Layer *a = forward ? from : to, *b = forward ? to : from;
+    for (int i = forward ? first : 0; i < (forward ? last : a->n); i++) {
+        const int32_t *all = s.all + (size_t)row_of(a, i) * s.columns;
+        for (int j = forward ? 0 : first; j < (forward ? b->n : last); j++) {
+            int32_t sum = all[row_of(b, j)] + ahead[(forward ? i : j) - first], *least = best + (forward ? j : i);
+            *least = sum < *least ? sum : *least;
         }
+    }
 }
 
 /* What the edges from node `i` of a level to all nodes of the next cost. */
@@ -228,8 +232,14 @@ static int before(const Rank *a, const Rank *b) {
     return 0;
 }
 
-static void add_move(Rank *rank, const Problem *p, const Layer *from, int i, const Layer *to, int j) {
+static void add_move(Rank *rank, const Problem *p, const Seam *seam, const Layer *from, int i, const Layer *to, int j) {
     int64_t move = 0;
+    if (seam->part[0]) {
+        size_t edge = (size_t)row_of(from, i) * seam->columns + row_of(to, j);
+        for (int f = 0; f < PARTS; f++)
+            if (seam->part[f]) rank->field[PART[f]] += seam->part[f][edge];
+        return;
+    }
     for (int v = 0; v < p->voices; v++) {
         move = abs(from->x[v * from->stride + i] - to->x[v * to->stride + j]);
         rank->field[v < p->apart ? APART : MOTION] += move;
@@ -352,7 +362,7 @@ static void rank_level(const Problem *p, Entries *all, const Found *found, int l
                 if (on < 0 || all->entry[on].onward == NOWHERE) continue;
                 if (own->paid + of->cost[i] + p->out[j] != all->entry[on].paid) continue;
                 Rank rank = all->entry[on].rank;
-                add_move(&rank, p, of, i, to, j);
+                add_move(&rank, p, p->seam + level, of, i, to, j);
                 add_node(&rank, of, i);
                 if (own->onward == NOWHERE || before(&rank, &own->rank)) own->rank = rank, own->onward = on;
             }
@@ -383,7 +393,7 @@ static int first_of_best(const Problem *p, Entries *all, const Found *found, int
     for (int e = 0; e < (last ? all->begin[1] : all->count); e++) {
         Entry *own = all->entry + e;
         if (own->onward == NOWHERE) continue;
-        if (p->before.n) add_move(&own->rank, p, &p->before, 0, p->layer, own->node);
+        if (p->before.n) add_move(&own->rank, p, &p->entry, &p->before, 0, p->layer, own->node);
         if (first < 0 || before(&own->rank, &all->entry[first].rank)) first = e;
     }
     best->rank = all->entry[first].rank;
@@ -589,27 +599,41 @@ static int read_layer(Layer *of, int voices, PyObject *given) {
     return !wrong || refuse("a cost is not 0 to 1 << 28");
 }
 
-static int read_seam(Seam *of, int rows, int columns, PyObject *given, Arena *arena) {
-    PyObject *all;
+/* Arrays of the caller that are in use. */
+typedef struct View {
+    struct View *next;
     Py_buffer view;
-    if (!given || !PyArg_ParseTuple(given, "iiiiO", &of->equal, &of->last, &of->up, &of->down, &all)) return 0;
-    if (of->equal < 0 || of->last < 0 || of->equal > NEVER || of->last > NEVER) return refuse("a price is not 0 to 1 << 28");
-    if (of->up < 0 || of->down < 0 || of->up > NEVER / HIGH || of->down > NEVER / HIGH) return refuse("too dear a semitone");
-    of->columns = columns, of->all = NULL;
-    if (all == Py_None) return 1;
-    if (PyObject_GetBuffer(all, &view, PyBUF_SIMPLE) < 0) return 0;
-    void *copy = take(arena, view.len);
-    int fits = (size_t)view.len == (size_t)rows * columns * sizeof *of->all;
-    if (copy && fits) memcpy(copy, view.buf, view.len);
-    PyBuffer_Release(&view);
-    of->all = copy;
-    if (!copy) return PyErr_NoMemory(), 0;
-    if (!fits) return refuse("costs of edges have a wrong size");
-    for (size_t i = 0; i < (size_t)rows * columns; i++) fits &= of->all[i] >= 0 && of->all[i] <= NEVER;
-    return fits || refuse("a cost of an edge is not 0 to 1 << 28");
+} View;
+
+/* The figures of all edges of a seam, NULL for None. */
+static int read_edges(const int32_t **to, size_t count, PyObject *given, Arena *arena, View **views) {
+    *to = NULL;
+    if (given == Py_None) return 1;
+    View *of = take(arena, sizeof *of);
+    if (!of) return PyErr_NoMemory(), 0;
+    if (PyObject_GetBuffer(given, &of->view, PyBUF_SIMPLE) < 0) return 0;
+    of->next = *views, *views = of;
+    int fits = (size_t)of->view.len == count * sizeof **to;
+    if (!fits) return refuse("figures of edges have a wrong size");
+    *to = of->view.buf;
+    for (size_t i = 0; i < count; i++) fits &= (*to)[i] >= 0 && (*to)[i] <= NEVER;
+    return fits || refuse("a figure of an edge is not 0 to 1 << 28");
 }
 
-static int read_problem(Problem *p, PyObject *layers, PyObject *weights, PyObject *seams, Arena *arena) {
+static int read_seam(Seam *of, int rows, int columns, PyObject *given, Arena *arena, View **views) {
+    PyObject *all, *part[PARTS];
+    size_t count = (size_t)rows * columns;
+    if (!given || !PyArg_ParseTuple(given, "iiiiOOOOO", &of->equal, &of->last, &of->up, &of->down, &all, part,
+                                    part + 1, part + 2, part + 3)) return 0;
+    if (of->equal < 0 || of->last < 0 || of->equal > NEVER || of->last > NEVER) return refuse("a price is not 0 to 1 << 28");
+    if (of->up < 0 || of->down < 0 || of->up > NEVER / HIGH || of->down > NEVER / HIGH) return refuse("too dear a semitone");
+    of->columns = columns;
+    for (int f = 0; f < PARTS; f++)
+        if (!read_edges(of->part + f, count, part[f], arena, views)) return 0;
+    return read_edges(&of->all, count, all, arena, views);
+}
+
+static int read_problem(Problem *p, PyObject *layers, PyObject *weights, PyObject *seams, Arena *arena, View **views) {
     int count = levels(p) - 1;
     if (!(p->layer = take(arena, p->layers * sizeof *p->layer)) || !(p->seam = take(arena, (count + 1) * sizeof *p->seam))) {
         PyErr_NoMemory();
@@ -626,7 +650,7 @@ static int read_problem(Problem *p, PyObject *layers, PyObject *weights, PyObjec
     for (int k = 0; k < count; k++) {
         PyObject *given = PyList_GetItem(seams, k);
         if (given && given == last && !p->seam[k - 1].all) p->seam[k] = p->seam[k - 1];
-        else if (!read_seam(p->seam + k, at(p, k)->n, at(p, k + 1)->n, last = given, arena)) return 0;
+        else if (!read_seam(p->seam + k, at(p, k)->n, at(p, k + 1)->n, last = given, arena, views)) return 0;
     }
     return 1;
 }
@@ -643,7 +667,7 @@ static PyObject *as_list(const Found *found) {
     return list;
 }
 
-static PyObject *solve(Problem *p, PyObject *args, Arena *arena) {
+static PyObject *solve(Problem *p, PyObject *args, Arena *arena, View **views) {
     PyObject *layers, *weights, *seams, *entry, *before, *check;
     int want, enough;
     if (!PyArg_ParseTuple(args, "O!O!O!OOiipiiO", &PyList_Type, &layers, &PyList_Type, &weights, &PyList_Type, &seams,
@@ -655,8 +679,8 @@ static PyObject *solve(Problem *p, PyObject *args, Arena *arena) {
     double codes = 1;
     for (int q = 1; q < want && enough > 1; q++) codes *= enough + 1;
     if (codes > 1 << 20) return refuse("too many differences are counted"), NULL;
-    if (!read_problem(p, layers, weights, seams, arena)) return NULL;
-    if (before != Py_None && (!read_layer(&p->before, p->voices, before) || !read_seam(&p->entry, 1, p->layer->n, entry, arena))) return NULL;
+    if (!read_problem(p, layers, weights, seams, arena, views)) return NULL;
+    if (before != Py_None && (!read_layer(&p->before, p->voices, before) || !read_seam(&p->entry, 1, p->layer->n, entry, arena, views))) return NULL;
     Found found = {0, want, enough, p->layers, NULL, NULL};
     Entries all = {NULL, 0, 0, NULL};
     double work = 0;
@@ -673,8 +697,10 @@ static PyObject *solve(Problem *p, PyObject *args, Arena *arena) {
 static PyObject *best_paths(PyObject *module, PyObject *args) {
     Problem p = {0};
     Arena arena = {NULL};
+    View *views = NULL;
     (void)module;
-    PyObject *found = solve(&p, args, &arena);
+    PyObject *found = solve(&p, args, &arena, &views);
+    for (; views; views = views->next) PyBuffer_Release(&views->view);
     release(&arena);
     return found;
 }

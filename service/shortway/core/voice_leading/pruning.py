@@ -1,16 +1,14 @@
 """Pruning: the candidates that the best path may pass through, of all there are.
 
 Knows candidates as arrays. The cost of a path is a sum of terms that are never negative: the
-prices of its voicings, and for each move its motion and the prices of that move. A `Chain` bounds
-the cost that remains from below:
-
-* A `DenseChain` holds the cost of every move; its bounds are exact.
-* A `NearChain` holds none, for steps of thousands of candidates, and lists instead, for two steps,
-  the pairs of voicings whose motion is within a radius r, found in blocks of voicings whose sums of
-  notes differ by no more than r (no motion is less than the difference of the sums). A move that
-  is not near has a motion of at least r + 1 and prices of at least 0. So the bound of a voicing is
-  its own price, and the least over its near pairs of move and bound, but no more than r + 1 and the
-  least bound of the next step. It is exact wherever the best move is near.
+prices of its voicings, and for each move its motion and the prices of that move. A `NearChain`
+bounds the cost that remains from below. It holds no cost of every move, since steps have thousands
+of candidates, and lists instead, for two steps, the pairs of voicings whose motion is within a
+radius r, found in blocks of voicings whose sums of notes differ by no more than r (no motion is
+less than the difference of the sums). A move that is not near has a motion of at least r + 1 and
+prices of at least 0. So the bound of a voicing is its own price, and the least over its near pairs
+of move and bound, but no more than r + 1 and the least bound of the next step. It is exact wherever
+the best move is near.
 
 Any path, such as one among the candidates that `prune` keeps, has a cost U that the optimum does
 not exceed. `survivors` passes from the start and gives each voicing the exact cost up to it, over
@@ -31,7 +29,6 @@ the same proof holds for every S.
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -39,9 +36,7 @@ from typing import Final
 import numpy as np
 
 from shortway.core.cancellation import checkpoint
-from shortway.core.shortest_path import least_cost
 from shortway.core.shortest_path.least_cost import NEVER
-from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.move_costs import ChordChange, move_costs
 from shortway.core.voice_leading.near_pairs import Bound, Index, NearPairs, near
 from shortway.core.voicings.candidate_arrays import Candidates
@@ -51,8 +46,10 @@ NARROW: Final = 48
 
 
 @dataclass(frozen=True, eq=False)
-class Chain(ABC):
+class NearChain:
     """Consecutive steps whose candidates are pruned; in a loop the first comes last again.
+
+    All candidates have the same number of voices.
 
     Attributes
     ----------
@@ -61,89 +58,34 @@ class Chain(ABC):
         returns to the first step.
     entry : int32, shape (candidates,)
         Motion into each candidate of the first step.
-    """
-
-    prices: Sequence[Bound]
-    entry: Bound
-
-    @abstractmethod
-    def backward(self, step: int, rest: Bound) -> Bound:
-        """Lower bound of move and `rest` from each candidate of `step` to the next step.
-
-        `rest` is of shape (candidates of the next,), the result of shape (candidates,).
-        """
-
-    @abstractmethod
-    def forward(self, step: int, rows: Index, so_far: Bound, rest: Bound, most: int) -> Bound:
-        """Least cost up to each candidate of the next step, from `rows` that cost `so_far`.
-
-        Exact wherever that cost and `rest` do not exceed `most`. `rows` and `so_far` are of shape
-        (rows,), `rest` and the result of shape (candidates of the next,).
-        """
-
-    def costs_to_go(self) -> list[Bound]:
-        """Lower bounds of the cost from every candidate to the end, its own price included.
-
-        One array of shape (candidates,) for each step.
-        """
-        bounds = [self.prices[-1]]
-        for step in range(len(self.prices) - 2, -1, -1):
-            here = self.backward(step, bounds[-1])
-            here += self.prices[step]
-            bounds.append(np.minimum(here, NEVER, out=here))
-        return bounds[::-1]
-
-
-@dataclass(frozen=True, eq=False)
-class DenseChain(Chain):
-    """A chain with the cost of every move.
-
-    Attributes
-    ----------
-    moves : sequence of int32 arrays, each of shape (candidates, candidates of the next)
-    """
-
-    moves: Sequence[Matrix]
-
-    def costs_to_go(self) -> list[Bound]:
-        """Exact; of shape (candidates,) for each step."""
-        return least_cost.costs_to_go(self.prices, self.moves)
-
-    def backward(self, step: int, rest: Bound) -> Bound:
-        """Exact; shape (candidates,)."""
-        found: Bound = np.minimum.reduce(self.moves[step] + rest, axis=1)
-        return found
-
-    def forward(self, step: int, rows: Index, so_far: Bound, rest: Bound, most: int) -> Bound:
-        """Exact everywhere; shape (candidates of the next,)."""
-        found: Bound = (self.moves[step][rows] + so_far[:, None]).min(axis=0)
-        return found
-
-
-@dataclass(frozen=True, eq=False)
-class NearChain(Chain):
-    """A chain with near pairs only, for candidates with the same number of voices.
-
-    Attributes
-    ----------
     steps : sequence of Candidates
     changes : sequence of ChordChange
         From each step to the next.
     radius : int
     """
 
+    prices: Sequence[Bound]
+    entry: Bound
     steps: Sequence[Candidates]
     changes: Sequence[ChordChange]
     radius: int
+
+    def costs_to_go(self) -> list[Bound]:
+        """Lower bounds of the cost from every candidate to the end, its own price included.
+
+        One array of shape (candidates,) for each step; exact wherever the best moves are near.
+        """
+        bounds = [self.prices[-1]]
+        for step in range(len(self.prices) - 2, -1, -1):
+            here = self.near(step).least(bounds[-1])
+            here += self.prices[step]
+            bounds.append(np.minimum(here, NEVER, out=here))
+        return bounds[::-1]
 
     def near(self, step: int) -> NearPairs:
         """The near pairs from `step` to the next."""
         checkpoint()
         return near(self.steps[step], self.steps[step + 1], self.radius, self.changes[step])
-
-    def backward(self, step: int, rest: Bound) -> Bound:
-        """Exact wherever the best move is near; shape (candidates,)."""
-        return self.near(step).least(rest)
 
     def exact(self, step: int, rows: Index, so_far: Bound, columns: Index) -> Bound:
         """Least cost from `rows` to each of `columns` of the next step; shape (columns,)."""
@@ -152,7 +94,11 @@ class NearChain(Chain):
         return np.asarray((costs + so_far[:, None]).min(axis=0), np.int32)
 
     def forward(self, step: int, rows: Index, so_far: Bound, rest: Bound, most: int) -> Bound:
-        """Exact up to `most`; shape (candidates of the next,)."""
+        """Least cost up to each candidate of the next step, from `rows` that cost `so_far`.
+
+        Exact wherever that cost and `rest` do not exceed `most`. `rows` and `so_far` are of shape
+        (rows,), `rest` and the result of shape (candidates of the next,).
+        """
         found = self.near(step).reach(rows, so_far, len(rest))
         spare = most - int(so_far.min()) - (self.radius + 1)
         far = np.nonzero(rest <= spare)[0]
@@ -168,7 +114,7 @@ def prune(chain: NearChain, rest: Sequence[Bound]) -> list[Index]:
     ----------
     chain : NearChain
     rest : sequence of int32 arrays, each of shape (candidates,)
-        `Chain.costs_to_go`.
+        `NearChain.costs_to_go`.
 
     Returns
     -------
@@ -196,14 +142,14 @@ def _best(bounds: Bound, width: int) -> Index:
     return np.sort(best[bounds[best] < NEVER])
 
 
-def survivors(chain: Chain, rest: Sequence[Bound], most: int) -> tuple[list[Index], int]:
+def survivors(chain: NearChain, rest: Sequence[Bound], most: int) -> tuple[list[Index], int]:
     """The candidates of each step that a path of cost `most` or less may pass through.
 
     Parameters
     ----------
-    chain : Chain
+    chain : NearChain
     rest : sequence of int32 arrays, each of shape (candidates,)
-        `Chain.costs_to_go`.
+        `NearChain.costs_to_go`.
 
     Returns
     -------

@@ -11,16 +11,14 @@ import numpy as np
 
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.solver.problem import PathProblem
-from shortway.core.voice_leading.distance import Matrix
 from shortway.core.voice_leading.near_pairs import Bound, Index
-from shortway.core.voice_leading.pruning import Chain, DenseChain, NearChain
+from shortway.core.voice_leading.pruning import NearChain
 
 
 class Chains:
     """A problem and the candidates of each layer that are considered.
 
-    All, or with `distinct` one of every set of notes. Where the problem is `wide`, chains list near
-    pairs instead of all moves.
+    All, or with `distinct` one of every set of notes. `wide`: chains are for it.
     """
 
     def __init__(self, problem: PathProblem, *, distinct: bool, wide: bool) -> None:
@@ -33,7 +31,7 @@ class Chains:
             return self.problem.distinct()
         return [np.arange(len(of)) for of in self.problem.candidates]
 
-    def chain(self, ends: Index | None) -> Chain:
+    def chain(self, ends: Index | None) -> NearChain:
         """The layers in a row; in a loop it begins and ends in `ends`, of shape (candidates,)."""
         problem = self.problem
         prices = [_within(problem.weighted_prices(k), rows) for k, rows in enumerate(self.rows)]
@@ -43,23 +41,9 @@ class Chains:
             prices.append(_within(np.zeros_like(prices[0]), self.rows[0] if ends is None else ends))
         entry = problem.entry()
         into = np.zeros_like(prices[0]) if entry is None else entry.motion[0]
-        if not self.wide:
-            return DenseChain(prices, into, self.dense_moves)
         steps = [*problem.candidates, *problem.candidates[: problem.closed]]
         changes = [problem.change(*seam) for seam in problem.seams]
         return NearChain(prices, into, steps, changes, max(4, int(steps[0].sizes[0])))
-
-    @cached_property
-    def dense_moves(self) -> list[Matrix]:
-        """The costs of all moves, `NEVER` where one is forbidden, for each seam.
-
-        Of shape (candidates, candidates of the next layer).
-        """
-        moves = []
-        for seam in self.problem.seams:
-            costs, forbidden = self.problem.move_costs(*seam), self.problem.forbidden(*seam)
-            moves.append(costs if forbidden is None else np.where(forbidden, NEVER, costs))
-        return moves
 
     def kept(self, rows: list[Index]) -> list[Index]:
         """Rows of shape (kept,) for each layer; in a loop the first must be good at both ends."""

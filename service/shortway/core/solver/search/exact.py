@@ -14,16 +14,15 @@ from typing import Final
 import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
-from shortway.core.shortest_path.least_cost import NEVER, TiedPaths, tied_paths
+from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Choice
-from shortway.core.solver.search.native import native_paths
 from shortway.core.solver.search.packed_costs import preferred_path
+from shortway.core.solver.search.point_search import point_paths
 from shortway.core.solver.search.ranked import Indices, RankedPaths, original_indices
-from shortway.core.solver.search.tie_breaking import best_path, loop_rank
-from shortway.core.voice_leading.near_pairs import Bound, Index
-from shortway.core.voice_leading.pruning import Chain, NearChain, prune, survivors
+from shortway.core.voice_leading.near_pairs import Index
+from shortway.core.voice_leading.pruning import prune, survivors
 
 #: Most different transitions of one request whose near pairs are listed.
 MAX_NEAR: Final = 2_000_000_000
@@ -31,8 +30,6 @@ MAX_NEAR: Final = 2_000_000_000
 WIDE: Final = 250_000
 #: A pruned loop of more transitions is cut into smaller ones.
 FEW: Final = 3_000_000
-#: Up to so many moves of the paths of least cost are ranked one by one.
-FEW_MOVES: Final = 100_000
 
 
 def solve_k_best(
@@ -95,69 +92,17 @@ class _Search(RankedPaths):
             refuse_too_large(self.problem.different(), MAX_NEAR)
         else:
             self.problem.refuse_too_large()
-        found = native_paths(self.problem, self.alternatives, self.differs_in, wide=self.wide)
+        found = point_paths(self.problem, self.alternatives, self.differs_in, wide=self.wide)
         if found is not None:
             return found
-        if not free:  # pruning needs cost to be the first criterion
+        if not (self.wide and free):  # pruning needs cost to be the first criterion
             return self.kernel_paths(self.rows)[0]
-        best, most = self._near_best() if self.wide else self._dense_best()
+        best, most = self._near_best()
         if best is None and self.problem.keep:  # so many changes may weigh more than `NEVER`
             return self.kernel_paths(self.rows)[0]
         if best is None or not self.alternatives:
             return [] if best is None else [best]
         return self.with_alternatives(best, most)
-
-    # --- all moves known ---
-
-    def _dense_best(self) -> tuple[Indices | None, int]:
-        """The best path and its cost."""
-        tied, most = self._loops() if self.problem.closed else self._open()
-        if most >= NEVER:
-            return None, most
-        if sum(of.size for of in tied) > FEW_MOVES:
-            every = zip(*(of.nodes[: len(self.rows)] for of in tied), strict=True)
-            return self._best_through([np.unique(np.concatenate(of)) for of in every]), most
-        paths = [best_path(self.problem, of)[: len(self.rows)] for of in tied]
-        if len(paths) == 1:
-            return paths[0], most
-        return min(paths, key=lambda path: (loop_rank(self.problem, path), path)), most
-
-    def _open(self) -> tuple[list[TiedPaths], int]:
-        """All paths of least cost, and that cost."""
-        chain = self.chain(None)
-        rest = chain.costs_to_go()
-        bounds = chain.entry + rest[0]
-        most = int(bounds.min())
-        return [self._tied(chain, rest, (bounds == most).nonzero()[0].tolist())], most
-
-    def _loops(self) -> tuple[list[TiedPaths], int]:
-        """All loops of least cost, those of each first candidate together, and that cost.
-
-        The loop through each start is solved, the lowest bound first, until the bounds of the
-        others exceed the best.
-        """
-        chain, most = self.chain(None), NEVER
-        bounds = chain.entry + chain.costs_to_go()[0]
-        tied: list[TiedPaths] = []
-        for start in np.argsort(bounds, kind="stable").tolist():
-            if bounds[start] > most or bounds[start] >= NEVER:
-                break
-            chain = self.chain(np.array([start]))
-            rest = chain.costs_to_go()
-            closed = int(chain.entry[start] + rest[0][start])
-            if closed < most:
-                tied, most = [], closed
-            if closed == most < NEVER:
-                tied.append(self._tied(chain, rest, [start]))
-        return tied, most
-
-    def _tied(self, chain: Chain, rest: Sequence[Bound], starts: list[int]) -> TiedPaths:
-        return tied_paths(chain.prices, self.dense_moves, rest, starts)
-
-    def _best_through(self, rows: Sequence[Index]) -> Indices | None:
-        """The same by the kernel, for any number of rows."""
-        path = preferred_path(self.problem.on(rows))
-        return None if path is None else original_indices(rows, path.nodes)
 
     # --- near pairs known ---
 
@@ -195,10 +140,14 @@ class _Search(RankedPaths):
             return self._best_through([np.unique(of) for of in zip(*found, strict=True)]), most
         return (found[0] if found else best), most
 
+    def _best_through(self, rows: Sequence[Index]) -> Indices | None:
+        """The same by the kernel, for any number of rows."""
+        path = preferred_path(self.problem.on(rows))
+        return None if path is None else original_indices(rows, path.nodes)
+
     def _good_path(self) -> tuple[Indices | None, int]:
         """A good path over a few candidates a step, and its cost: an upper bound of the optimum."""
         chain = self.chain(None)
-        assert isinstance(chain, NearChain)
         kept = prune(chain, chain.costs_to_go())
         rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if self.problem.closed else kept
         part = self.problem.on(rows)
