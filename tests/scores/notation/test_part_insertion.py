@@ -19,6 +19,7 @@ import pytest
 from scores.readers import faults, laid_out_by_verovio, read_by_music21, sounded
 from shortway.services.read_chart import ChartSource, read_chart
 from shortway.services.write_score import music_of, write_score
+from support import sheets
 
 CORPUS = Path(music21.__file__).parent / "corpus" / "leadSheet"
 SHEETS = ["fosterBrownHair.mxl", "berlinAlexandersRagtime.mxl"]
@@ -242,3 +243,28 @@ def test_a_transposing_melody_keeps_its_transposition_and_the_piano_is_at_concer
     assert {
         n.findtext("alter") for n in piano.iter("pitch") if n.findtext("step") == "B"
     } <= {"-1"}  # fmt: skip
+
+
+def test_a_repeat_written_out_tells_its_meter_and_key_once() -> None:
+    """A signature that does not change is not written again (common practice, no source)."""
+    begin = sheets.attributes("3/4", -1, "major")
+    repeated = '<barline location="right"><repeat direction="backward"/></barline>'
+    bars = [
+        begin + sheets.harmony("F") + sheets.rest(12),
+        sheets.harmony("C", "dominant") + sheets.rest(12) + repeated,
+    ]
+    bars.append(
+        sheets.attributes("2/4", None, divisions=None)
+        + sheets.harmony("F")
+        + sheets.rest(8)
+        + repeated
+    )
+    found = ElementTree.fromstring(
+        written({"musicxml": sheets.score(sheets.measures(*bars))}, choruses=2)
+    )
+    meters = ["3/4", None, None, None, "2/4", None]
+    for part in found.findall("part"):
+        told = part.findall("measure")
+        changes = [m.find("attributes/time/beats") for m in told]
+        assert [c if c is None else f"{c.text}/4" for c in changes] == meters * 2
+        assert [m.find("attributes/key") is not None for m in told] == [True] + 11 * [False]

@@ -80,7 +80,7 @@ def _states(measures: Sequence[Element]) -> Iterator[State]:
         for attributes in measure.findall("attributes"):
             for child in attributes:
                 if child.tag in _STATE:
-                    state[child.tag, child.get("number", "")] = child
+                    state[_key(child)] = child
     yield state
 
 
@@ -112,17 +112,21 @@ def _restore_symbol(measure: Element, before: Element | None, here: Element | No
 
 
 def _restore_state(measure: Element, before: State, here: State) -> None:
-    """Write the attributes in force in `measure` that differ from those before it."""
+    """Write the attributes in force in `measure` that differ from those before it; no others."""
     own = _first_attributes(measure)
     attributes = Element("attributes") if own is None else own
-    given = {(child.tag, child.get("number", "")) for child in attributes}
-    for name, element in here.items():
-        was = before.get(name)
-        if name not in given and (was is None or _content(was) != _content(element)):
-            attributes.append(deepcopy(element))
-    attributes[:] = sorted(attributes, key=lambda child: _schema_order(child.tag))
-    if attributes is not own and len(attributes):
+    found = [(_key(child), child) for child in attributes]
+    found += [(key, deepcopy(here[key])) for key in here if key not in dict(found)]
+    kept = [
+        element
+        for key, element in found
+        if key not in before or _content(before[key]) != _content(element)
+    ]
+    attributes[:] = sorted(kept, key=lambda child: _schema_order(child.tag))
+    if own is None and kept:
         measure.insert(0, attributes)
+    elif own is not None and not kept:
+        measure.remove(own)
 
 
 def _first_attributes(measure: Element) -> Element | None:
@@ -133,6 +137,10 @@ def _first_attributes(measure: Element) -> Element | None:
         if child.tag in ("note", "forward", "backup"):
             break
     return None
+
+
+def _key(attribute: Element) -> tuple[str, str]:
+    return attribute.tag, attribute.get("number", "")
 
 
 def _schema_order(tag: str) -> int:
