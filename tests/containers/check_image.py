@@ -47,7 +47,7 @@ def ask(port: int, path: str, body: Any = None, **headers: str) -> bytes:
 
 def wait(container: Container, port: int) -> None:
     """Until it is ready."""
-    for _ in range(600):
+    for _ in range(1800):
         try:
             ask(port, "/readyz")
         except OSError:
@@ -55,7 +55,7 @@ def wait(container: Container, port: int) -> None:
             time.sleep(0.1)
         else:
             return
-    raise AssertionError("not ready within 60 s")
+    raise AssertionError("not ready within 180 s")
 
 
 def check_shut(container: Container) -> None:
