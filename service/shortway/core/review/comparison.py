@@ -28,7 +28,7 @@ from shortway.core.solver.pins import Pin
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.results import Path
 from shortway.core.voice_leading.distance import least_assignment, moves_between
-from shortway.core.voice_leading.moves import Move, moves, paired
+from shortway.core.voice_leading.moves import Move, voices_between
 from shortway.core.voicings.candidate_arrays import Candidates, sounding
 from shortway.core.voicings.model import Form, Voicing
 
@@ -229,7 +229,7 @@ class Comparison:
         if index not in self.before:
             return ()
         old, new = _upper(self.notes[self.before[index]]), _upper(self.notes[index])
-        return moves(paired(old, new, split_cost(self.search.setting)))
+        return voices_between(old, new, split_cost(self.search.setting)).moves
 
     def _excess(self, index: int) -> int:
         """What a step cost: what is paid for it and what remains, less what remained."""

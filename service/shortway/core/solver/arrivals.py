@@ -19,7 +19,7 @@ from shortway.core.solver.layers import Layer
 from shortway.core.solver.results import Arrival, PriceItem, PriceItems
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange
-from shortway.core.voice_leading.moves import Pairs, paired
+from shortway.core.voice_leading.moves import NO_VOICES, Voices, voices_between
 from shortway.core.voice_leading.remarks import HELD, MOVEMENTS, opening, remark
 from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.model import Note, Voicing
@@ -52,8 +52,8 @@ class Played(NamedTuple):
         None where it sounded before the path.
     price : int
         Semitones of all its prices.
-    midi : tuple of int
-        MIDI numbers of its upper notes.
+    midi, degrees : tuple
+        MIDI numbers and degrees of its upper notes.
     """
 
     number: int
@@ -62,6 +62,7 @@ class Played(NamedTuple):
     price: int
     price_items: PriceItems
     midi: tuple[int, ...]
+    degrees: tuple[str, ...]
 
 
 _numbers: Final = count(1)
@@ -94,40 +95,41 @@ def sounded(before: Candidates) -> Played:
 
 def _played(number: int, chord: Chord | None, voicing: Voicing, due: PriceItems = ()) -> Played:
     midi = tuple([note.midi for note in voicing.upper])
-    return Played(number, chord, voicing, _sum(due), due, midi)
+    degrees = tuple([note.degree for note in voicing.upper])
+    return Played(number, chord, voicing, _sum(due), due, midi, degrees)
 
 
 def opened(new: Played) -> Arrival:
     """A path's first voicing, before which nothing sounded."""
-    words, nothing = opening(new.voicing), ((), ())
-    return Arrival(new.voicing, 0, new.price, new.price_items, nothing, words, 0, 0)
+    words = opening(new.voicing)
+    return Arrival(new.voicing, 0, new.price, new.price_items, NO_VOICES, words, 0, 0)
 
 
 def held(new: Played) -> Arrival:
     """A voicing that goes on sounding; its prices count where it begins."""
-    upper = new.voicing.upper
-    return Arrival(new.voicing, 0, 0, (), (upper, upper), HELD, 0, 0)
+    voices = Voices(new.midi, new.midi, len(new.midi) * (0,), new.degrees, new.degrees)
+    return Arrival(new.voicing, 0, 0, (), voices, HELD, 0, 0)
 
 
 def moved(old: Played, new: Played, change: ChordChange, setting: Setting) -> Arrival:
     """A voicing to which the voices move from another."""
     splits = bass = 0
-    pairs: Pairs = old.voicing.upper, new.voicing.upper
     if len(old.midi) == len(new.midi):
-        voices = MOVEMENTS[tuple(map(sub, new.midi, old.midi))]
+        semitones = tuple(map(sub, new.midi, old.midi))
+        voices = Voices(old.midi, new.midi, semitones, old.degrees, new.degrees)
     else:
-        pairs = paired(*pairs, setting.split_cost)
-        voices = MOVEMENTS[tuple([b.midi - a.midi for a, b in zip(*pairs, strict=True)])]
-        splits = 2 * len(pairs[0]) - len(old.midi) - len(new.midi)
-    words = remark((old.chord, new.chord), (old.voicing.form, new.voicing.form), voices)
-    due, motion = new.price_items, voices.motion + splits * setting.split_cost
+        voices = voices_between(old.voicing.upper, new.voicing.upper, setting.split_cost)
+        splits = 2 * len(voices.semitones) - len(old.midi) - len(new.midi)
+    movement = MOVEMENTS[voices.semitones]
+    words = remark((old.chord, new.chord), (old.voicing.form, new.voicing.form), movement)
+    due, motion = new.price_items, movement.motion + splits * setting.split_cost
     cost = motion + new.price
     if change != NO_CHANGE:
         more = _move_prices(old, new, change, setting)
         due, cost = due + more, cost + _sum(more)
     if not setting.bass_player:
         bass = _bass_motion(old.voicing.notes[0], new.voicing.notes[0])
-    return Arrival(new.voicing, motion, cost, due, pairs, words, bass, voices.leap)
+    return Arrival(new.voicing, motion, cost, due, voices, words, bass, movement.leap)
 
 
 def _sum(items: PriceItems) -> int:

@@ -182,7 +182,8 @@ def _steps(solution: Solution) -> tuple[PathStep, ...]:
     for step in problem.steps:
         if step.melody:
             found[step.number] = _sung(found[step.number], step, problem.setting.melody)
-    return tuple(map(PathStep, problem.steps, found, problem.contexts or repeat(None)))
+    fields = zip(problem.steps, found, problem.contexts or repeat(None), strict=False)
+    return tuple([tuple.__new__(PathStep, of) for of in fields])
 
 
 def _sung(arrival: Arrival | None, step: Step, how: str) -> Arrival | None:

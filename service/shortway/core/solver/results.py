@@ -12,7 +12,7 @@ from shortway.core.charts import Step
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.theory.chord import Chord
-from shortway.core.voice_leading.moves import Move, Pairs, moves
+from shortway.core.voice_leading.moves import Move, Voices
 from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
 
@@ -62,8 +62,8 @@ class Arrival:
         Semitones of all upper voices into it, and with its prices; a held voicing counts once.
     price_items : tuple of PriceItem
         Of the voicing and of the move into it.
-    pairs : (sequence of Note, sequence of Note)
-        The notes of its `moves`, which are made of them when read.
+    voices : Voices
+        Its `moves`, field by field.
     bass_motion, largest_leap : int
         Semitones of the bass, and of the upper voice that moves farthest.
     fragment : bytes
@@ -74,7 +74,7 @@ class Arrival:
     motion: int
     cost: int
     price_items: PriceItems
-    pairs: Pairs
+    voices: Voices
     remark: str
     bass_motion: int
     largest_leap: int
@@ -83,7 +83,7 @@ class Arrival:
     @property
     def moves(self) -> tuple[Move, ...]:
         """How each voice comes from the step before."""
-        return moves(self.pairs)
+        return self.voices.moves
 
 
 class PathStep(NamedTuple):

@@ -6,7 +6,7 @@ Knows notes of voicings.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from shortway.core.voice_leading.distance import least_assignment
 from shortway.core.voicings.model import Note
@@ -35,25 +35,39 @@ class Move(NamedTuple):
     to_degree: str
 
 
-#: Notes, and as many to which they move one by one, from the bottom up.
-Pairs = tuple[Sequence[Note], Sequence[Note]]
+class Voices(NamedTuple):
+    """The moves of all voices, field by field: one entry a voice, from the bottom up.
+
+    A degree is empty where the note belongs to no chord.
+    """
+
+    from_midi: tuple[int, ...]
+    to_midi: tuple[int, ...]
+    semitones: tuple[int, ...]
+    from_degree: tuple[str, ...]
+    to_degree: tuple[str, ...]
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """Voice by voice."""
+        return tuple([
+            Move(voice, a, b, by, before or None, after)
+            for voice, (a, b, by, before, after) in enumerate(zip(*self, strict=True), start=1)
+        ])  # fmt: skip
 
 
-def paired(before: Sequence[Note], after: Sequence[Note], split_cost: int) -> Pairs:
-    """The upper notes `before` and `after` as they move to each other.
+NO_VOICES: Final = Voices((), (), (), (), ())
+
+
+def voices_between(before: Sequence[Note], after: Sequence[Note], split_cost: int) -> Voices:
+    """How the upper notes `before` move to those `after`.
 
     Where sizes differ, by the least assignment: notes that split or merge come again.
     """
-    if len(before) == len(after):
-        return before, after
-    old, new = ({note.midi: note for note in notes} for notes in (before, after))
-    pairs = least_assignment(list(old), list(new), split_cost=split_cost).pairs
-    return [old[a] for a, _ in pairs], [new[b] for _, b in pairs]
-
-
-def moves(pairs: Pairs) -> tuple[Move, ...]:
-    """The move of each voice; notes without a degree belong to no chord."""
-    return tuple([
-        Move(voice, a.midi, b.midi, b.midi - a.midi, a.degree or None, b.degree)
-        for voice, (a, b) in enumerate(zip(*pairs, strict=True), start=1)
-    ])  # fmt: skip
+    pairs = list(zip(before, after, strict=False))
+    if len(before) != len(after):
+        old, new = ({note.midi: note for note in notes} for notes in (before, after))
+        least = least_assignment(list(old), list(new), split_cost=split_cost)
+        pairs = [(old[a], new[b]) for a, b in least.pairs]
+    fields = [(a.midi, b.midi, b.midi - a.midi, a.degree, b.degree) for a, b in pairs]
+    return Voices(*zip(*fields, strict=True))

@@ -5,7 +5,7 @@ Knows chords and voicings.
 
 from __future__ import annotations
 
-from collections import Counter
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from shortway.core.cache import Memo
@@ -47,21 +47,21 @@ def opening(voicing: Voicing) -> str:
     return f"opens{where}, {voicing.family}"
 
 
-def remark(chords: Chords, forms: Forms, voices: Movement) -> str:
+def remark(chords: Chords, forms: Forms, movement: Movement) -> str:
     """One line: the root's move, the form, and what the voices do.
 
     Notes that sounded before a path have no chord.
     """
     (before, after), (a, b) = chords, forms
     if before is None or after is None:
-        return f"from the notes that sound: {voices.words}"
-    if before.name == after.name and not voices.motion:
+        return f"from the notes that sound: {movement.words}"
+    if before.name == after.name and not movement.motion:
         return HELD
     root = _ROOTS[((after.root_pc or 0) - (before.root_pc or 0)) % 12]
     if a is None or b is None:
-        return f"{root}, {voices.words}"
+        return f"{root}, {movement.words}"
     form = f"form {a} again" if a == b else f"form {a} to {b}"
-    return f"{root}, {form}, {voices.words}"
+    return f"{root}, {form}, {movement.words}"
 
 
 #: Before and after.
@@ -82,19 +82,19 @@ MOVEMENTS: Final[Memo[tuple[int, ...], Movement]] = Memo(
 
 def _voices(semitones: tuple[int, ...]) -> str:
     """``two voices fall a half step, the rest stay``; the smallest moves first."""
-    counts = Counter(semitones)
-    stay = counts.pop(0, 0)
-    if not counts:
+    stay = semitones.count(0)
+    moving = sorted(set(semitones) - {0}, key=lambda s: (abs(s), s))
+    if not moving:
         return "all voices stay"
-    if len(counts) == 1 and not stay:
-        return f"every voice {_move(next(iter(counts)), one=True)}"
-    ranked = sorted(counts, key=lambda s: (abs(s), s))
-    words = [_group(counts[s], s, first=k == 0) for k, s in enumerate(ranked)]
+    if len(moving) == 1 and not stay:
+        return f"every voice {_move(moving[0], one=True)}"
+    words = [_group(semitones.count(s), s, first=s == moving[0]) for s in moving]
     if stay:
         words.append("the rest stay" if stay > 1 else "the other stays")
     return ", ".join(words)
 
 
+@lru_cache(maxsize=2048)
 def _group(count: int, semitones: int, *, first: bool) -> str:
     noun = (" voice" if count == 1 else " voices") if first else ""
     return f"{_COUNTS[count]}{noun} {_move(semitones, one=count == 1)}"

@@ -11,6 +11,7 @@ from itertools import takewhile
 from shortway.core.charts import Chart
 from shortway.core.errors import SettingError
 from shortway.core.solver.results import Path, PathStep
+from shortway.core.voice_leading.moves import NO_VOICES
 
 
 def excerpt(chart: Chart, path: Path, first: int | None, last: int | None) -> tuple[Chart, Path]:
@@ -58,7 +59,7 @@ def _alone(path: Path, steps: tuple[PathStep, ...]) -> Path:
     moved = [of._replace(step=of.step._replace(onset=of.step.onset - start)) for of in steps]
     first = moved[0].arrival
     if first is not None:
-        moved[0] = moved[0]._replace(arrival=replace(first, pairs=((), ()), motion=0))
+        moved[0] = moved[0]._replace(arrival=replace(first, voices=NO_VOICES, motion=0))
     leaps = [abs(move.semitones) for of in moved for move in of.moves]
     return replace(
         path,

@@ -17,7 +17,8 @@ def number(value: Fraction) -> int | float:
     >>> number(Fraction(4)), number(Fraction(3, 2))
     (4, 1.5)
     """
-    return value.numerator if value.denominator == 1 else float(value)
+    over, under = value.as_integer_ratio()
+    return over if under == 1 else over / under
 
 
 def chart_json(chart: Chart) -> Json:

@@ -15,7 +15,7 @@ from shortway.core.charts import Step
 from shortway.core.charts.json_entries import constraint_json
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting, setting_json
-from shortway.core.solver.results import Arrival, Path, PathStep
+from shortway.core.solver.results import Arrival, Path, PathStep, PriceItems
 from shortway.core.voice_leading.moves import Move
 from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
@@ -153,8 +153,15 @@ def _inside(value: object) -> str:
     return _json(value)[1:-1]
 
 
+def _due(items: PriceItems) -> str:
+    return _json(price_items_json(items))
+
+
 _PLACE: Final = ("line", "column", "length")
 _NO_PLACE: Final = _inside(dict.fromkeys(_PLACE))
+_PRICE_ITEMS: Memo[PriceItems, str] = Memo(
+    "JSON of prices", 1 << 20, lambda found: 2 * len(found) + 100, _due
+)
 _SYMBOLS: Memo[str, str] = Memo(
     "JSON of symbols", 1 << 20, lambda found: 2 * len(found) + 100, _json
 )
@@ -162,17 +169,16 @@ _SYMBOLS: Memo[str, str] = Memo(
 
 def _arrival(arrival: Arrival) -> bytes:
     """The way into a voicing, which stays with it."""
-    due, words = _json(price_items_json(arrival.price_items)), _json(arrival.remark)
-    pairs = zip(*arrival.pairs, strict=True)
-    values = [(a.midi, b.midi, b.midi - a.midi, a.degree, b.degree) for a, b in pairs]
-    moves = _moves(len(values)) % tuple(chain.from_iterable(values))
-    moves = moves.replace('""', "null")  # no degree
-    found = (
+    voices = arrival.voices
+    moves = _moves(len(voices.semitones)) % tuple(chain.from_iterable(zip(*voices, strict=True)))
+    if "" in voices.from_degree:
+        moves = moves.replace('""', "null")
+    due, words = _PRICE_ITEMS[arrival.price_items], _json(arrival.remark)
+    arrival.fragment = (
         f',"motion":{arrival.motion},"cost":{arrival.cost},"price_items":{due},"moves":[{moves}],'
         f'"remark":{words},"context":'
     ).encode()
-    arrival.fragment = found
-    return found
+    return arrival.fragment
 
 
 @cache
@@ -206,5 +212,5 @@ def _encoded_setting(setting: Setting) -> bytes:
 
 
 _voicing = fragments("JSON of voicings", 6 << 20, _encoded_voicing)
-_context = fragments("JSON of contexts", 8 << 20, _encoded_context)
+_context = fragments("JSON of contexts", 7 << 20, _encoded_context)
 _setting = fragments("JSON of settings", 1 << 20, _encoded_setting)
