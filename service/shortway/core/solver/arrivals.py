@@ -66,8 +66,9 @@ class Played(NamedTuple):
 
 
 _numbers: Final = count(1)
-PLAYED: Final[Memo[Key, Played]] = Memo("played voicings", 6 << 20, lambda _: 1_000)
-ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 35 << 20, lambda _: 1_000)
+#: With the JSON of their voicings, which themselves are those that `Candidates.voicing` holds.
+PLAYED: Final[Memo[Key, Played]] = Memo("played voicings", 9 << 20, lambda _: 800)
+ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 40 << 20, lambda _: 900)
 
 
 @lru_cache(maxsize=1024)

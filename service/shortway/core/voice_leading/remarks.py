@@ -76,7 +76,7 @@ def _movement(semitones: tuple[int, ...]) -> Movement:
 
 #: By the semitones of each voice.
 MOVEMENTS: Final[Memo[tuple[int, ...], Movement]] = Memo(
-    "movements", 4 << 20, lambda _: 400, _movement
+    "movements", 3 << 20, lambda _: 150, _movement
 )
 
 

@@ -6,7 +6,7 @@ Knows chords and available tones.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final, Literal
 
@@ -37,6 +37,8 @@ class Voicing:
         A: the third lies below the seventh. B: the seventh lies below the third.
     span_mm : tuple of float or None, of length 2
         Distance between the outer key centres of the left and the right hand; None: no notes.
+    fragment : bytes
+        A place for what a serializer makes of it; empty before.
     """
 
     family: str
@@ -44,6 +46,7 @@ class Voicing:
     left: tuple[Note, ...]
     right: tuple[Note, ...]
     span_mm: tuple[float | None, float | None]
+    fragment: bytes = field(default=b"", init=False, compare=False, repr=False)
 
     @property
     def notes(self) -> tuple[Note, ...]:

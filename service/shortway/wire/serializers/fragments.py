@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final, TypeVar
+from typing import TypeVar
 
 import orjson
 
 from shortway.core.cache import Memo
 
 T = TypeVar("T")
-#: Bytes of a value that a fragment keeps alive, beside its own.
-_HELD: Final = 1_000
 
 
-def fragments(name: str, budget: int, encode: Callable[[T], bytes]) -> Callable[[T], bytes]:
-    """`encode`, whose results are held in a `Memo` by the identity of the value."""
-    memo: Memo[int, tuple[T, bytes]] = Memo(name, budget, lambda held: _HELD + len(held[1]))
+def fragments(
+    name: str, budget: int, encode: Callable[[T], bytes], weight: int
+) -> Callable[[T], bytes]:
+    """`encode`, whose results are held in a `Memo` by the identity of the value.
+
+    `weight` is the bytes of a value that nothing else may hold.
+    """
+    memo: Memo[int, tuple[T, bytes]] = Memo(name, budget, lambda held: weight + len(held[1]))
 
     def fragment(value: T) -> bytes:
         key = id(value)  # no other's, for the memo holds the value

@@ -117,7 +117,9 @@ def _step(of: PathStep) -> Iterable[bytes]:
     said = _NO_CONTEXT if context is None else _context(context)
     if arrival is None:
         return _chord(step), _SILENCE, said
-    return _chord(step), _voicing(arrival.voicing), arrival.fragment or _arrival(arrival), said
+    voicing = arrival.voicing
+    played, into = voicing.fragment or _voicing(voicing), arrival.fragment or _arrival(arrival)
+    return _chord(step), played, into, said
 
 
 def _brief_step(of: PathStep) -> Iterable[bytes]:
@@ -159,16 +161,19 @@ def _due(items: PriceItems) -> str:
 
 _PLACE: Final = ("line", "column", "length")
 _NO_PLACE: Final = _inside(dict.fromkeys(_PLACE))
-_PRICE_ITEMS: Memo[PriceItems, str] = Memo(
-    "JSON of prices", 1 << 20, lambda found: 2 * len(found) + 100, _due
-)
-_SYMBOLS: Memo[str, str] = Memo(
-    "JSON of symbols", 1 << 20, lambda found: 2 * len(found) + 100, _json
-)
+_PRICE_ITEMS: Memo[PriceItems, str] = Memo("JSON of prices", 1 << 20, len, _due)
+_SYMBOLS: Memo[str, str] = Memo("JSON of symbols", 1 << 20, len, _json)
+
+
+def _voicing(voicing: Voicing) -> bytes:
+    """A voicing, with which its JSON stays."""
+    found = inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
+    object.__setattr__(voicing, "fragment", found)
+    return found
 
 
 def _arrival(arrival: Arrival) -> bytes:
-    """The way into a voicing, which stays with it."""
+    """The way into a voicing, with which its JSON stays."""
     voices = arrival.voices
     moves = _moves(len(voices.semitones)) % tuple(chain.from_iterable(zip(*voices, strict=True)))
     if "" in voices.from_degree:
@@ -199,10 +204,6 @@ _NO_CONTEXT: Final = b"null},"
 # --- what steps share ----------------------------------------------------------------------------
 
 
-def _encoded_voicing(voicing: Voicing) -> bytes:
-    return inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
-
-
 def _encoded_context(context: Context) -> bytes:
     return orjson.dumps(context_json(context)) + b"},"
 
@@ -211,6 +212,5 @@ def _encoded_setting(setting: Setting) -> bytes:
     return orjson.dumps(setting_json(setting))
 
 
-_voicing = fragments("JSON of voicings", 6 << 20, _encoded_voicing)
-_context = fragments("JSON of contexts", 7 << 20, _encoded_context)
-_setting = fragments("JSON of settings", 1 << 20, _encoded_setting)
+_context = fragments("JSON of contexts", 6 << 20, _encoded_context, 100)
+_setting = fragments("JSON of settings", 1 << 20, _encoded_setting, 6_000)
