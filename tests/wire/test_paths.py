@@ -12,7 +12,7 @@ from shortway.core.solver.results import PathStep
 from shortway.core.solver.solve import solve
 from shortway.wire.schemas.paths import PathStepSchema
 from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.paths import context_json, move_json, path_json
+from shortway.wire.serializers.paths import context_json, moves_json, path_json
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
 from support.charts import SETTINGS, charts
 
@@ -29,7 +29,7 @@ def plainly(of: PathStep) -> dict[str, Any]:
         "motion": of.motion,
         "cost": of.cost,
         "price_items": price_items_json(of.price_items),
-        "moves": [move_json(move) for move in of.moves],
+        "moves": moves_json(of.moves),
         "remark": of.remark,
         "context": None if of.context is None else context_json(of.context),
     }

@@ -175,9 +175,8 @@ def _steps(solution: Solution) -> tuple[PathStep, ...]:
     problem = solution.problem
     found: list[Arrival | None] = [None] * len(problem.steps)
     for k, (layer, arrival) in enumerate(zip(problem.layers, solution.arrivals, strict=True)):
-        first, *further = layer.steps
-        found[first] = arrival
-        for number in further:
+        found[layer.steps[0]] = arrival
+        for number in layer.steps[1:]:
             found[number] = solution.held(k)
     for step in problem.steps:
         if step.melody:

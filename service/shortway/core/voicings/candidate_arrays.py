@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import count
 from typing import Final
 
@@ -144,9 +144,10 @@ class Candidates:
 
     def form(self, index: int) -> Form | None:
         """The form of one candidate; None without both guide tones and for a stack of fourths."""
-        return (
-            None if self.family(index) == "fourths" else form(self.available, self.degrees(index))
-        )
+        return self._form(self.family(index), self.degrees(index))
+
+    def _form(self, family: str, degrees: Sequence[str]) -> Form | None:
+        return None if family == "fourths" else form(self.available, degrees)
 
     def degrees(self, index: int) -> tuple[str, ...]:
         """The degrees of one candidate's upper notes, from the bottom."""
@@ -165,14 +166,15 @@ class Candidates:
         return _VOICINGS.get(key) or _VOICINGS.recall(key, lambda: self._voicing(index, chord))
 
     def _voicing(self, index: int, chord: Chord) -> Voicing:
-        midi, family = self.midi(index), self.family(index)
+        midi, family, degrees = self.midi(index), self.family(index), self.degrees(index)
         bass = (bass_note(chord, midi[0]),) if self.has_bass else ()
         upper = tuple(
             Note(number, with_octave(spell(chord.root or "C", degree), number), degree)
-            for number, degree in zip(midi[len(bass) :], self.degrees(index), strict=True)
+            for number, degree in zip(midi[len(bass) :], degrees, strict=True)
         )
         left, right = _split(bass + upper, int(self.left[index]))
-        return Voicing(family, self.form(index), left, right, (_span(left), _span(right)))
+        spans = _span(left), _span(right)
+        return Voicing(family, self._form(family, degrees), left, right, spans)
 
 
 @dataclass(frozen=True, eq=False)
@@ -239,4 +241,9 @@ def _split(notes: tuple[Note, ...], left: int) -> tuple[tuple[Note, ...], tuple[
 
 
 def _span(hand: tuple[Note, ...]) -> float | None:
-    return round(distance_mm(hand[0].midi, hand[-1].midi), 1) if hand else None
+    return _tenths(hand[0].midi, hand[-1].midi) if hand else None
+
+
+@lru_cache(maxsize=4096)
+def _tenths(low: int, high: int) -> float:
+    return round(distance_mm(low, high), 1)

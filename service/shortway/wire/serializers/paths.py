@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import cache
-from itertools import chain
-from typing import Any, Final
+from itertools import count
+from typing import Final
 
 import orjson
 
@@ -15,8 +14,7 @@ from shortway.core.charts import Step
 from shortway.core.charts.json_entries import constraint_json
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting, setting_json
-from shortway.core.solver.results import Arrival, Path, PathStep, PriceItems
-from shortway.core.voice_leading.moves import Move
+from shortway.core.solver.results import Arrival, Path, PathStep
 from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
@@ -25,16 +23,19 @@ from shortway.wire.serializers.fragments import fragments, inside
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
 
 
-def move_json(move: Move) -> Json:
-    """How one voice came into a step."""
-    return {
-        "voice": move.voice,
-        "from_midi": move.from_midi,
-        "to_midi": move.to_midi,
-        "semitones": move.semitones,
-        "from_degree": move.from_degree,
-        "to_degree": move.to_degree,
-    }
+def moves_json(moves: Iterable[tuple[int, int, int, int, str | None, str]]) -> list[Json]:
+    """How each voice came into a step, from the fields of a `Move`."""
+    return [
+        {
+            "voice": voice,
+            "from_midi": from_midi,
+            "to_midi": to_midi,
+            "semitones": semitones,
+            "from_degree": from_degree or None,
+            "to_degree": to_degree,
+        }
+        for voice, from_midi, to_midi, semitones, from_degree, to_degree in moves
+    ]
 
 
 def context_json(context: Context) -> Json:
@@ -155,13 +156,8 @@ def _inside(value: object) -> str:
     return _json(value)[1:-1]
 
 
-def _due(items: PriceItems) -> str:
-    return _json(price_items_json(items))
-
-
 _PLACE: Final = ("line", "column", "length")
 _NO_PLACE: Final = _inside(dict.fromkeys(_PLACE))
-_PRICE_ITEMS: Memo[PriceItems, str] = Memo("JSON of prices", 1 << 20, len, _due)
 _SYMBOLS: Memo[str, str] = Memo("JSON of symbols", 1 << 20, len, _json)
 
 
@@ -174,43 +170,38 @@ def _voicing(voicing: Voicing) -> bytes:
 
 def _arrival(arrival: Arrival) -> bytes:
     """The way into a voicing, with which its JSON stays."""
-    voices = arrival.voices
-    moves = _moves(len(voices.semitones)) % tuple(chain.from_iterable(zip(*voices, strict=True)))
-    if "" in voices.from_degree:
-        moves = moves.replace('""', "null")
-    due, words = _PRICE_ITEMS[arrival.price_items], _json(arrival.remark)
-    arrival.fragment = (
-        f',"motion":{arrival.motion},"cost":{arrival.cost},"price_items":{due},"moves":[{moves}],'
-        f'"remark":{words},"context":'
-    ).encode()
+    into = {
+        "motion": arrival.motion,
+        "cost": arrival.cost,
+        "price_items": price_items_json(arrival.price_items),
+        "moves": moves_json(zip(count(1), *arrival.voices, strict=False)),
+        "remark": arrival.remark,
+    }
+    arrival.fragment = b",%b," % inside(into)
     return arrival.fragment
 
 
-@cache
-def _moves(count: int) -> str:
-    """The JSON of the moves of so many voices, each with its values left open."""
-    voices = [move_json(Move(voice, *_OPEN)) for voice in range(1, count + 1)]
-    return _inside(voices).replace('"%d"', "%d")
-
-
-_OPEN: Final[Any] = ("%d", "%d", "%d", "%s", "%s")
 _SILENCE: Final = inside({
     "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
     "remark": SILENT,
-}) + b',"context":'  # fmt: skip
-_NO_CONTEXT: Final = b"null},"
+}) + b","  # fmt: skip
 
 
 # --- what steps share ----------------------------------------------------------------------------
 
 
-def _encoded_context(context: Context) -> bytes:
-    return orjson.dumps(context_json(context)) + b"},"
+def _encoded_context(context: Context | None) -> bytes:
+    """A context as the end of a step, and a comma."""
+    said = None if context is None else context_json(context)
+    return b"%b}," % inside({"context": said})
+
+
+_NO_CONTEXT: Final = _encoded_context(None)
 
 
 def _encoded_setting(setting: Setting) -> bytes:
     return orjson.dumps(setting_json(setting))
 
 
-_context = fragments("JSON of contexts", 6 << 20, _encoded_context, 100)
+_context = fragments("JSON of contexts", 7 << 20, _encoded_context, 100)
 _setting = fragments("JSON of settings", 1 << 20, _encoded_setting, 6_000)

@@ -12,7 +12,7 @@ from shortway.core.settings.setting import setting_json
 from shortway.core.solver.cost_to_go import CostToGo
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.paths import move_json
+from shortway.wire.serializers.paths import moves_json
 from shortway.wire.serializers.voicings import voicing_json
 
 
@@ -50,7 +50,7 @@ def step_review_json(step: StepReview) -> Json:
         "findings": [finding_json(finding) for finding in step.findings],
         "strengths": [finding_json(finding) for finding in step.strengths],
         "motion": step.motion,
-        "moves": [move_json(move) for move in step.moves],
+        "moves": moves_json(step.moves),
         "excess": step.excess,
         "distance": step.distance,
         "best": None if step.best is None else voicing_json(step.best),

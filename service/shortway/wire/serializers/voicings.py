@@ -50,4 +50,4 @@ def listing_json(listing: Listing) -> Json:
 
 def price_items_json(items: Iterable[PriceItem]) -> list[Json]:
     """The prices that are due."""
-    return [{"name": item.name, "count": item.count, "total": item.total} for item in items]
+    return [{"name": name, "count": count, "total": total} for name, count, total in items]
