@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from typing import Final
 
 from shortway.core import charts
 from shortway.core.charts import Chart, Step
@@ -42,17 +43,27 @@ def step_json(step: Step) -> Json:
 
     Melody, ceiling, top and colours are there where the chart has them.
     """
-    line, column, length = step.place or (None, None, None)
-    return {
+    line, column, length = step.place or _NO_PLACE
+    beats, unit = step.meter
+    found: Json = {
         "step": step.number,
-        **brief_step_json(step),
+        "measure": step.measure,
+        "beat": number(step.beat),
+        "beats": number(step.beats),
+        "onset": number(step.onset),
+        "symbol": step.symbol,
         "repetition": step.repetition,
-        "meter": "{}/{}".format(*step.meter),
+        "meter": f"{beats}/{unit}",
         "line": line,
         "column": column,
         "length": length,
-        **constraint_json(step.melody, step.ceiling, step.top, step.colours),
     }
+    if step.constrained or step.colours is not None:
+        found |= constraint_json(step.melody, step.ceiling, step.top, step.colours)
+    return found
+
+
+_NO_PLACE: Final = (None, None, None)
 
 
 def reading_json(chart: Chart, steps: Iterable[Step], tempo: float | None = None) -> Json:

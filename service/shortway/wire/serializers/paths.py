@@ -8,17 +8,14 @@ from typing import Final
 
 import orjson
 
-from shortway.core.cache import Memo
 from shortway.core.cancellation import checkpoint
-from shortway.core.charts import Step
-from shortway.core.charts.json_entries import constraint_json
 from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting, setting_json
 from shortway.core.solver.results import Arrival, Path, PathStep
 from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
-from shortway.wire.serializers.charts import number
+from shortway.wire.serializers.charts import brief_step_json, step_json
 from shortway.wire.serializers.fragments import fragments, inside
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
 
@@ -115,55 +112,23 @@ def _heading(path: Path) -> Json:
 def _step(of: PathStep) -> Iterable[bytes]:
     """A step with its voicing and the way into it, and a comma."""
     step, arrival, context = of
+    head = orjson.dumps(step_json(step))[:-1]
     said = _NO_CONTEXT if context is None else _context(context)
     if arrival is None:
-        return _chord(step), _SILENCE, said
+        return head, _SILENCE, said
     voicing = arrival.voicing
     played, into = voicing.fragment or _voicing(voicing), arrival.fragment or _arrival(arrival)
-    return _chord(step), played, into, said
+    return head, played, into, said
 
 
 def _brief_step(of: PathStep) -> Iterable[bytes]:
     notes = of.arrival.voicing.midi_notes if of.arrival else ()
-    return b"{", _when(of.step).encode(), b',"midi_notes":', orjson.dumps(notes), b"},"
-
-
-def _chord(step: Step) -> bytes:
-    """What a step is and when, as in `step_json`, without an end."""
-    place, (beats, unit) = step.place, step.meter
-    more = _NO_PLACE if place is None else _inside(dict(zip(_PLACE, place, strict=True)))
-    if step.constrained or step.colours is not None:
-        own = constraint_json(step.melody, step.ceiling, step.top, step.colours)
-        more += "," + _inside(own)
-    return (
-        f'{{"step":{step.number},{_when(step)},"repetition":{step.repetition},'
-        f'"meter":"{beats}/{unit}",{more},'
-    ).encode()
-
-
-def _when(step: Step) -> str:
-    return (
-        f'"measure":{step.measure},"beat":{number(step.beat)},"beats":{number(step.beats)},'
-        f'"onset":{number(step.onset)},"symbol":{_SYMBOLS[step.symbol]}'
-    )
-
-
-def _json(value: object) -> str:
-    return orjson.dumps(value).decode()
-
-
-def _inside(value: object) -> str:
-    return _json(value)[1:-1]
-
-
-_PLACE: Final = ("line", "column", "length")
-_NO_PLACE: Final = _inside(dict.fromkeys(_PLACE))
-_SYMBOLS: Memo[str, str] = Memo("JSON of symbols", 1 << 20, len, _json)
+    return orjson.dumps(brief_step_json(of.step) | {"midi_notes": notes}), b","
 
 
 def _voicing(voicing: Voicing) -> bytes:
     """A voicing, with which its JSON stays."""
-    found = inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
+    found = b",%b" % inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
     object.__setattr__(voicing, "fragment", found)
     return found
 
@@ -181,10 +146,10 @@ def _arrival(arrival: Arrival) -> bytes:
     return arrival.fragment
 
 
-_SILENCE: Final = inside({
+_SILENCE: Final = b",%b," % inside({
     "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
     "remark": SILENT,
-}) + b","  # fmt: skip
+})  # fmt: skip
 
 
 # --- what steps share ----------------------------------------------------------------------------
@@ -203,5 +168,5 @@ def _encoded_setting(setting: Setting) -> bytes:
     return orjson.dumps(setting_json(setting))
 
 
-_context = fragments("JSON of contexts", 7 << 20, _encoded_context, 100)
+_context = fragments("JSON of contexts", 8 << 20, _encoded_context, 100)
 _setting = fragments("JSON of settings", 1 << 20, _encoded_setting, 6_000)
