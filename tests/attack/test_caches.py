@@ -21,8 +21,8 @@ from support.tunes import ROOTS
 #: which do are compared together.
 GROUPS = (
     ("answers",), ("batch answers",),
-    ("JSON of contexts", "JSON of settings", "arrivals",
-     "played voicings", "movements", "contexts", "acting chords", "voicings", "settings"),
+    ("arrivals", "played voicings", "movements", "contexts", "acting chords", "voicings",
+     "settings"),
     ("near pairs",), ("move costs",), ("voicing counts",), ("moves",), ("under a melody",),
     ("priced candidates", "voicing costs", "candidates"), ("chart entries",),
 )  # fmt: skip

@@ -1,11 +1,12 @@
-"""Context: the function of a chord in its progression, as a frozen value.
+"""Context: the function of a chord in its progression, as a value.
 
 Knows nothing else; `harmony.functions` finds the context of each chord of a chart.
 """
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from dataclasses import dataclass, field
+from typing import Final
 
 #: Every function that a chord may have.
 FUNCTIONS: Final = (
@@ -14,8 +15,9 @@ FUNCTIONS: Final = (
 )  # fmt: skip
 
 
-class Context(NamedTuple):
-    """The function of a chord in its progression.
+@dataclass(slots=True)
+class Context:
+    """The function of a chord in its progression; results share it.
 
     Attributes
     ----------
@@ -30,6 +32,8 @@ class Context(NamedTuple):
         suspended chord without a number a dominant.
     wants : tuple of tuple of str
         Groups of degrees that the context asks for; any one degree of a group satisfies it.
+    fragment : bytes
+        A place for what a serializer makes of it; empty before.
     """
 
     function: str
@@ -37,3 +41,4 @@ class Context(NamedTuple):
     why: str
     colours: tuple[str, ...]
     wants: tuple[tuple[str, ...], ...] = ()
+    fragment: bytes = field(default=b"", init=False, compare=False, repr=False)

@@ -8,6 +8,7 @@ then by its place in the local key. `harmony.tensions` says which degrees each f
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property, lru_cache, partial
 from operator import attrgetter
 from typing import Final
@@ -94,7 +95,7 @@ def suspended_dominants(
             after = next((step.chord for step in steps[index + 1 :] if step.chord.root), None)
             root = steps[index].chord.root_pc
             if after is None or after.root_pc != root or not after.content.is_plain_triad:
-                found[index] = context._replace(colours=("b7",), wants=())
+                found[index] = replace(context, colours=("b7",), wants=())
     return found
 
 
@@ -120,14 +121,14 @@ def _overridden(context: Context, step: Step) -> Context:
     """The context with the colours that the chart gives the step."""
     added = step.chord.content.added(step.colours or ())
     wanted = tuple(group for group in context.wants if {*group} & {*added})
-    return context._replace(colours=added, wants=wanted)
+    return replace(context, colours=added, wants=wanted)
 
 
 #: Function, goal and reason of a chord, and its row in the table of tensions.
 Reading = tuple[str, str, str, str]
 
 #: Contexts, one object for all that are equal.
-_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 5 << 20, lambda _: 120)
+_CONTEXTS: Final[Memo[tuple[object, ...], Context]] = Memo("contexts", 14 << 20, lambda _: 300)
 
 
 class _Analysis:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from itertools import count
 from typing import Final
 
@@ -16,7 +17,6 @@ from shortway.core.voice_leading.remarks import SILENT
 from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import brief_step_json, step_json
-from shortway.wire.serializers.fragments import fragments, inside
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
 
 
@@ -113,7 +113,7 @@ def _step(of: PathStep) -> Iterable[bytes]:
     """A step with its voicing and the way into it, and a comma."""
     step, arrival, context = of
     head = orjson.dumps(step_json(step))[:-1]
-    said = _NO_CONTEXT if context is None else _context(context)
+    said = _NO_CONTEXT if context is None else context.fragment or _context(context)
     if arrival is None:
         return head, _SILENCE, said
     voicing = arrival.voicing
@@ -126,9 +126,14 @@ def _brief_step(of: PathStep) -> Iterable[bytes]:
     return orjson.dumps(brief_step_json(of.step) | {"midi_notes": notes}), b","
 
 
+def _inside(value: Json) -> bytes:
+    """The JSON of an object without the braces round it."""
+    return orjson.dumps(value)[1:-1]
+
+
 def _voicing(voicing: Voicing) -> bytes:
     """A voicing, with which its JSON stays."""
-    found = b",%b" % inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
+    found = b",%b" % _inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
     object.__setattr__(voicing, "fragment", found)
     return found
 
@@ -142,31 +147,25 @@ def _arrival(arrival: Arrival) -> bytes:
         "moves": moves_json(zip(count(1), *arrival.voices, strict=False)),
         "remark": arrival.remark,
     }
-    arrival.fragment = b",%b," % inside(into)
+    arrival.fragment = b",%b," % _inside(into)
     return arrival.fragment
 
 
-_SILENCE: Final = b",%b," % inside({
+_SILENCE: Final = b",%b," % _inside({
     "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
     "remark": SILENT,
 })  # fmt: skip
 
 
-# --- what steps share ----------------------------------------------------------------------------
+def _context(context: Context) -> bytes:
+    """A context as the end of a step, and a comma; its JSON stays with it."""
+    context.fragment = b"%b}," % _inside({"context": context_json(context)})
+    return context.fragment
 
 
-def _encoded_context(context: Context | None) -> bytes:
-    """A context as the end of a step, and a comma."""
-    said = None if context is None else context_json(context)
-    return b"%b}," % inside({"context": said})
+_NO_CONTEXT: Final = b'"context":null},'
 
 
-_NO_CONTEXT: Final = _encoded_context(None)
-
-
-def _encoded_setting(setting: Setting) -> bytes:
+@lru_cache(maxsize=128)
+def _setting(setting: Setting) -> bytes:
     return orjson.dumps(setting_json(setting))
-
-
-_context = fragments("JSON of contexts", 8 << 20, _encoded_context, 100)
-_setting = fragments("JSON of settings", 1 << 20, _encoded_setting, 6_000)
