@@ -8,7 +8,6 @@ search and numpy's take turns chart by chart, so that both figures of a row are 
 from __future__ import annotations
 
 import argparse
-import gc
 import sys
 import time
 from collections import Counter
@@ -22,13 +21,14 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from bench.realistic import charts
 from bench.rows import row
 from bench.search import forget
-from shortway.core.charts import unroll
 from shortway.core.harmony.functions import contexts
 from shortway.core.shortest_path import points
+from shortway.core.solver import request
 from shortway.core.solver.report import build_path
 from shortway.core.solver.request import as_chart, build_problem
 from shortway.core.solver.search.exact import solve_k_best
 from shortway.core.solver.solve import solve
+from shortway.garbage_collection import shorten_collections
 from shortway.services.solve_path import solve_path
 from shortway.wire.serializers.paths import path_bytes
 
@@ -76,8 +76,7 @@ def solved(
 ) -> None:
     """One chart by phases; candidates are what laying out takes beside the contexts."""
     chart = clock.timed("read", lambda: as_chart(given))  # type: ignore[arg-type]
-    steps = unroll(chart)
-    clock.timed("contexts", lambda: contexts(chart, steps, loop=bool(more)))
+    request.contexts = lambda *of, **how: clock.timed("contexts", lambda: contexts(*of, **how))
     problem = clock.timed("candidates", lambda: build_problem(chart, setting, **more))
     best = clock.timed("search", lambda: solve_k_best(problem))[0]
     clock.timed("answer", lambda: path_bytes(build_path(best)))
@@ -92,8 +91,7 @@ def measure(case: tuple[str, Mapping[str, Any], Mapping[str, Any]], warm: int, c
         solve(given, setting, **more)
     kinds = [True, False] if points.NATIVE else [False]
     clocks = {native: Clock() for native in kinds}
-    gc.collect()
-    gc.freeze()
+    shorten_collections()
     for number, given in enumerate(islice(drawn, count)):
         points.NATIVE = kinds[number % len(kinds)]
         solved(clocks[points.NATIVE], given, setting, more)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from random import Random
 
-import networkx as nx  # type: ignore[import-untyped]
+import networkx as nx
 
 from shortway.core.harmony import key_estimation as of
 
