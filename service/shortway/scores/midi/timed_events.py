@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 from shortway.core.cancellation import checkpoint
 from shortway.core.rhythm.onsets import swing_position
 from shortway.core.theory.pitch import pitch_class
-from shortway.scores.notation.model import STAVES, Score, Sonority, Staff, quarters_per_beat
+from shortway.scores.notation.model import STAVES, Score, Sonority, Staff
 from shortway.scores.sound import ROOT_VELOCITY, velocity
 
 #: Decimals of a time in seconds.
@@ -169,16 +169,15 @@ def root_notes(music: Score) -> list[StruckNote]:
 
 def count_in_length(music: Score) -> Fraction:
     """Quarter notes of the count-in: a measure, and what a pickup leaves of its own."""
-    first = music.bars[0]
-    full = first.meter[0] * quarters_per_beat(first.meter)
+    first, (beats, unit) = music.bars[0], music.bars[0].meter
     short = music.quarters(first.onset - first.start)
-    return full + short if music.sound.count_in else Fraction(0)
+    return Fraction(4 * beats, unit) + short if music.sound.count_in else Fraction(0)
 
 
 def clicks(music: Score) -> list[Fraction]:
     """The beats of the count-in; those of 6/8, 9/8 and 12/8 are dotted quarters."""
     beats, unit = music.bars[0].meter
-    beat = quarters_per_beat((beats, unit)) * (3 if unit == 8 and beats % 3 == 0 else 1)
+    beat = Fraction(4, unit) * (3 if unit == 8 and beats % 3 == 0 else 1)
     return [k * beat for k in range(-int(-count_in_length(music) // beat))]
 
 

@@ -77,10 +77,9 @@ class MeasureAccidentals:
 @lru_cache(maxsize=8192)
 def _lines(names: tuple[str, ...]) -> tuple[tuple[str, Line, int, bool], ...]:
     """The line and alteration of each note of a chord; whether another one is on its line."""
-    split = [split_note_name(name) for name in names]
-    lines = Counter((letter, octave) for letter, _, octave in dict.fromkeys(split))
+    split = {name: split_note_name(name) for name in names}
+    lines = Counter((letter, octave) for letter, _, octave in split.values())
     return tuple(
-        (name, line, alter, lines[line] > 1)
-        for name, (letter, alter, octave) in zip(names, split, strict=True)
-        for line in [(letter, octave)]
+        (name, (letter, octave), alter, lines[letter, octave] > 1)
+        for name, (letter, alter, octave) in split.items()
     )

@@ -230,11 +230,6 @@ def practical_path(chart: Chart, path: Path) -> Path:
     return replace(path, steps=tuple(map(spelled, path.steps)))
 
 
-def quarters_per_beat(meter: tuple[int, int]) -> Fraction:
-    """Quarter notes of a beat of `meter`."""
-    return Fraction(4, meter[1])
-
-
 def _bars(chart: Chart, key: str, ticks: int) -> Iterator[PlayedMeasure]:
     """The measures in playback order; a short first one is a pickup. `key` is the default key."""
     onset = pickups = 0

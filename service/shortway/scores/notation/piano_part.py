@@ -96,8 +96,9 @@ def piano_part_measures(
             if number:
                 length = (bar.end - bar.onset) * divisions[place] // music.ticks
                 lines.append(element("backup", text_element("duration", length)))
-            over = () if number else _over(bar, symbols[place], divisions[place], music.ticks)
-            lines += _notes(hand, place, divisions[place], over, signs[number], engraved)
+            over = () if number else symbols[place]
+            at = [((s.onset - bar.start) * divisions[place] // music.ticks, s.chord) for s in over]
+            lines += _notes(hand, place, divisions[place], at, signs[number], engraved)
         if frames is None and _closes(music.bars, place, sections):
             lines.append(barline_element("light-light"))
         inner = "".join([f"{line}\n" for line in lines if line])
@@ -258,13 +259,6 @@ def _attributes(
     return element("attributes", *found) if found else ""
 
 
-def _over(
-    bar: PlayedMeasure, symbols: Sequence[PlacedSymbol], divisions: int, ticks: int
-) -> list[tuple[int, Chord]]:
-    """The chord symbols of a measure and their places in divisions from ``bar.start``."""
-    return [((s.onset - bar.start) * divisions // ticks, s.chord) for s in symbols]
-
-
 def _notes(
     hand: HandPart,
     place: int,
@@ -273,7 +267,10 @@ def _notes(
     accidentals: Sequence[Mapping[str, str]],
     engraved: bool,
 ) -> Iterator[str]:
-    """A hand's notes, each symbol before its note, between the ends of an octave sign."""
+    """A hand's notes, each symbol before its note, between the ends of an octave sign.
+
+    `symbols` have their places in divisions from the measure's start.
+    """
     before, octave, after = hand.octaves[place : place + 3]
     if octave and octave != before:
         yield _octave_sign("down" if octave > 0 else "up", octave, hand.staff)

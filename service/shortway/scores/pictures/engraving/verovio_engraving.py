@@ -33,9 +33,6 @@ _OPTIONS: Final = {
     "mnumInterval": 0, "spacingSystem": 6,
 }  # fmt: skip
 
-#: Signs of a new page and a new system in MusicXML.
-_PAGE: Final = 'new-page="yes"'
-_SYSTEM: Final = 'new-system="yes"'
 #: Systems of a page that is not broken anywhere else; of more Verovio makes pages.
 _MOST_SYSTEMS: Final = 64
 
@@ -98,10 +95,10 @@ def _breaks(musicxml: str) -> str:
 
     Where it takes all, it lays a line out once, with room for a tie from the line before.
     """
-    if _PAGE in musicxml:
+    systems = musicxml.count('new-system="yes"')
+    if 'new-page="yes"' in musicxml or 0 < systems < _MOST_SYSTEMS:
         return "encoded"
-    systems = musicxml.count(_SYSTEM)
-    return "auto" if not systems else "encoded" if systems < _MOST_SYSTEMS else "line"
+    return "line" if systems else "auto"
 
 
 def _call(request: list[object]) -> tuple[list[str], list[str]]:
