@@ -16,7 +16,7 @@ from typing import Any, Final
 from shortway.api.telemetry.metrics import DIRECTORY
 from shortway.api.telemetry.prometheus_multiproc import merge_ended_process, remove_directory
 from shortway.api.warm_up import warm_up_calls
-from shortway.garbage_collection import shorten_collections
+from shortway.garbage_collection import collect_after_request, shorten_collections
 from shortway.serving.freed_memory import start_trimming
 
 #: Timeout in seconds of a client that sends nothing more of a request's head.
@@ -42,6 +42,11 @@ def post_worker_init(worker: Any) -> None:
     start_trimming()
     if (metrics := _extension(worker, "shortway-metrics")) is not None:
         metrics.start()
+
+
+def post_request(worker: Any, request: Any, environ: Any, response: Any) -> None:
+    """After a response has been sent."""
+    collect_after_request()
 
 
 def worker_exit(arbiter: Any, worker: Any) -> None:

@@ -62,6 +62,7 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
         "max_requests_jitter": of.max_requests // 10,  # not all of them at once
         "when_ready": hooks.when_ready,
         "post_worker_init": hooks.post_worker_init,
+        "post_request": hooks.post_request,
         "worker_exit": hooks.worker_exit,
         "child_exit": hooks.child_exit,
         "proc_name": "shortway",

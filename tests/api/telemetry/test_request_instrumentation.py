@@ -5,14 +5,17 @@ Source: PEP 3333, which lets a server close an answer before its end. The rest i
 
 from __future__ import annotations
 
+import gc
 import logging
+import weakref
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from flask import Flask, Response
-from werkzeug.test import create_environ
+from werkzeug.test import create_environ, run_wsgi_app
 
+from shortway.api.app import create_app
 from shortway.api.telemetry.request_instrumentation import Observer, RequestRecord, instrument
 from shortway.request_trace import (
     MOST_INTERVALS,
@@ -133,3 +136,24 @@ def test_long_batches_keep_their_sums_and_not_every_interval() -> None:
     trace = state.trace
     assert len(trace.intervals) == MOST_INTERVALS
     assert trace.spent["search"] > sum(end - begin for _, begin, end in trace.intervals)
+
+
+class _Marked:
+    """Something of a request that a weak reference can follow."""
+
+
+def test_a_rejected_request_is_freed_without_the_collector() -> None:
+    """Its exception's frames hold the exception, a cycle that may outlive many collections."""
+    app = create_app()
+    for path, more in (("/none", {}), ("/v1/paths", {"HTTP_TRANSFER_ENCODING": "chunked"})):
+        mark = _Marked()
+        environ = create_environ(path, method="POST") | more | {"mark": mark}
+        followed = weakref.ref(mark)
+        gc.disable()
+        try:
+            run_wsgi_app(app, environ)
+            environ.clear()
+            del mark
+            assert followed() is None, path
+        finally:
+            gc.enable()

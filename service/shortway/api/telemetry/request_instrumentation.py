@@ -80,12 +80,22 @@ class Observer:
 def instrument(app: Flask, observers: Sequence[Observer]) -> None:
     """Give every request to `app` its `RequestState`, and report it to `observers`."""
     app.before_request(_note_route)
+    app.teardown_request(_forget_tracebacks)
     app.wsgi_app = _Instrumented(app.wsgi_app, tuple(observers))  # type: ignore[method-assign]
 
 
 def _note_route() -> None:
     if (rule := request.url_rule) is not None:
         update_request(route=rule.rule, operation=_operation(rule.endpoint))
+
+
+def _forget_tracebacks(_: BaseException | None) -> None:
+    """Free a rejected request at once: its exception's frames hold the exception."""
+    state = current_request()
+    rejection = None if state is None else state.rejection
+    for error in (request.routing_exception, rejection):
+        if error is not None:
+            error.__traceback__ = error.__context__ = None
 
 
 @cache
