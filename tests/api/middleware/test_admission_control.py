@@ -19,7 +19,7 @@ from flask import Flask, Response
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
-from shortway.api.middleware.admission_control import Places
+from shortway.api.middleware.admission_control import Places, Turns
 from shortway.api.middleware.cors import EXPOSED_HEADERS
 from shortway.api.middleware.token_store import generate_token, token_line
 from shortway_client import Client
@@ -83,6 +83,32 @@ def test_nobody_waits_longer_than_allowed() -> None:
     assert 0.04 < time.monotonic() - began < 30
     places.release("a")
     assert places.acquire("b")
+
+
+def test_requests_compute_in_turn_and_none_waits_for_a_long_one() -> None:
+    turns, computing, most = Turns(0.5), [0], [0]
+
+    def compute() -> None:
+        with turns.turn():
+            computing[0] += 1
+            most[0] = max(most[0], computing[0])
+            time.sleep(0.02)
+            computing[0] -= 1
+
+    def all_of(count: int) -> float:
+        began, threads = time.monotonic(), [threading.Thread(target=compute) for _ in range(count)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join(60)
+        return time.monotonic() - began
+
+    all_of(5)
+    assert most == [1]
+    with turns.turn():
+        assert 0.4 < all_of(1) < 30  # waits for the turn to end
+        assert all_of(1) < 0.4  # the turn has passed on
+    assert all_of(1) < 0.4
 
 
 # --- the application -----------------------------------------------------------------------------

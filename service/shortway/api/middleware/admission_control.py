@@ -11,7 +11,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from threading import Event, Lock
 from typing import Any, Final
@@ -32,6 +32,8 @@ Application = Callable[..., Iterable[bytes]]
 PROBES: Final = frozenset({"/healthz", "/readyz", "/metrics"})
 #: Seconds after which to retry, drawn for each, so that clients do not retry all at once.
 RETRY_AFTER: Final = (1, 2, 3)
+#: Seconds that a request computes alone: most take a tenth of it.
+TURN_SECONDS: Final = 0.025
 
 
 @dataclass(eq=False, slots=True)
@@ -109,6 +111,30 @@ class Places:
         waiter.decided.set()
 
 
+class Turns:
+    """Turns to compute: one request at a time, until one takes longer than `seconds`.
+
+    Threads that compute at once take Python's lock from each other again and again, so that all of
+    them take longer. A request that takes longer than its turn goes on, and the next one begins.
+    """
+
+    def __init__(self, seconds: float) -> None:
+        self._seconds = seconds
+        self._lock = Lock()
+
+    @contextmanager
+    def turn(self) -> Iterator[None]:
+        """Wait for a turn, and have it inside the block."""
+        lock = self._lock
+        if not lock.acquire(timeout=self._seconds):
+            self._lock = lock = Lock()  # the next ones wait for this request
+            lock.acquire()
+        try:
+            yield
+        finally:
+            lock.release()
+
+
 def init_admission_control(app: Flask) -> None:
     """Put `app` behind its places."""
     app.wsgi_app = _Admitting(app)  # type: ignore[method-assign]
@@ -122,6 +148,7 @@ class _Admitting:
         self._application: Application = app.wsgi_app
         given, seconds = app.config, app.config["QUEUE_SECONDS"]
         self._places = Places(given["MAX_CONCURRENT"], given["MAX_QUEUED"], seconds)
+        self._turns = Turns(TURN_SECONDS)
         self._batches = Places(given["MAX_BATCHES"], given["MAX_BATCHES"], seconds)
 
     def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
@@ -145,7 +172,8 @@ class _Admitting:
             raise RequestError("unavailable", "too many requests are waiting", headers=headers)
         if not is_batch:
             try:
-                return [_drained(self._application(environ, start_response))]
+                with self._turns.turn():
+                    return [_drained(self._application(environ, start_response))]
             finally:
                 places.release(client)
         statuses: list[str] = []
