@@ -197,9 +197,8 @@ def _resolved(given: Mapping[str, object], tensions: str) -> Setting:
 
 def default_tensions(chords: Sequence[Chord]) -> str:
     """The default of `tensions` for the chords of a chart's steps; N.C. does not count."""
-    sounding = [chord for chord in chords if chord.root is not None]
-    plain = sum(chord.content.is_plain_triad for chord in sounding)
-    return "written" if 2 * plain > len(sounding) else "in-context"
+    plain = [chord.content.is_plain_triad for chord in chords if chord.root is not None]
+    return "written" if 2 * sum(plain) > len(plain) else "in-context"
 
 
 @lru_cache(maxsize=1024)
