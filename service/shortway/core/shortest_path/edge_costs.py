@@ -136,10 +136,11 @@ class EdgeCosts:
     @cached_property
     def to_go(self) -> list[Integers]:
         """Least cost from every node to the end, by level; in a loop to any first node."""
-        last = self.layers[-1]
-        rest = last.cost
-        if self.problem.closed:
-            rest = np.zeros_like(rest)
+        last = self.layers[-1].cost
+        return self.costs_to_go(np.zeros_like(last) if self.problem.closed else last)
+
+    def costs_to_go(self, rest: Integers) -> list[Integers]:
+        """The same where the nodes of the last level cost `rest`, of shape (nodes,)."""
         found = [rest]
         for edges in reversed(self.edges):
             rest = np.minimum.reduce(edges + rest[:, None], axis=0)
@@ -168,10 +169,14 @@ class EdgeCosts:
             through.pop()
         return min(int(of[of > most].min(initial=NEVER - 1)) for of in through)
 
-    def tied(self, rows: list[int]) -> Iterator[tuple[list[int], list[int]]]:
-        """The edges of all paths of least cost from the nodes `rows`, by seam: from and to."""
-        for k, edges in enumerate(self.edges):
-            due, ahead = self.to_go[k], self.to_go[k + 1]
+    def tied(
+        self, rows: list[int], to_go: Sequence[Integers]
+    ) -> Iterator[tuple[list[int], list[int]]]:
+        """The edges of all paths of least cost from the nodes `rows`, by seam: from and to.
+
+        `to_go` has the least costs to the end, by level.
+        """
+        for edges, due, ahead in zip(self.edges, to_go, to_go[1:], strict=False):
             if len(rows) == 1:
                 to = (edges[:, rows[0]] + ahead == due[rows[0]]).nonzero()[0].tolist()
                 yield rows * len(to), to
@@ -187,9 +192,10 @@ class EdgeCosts:
         rows = (bounds <= most).nonzero()[0]
         for k, edges in enumerate(self.edges):
             due = most - self.so_far[k][rows]
-            start, end = (edges.T[rows] + self.to_go[k + 1] <= due[:, None]).nonzero()
+            cheap = np.less_equal(edges.T[rows] + self.to_go[k + 1], due[:, None])
+            start, end = cheap.nonzero()
             yield rows[start].tolist(), end.tolist()
-            rows = np.unique(end)
+            rows = np.flatnonzero(cheap.any(axis=0))
 
 
 def _width(nodes: int) -> int:

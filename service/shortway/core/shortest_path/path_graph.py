@@ -119,8 +119,8 @@ class PathGraph:
                 for part, of in zip(parts, seam[5:], strict=True):
                     part[last - len(start) : last] = 0 if of is None else of[start, to]
 
-    def best_of_all(self, starts: list[int]) -> Path:
-        """The best of all paths, which are all of one cost."""
+    def best_of_all(self, starts: list[int]) -> tuple[int, Path]:
+        """Rank and nodes of the best of all paths, which are all of one cost."""
         last = self.after[-1].values() if self.after else [[(i, 0, 0) for i in starts]]
         ranks = {j: self._end_rank(j) for ways in last for j, _, _ in ways}
         onward: list[dict[int, int]] = []
@@ -129,12 +129,12 @@ class PathGraph:
             for i, edges in after.items():
                 ranks[i], ways[i] = min([(rank + ahead[j], j) for j, _, rank in edges])
             onward.append(ways)
-        node = min(starts, key=lambda i: (ranks[i] + self._entry_rank(i), i))
+        rank, node = min((ranks[i] + self._entry_rank(i), i) for i in starts)
         nodes = [node]
         for ways in reversed(onward):
             node = ways[node]
             nodes.append(node)
-        return tuple(nodes)
+        return rank, tuple(nodes[: len(self.dense.problem.weights)])
 
     def best(
         self, found: Found, starts: list[int], most: int, ends: dict[int, int]

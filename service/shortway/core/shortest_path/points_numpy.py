@@ -12,7 +12,7 @@ import numpy as np
 from shortway.core.shortest_path.edge_costs import EdgeCosts
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.shortest_path.path_graph import Found, Path, PathGraph
-from shortway.core.shortest_path.point_problem import PointProblem
+from shortway.core.shortest_path.point_problem import Integers, PointProblem
 
 
 def numpy_paths(problem: PointProblem, count: int, differs: int) -> list[Path]:
@@ -25,14 +25,41 @@ def numpy_paths(problem: PointProblem, count: int, differs: int) -> list[Path]:
     """
     dense = EdgeCosts(problem)
     bounds = dense.into + dense.to_go[0]
-    if count == 1 and not problem.closed:
-        most = int(bounds.min())
-        starts = (bounds == most).nonzero()[0].tolist()
-        return [PathGraph(dense, dense.tied(starts)).best_of_all(starts)] if most < NEVER else []
     if problem.closed:
         np.maximum(bounds, dense.so_far[-1], out=bounds)
+    if count == 1:
+        return (_best_loop if problem.closed else _best_open)(dense, bounds)
+    return _alternatives(dense, bounds, count, differs)
+
+
+def _best_open(dense: EdgeCosts, bounds: Integers) -> list[Path]:
+    most = int(bounds.min())
+    if most >= NEVER:
+        return []
+    starts = (bounds == most).nonzero()[0].tolist()
+    return [PathGraph(dense, dense.tied(starts, dense.to_go)).best_of_all(starts)[1]]
+
+
+def _best_loop(dense: EdgeCosts, bounds: Integers) -> list[Path]:
+    """The loop through each first node in turn, until the bounds of the others exceed the best."""
+    found: list[tuple[int, int, Path]] = []
+    for start in np.argsort(bounds, kind="stable").tolist():
+        most = min(found)[0] if found else NEVER - 1
+        if bounds[start] > most:
+            break
+        end = np.full(len(bounds), NEVER, np.int32)
+        end[start] = 0
+        to_go = dense.costs_to_go(end)
+        cost = dense.into.item(start) + to_go[0].item(start)
+        if cost <= most:
+            graph = PathGraph(dense, dense.tied([start], to_go))
+            found.append((cost, *graph.best_of_all([start])))
+    return [min(found)[2]] if found else []
+
+
+def _alternatives(dense: EdgeCosts, bounds: Integers, count: int, differs: int) -> list[Path]:
     most, more = int(bounds.min()), 2
-    found = Found(problem.weights, differs)
+    found = Found(dense.problem.weights, differs)
     while most < NEVER:
         graph = PathGraph(dense, dense.within(most, bounds))
         starts = (bounds <= most).nonzero()[0].tolist()

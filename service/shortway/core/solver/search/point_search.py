@@ -24,7 +24,7 @@ from shortway.core.voice_leading.objective import against
 from shortway.core.voicings.candidate_arrays import Candidates
 
 #: From so many transitions on, pruning is faster where a seam is wide.
-MOST_WIDE: Final = 50_000_000
+MOST_WIDE: Final = 300_000_000
 #: The most that a semitone of a top line may count.
 MOST_A_SEMITONE: Final = NEVER // 1_024
 
