@@ -23,7 +23,8 @@ GROUPS = (
     ("answers",), ("batch answers",),
     ("arrivals", "played voicings", "movements", "contexts", "acting chords", "voicings",
      "settings"),
-    ("near pairs",), ("move costs",), ("voicing counts",), ("moves",), ("under a melody",),
+    ("near pairs",), ("edges",), ("points", "unpacked points"), ("move costs",),
+    ("voicing counts",), ("moves",), ("under a melody",),
     ("priced candidates", "voicing costs", "candidates"), ("chart entries",),
 )  # fmt: skip
 ORDER = [name for group in GROUPS for name in group]
