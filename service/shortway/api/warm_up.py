@@ -27,13 +27,26 @@ _STEPS: Final = (
     *(root + kind for root, kind in zip(_ROOTS * 2, _RARER, strict=False)),
 )
 _CHART: Final = " | ".join(_STEPS)
+#: Colours that the types take where the chart above does not lead to them: towards minor chords, as
+#: substitutes, on the fourth degree.
+_COLOURED: Final = (
+    ("7", "b9 #9 b13"), ("7", "9 #11 13"), ("6", "9 #11"), ("m7", "11"), ("maj7", "9 #11 13"),
+    ("dim", ""), ("7b9", "13"), ("7b9", "#11 13"), ("7#9", "b13"), ("m6", "9 11"), ("m", "9 11"),
+    ("m", "6 9"), ("9", "b13"), ("9", "#11 13"), ("9sus4", "b13"), ("+7", "b9 #9"), ("7b5", "9"),
+)  # fmt: skip
+_COLOURS: Final = {
+    "measures": [
+        [{"symbol": f"C{kind}", "colours": colours.split()}] for kind, colours in _COLOURED
+    ]
+}
 _SHORT: Final = {"chart": {"text": "| Dm7 | G7 | Cmaj7 |"}}
 
 
 def warm_up() -> None:
-    """Solve a chart of all these chords with every preset."""
+    """Solve a chart of all these chords with every preset, and the rarer colours with none."""
     for preset in PRESETS:
         solve.solve(_CHART, {"preset": preset})
+    solve.solve(_COLOURS)
 
 
 def warm_up_calls(app: Flask) -> None:
