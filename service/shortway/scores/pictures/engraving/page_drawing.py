@@ -137,7 +137,8 @@ class PageDrawing:
         return height
 
     def _kept(self, given: Element, kind: str) -> Markup:
-        """The children of `given` that are visible, with the attributes we keep."""
+        """The children of `given` that are visible, with the attributes we keep; no group without
+        any."""
         parts = []
         for node in given:
             tag, own = _TAGS.get(node.tag), _kind(node.get("class", ""))
@@ -153,7 +154,9 @@ class PageDrawing:
             if tag == "use":
                 named += f' href="#{self._ids[node.get("href", "#")[1:]]}"'
             inner = self._kept(node, own or kind) if len(node) else ""
-            if inner:
+            if tag == "g" and not named:
+                parts.append(inner)
+            elif inner:
                 parts.append(f"<{tag}{named}>{inner}</{tag}>")
             elif tag != "g":
                 parts.append(f"<{tag}{named} />")
