@@ -207,7 +207,10 @@ class Memo(dict[K, V]):
         return self.recall(key, partial(self._make, key))
 
     def recall(self, key: K, make: Callable[[], V]) -> V:
-        """The value of a `key` that is not young: from the old generation, or from `make`."""
+        """The value of `key`: from either generation, or from `make`."""
+        value = self.get(key)
+        if value is not None:
+            return value
         value = self._old.get(key)
         if value is None:
             checkpoint()

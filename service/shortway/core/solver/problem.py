@@ -194,14 +194,19 @@ class PathProblem:
     # --- sizes ---
 
     @cached_property
+    def _counts(self) -> list[int]:
+        """The candidates of each layer."""
+        return [len(of) for of in self.candidates]
+
+    @cached_property
     def _transitions(self) -> list[int]:
         """The transitions of each seam."""
-        counts = [len(of) for of in self.candidates]
+        counts = self._counts
         return [counts[a] * counts[b] for a, b in self.seams]
 
     def size(self) -> Size:
         """The counts of steps, candidates and transitions."""
-        return Size(len(self.steps), sum(map(len, self.candidates)), sum(self._transitions))
+        return Size(len(self.steps), sum(self._counts), sum(self._transitions))
 
     def largest(self) -> int:
         """The most transitions of any seam."""

@@ -28,7 +28,7 @@ from shortway.core.voicings.melody_constraints import describe_under_melody
 
 def _shared(key: Key, make: Callable[[], Arrival]) -> Arrival:
     """What `make` makes of voicings with the numbers in `key`; held where others share them."""
-    return make() if 0 in key else ARRIVALS.get(key) or ARRIVALS.recall(key, make)
+    return make() if 0 in key else ARRIVALS.recall(key, make)
 
 
 @dataclass(frozen=True)
