@@ -70,12 +70,13 @@ LIBRARIES = {
 
 #: Files that take longest, those first; a file's tests run in one process, one after another.
 LONGEST = (
-    "conformance/test_service.py", "batch/test_resuming.py", "conformance/test_clients.py",
-    "browser/test_access.py", "serving/test_faults.py", "attack/test_slow_clients.py",
-    "batch/test_cluster.py", "scores/pictures/test_staff.py", "browser/test_views.py",
-    "browser/test_docs.py", "browser/test_player.py", "containers/test_topology.py",
-    "fuzz/test_laws.py", "batch/test_command.py", "reference/test_paths.py",
-    "attack/test_greedy_clients.py", "serving/test_served.py", "serving/test_endings.py",
+    "conformance/test_service.py", "batch/test_resuming.py", "core/voicings/test_candidates.py",
+    "conformance/test_clients.py", "browser/test_access.py", "serving/test_faults.py",
+    "attack/test_slow_clients.py", "batch/test_cluster.py", "scores/pictures/test_staff.py",
+    "browser/test_views.py", "browser/test_docs.py", "browser/test_player.py",
+    "containers/test_topology.py", "fuzz/test_laws.py", "batch/test_command.py",
+    "reference/test_paths.py", "attack/test_greedy_clients.py", "serving/test_served.py",
+    "serving/test_endings.py",
 )  # fmt: skip
 
 # The laws take twenty drawn inputs each, always the same; with --hypothesis-profile=many 120, and

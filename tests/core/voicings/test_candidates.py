@@ -5,6 +5,7 @@ The judge is `support.rules`, which shares no code with the core.
 
 from __future__ import annotations
 
+import random
 from itertools import product
 
 import pytest
@@ -28,9 +29,13 @@ ALONE = [
     for family in FAMILIES
     for bass in (True, False)
 ]
-#: Every suffix over every root, alone and over every other bass.
+#: Every suffix over every root, over four roots, and over every root with three basses: some drawn
+#: for each, always the same.
 SYMBOLS = [root + suffix for root in ROOTS for suffix in SUFFIXES]
-SLASHED = [f"{symbol}/{bass}" for symbol in SYMBOLS for bass in ROOTS]
+FEWER = [root + suffix for suffix in SUFFIXES for root in random.Random(suffix).sample(ROOTS, 4)]
+SLASHED = [
+    f"{symbol}/{bass}" for symbol in SYMBOLS for bass in random.Random(symbol).sample(ROOTS, 3)
+]
 
 
 def faults(listing: Listing) -> list[str]:
@@ -56,7 +61,7 @@ def test_the_suffixes_are_of_every_sort() -> None:
     assert len(SUFFIXES) >= 50
 
 
-@each_row("setting, symbol", product([*SITUATIONS, *ALONE], SYMBOLS), sample=300)
+@each_row("setting, symbol", [*product(SITUATIONS, SYMBOLS), *product(ALONE, FEWER)], sample=300)
 def test_no_voicing_breaks_a_hard_rule(setting: dict[str, object], symbol: str) -> None:
     assert not faults(voicings(symbol, setting))
 
