@@ -31,6 +31,9 @@ from shortway.scores.sound import DEFAULT_SOUND, DEFAULT_TEMPO, ScoreSound
 Staff = Literal["right", "left"]
 STAVES: Final[tuple[Staff, Staff]] = ("right", "left")
 
+#: An onset with its begin and end in ticks.
+Hit = tuple[Onset, int, int]
+
 
 @dataclass(frozen=True, slots=True)
 class PlayedMeasure:
@@ -180,7 +183,8 @@ def build_score(
     ticks = _ticks_a_quarter(chart, struck)
     begins = [in_ticks(step.onset, ticks) for step in steps]
     signs = tuple(PlacedSymbol(at, step.chord) for at, step in zip(begins, steps, strict=True))
-    right, left = (tuple(_spans(path, struck, begins, ticks, staff, shown)) for staff in STAVES)
+    hits = [(h, at := in_ticks(h.onset, ticks), at + in_ticks(h.beats, ticks)) for h in struck]
+    right, left = (tuple(_spans(path, hits, begins, staff, shown)) for staff in STAVES)
     named, bars = title or chart.title, tuple(_bars(chart, key, ticks))
     played = ((0, tempo),) if tempo else tuple(_tempi(bars, tempi, ticks))
     return Score(
@@ -253,24 +257,17 @@ def place_measure(
 
 
 def _spans(
-    path: Path,
-    struck: Sequence[Onset],
-    begins: Sequence[int],
-    ticks: int,
-    staff: Staff,
-    show: ScoreDisplay,
+    path: Path, hits: Sequence[Hit], begins: Sequence[int], staff: Staff, show: ScoreDisplay
 ) -> Iterator[Sonority]:
-    """What one hand plays; notes that it holds unchanged are one sonority. `begins` has the tick of
-    each step."""
+    """What one hand plays; notes that it holds unchanged are one sonority. `begins`: of steps."""
     last: Sonority | None = None
-    for hit in struck:
+    for hit, begin, end in hits:
         checkpoint()
         voicing = path.steps[hit.step].voicing
         notes = () if voicing is None else voicing.right if staff == "right" else voicing.left
         if not notes:
             continue
-        begin, held = in_ticks(hit.onset, ticks), frozenset[str]()
-        end = begin + in_ticks(hit.beats, ticks)
+        held = frozenset[str]()
         if last is not None and show.held == "tied" and last.end == begin:
             if _same(last.notes, notes, show.degrees):
                 last = last._replace(end=end)
@@ -278,9 +275,8 @@ def _spans(
             held = frozenset({n.note for n in last.notes} & {n.note for n in notes})
         if last is not None:
             yield last
-        last = Sonority(
-            begin, end, notes, held, hit.step, hit.articulation, begin < begins[hit.step]
-        )
+        early = begin < begins[hit.step]
+        last = Sonority(begin, end, notes, held, hit.step, hit.articulation, early)
     if last is not None:
         yield last
 
