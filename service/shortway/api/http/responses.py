@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from secrets import token_hex
 from typing import Any, Final
 
 import orjson
 from flask import Response, current_app, request
+from werkzeug.http import generate_etag
 
 from shortway.api.http.problems import MEDIA_TYPE as PROBLEM_TYPE
 from shortway.api.http.problems import RequestError
@@ -45,8 +47,12 @@ def json_response(value: Any) -> Response:
 def with_etag(response: Response, cache_control: str = CACHE_CONTROL) -> Response:
     """A GET's response with ``ETag`` and ``Cache-Control``; see `response_cache` for its 304."""
     response.headers["Cache-Control"] = cache_control
-    response.add_etag()
+    response.set_etag(_etag(response.get_data()))
     return response
+
+
+#: A body's tag; what is sent again is not digested again.
+_etag: Final = lru_cache(maxsize=256)(generate_etag)
 
 
 def with_no_store(response: Response) -> Response:
