@@ -17,6 +17,7 @@ from marshmallow import RAISE, Schema, ValidationError, fields, missing, validat
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import one_of
+from shortway.wire.normalization import normalized, whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +31,6 @@ class FieldError:
 
 REQUIRED: Final = FieldError("missing-field", "this field is required")
 EMPTY: Final = FieldError("out-of-range", "this list is empty", "at least one item")
-#: Levels of a value that the core reads below which nothing is declared any more.
-_DEEPEST: Final = 12
-#: Types of JSON values that may be absent or look different once they are normalized.
-_CHANGING: Final = frozenset((dict, list, float, type(None)))
 
 
 def doc(description: str, *examples: object, **more: object) -> dict[str, Any]:
@@ -92,10 +89,10 @@ class StrictInteger(_Documented, fields.Integer):
     default_error_messages = _messages("a whole number", "too_large")
 
     def _deserialize(self, value: object, *_: object, **__: object) -> int:
-        whole = _whole(value)
-        if type(whole) is not int:
+        number = whole(value)
+        if type(number) is not int:
             raise self.make_error("invalid")
-        return whole
+        return number
 
 
 class StrictNumber(_Documented, fields.Float):
@@ -162,33 +159,8 @@ class CoreValue(_Documented, fields.Raw):
         return normalized(value)
 
 
-def normalized(value: Any, deepest: int = _DEEPEST) -> Any:
-    """A JSON value without what is absent in its objects, and with 4 for 4.0.
-
-    >>> normalized({"home": None, "families": [], "notes": 5.0, "prices": {"cluster": None}})
-    {'notes': 5, 'prices': {}}
-    """
-    kind = type(value)
-    if kind is not dict and kind is not list:
-        return _whole(value)
-    inside = value.values() if kind is dict else value
-    if not deepest or _CHANGING.isdisjoint(map(type, inside)):
-        return value
-    if kind is list:
-        return [normalized(inner, deepest - 1) for inner in value]
-    return {
-        name: normalized(inner, deepest - 1)
-        for name, inner in value.items()
-        if inner is not None and inner != []
-    }
-
-
 def _may_be_empty(field: fields.Field[Any]) -> bool:
     return isinstance(field, StrictList | CoreValue) and not field.required
-
-
-def _whole(value: object) -> object:
-    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 def field_schema(_: object, field: fields.Field[Any], ret: dict[str, Any]) -> dict[str, Any]:

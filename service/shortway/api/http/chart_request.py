@@ -21,7 +21,8 @@ from shortway.services.read_chart import (
     read_lead_sheet,
     read_text_chart,
 )
-from shortway.wire.fields import RequestSchema, normalized
+from shortway.wire.fields import RequestSchema
+from shortway.wire.normalization import normalized
 from shortway.wire.query_options import query_options, reject_unknown, relocated, with_options
 from shortway.wire.schemas.charts import NO_CHART, ChartInputSchema
 from shortway.wire.validation import invalid_request, validated

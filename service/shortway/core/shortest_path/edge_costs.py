@@ -135,7 +135,7 @@ class EdgeCosts:
 
     @cached_property
     def to_go(self) -> list[Integers]:
-        """Least cost from every node to the end, by level; in a loop to any first node."""
+        """Least cost from every node to the end, by level, of shape (nodes,); in a loop to any."""
         last = self.layers[-1].cost
         return self.costs_to_go(np.zeros_like(last) if self.problem.closed else last)
 
@@ -149,7 +149,7 @@ class EdgeCosts:
 
     @cached_property
     def so_far(self) -> list[Integers]:
-        """Least cost up to every node, by level, its own excluded; in a loop from any first."""
+        """The same up to every node, of shape (nodes,), without its own."""
         paid = self.into
         found = [paid]
         for edges in self.edges:
@@ -163,7 +163,10 @@ class EdgeCosts:
         return dict(enumerate(self.layers[-1].cost.tolist()))
 
     def least_above(self, most: int, bounds: Integers) -> int:
-        """The least bound of a node above `most`; `NEVER` - 1 without one."""
+        """The least cost of a path above `most`; `NEVER` - 1 without one.
+
+        `bounds` are of shape (nodes of the first layer,).
+        """
         through = [bounds, *(a + b for a, b in zip(self.so_far[1:], self.to_go[1:], strict=True))]
         if self.problem.closed:
             through.pop()
@@ -174,7 +177,7 @@ class EdgeCosts:
     ) -> Iterator[tuple[list[int], list[int]]]:
         """The edges of all paths of least cost from the nodes `rows`, by seam: from and to.
 
-        `to_go` has the least costs to the end, by level.
+        `to_go` has the least costs to the end, by level, of shape (nodes,).
         """
         for edges, due, ahead in zip(self.edges, to_go, to_go[1:], strict=False):
             if len(rows) == 1:
@@ -188,7 +191,10 @@ class EdgeCosts:
                 rows = sorted(set(to))
 
     def within(self, most: int, bounds: Integers) -> Iterator[tuple[list[int], list[int]]]:
-        """The edges of all paths of at most `most`, by seam: from and to."""
+        """The edges of all paths of at most `most`, by seam: from and to.
+
+        `bounds` are of shape (nodes of the first layer,).
+        """
         rows = (bounds <= most).nonzero()[0]
         for k, edges in enumerate(self.edges):
             due = most - self.so_far[k][rows]
@@ -247,6 +253,3 @@ def _distances(
         np.subtract(b[:, voice, :, None], a[:, voice, None, :], out=part)
         total += np.abs(part, out=part)
     return total, way
-
-
-# --- the graph of few paths ----------------------------------------------------------------------
