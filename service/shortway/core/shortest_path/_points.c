@@ -299,16 +299,49 @@ static void add_path(Found *f, const int *nodes) {
 
 /* Least cost up to a node by a prefix of this code, and the best way on. */
 typedef struct { int node, code, next, onward; int32_t paid; Rank rank; } Entry;
-typedef struct { Entry *entry; int count, size, *begin; } Entries;
-enum { NOWHERE = -1, ARRIVED = -2 };
+typedef struct {
+    Entry *entry;
+    int count, size, *begin, codes;
+    int *slot; /* of one level by node and code: an entry, NOWHERE without one; used from MANY codes on */
+} Entries;
+enum { NOWHERE = -1, ARRIVED = -2, MANY = 16 };
+
+static int *slot(const Entries *all, int node, int code) { return all->slot + (size_t)node * all->codes + code; }
+
+static int find(const Problem *p, const Entries *all, int level, int node, int code) {
+    if (all->codes >= MANY) return *slot(all, node, code);
+    int e = p->head[level][node];
+    while (e >= 0 && all->entry[e].code != code) e = all->entry[e].next;
+    return e;
+}
+
+/* Fill the slots of a level's entries, or empty them. */
+static void set_slots(const Problem *p, const Entries *all, int level, int filled) {
+    int end = level + 1 < levels(p) ? all->begin[level + 1] : all->count;
+    for (int e = all->begin[level]; e < end && all->codes >= MANY; e++)
+        *slot(all, all->entry[e].node, all->entry[e].code) = filled ? e : NOWHERE;
+}
+
+/* Empty slots for every node and code. */
+static int make_slots(const Problem *p, Entries *all, int codes) {
+    size_t most = 0;
+    all->codes = codes;
+    if (codes < MANY) return 1;
+    for (int k = 0; k < p->layers; k++) most = (size_t)p->layer[k].n > most ? (size_t)p->layer[k].n : most;
+    int *more = realloc(all->slot, most * codes * sizeof *more);
+    if (!more) return 0;
+    all->slot = more;
+    for (size_t i = 0; i < most * codes; i++) more[i] = NOWHERE;
+    return 1;
+}
 
 /* Note that a node is reached at this cost. */
 static int reach(const Problem *p, Entries *all, int level, int node, int code, int32_t paid) {
-    for (int e = p->head[level][node]; e >= 0; e = all->entry[e].next)
-        if (all->entry[e].code == code) {
-            if (paid < all->entry[e].paid) all->entry[e].paid = paid;
-            return 1;
-        }
+    int known = find(p, all, level, node, code);
+    if (known >= 0) {
+        if (paid < all->entry[known].paid) all->entry[known].paid = paid;
+        return 1;
+    }
     if (all->count == all->size) {
         int size = all->size ? 2 * all->size : 256;
         Entry *more = realloc(all->entry, size * sizeof *more);
@@ -316,6 +349,7 @@ static int reach(const Problem *p, Entries *all, int level, int node, int code, 
         all->entry = more, all->size = size;
     }
     all->entry[all->count] = (Entry){node, code, p->head[level][node], NOWHERE, paid, {{0}}};
+    if (all->codes >= MANY) *slot(all, node, code) = all->count;
     p->head[level][node] = all->count++;
     return 1;
 }
@@ -349,6 +383,7 @@ static int enter(const Problem *p, Entries *all, const Found *found, int level, 
 static void rank_level(const Problem *p, Entries *all, const Found *found, int level) {
     const Layer *of = at(p, level), *to = at(p, level + 1);
     int reads = level + 1 < p->layers;
+    set_slots(p, all, level + 1, 1);
     for (int i = 0; i < of->n; i++) {
         if (p->head[level][i] < 0) continue;
         edges(p, level, i);
@@ -357,8 +392,7 @@ static void rank_level(const Problem *p, Entries *all, const Found *found, int l
             for (int e = p->head[level][i]; e >= 0; e = all->entry[e].next) {
                 Entry *own = all->entry + e;
                 int code = reads ? advance(found, own->code, level + 1, to->weight, row_of(to, j)) : own->code;
-                int on = p->head[level + 1][j];
-                while (on >= 0 && all->entry[on].code != code) on = all->entry[on].next;
+                int on = find(p, all, level + 1, j, code);
                 if (on < 0 || all->entry[on].onward == NOWHERE) continue;
                 if (own->paid + of->cost[i] + p->out[j] != all->entry[on].paid) continue;
                 Rank rank = all->entry[on].rank;
@@ -368,6 +402,7 @@ static void rank_level(const Problem *p, Entries *all, const Found *found, int l
             }
         }
     }
+    set_slots(p, all, level + 1, 0);
 }
 
 /* A path, its cost and its rank. */
@@ -405,7 +440,8 @@ static int first_of_best(const Problem *p, Entries *all, const Found *found, int
 static int best_within(const Problem *p, Entries *all, const Found *found, int start, int32_t most,
                        Best *best, Watch *watch) {
     const Layer *first = p->layer;
-    all->count = 0;
+    all->count = all->begin[0] = 0;
+    if (!make_slots(p, all, last_code(found) + 1)) return -1;
     for (int i = 0; i < first->n; i++) {
         p->head[0][i] = NOWHERE;
         if ((start >= 0 && i != start) || p->into[i] + p->rest[0][i] > most) continue;
@@ -414,10 +450,11 @@ static int best_within(const Problem *p, Entries *all, const Found *found, int s
     }
     for (int k = 0; k + 1 < levels(p); k++) {
         all->begin[k + 1] = all->count;
+        set_slots(p, all, k, 0);
         if (!enter(p, all, found, k, most)) return -1;
         if (!go_on(watch, (double)(all->count - all->begin[k + 1]) * at(p, k + 1)->n)) return -1;
     }
-    all->begin[0] = 0;
+    set_slots(p, all, levels(p) - 1, 0);
     int e = first_of_best(p, all, found, most, best);
     if (e == NOWHERE) return 0;
     for (int k = 0; k < p->layers; k++, e = all->entry[e].onward) best->nodes[k] = row_of(at(p, k), all->entry[e].node);
@@ -682,7 +719,7 @@ static PyObject *solve(Problem *p, PyObject *args, Arena *arena, View **views) {
     if (!read_problem(p, layers, weights, seams, arena, views)) return NULL;
     if (before != Py_None && (!read_layer(&p->before, p->voices, before) || !read_seam(&p->entry, 1, p->layer->n, entry, arena, views))) return NULL;
     Found found = {0, want, enough, p->layers, NULL, NULL};
-    Entries all = {NULL, 0, 0, NULL};
+    Entries all = {0};
     double work = 0;
     for (int k = 0; k + 1 < levels(p); k++) work += transitions(p, k);
     Watch watch = {check, NULL, 0};
@@ -690,6 +727,7 @@ static PyObject *solve(Problem *p, PyObject *args, Arena *arena, View **views) {
     int going = search(p, &found, arena, &all, &watch);
     if (watch.others) PyEval_RestoreThread(watch.others);
     free(all.entry);
+    free(all.slot);
     if (going) return as_list(&found);
     return PyErr_Occurred() ? NULL : PyErr_NoMemory();
 }

@@ -20,6 +20,8 @@ from shortway.core.shortest_path.least_cost import NEVER
 
 #: Most edges that are compared one by one.
 MOST_EDGES: Final = 200_000
+#: Most prefixes that differ in other ways from the paths found so far.
+_MOST_STATES: Final = 100_000
 
 Path = tuple[int, ...]
 Sums = NDArray[np.int64]
@@ -176,7 +178,7 @@ class PathGraph:
             for i in starts
             if into.item(i) + rest[0].get(i, NEVER) <= most
         }
-        levels = [here]
+        levels, states = [here], 0
         for level, after in enumerate(self.after, start=1):
             checkpoint()
             ahead: dict[State, int] = {}
@@ -190,6 +192,9 @@ class PathGraph:
                         ahead[state] = total
             levels.append(ahead)
             here = ahead
+            states += len(ahead)
+            if states > _MOST_STATES:
+                raise TooManyEdges
         return levels
 
     def _backward(

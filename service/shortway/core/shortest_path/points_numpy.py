@@ -21,7 +21,7 @@ def numpy_paths(problem: PointProblem, count: int, differs: int) -> list[Path]:
     Raises
     ------
     TooManyEdges
-        If more than `MOST_EDGES` would be compared.
+        If more edges than `path_graph.MOST_EDGES` would be compared, or too many prefixes.
     """
     dense = EdgeCosts(problem)
     bounds = dense.into + dense.to_go[0]
