@@ -21,7 +21,7 @@ from shortway.core.shortest_path.least_cost import NEVER
 #: Most edges that are compared one by one.
 MOST_EDGES: Final = 200_000
 #: Most prefixes that differ in other ways from the paths found so far.
-_MOST_STATES: Final = 100_000
+_MOST_STATES: Final = 60_000
 
 Path = tuple[int, ...]
 Sums = NDArray[np.int64]
@@ -37,14 +37,15 @@ class TooManyEdges(Exception):
 
 @dataclass(slots=True)
 class Found:
-    """The paths found so far, and by how much the next must differ from each."""
+    """The paths found so far, by how much the next must differ from each, and states so far."""
 
     weights: list[int]
     enough: int
     paths: list[Path]
+    states: int
 
     def __init__(self, weights: list[int], enough: int) -> None:
-        self.weights, self.enough, self.paths = weights, enough, []
+        self.weights, self.enough, self.paths, self.states = weights, enough, [], 0
 
     def begin(self) -> Code:
         """The code of an empty prefix."""
@@ -178,7 +179,7 @@ class PathGraph:
             for i in starts
             if into.item(i) + rest[0].get(i, NEVER) <= most
         }
-        levels, states = [here], 0
+        levels = [here]
         for level, after in enumerate(self.after, start=1):
             checkpoint()
             ahead: dict[State, int] = {}
@@ -192,8 +193,8 @@ class PathGraph:
                         ahead[state] = total
             levels.append(ahead)
             here = ahead
-            states += len(ahead)
-            if states > _MOST_STATES:
+            found.states += len(ahead)
+            if found.states > _MOST_STATES:
                 raise TooManyEdges
         return levels
 
