@@ -70,8 +70,12 @@ class EdgeCosts:
         known = {key: _EDGES.find(key) for key in alike}
         groups: dict[tuple[int, int], list[_Key]] = {}
         for key, edges in known.items():
-            if edges is None:
-                k = alike[key][0]
+            k = alike[key][0]
+            seam = self.problem.seams[k]
+            if seam.all is not None:
+                of = self.layers[k]
+                known[key] = _Edges(seam.all.T + of.cost, packed[k], packed[k], seam.all)
+            elif edges is None:
                 shape = _width(self.layers[k + 1].nodes), _width(self.layers[k].nodes)
                 groups.setdefault(shape, []).append(key)
         for shape, keys in groups.items():
@@ -98,8 +102,7 @@ class EdgeCosts:
                 own = cost[: to.nodes, : of.nodes] + of.cost
                 held = packed[k], packed[(k + 1) % len(packed)], seams[k].all
                 known[key] = edges = _Edges(own, *held)
-                if seams[k].all is None:
-                    _EDGES.put(key, edges)
+                _EDGES.put(key, edges)
 
     def _between(
         self, a: list[PointLayer], b: list[PointLayer], seams: list[PointSeam]
