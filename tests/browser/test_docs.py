@@ -105,7 +105,13 @@ def test_no_page_is_wider_than_a_phone_and_no_name_breaks(
     assert wide == {}
 
 
-@pytest.mark.parametrize("address", ["/docs", "/docs/charts", "/docs/errors/not-json", REFERENCE])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/docs", "/docs/charts", "/docs/client", "/docs/operations", REFERENCE,
+        f"{REFERENCE}/writeScore", "/docs/errors/unsupported-media-type",
+    ],
+)  # fmt: skip
 def test_a_narrow_phone_needs_no_sideways_scrolling(
     driver: webdriver.Chrome, site: str, address: str
 ) -> None:
