@@ -1,9 +1,9 @@
 """Benchmark of the search: `python tests/bench/search.py`, ratios of one run.
 
 Every row is timed side by side with what it is compared to: networkx on the same layered graph
-(building included), one numpy pass over the same tables, a dense programme in numpy over the same
-candidates (motion of every pair, voice by voice, in int16 tables), or the same search at another
-length. Cold: no table is remembered. Warm: the charts before have met the same chords.
+(building included), a dense programme in numpy over the same candidates (motion of every pair,
+voice by voice, in int16 tables), or the same search at another length. Cold: no table is
+remembered. Warm: the charts before have met the same chords.
 """
 
 from __future__ import annotations
@@ -27,8 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from bench.rows import row
 from shortway.core import cache, charts
-from shortway.core.shortest_path import kernel as path
-from shortway.core.solver.search.packed_costs import packed_costs, preferred_path
+from shortway.core.solver.search.point_search import point_paths
 from shortway.core.solver.solve import build_problem, solve
 from shortway.core.voicings import available_tones as tones
 from shortway.core.voicings import templates as shapes
@@ -107,7 +106,7 @@ def layered_graph(costs: list[NDArray[np.int32]]) -> nx.DiGraph:
 
 
 def kernel_rows(rounds: int) -> None:
-    """The kernel beside networkx and beside one numpy pass over its own tables."""
+    """The search beside networkx, and a loop beside an open path."""
     search = build_problem(charts.parse_chart(CHART), SIXTY)
     size = search.size()
     costs = [search.moves(a, b).motion for a, b in search.seams]
@@ -115,32 +114,18 @@ def kernel_rows(rounds: int) -> None:
     def theirs() -> int:
         return int(nx.dijkstra_path_length(layered_graph(costs), "begin", "end"))
 
-    found = preferred_path(search)
-    assert found is not None
-    assert theirs() == search.weighted_cost(found.nodes)
-    print(f"-- {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm")
-    nodes, edges = packed_costs(search)
-    ours = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
-    graph = best_of(rounds, theirs)
-    pair(
-        "path kernel, 32 bars, 65 candidates a step : networkx on the same graph",
-        ours,
-        graph,
-        shown=True,
-    )
-    pair(
-        "the same with packing the costs",
-        best_of(10 * rounds, lambda: preferred_path(search)),
-        graph,
-    )
-    print(f"   costs of {len(edges[0])} limbs")
-    one_pass = best_of(20 * rounds, lambda: [e[0].min(axis=0) for e in edges])
-    pair("kernel with the choice of path : one numpy min over axis 0", ours, one_pass)
+    best = point_paths(search, 0, 1, wide=False)
+    assert best is not None
+    assert theirs() == search.weighted_cost(best[0])
     closed = build_problem(charts.parse_chart(CHART), SIXTY, loop=True)
-    round_costs = packed_costs(closed)
-    ours = best_of(5 * rounds, lambda: path.shortest_loop(*round_costs))
-    open_pass = best_of(20 * rounds, lambda: path.shortest(nodes, edges))
-    pair("exact loop over the same : open path", ours, open_pass, shown=True)
+    open_pass, around = (
+        best_of(20 * rounds, lambda of=of: point_paths(of, 0, 1, wide=False))
+        for of in (search, closed)
+    )
+    graph = best_of(rounds, theirs)
+    what = f"search, {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm"
+    pair(f"{what} : networkx on the same graph", open_pass, graph, shown=True)
+    pair("exact loop over the same : open path", around, open_pass, shown=True)
 
 
 # --- whole charts --------------------------------------------------------------------------------
