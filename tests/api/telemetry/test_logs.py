@@ -36,8 +36,8 @@ def service() -> Iterator[Process]:
 
 
 def lines(service: Process) -> list[Line]:
-    """All lines so far; each has to be JSON."""
-    return [json.loads(line) for line in service.log().splitlines()]
+    """All whole lines so far; each has to be JSON. A line that crosses a page may be half there."""
+    return [json.loads(line) for line in service.log().rpartition("\n")[0].splitlines()]
 
 
 def told(service: Process, request_id: str, **more: Any) -> Line:
