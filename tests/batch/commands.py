@@ -12,7 +12,7 @@ from typing import Any
 
 COMMAND = (sys.executable, "-W", "error", "-m", "shortway", "batch")
 #: Charts in the book of the fixtures.
-CHARTS = 1000
+CHARTS = 3000
 #: Seconds that a command may take on a machine that many share; no test waits for it to pass.
 LONG = 300
 
