@@ -61,26 +61,24 @@ class EdgeCosts:
 
     def _edges(self) -> list[Integers]:
         """Those of seams that are alike are computed once, those of one shape together."""
-        packed = self.problem.layers
+        packed, seams = self.problem.layers, self.problem.seams
+        found: list[Integers] = [self.layers[0].cost] * len(seams)
         alike: dict[_Key, list[int]] = {}
-        for k, seam in enumerate(self.problem.seams):
-            ends = id(packed[k]), id(packed[(k + 1) % len(packed)])
-            key: _Key = (*ends, *seam[:4], id(seam.all))
+        for k, seam in enumerate(seams):
+            if seam.all is not None:
+                found[k] = seam.all.T + self.layers[k].cost
+                continue
+            key: _Key = (id(packed[k]), id(packed[(k + 1) % len(packed)]), *seam[:4])
             alike.setdefault(key, []).append(k)
         known = {key: _EDGES.find(key) for key in alike}
         groups: dict[tuple[int, int], list[_Key]] = {}
         for key, edges in known.items():
-            k = alike[key][0]
-            seam = self.problem.seams[k]
-            if seam.all is not None:
-                of = self.layers[k]
-                known[key] = _Edges(seam.all.T + of.cost, packed[k], packed[k], seam.all)
-            elif edges is None:
+            if edges is None:
+                k = alike[key][0]
                 shape = _width(self.layers[k + 1].nodes), _width(self.layers[k].nodes)
                 groups.setdefault(shape, []).append(key)
         for shape, keys in groups.items():
             self._compute(shape, keys, alike, known)
-        found: list[Integers] = [self.layers[0].cost] * len(self.problem.seams)
         for key, edges in known.items():
             for k in alike[key]:
                 found[k] = edges.costs  # type: ignore[union-attr]
@@ -100,8 +98,7 @@ class EdgeCosts:
             costs = self._between(a, b, [seams[k] for k in at])
             for key, k, cost, of, to in zip(some, at, costs, a, b, strict=True):
                 own = cost[: to.nodes, : of.nodes] + of.cost
-                held = packed[k], packed[(k + 1) % len(packed)], seams[k].all
-                known[key] = edges = _Edges(own, *held)
+                known[key] = edges = _Edges(own, packed[k], packed[(k + 1) % len(packed)])
                 _EDGES.put(key, edges)
 
     def _between(
@@ -166,7 +163,7 @@ class EdgeCosts:
         return dict(enumerate(self.layers[-1].cost.tolist()))
 
     def least_above(self, most: int, bounds: Integers) -> int:
-        """The least cost of a path above `most`; `NEVER` - 1 without one.
+        """The least bound of a node above `most`; `NEVER` - 1 without one.
 
         `bounds` are of shape (nodes of the first layer,).
         """
@@ -226,7 +223,6 @@ class _Edges(NamedTuple):
     costs: Integers
     before: bytes
     after: bytes
-    all: Integers | None
 
 
 _Key = tuple[int, ...]

@@ -7,7 +7,7 @@ unlimited size, 32 bits a sum, so that ranks add and compare as a whole.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import accumulate, chain
 from typing import Final
 
@@ -41,11 +41,8 @@ class Found:
 
     weights: list[int]
     enough: int
-    paths: list[Path]
-    states: int
-
-    def __init__(self, weights: list[int], enough: int) -> None:
-        self.weights, self.enough, self.paths, self.states = weights, enough, [], 0
+    paths: list[Path] = field(default_factory=list)
+    states: int = 0
 
     def begin(self) -> Code:
         """The code of an empty prefix."""
@@ -65,9 +62,6 @@ class Found:
         differing = zip(code, self.paths, strict=True)
         more = (of + self.weights[level] * (path[level] != node) for of, path in differing)
         return tuple([min(of, self.enough) for of in more])
-
-
-# --- the costs of all edges ----------------------------------------------------------------------
 
 
 class PathGraph:
