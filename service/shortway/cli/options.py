@@ -3,123 +3,86 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
-from shortway.cli.click_types import (
-    GroupedCommand,
-    GroupedOption,
-    SettingWord,
-)
+from shortway.cli.click_types import GroupedCommand, GroupedOption, SettingWord
 
 Function = Callable[..., Any]
+Decorator = Callable[[Function], Function]
 
 
-SETTINGS: tuple[tuple[tuple[str, ...], dict[str, Any]], ...] = (
-    (
-        ("--preset",),
-        {
-            "metavar": "NAME",
-            "help": "Defaults by situation; see shortway presets.",
-        },
-    ),
-    (
-        ("--bass-player/--no-bass-player",),
-        {"default": None, "help": "Whether a bass player plays the roots."},
-    ),
-    (
-        ("--hands",),
-        {"metavar": "WHICH", "help": "both, left or right."},
-    ),
-    (
-        ("--families",),
-        {
-            "multiple": True,
-            "metavar": "NAMES",
-            "help": "Names separated by commas.",
-        },
-    ),
-    (("--notes",), {"type": int, "metavar": "N", "help": "Upper notes per voicing."}),
-    (
-        ("--notes-vary/--no-notes-vary",),
-        {"default": None, "help": "Whether their number may change from step to step."},
-    ),
-    (
-        ("--split-cost",),
-        {"type": int, "help": "Cost of a split or merge where notes vary, semitones."},
-    ),
-    (
-        ("--tensions",),
-        {
-            "metavar": "WHICH",
-            "help": "written, available or in-context.",
-        },
-    ),
-    (
-        ("--reach",),
-        {
-            "metavar": "NAME",
-            "help": "octave, ninth, tenth or eleventh.",
-        },
-    ),
-    (("--reach-mm",), {"type": float, "help": "Reach from key to key, in millimetres."}),
-    (("--lowest",), {"metavar": "NOTE", "help": "Lowest note allowed: Eb3."}),
-    (("--highest",), {"metavar": "NOTE", "help": "Highest note allowed: C6."}),
-    (("--home",), {"metavar": "NOTE", "help": "Preferred mean pitch: D4."}),
-    (
-        ("--repeats",),
-        {
-            "metavar": "HOW",
-            "help": "Repeated chords: hold or change.",
-        },
-    ),
-    (
-        ("--low-interval-limits",),
-        {
-            "metavar": "HOW",
-            "help": "assumed-root, usual or off.",
-        },
-    ),
-    (
-        ("--waive",),
-        {
-            "multiple": True,
-            "metavar": "RULES",
-            "help": "Rules to waive: guide-tones, colours, minor-ninths.",
-        },
-    ),
-    (
-        ("--pricing",),
-        {
-            "metavar": "HOW",
-            "help": "comfort, or none for the least motion.",
-        },
-    ),
-    (
-        ("--price", "prices"),
-        {"multiple": True, "metavar": "NAME=N", "help": "A price in semitones: top-note-held=0."},
-    ),
-    (
-        ("--melody",),
-        {
-            "metavar": "HOW",
-            "help": "The melody: avoid, below, carry or ignore.",
-        },
-    ),
+def add_options(*options: Decorator) -> Decorator:
+    """A decorator that adds options, or groups of them, in their order."""
+
+    def add(function: Function) -> Function:
+        for option in reversed(options):
+            function = option(function)
+        return function
+
+    return add
+
+
+def _setting(*names: str, words: str = "", **details: Any) -> tuple[str, Decorator]:
+    """A field of the setting and its option; `words`: what one of its closed list is called."""
+    field = names[-1].partition("/")[0].removeprefix("--").replace("-", "_")
+    kind = {"type": SettingWord(field), "metavar": words} if words else {}
+    return field, click.option(*names, cls=GroupedOption, group="Setting", **kind, **details)
+
+
+_SETTINGS = dict(
+    [
+        _setting("--preset", words="NAME", help="Defaults by situation; see shortway presets."),
+        _setting(
+            "--bass-player/--no-bass-player",
+            default=None,
+            help="Whether a bass player plays the roots.",
+        ),
+        _setting("--hands", words="WHICH", help="both, left or right."),
+        _setting("--families", multiple=True, words="NAMES", help="Names separated by commas."),
+        _setting("--notes", type=int, metavar="N", help="Upper notes per voicing."),
+        _setting(
+            "--notes-vary/--no-notes-vary",
+            default=None,
+            help="Whether their number may change from step to step.",
+        ),
+        _setting(
+            "--split-cost", type=int, help="Cost of a split or merge where notes vary, semitones."
+        ),
+        _setting("--tensions", words="WHICH", help="written, available or in-context."),
+        _setting("--reach", words="NAME", help="octave, ninth, tenth or eleventh."),
+        _setting("--reach-mm", type=float, help="Reach from key to key, in millimetres."),
+        _setting("--lowest", metavar="NOTE", help="Lowest note allowed: Eb3."),
+        _setting("--highest", metavar="NOTE", help="Highest note allowed: C6."),
+        _setting("--home", metavar="NOTE", help="Preferred mean pitch: D4."),
+        _setting("--repeats", words="HOW", help="Repeated chords: hold or change."),
+        _setting("--low-interval-limits", words="HOW", help="assumed-root, usual or off."),
+        _setting(
+            "--waive",
+            multiple=True,
+            words="RULES",
+            help="Rules to waive: guide-tones, colours, minor-ninths.",
+        ),
+        _setting("--pricing", words="HOW", help="comfort, or none for the least motion."),
+        _setting(
+            "--price",
+            "prices",
+            multiple=True,
+            metavar="NAME=N",
+            help="A price in semitones: top-note-held=0.",
+        ),
+        _setting("--melody", words="HOW", help="The melody: avoid, below, carry or ignore."),
+    ]
 )
-"""The options of a setting: names and arguments of `click.option`."""
-
-_WORDS = {"preset", "hands", "families", "tensions", "reach", "repeats", "low_interval_limits",
-          "waive", "pricing", "melody"}  # fmt: skip
-"""Fields of the setting with a closed list of words."""
+"""The option of each field of the setting."""
 
 FORMATS = ("table", "brief", "json")
 """How an answer is printed; the first is the default."""
 
-_OUTPUT_OPTIONS = (
+output_options = add_options(
     click.option(
         "--format",
         "output",
@@ -130,12 +93,12 @@ _OUTPUT_OPTIONS = (
     ),
     click.option("--json", "output", flag_value="json", help="Short for --format json."),
 )
+"""--format and --json; a command gets one of `FORMATS` as `output`."""
 
 _path_option = functools.partial(click.option, cls=GroupedOption, group="Path")
-
 _chart_option = functools.partial(click.option, cls=GroupedOption, group="Chart")
 
-_CHART_OPTIONS = (
+chart_options = add_options(
     _chart_option(
         "--text-format", metavar="NAME", help="grid, chordpro, lab, abc or romantext; by the file."
     ),
@@ -146,7 +109,7 @@ _CHART_OPTIONS = (
 )
 """How a chart's text is read."""
 
-WAY_OPTIONS = (
+way_options = add_options(
     _path_option("--loop", is_flag=True, help="Play the chart as a loop."),
     _path_option(
         "--start-from", metavar="NOTES", help="Notes before the first chord: F3,B3,E4 or 53,59,64."
@@ -157,8 +120,8 @@ WAY_OPTIONS = (
 )
 """The options of any solved path."""
 
-PATH_OPTIONS = (
-    *WAY_OPTIONS,
+path_options = add_options(
+    way_options,
     _path_option(
         "--pin",
         "pins",
@@ -174,10 +137,6 @@ PATH_OPTIONS = (
 )
 """The options of a path through a chart of one key."""
 
-FIELDS = tuple(
-    names[-1].partition("/")[0].removeprefix("--").replace("-", "_") for names, _ in SETTINGS
-)
-
 
 def command(name: str) -> Callable[[Function], click.Command]:
     """A subcommand whose options can be set in the environment."""
@@ -186,45 +145,15 @@ def command(name: str) -> Callable[[Function], click.Command]:
     )
 
 
-def output_options(function: Function) -> Function:
-    """Add --format and --json; `function` gets one of `FORMATS` as `output`."""
-    return add_options(function, _OUTPUT_OPTIONS)
-
-
 def setting_options(function: Function) -> Function:
     """Add every setting as an option; `function` gets them as one dict, `setting`."""
 
     @functools.wraps(function)
     def with_setting(**arguments: Any) -> Any:
-        fields = {name: arguments.pop(name) for name in FIELDS}
+        fields = {name: arguments.pop(name) for name in _SETTINGS}
         return function(setting=setting_from_options(fields), **arguments)
 
-    for field, (names, details) in reversed(list(zip(FIELDS, SETTINGS, strict=True))):
-        kind = {"type": SettingWord(field)} if field in _WORDS else {}
-        click.option(*names, cls=GroupedOption, group="Setting", **kind, **details)(with_setting)
-    return with_setting
-
-
-def chart_options(function: Function) -> Function:
-    """Add the options of a chart's text."""
-    return add_options(function, _CHART_OPTIONS)
-
-
-def path_options(function: Function) -> Function:
-    """Add the options of a path."""
-    return add_options(function, PATH_OPTIONS)
-
-
-def way_options(function: Function) -> Function:
-    """Add the options of any solved path: all path options but pins."""
-    return add_options(function, WAY_OPTIONS)
-
-
-def add_options(function: Function, options: Sequence[Callable[[Function], Function]]) -> Function:
-    """`function` with options in their order."""
-    for option in reversed(options):
-        function = option(function)
-    return function
+    return add_options(*_SETTINGS.values())(with_setting)
 
 
 def setting_from_options(fields: dict[str, Any]) -> dict[str, Any]:

@@ -8,19 +8,20 @@ from pathlib import Path
 import click
 
 from shortway.cli.click_types import GroupedOption, read_section_rhythms
-from shortway.cli.options import Function, add_options
+from shortway.cli.options import add_options
+from shortway.scores.display import HELD, PAGE_BREAKS, PAPER_SIZES, PICTURE_THEMES, PICTURES, WIDTH
 from shortway.scores.formats import FORMS
-from shortway.scores.sound import PROGRAMS, ROOTS
+from shortway.scores.sound import PROGRAMS, ROOTS, TEMPO
 
 #: What the name of a score's file may end in.
 ENDS = ", ".join(end for _, end in FORMS.values()) + " or .json"
 _score_option = functools.partial(click.option, cls=GroupedOption, group="Score")
 
-_SCORE_OPTIONS = (
+score_options = add_options(
     _score_option("--title", metavar="TEXT", help="Default: the chart's title."),
     _score_option(
         "--tempo",
-        type=click.FloatRange(20, 400),
+        type=click.FloatRange(*TEMPO),
         help="Quarter notes a minute; the lead sheet's, else 120.",
     ),
     _score_option("--from-measure", type=int, metavar="N", help="First measure; 1."),
@@ -51,24 +52,22 @@ _SCORE_OPTIONS = (
     _score_option("--count-in/--no-count-in", default=None, help="A measure before the first."),
     _score_option("--roots", type=click.Choice(ROOTS), help="Track of the roots; muted."),
     _score_option("--swing", type=click.FloatRange(1, 4), help="Longer eighth over shorter; 1."),
-    _score_option("--held", type=click.Choice(["tied", "struck"]), help="Common notes; tied."),
+    _score_option("--held", type=click.Choice(HELD), help="Common notes; tied."),
     _score_option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),
     _score_option("--degrees/--no-degrees", default=None, help="The degree under each note."),
     _score_option(
         "--picture",
-        type=click.Choice(["staff", "keyboards", "lines"]),
+        type=click.Choice(PICTURES),
         help="Picture of an .svg; staff.",
     ),
-    _score_option("--width", type=click.FloatRange(240, 4000), help="Width of an .svg, px; 960."),
-    _score_option("--theme", type=click.Choice(["light", "dark"]), help="Of an .svg; light."),
-    _score_option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of a .pdf; a4."),
-    _score_option(
-        "--page-breaks", type=click.Choice(["none", "sections"]), help="New pages; none."
-    ),
+    _score_option("--width", type=click.FloatRange(*WIDTH), help="Width of an .svg, px; 960."),
+    _score_option("--theme", type=click.Choice(PICTURE_THEMES), help="Of an .svg; light."),
+    _score_option("--paper", type=click.Choice(PAPER_SIZES), help="Paper of a .pdf; a4."),
+    _score_option("--page-breaks", type=click.Choice(PAGE_BREAKS), help="New pages; none."),
 )
 """The options of a score in any format."""
 
-_OUT_OPTIONS = (
+out_options = add_options(
     _score_option(
         "-o",
         "--out",
@@ -78,13 +77,3 @@ _OUT_OPTIONS = (
     _score_option("--force", is_flag=True, help="Replace an existing file."),
 )
 """Where a score goes."""
-
-
-def score_options(function: Function) -> Function:
-    """Add the options of a score."""
-    return add_options(function, _SCORE_OPTIONS)
-
-
-def out_options(function: Function) -> Function:
-    """Add the options of a file to write."""
-    return add_options(function, _OUT_OPTIONS)

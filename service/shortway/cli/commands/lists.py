@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from typing import Any
+
 from shortway.cli.options import command, output_options
 
 
@@ -9,40 +12,38 @@ from shortway.cli.options import command, output_options
 @output_options
 def families_command(output: str) -> None:
     """List the families of voicings, for --families."""
-    from shortway.cli.brief import brief_list
-    from shortway.cli.table import format_families, print_answer
+    from shortway.cli.table import format_families
     from shortway.core.settings.families import FAMILIES
     from shortway.wire.serializers.families import families_json
 
-    answer = families_json(FAMILIES.values())
-    print_answer(
-        answer, output, format_families(answer["families"]), brief_list(answer["families"])
-    )
+    _print(families_json(FAMILIES.values()), output, format_families)
 
 
 @command("rhythms")
 @output_options
 def rhythms_command(output: str) -> None:
     """List the comping rhythms, for shortway score --rhythm."""
-    from shortway.cli.brief import brief_list
-    from shortway.cli.table import format_rhythms, print_answer
+    from shortway.cli.table import format_rhythms
     from shortway.core.rhythm.patterns import PATTERNS
     from shortway.wire.serializers.rhythms import rhythms_json
 
-    answer = rhythms_json(PATTERNS.values())
-    items = answer["rhythms"]
-    print_answer(answer, output, format_rhythms(items), brief_list(items))
+    _print(rhythms_json(PATTERNS.values()), output, format_rhythms)
 
 
 @command("presets")
 @output_options
 def presets_command(output: str) -> None:
     """List the settings by situation, for --preset."""
-    from shortway.cli.brief import brief_list
-    from shortway.cli.table import format_presets, print_answer
+    from shortway.cli.table import format_presets
     from shortway.core.settings.presets import PRESETS
     from shortway.wire.serializers.settings import presets_json
 
-    answer = presets_json(PRESETS.values())
-    items = answer["presets"]
-    print_answer(answer, output, format_presets(items), brief_list(items))
+    _print(presets_json(PRESETS.values()), output, format_presets)
+
+
+def _print(answer: dict[str, Any], output: str, table: Callable[..., Iterator[str]]) -> None:
+    from shortway.cli.brief import brief_list
+    from shortway.cli.table import print_answer
+
+    [items] = answer.values()
+    print_answer(answer, output, table(items), brief_list(items))
