@@ -23,17 +23,10 @@ def to_music21(answer: VoicingPath | bytes) -> Score:
     Repeats are written out. Chord symbols stand over the right hand; one that music21 cannot read
     is a text.
 
-    Parameters
-    ----------
-    answer : VoicingPath or bytes
-        A path at ``level="full"``; a MusicXML score, plain or compressed.
+    `answer`: a path at ``level="full"``; a MusicXML score, plain or compressed.
 
-    Raises
-    ------
-    ImportError
-        If music21 is not installed (``pip install 'shortway-client[music21]'``).
-    ValueError
-        If the path is brief: it does not say which hand plays what.
+    Raises ImportError if music21 is not installed (``pip install 'shortway-client[music21]'``);
+    ValueError if the path is brief: it does not say which hand plays what.
     """
     from music21 import converter, layout, stream
 

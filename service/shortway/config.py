@@ -231,17 +231,10 @@ def variables() -> Iterator[tuple[str, Variable]]:
 def load_config(environment: Mapping[str, str], **options: object) -> ServiceConfig:
     """The settings of `environment`, and the defaults of all others.
 
-    Parameters
-    ----------
-    environment : mapping of str to str
-        Such as ``os.environ``; an empty variable counts as not set.
-    **options : object
-        Parsed options of a command line; they override the environment unless they are None.
+    `environment`: such as ``os.environ``; an empty variable counts as not set. `**options`: parsed
+    options of a command line; they override the environment unless they are None.
 
-    Raises
-    ------
-    ConfigurationError
-        A variable is invalid, or its name is a misspelling of one.
+    Raises ConfigurationError if a variable is invalid, or its name is a misspelling of one.
 
     >>> load_config({"SHORTWAY_PORT": "8080"}, host="::1", workers=None).port
     8080

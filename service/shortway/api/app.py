@@ -70,16 +70,11 @@ class ShortwayApi(Api):  # type: ignore[misc]
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     """The service as a WSGI application, its caches filled by first paths.
 
-    Parameters
-    ----------
-    config : mapping, optional
-        Flask's settings, such as ``MAX_CONTENT_LENGTH`` in bytes. They override `DEFAULTS` and the
-        environment's, which have their names without the prefix.
+    `config`: Flask's settings, such as ``MAX_CONTENT_LENGTH`` in bytes. They override `DEFAULTS`
+    and the environment's, which have their names without the prefix.
 
-    Raises
-    ------
-    ConfigurationError
-        A variable of the environment, or the file that one names, cannot be read.
+    Raises ConfigurationError if a variable of the environment, or the file that one names, cannot
+    be read.
     """
     app = ShortwayApp("shortway.api", static_folder=None)
     chosen = {**DEFAULTS, **flask_config(load_config(os.environ)), **(config or {})}

@@ -117,11 +117,7 @@ class ChunkResult:
 def split_into_chunks(read: Iterable[Line], after: int) -> Iterator[Chunk]:
     """Lines as chunks of at most `MOST_LINES`, closed earlier at `MOST_BYTES`.
 
-    Parameters
-    ----------
-    read : iterable of Line
-    after : int
-        Lines of the input before the first of these.
+    `after`: lines of the input before the first of these.
 
     >>> [(chunk.first, chunk.last) for chunk in split_into_chunks([Line(b"{}", 3, 0.5)] * 65, 0)]
     [(1, 64), (65, 65)]
@@ -153,10 +149,7 @@ _SERVER_FAULT: Final = 500
 def answer_chunk(task: Task, chunk: Chunk) -> ChunkResult:
     """Every line of a chunk answered, in order; blank lines are skipped.
 
-    Raises
-    ------
-    Stopped
-        This process has another version than the one that started the batch.
+    Raises Stopped if this process has another version than the one that started the batch.
 
     >>> chunk = Chunk(1, (b'{"id": "a", "chart": {"text": "| C |"}}', b"", b"[]"), 0, 1.0)
     >>> answer_chunk(Task(), chunk).counts

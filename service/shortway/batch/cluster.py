@@ -35,19 +35,10 @@ RETRIES: Final = 2
 def run_on_cluster(task: Task, chunks: Iterable[Chunk], scheduler: str) -> Answered:
     """Answer the chunks on a cluster, in order.
 
-    Parameters
-    ----------
-    task : Task
-    chunks : iterable of Chunk
-    scheduler : str
-        Its address, ``tcp://host:8786``.
+    `scheduler`: its address, ``tcp://host:8786``.
 
-    Raises
-    ------
-    CannotStart
-        No scheduler answers at that address, or it has no workers.
-    Stopped
-        The scheduler is lost, or several workers on the same chunk.
+    Raises CannotStart if no scheduler answers at that address, or it has no workers; Stopped if the
+    scheduler is lost, or several workers on the same chunk.
     """
     with _client(scheduler) as client, _working(scheduler):
 

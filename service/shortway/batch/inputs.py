@@ -55,13 +55,7 @@ def input_format(path: Path) -> InputFormat:
 
 
 def fingerprint(path: Path) -> str:
-    """The SHA-256 of a file.
-
-    Raises
-    ------
-    CannotStart
-        It cannot be read.
-    """
+    """The SHA-256 of a file. Raises CannotStart if it cannot be read."""
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
@@ -72,18 +66,10 @@ def fingerprint(path: Path) -> str:
 def read_chunks(path: Path, offset: int, line: int) -> Generator[Chunk, None, None]:
     """The input from an offset, in chunks.
 
-    Parameters
-    ----------
-    path : Path
-    offset, line : int
-        A chunk's `offset` and `last`; 0 and 0 at the beginning.
+    `offset`, `line`: a chunk's `offset` and `last`; 0 and 0 at the beginning.
 
-    Raises
-    ------
-    CannotStart
-        The file cannot be read, or a table has the wrong columns.
-    Stopped
-        The rest of the file cannot be read: a damaged gzip file, for instance.
+    Raises CannotStart if the file cannot be read, or a table has the wrong columns; Stopped if the
+    rest of the file cannot be read: a damaged gzip file, for instance.
     """
     begun = False
     try:

@@ -62,10 +62,7 @@ class Journal:
     def append(self, chunk: Chunk, answers: ChunkResult) -> None:
         """Append the answers to `chunk`, and commit now and then.
 
-        Raises
-        ------
-        Stopped
-            They cannot be written: the disk is full, for instance.
+        Raises Stopped if they cannot be written: the disk is full, for instance.
         """
         self._begin()
         self._next = replace(
@@ -114,15 +111,10 @@ class Journal:
     def publish(self, convert: Convert | None) -> None:
         """Move the complete output to its name.
 
-        Parameters
-        ----------
-        convert : callable or None
-            Writes the output's format from the path of the answers to another path; None if the
-            answers are in it already.
+        `convert`: writes the output's format from the path of the answers to another path; None if
+        the answers are in it already.
 
-        Raises
-        ------
-        Stopped
+        Raises Stopped.
         """
         self._begin()
         self.mark = replace(self.mark, stage=PUBLISHING)
@@ -146,18 +138,11 @@ class Journal:
 def open_journal(out: Path, origin: dict[str, Any], overwrite: bool) -> Iterator[Journal]:
     """The journal of `out`, new or resumed; locked against other processes.
 
-    Parameters
-    ----------
-    out : Path
-    origin : dict
-        What the output is made from: JSON values. A journal of another origin is not resumed.
-    overwrite : bool
-        Whether an output, or a journal of another origin, may be replaced.
+    `origin`: what the output is made from: JSON values. A journal of another origin is not resumed.
+    `overwrite`: whether an output, or a journal of another origin, may be replaced.
 
-    Raises
-    ------
-    CannotStart
-        Another process has it, or there is an output or a journal of another batch.
+    Raises CannotStart if another process has it, or there is an output or a journal of another
+    batch.
     """
     path = sidecar(out, "part")
     with _creating(path) as part:

@@ -44,12 +44,8 @@ _BUFFER: Final = 1 << 20
 def read_rows(path: Path, offset: int) -> Iterator[Line]:
     """The rows of a table from the row `offset`, as lines.
 
-    Raises
-    ------
-    CannotStart
-        The columns are not those of `COLUMNS`, or not texts.
-    OSError
-        The file is no Parquet, or damaged.
+    Raises CannotStart if the columns are not those of `COLUMNS`, or not texts; OSError if the file
+    is no Parquet, or damaged.
     """
     try:
         with pq.ParquetFile(path, buffer_size=_BUFFER, pre_buffer=False) as file:

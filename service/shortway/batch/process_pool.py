@@ -125,12 +125,8 @@ class ProcessPool:
     def call(self, function: Callable[..., T], *arguments: Any) -> T:
         """The result of `function` in a worker, or what it raises there.
 
-        Raises
-        ------
-        WorkerLost
-            The worker exited meanwhile.
-        Stopped
-            The pool is closed, or no worker gets ready.
+        Raises WorkerLost if the worker exited meanwhile; Stopped if the pool is closed, or no
+        worker gets ready.
         """
         worker = self._idle.get()
         try:

@@ -18,12 +18,7 @@ Say = Callable[[str], None]
 class Progress:
     """Prints charts done, their rate and the time left, now and then.
 
-    Parameters
-    ----------
-    say : callable
-        Puts a text on the screen, which overwrites the line it is on.
-    now : callable
-        Seconds.
+    `say`: puts a text on the screen, which overwrites the line it is on. `now`: seconds.
     """
 
     def __init__(self, say: Say, now: Callable[[], float] = time.monotonic) -> None:

@@ -74,10 +74,7 @@ class BatchReport:
 def run_batch(batch: Batch, watcher: ProgressObserver | None = None) -> BatchReport:
     """Answer every line of the input that is not answered yet.
 
-    Raises
-    ------
-    CannotStart, Stopped, InputChanged
-        With a message for the user.
+    Raises CannotStart, Stopped, InputChanged with a message for the user.
     """
     if batch.out.is_symlink():
         batch = replace(batch, out=batch.out.resolve())  # else it would be replaced by a file

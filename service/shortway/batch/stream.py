@@ -144,10 +144,7 @@ class LineSplitter:
 def decompress(pieces: Iterable[bytes]) -> Iterator[bytes]:
     """The bytes of gzipped `pieces`, of one or more members, a block at a time.
 
-    Raises
-    ------
-    IncompleteInput
-        The input is not gzip, or is truncated.
+    Raises IncompleteInput if the input is not gzip, or is truncated.
     """
     member = zlib.decompressobj(_GZIP)
     for piece in pieces:

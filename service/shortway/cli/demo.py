@@ -134,10 +134,7 @@ def _heading(chart: dict[str, Any]) -> str:
 def running_service() -> Iterator[ServiceProcess]:
     """The real service, ready, on a free loopback port; stopped on the way out.
 
-    Raises
-    ------
-    DemoError
-        It ended, or was not ready in time.
+    Raises DemoError if it ended, or was not ready in time.
     """
     port = _free_port()
     command = [sys.executable, "-m", "shortway", "serve", "--host", HOST, "--port", str(port)]

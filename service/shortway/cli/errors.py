@@ -53,10 +53,7 @@ def report_errors(given: dict[str, Any]) -> Iterator[None]:
 def pointer_prefix(prefix: str) -> Iterator[None]:
     """Put `prefix` before the pointers of the core's errors.
 
-    Raises
-    ------
-    ShortwayError
-        The error of the block, with the longer pointer.
+    Raises ShortwayError: the error of the block, with the longer pointer.
     """
     try:
         yield

@@ -31,10 +31,7 @@ def request_from_arguments(given: dict[str, Any]) -> dict[str, Any]:
 
     `given` gets the chart that was read in place of its file name, so that errors can quote it.
 
-    Raises
-    ------
-    ShortwayError
-        If an argument cannot be read; the pointer leads to it.
+    Raises ShortwayError if an argument cannot be read; the pointer leads to it.
     """
     options = {field: given.pop(name, None) for name, field in _CHART_FIELDS.items()}
     with pointer_prefix("/chart"):
@@ -52,12 +49,8 @@ def request_from_arguments(given: dict[str, Any]) -> dict[str, Any]:
 def kept_from_file(file: Path, chart: Any) -> list[dict[str, Any]]:
     """The notes of an earlier answer at the steps of `chart` that are the same.
 
-    Raises
-    ------
-    click.BadParameter
-        If the file is no answer with steps.
-    ShortwayError
-        If the chart cannot be read.
+    Raises click.BadParameter if the file is no answer with steps; ShortwayError if the chart cannot
+    be read.
     """
     from shortway.core.charts import unroll
     from shortway.services.read_chart import read_chart
@@ -81,10 +74,7 @@ def chart_from_argument(argument: str, **options: Any) -> Any:
 
     The content of a file decides what it is; of a text, its name decides the format.
 
-    Raises
-    ------
-    ChartError
-        If the file cannot be read, is not UTF-8, or is not valid JSON.
+    Raises ChartError if the file cannot be read, is not UTF-8, or is not valid JSON.
     """
     text = _text(argument)
     if isinstance(text, dict):
@@ -158,10 +148,7 @@ def _chart_error(detail: str, position: int | None = None) -> Exception:
 def notes_from_text(text: str | None, pointer: str, separator: str = ",") -> list[int] | None:
     """MIDI numbers of notes, each a name or a number, separated by commas or spaces.
 
-    Raises
-    ------
-    SettingError
-        If a name cannot be read; `pointer` is its pointer.
+    Raises SettingError if a name cannot be read; `pointer` is its pointer.
 
     >>> notes_from_text("F3,59 64", "/after")
     [53, 59, 64]
@@ -181,10 +168,7 @@ def notes_from_text(text: str | None, pointer: str, separator: str = ",") -> lis
 def pin_from_text(text: str, index: int) -> dict[str, Any]:
     """The wire's pin of ``STEP:WHAT``, for example ``0:form=A,top=G5``.
 
-    Raises
-    ------
-    PinError
-        If it cannot be read; the pointer is ``/pins/`` and `index`.
+    Raises PinError if it cannot be read; the pointer is ``/pins/`` and `index`.
 
     >>> pin_from_text("3:midi_notes=F3+59,form=B", 0)
     {'step': 3, 'midi_notes': [53, 59], 'form': 'B'}

@@ -175,12 +175,7 @@ class Memo(dict[K, V]):
     Once the young generation has half the budget it becomes the old one, and the old one is
     dropped; what is requested again is young again.
 
-    Parameters
-    ----------
-    name, budget, size
-        As of `Cache`. No value is false.
-    make : callable, optional
-        The value of a key.
+    `name`, `budget`, `size`: as of `Cache`. No value is false. `make`: the value of a key.
 
     >>> memo: Memo[str, bytes] = Memo("example", 1000, len, str.encode)
     >>> memo["a"], memo.get("b") or memo.recall("b", lambda: b"once"), memo["b"]

@@ -98,13 +98,7 @@ def _walk(folder: Traversable, path: str) -> Iterator[tuple[str, Traversable]]:
 
 @cache
 def page(at: str) -> Page:
-    """The page at an address of `sources`.
-
-    Raises
-    ------
-    KeyError
-        There is no page at that address.
-    """
+    """The page at an address of `sources`. Raises KeyError if there is no page at that address."""
     path, file = sources()[at]
     markdown = _markdown()
     tokens = markdown.parse(file.read_text("utf-8"))

@@ -59,13 +59,7 @@ class Site:
         self._rendered: dict[str, tuple[bytes, str]] = {}
 
     def content(self, address: str) -> tuple[bytes, str]:
-        """What is at an address, and its media type.
-
-        Raises
-        ------
-        KeyError
-            There is nothing.
-        """
+        """What is at an address, and its media type. Raises KeyError if there is nothing."""
         if address not in self._rendered:
             self._rendered[address] = self._render(address)
         return self._rendered[address]

@@ -31,12 +31,8 @@ class ProcessFailed(Exception):
 class ChildProcess:
     """A module's process, started on demand, and its lock.
 
-    Parameters
-    ----------
-    module : str
-        Its name; run with ``python -m``, it answers lines until its input ends.
-    seconds : float or None
-        How long a call may take; without limit where None.
+    `module`: its name; run with ``python -m``, it answers lines until its input ends. `seconds`:
+    how long a call may take; without limit where None.
     """
 
     def __init__(self, module: str, seconds: float | None = None) -> None:

@@ -54,10 +54,7 @@ def solve_choruses(request: Request, choruses: int, *, vary: bool) -> list[Playe
 
     Steps keep the numbers that they have in the chart.
 
-    Raises
-    ------
-    ShortwayError
-        As `solve_path` does.
+    Raises ShortwayError as `solve_path` does.
     """
     chart = request["chart"]
     split = _split(chart)

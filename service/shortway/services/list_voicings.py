@@ -15,16 +15,10 @@ from shortway.wire.serializers.paths import read_context
 def list_voicings(request: Mapping[str, Any]) -> Listing:
     """The page of voicings that a request asks for.
 
-    Parameters
-    ----------
-    request : mapping
-        The fields of `VoicingsRequestSchema`: each but the symbol is an argument of the core's
-        `voicings`.
+    `request`: the fields of `VoicingsRequestSchema`: each but the symbol is an argument of the
+    core's `voicings`.
 
-    Raises
-    ------
-    ShortwayError
-        With pointers into the request.
+    Raises ShortwayError with pointers into the request.
     """
     chord = parse_chord(request["symbol"])
     options = {name: value for name, value in request.items() if name != "symbol"}

@@ -44,15 +44,10 @@ FORMS: Final = ("text", "measures", *LEAD_SHEETS)
 def read_chart(value: object) -> ChartSource:
     """The chart that `value` writes.
 
-    Parameters
-    ----------
-    value : str, mapping, Chart or ChartSource
-        A chart that is read already, a text, or `ChartInputSchema`: exactly one of `FORMS`.
+    `value`: a chart that is read already, a text, or `ChartInputSchema`: exactly one of `FORMS`.
 
-    Raises
-    ------
-    ChartError, BeatsError, SymbolError, TooLarge, SettingError
-        With pointers relative to `value`.
+    Raises ChartError, BeatsError, SymbolError, TooLarge, SettingError with pointers relative to
+    `value`.
 
     >>> read_chart("| Eb7 | Ab7 |").sheet is None
     True
@@ -98,10 +93,7 @@ def _in_field(
 def read_text_chart(text: str, fields: Mapping[str, object]) -> ChartSource:
     """The chart of a text, with its ``text_format`` and the options of that.
 
-    Raises
-    ------
-    ShortwayError
-        With the pointer ``""`` where the text is wrong, else to the field.
+    Raises ShortwayError with the pointer ``""`` where the text is wrong, else to the field.
     """
     text_format = fields.get("text_format", DEFAULT_FORMAT)
     detail = "this is not a format of a chart's text"
@@ -142,10 +134,7 @@ _OPTIONS: Final[Mapping[str, Callable[[object], Any]]] = {
 def requested_chart(request: Mapping[str, object]) -> ChartSource:
     """The chart of a request's field ``chart``, and its lead sheet where it was given as one.
 
-    Raises
-    ------
-    ShortwayError
-        With pointers below ``/chart``.
+    Raises ShortwayError with pointers below ``/chart``.
     """
     try:
         with phase(PARSE):
@@ -157,16 +146,9 @@ def requested_chart(request: Mapping[str, object]) -> ChartSource:
 def read_lead_sheet(data: bytes, kind: str) -> ChartSource:
     """The chart of a lead sheet's bytes.
 
-    Parameters
-    ----------
-    data : bytes
-    kind : str
-        One of `LEAD_SHEETS`.
+    `kind`: one of `LEAD_SHEETS`.
 
-    Raises
-    ------
-    ChartError, BeatsError, SymbolError, TooLarge
-        With the pointer ``""``.
+    Raises ChartError, BeatsError, SymbolError, TooLarge with the pointer ``""``.
     """
     if kind not in LEAD_SHEETS:
         raise ValueError(f"not a kind of lead sheet: {kind!r}")

@@ -37,16 +37,10 @@ class PlayingReview:
 def review_playing(request: Mapping[str, Any]) -> PlayingReview:
     """The review that a request asks for.
 
-    Parameters
-    ----------
-    request : mapping
-        The fields of `ReviewRequestSchema`, checked by it: those of the MIDI file make the notes,
-        all others are arguments of the core's `review`.
+    `request`: the fields of `ReviewRequestSchema`, checked by it: those of the MIDI file make the
+    notes, all others are arguments of the core's `review`.
 
-    Raises
-    ------
-    ShortwayError
-        With pointers into the request.
+    Raises ShortwayError with pointers into the request.
     """
     chart = requested_chart(request).chart
     options = {k: v for k, v in request.items() if k not in ("chart", "midi_file", "align")}
@@ -74,10 +68,7 @@ def _refuse_both_or_none(both: bool) -> None:
 def read_performance(chart: Chart, data: bytes, align: Mapping[str, Any]) -> Performance:
     """The notes of a MIDI file at each step; `align` has been checked by its schema.
 
-    Raises
-    ------
-    MidiError
-        With pointers below ``/midi_file``.
+    Raises MidiError with pointers below ``/midi_file``.
     """
     from shortway.scores.midi.performance import align_performance
 
@@ -88,13 +79,7 @@ def read_performance(chart: Chart, data: bytes, align: Mapping[str, Any]) -> Per
 
 
 def decoded(text: str) -> bytes:
-    """The bytes of a base64 text.
-
-    Raises
-    ------
-    MidiError
-        With the pointer ``/midi_file``.
-    """
+    """The bytes of a base64 text. Raises MidiError with the pointer ``/midi_file``."""
     try:
         return base64.b64decode(text, validate=True)
     except (binascii.Error, ValueError):

@@ -21,15 +21,9 @@ _OTHER: Final = ("chart", "id", "level")
 def solve_path(request: Mapping[str, Any]) -> Path:
     """The path that a paths request asks for.
 
-    Parameters
-    ----------
-    request : mapping
-        The fields of `PathRequestSchema`, its chart in any form that `read_chart` takes.
+    `request`: the fields of `PathRequestSchema`, its chart in any form that `read_chart` takes.
 
-    Raises
-    ------
-    ShortwayError
-        With pointers into the request.
+    Raises ShortwayError with pointers into the request.
     """
     chart = requested_chart(request).chart
     options = {name: value for name, value in request.items() if name not in _OTHER}

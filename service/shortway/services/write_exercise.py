@@ -13,16 +13,10 @@ from shortway.services.read_chart import requested_chart
 def write_exercise(request: Mapping[str, Any]) -> Exercise:
     """The exercise that a request asks for.
 
-    Parameters
-    ----------
-    request : mapping
-        The fields of `ExerciseRequestSchema`: each but the chart is an argument of the core's
-        `exercise`.
+    `request`: the fields of `ExerciseRequestSchema`: each but the chart is an argument of the
+    core's `exercise`.
 
-    Raises
-    ------
-    ShortwayError
-        With pointers into the request.
+    Raises ShortwayError with pointers into the request.
     """
     chart = requested_chart(request).chart
     options = {name: value for name, value in request.items() if name != "chart"}

@@ -51,10 +51,7 @@ MOST_DRAWN: Final = 1024
 def write_score(request: Mapping[str, Any], form: str) -> tuple[str | None, bytes]:
     """The score that a request asks for: its title, if any, and the bytes of its file.
 
-    Raises
-    ------
-    ShortwayError
-        With pointers into the request.
+    Raises ShortwayError with pointers into the request.
     """
     music = music_of(request)
     with phase(RENDERING):
@@ -62,13 +59,7 @@ def write_score(request: Mapping[str, Any], form: str) -> tuple[str | None, byte
 
 
 def music_of(request: Mapping[str, Any]) -> Score:
-    """The music that a request asks for.
-
-    Raises
-    ------
-    ShortwayError
-        With pointers into the request.
-    """
+    """The music that a request asks for. Raises ShortwayError with pointers into the request."""
     title = _title(request.get("title"))
     rhythm = _rhythm(request)
     reading = requested_chart(request)

@@ -28,11 +28,8 @@ OTHER_FILES: Final = 64
 def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     """Gunicorn's settings by name, of the service's.
 
-    Raises
-    ------
-    ConfigurationError
-        The service would be open to other machines without tokens and without ``open``, or the
-        token file cannot be read.
+    Raises ConfigurationError if the service would be open to other machines without tokens and
+    without ``open``, or the token file cannot be read.
 
     Examples
     --------
@@ -77,10 +74,7 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
 def _most_connections(threads: int) -> int:
     """Connections for which there are file descriptors: a worker that runs out of them ends.
 
-    Raises
-    ------
-    ConfigurationError
-        There are too few for the threads.
+    Raises ConfigurationError if there are too few for the threads.
     """
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     others = OTHER_FILES + 2 * threads

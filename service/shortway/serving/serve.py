@@ -33,11 +33,5 @@ class Server(BaseApplication):  # type: ignore[misc]
 
 
 def run_server(of: ServiceConfig) -> None:
-    """Serve until stopped.
-
-    Raises
-    ------
-    SystemExit
-        When gunicorn ends.
-    """
+    """Serve until stopped. Raises SystemExit when gunicorn ends."""
     Server(gunicorn_options(of)).run()

@@ -246,10 +246,7 @@ class RequestSchema(Schema):
 
         marshmallow's own takes ten times as long for the options that nothing here uses.
 
-        Raises
-        ------
-        ValidationError
-            With a `FieldError` of each field that is wrong, missing or unknown.
+        Raises ValidationError with a `FieldError` of each field that is wrong, missing or unknown.
         """
         if not isinstance(data, Mapping):
             raise ValidationError([self.error_messages["type"]])

@@ -33,15 +33,9 @@ def read_json(raw: bytes, what: str = "the body") -> Any:
     Where orjson writes its value as it was written, but for spaces, no key stood twice and no
     number was rounded. Otherwise the standard library reads it again.
 
-    Parameters
-    ----------
-    raw : bytes
-    what : str
-        What the refusal calls it.
+    `what`: what the refusal calls it.
 
-    Raises
-    ------
-    NotJson
+    Raises NotJson.
 
     >>> read_json(b'{"chart": {"text": "| C |"}}')
     {'chart': {'text': '| C |'}}

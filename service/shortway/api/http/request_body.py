@@ -59,13 +59,7 @@ def read_body_as(*kinds: str) -> tuple[str, Any]:
 
 
 def query_fields() -> dict[str, str]:
-    """The fields of the query.
-
-    Raises
-    ------
-    RequestError
-        A field is repeated.
-    """
+    """The fields of the query. Raises RequestError if a field is repeated."""
     args = flask.request.args
     for name in args:
         if len(args.getlist(name)) > 1:
@@ -95,10 +89,7 @@ def body_bytes() -> bytes:
 def check_content_type(*accepted: str, encodings: Sequence[str] = ("identity",)) -> str:
     """The content type, which must be one of `accepted`, in UTF-8 and in one of `encodings`.
 
-    Raises
-    ------
-    RequestError
-        It is not (415).
+    Raises RequestError if it is not (415).
     """
     environ = flask.request.environ
     kind, charset = _content_type(environ.get("CONTENT_TYPE", ""))

@@ -69,10 +69,8 @@ def request_id_from(given: str) -> str:
 def check_request() -> None:
     """Check what holds for every request.
 
-    Raises
-    ------
-    RequestError
-        It is rejected already, the Host header is missing, or the URL is too long.
+    Raises RequestError if it is rejected already, the Host header is missing, or the URL is too
+    long.
     """
     state, environ = current_request(), request.environ
     if state is not None and state.rejection is not None:
@@ -116,10 +114,7 @@ def negotiate(media_types: Sequence[str]) -> str:
     A client that accepts problems and none of them gets the first, too: generators let it list
     the type of every response (RFC 9110, section 12.5.1 leaves this to the server).
 
-    Raises
-    ------
-    RequestError
-        None of them is acceptable (406).
+    Raises RequestError if none of them is acceptable (406).
     """
     accepted = request.environ.get("HTTP_ACCEPT", "")
     if accepted in ("", "*/*", media_types[0]):

@@ -26,17 +26,10 @@ _log = logging.getLogger("shortway.api")
 def stream_body(environ: dict[str, Any], idle: float) -> Iterator[bytes]:
     """The body's bytes in order, for a generator that outlives the view.
 
-    Parameters
-    ----------
-    environ : dict
-        WSGI's.
-    idle : float
-        Seconds that the client may neither send nor read, where the server lends its socket.
+    `environ`: WSGI's. `idle`: seconds that the client may neither send nor read, where the server
+    lends its socket.
 
-    Raises
-    ------
-    BrokenOff
-        The body is incomplete.
+    Raises BrokenOff if the body is incomplete.
     """
     missing = get_content_length(environ)
     stream = get_input_stream(environ)

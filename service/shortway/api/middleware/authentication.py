@@ -28,10 +28,7 @@ _CHALLENGE: Final = 'Bearer realm="shortway"'
 def init_authentication(app: Flask) -> None:
     """Require a token, if `app` is configured with a token file.
 
-    Raises
-    ------
-    TokenFileError
-        The file cannot be read.
+    Raises TokenFileError if the file cannot be read.
     """
     path = app.config["TOKENS_FILE"]
     if not path:

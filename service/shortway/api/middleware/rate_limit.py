@@ -43,10 +43,7 @@ _WITH_PORT: Final = re.compile(r"\[([^]]*)\](?::\d+)?|([\d.]+):\d+")
 def init_rate_limit(app: Flask) -> None:
     """Trust the configured proxies, and count requests, if `app` has a rate limit.
 
-    Raises
-    ------
-    ConfigurationError
-        Redis is configured and its client is not installed.
+    Raises ConfigurationError if redis is configured and its client is not installed.
     """
     if proxies := app.config["TRUSTED_PROXIES"]:
         believed = ProxyFix(app.wsgi_app, x_for=proxies, x_proto=0)

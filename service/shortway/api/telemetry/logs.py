@@ -32,10 +32,7 @@ Event = dict[str, Any]
 def configure_logging(level: str) -> None:
     """Log to standard error, in this process and those forked from it.
 
-    Parameters
-    ----------
-    level : str
-        The lowest level that is logged, one of `shortway.config.LOG_LEVELS`.
+    `level`: the lowest level that is logged, one of `shortway.config.LOG_LEVELS`.
     """
     global _least
     _least = getattr(logging, level.upper())

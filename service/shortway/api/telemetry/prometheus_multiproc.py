@@ -41,10 +41,7 @@ def prepare_directory(directory: Path) -> None:
 
     It is removed when this process ends; that of a killed service when the next one starts.
 
-    Raises
-    ------
-    OSError
-        It cannot be created, belongs to another user, or has no room.
+    Raises OSError if it cannot be created, belongs to another user, or has no room.
     """
     directory.mkdir(mode=0o700, exist_ok=True)
     if directory.is_symlink() or not _is_ours(directory):
@@ -64,10 +61,7 @@ def prepare_directory(directory: Path) -> None:
 def reserve_files(directory: Path, pid: int) -> None:
     """Make the files of process `pid`, with the room that its counts will need.
 
-    Raises
-    ------
-    OSError
-        There is no room; no file is left.
+    Raises OSError if there is no room; no file is left.
     """
     files = [directory / f"{kind}_{pid}.db" for kind in _FILES]
     try:

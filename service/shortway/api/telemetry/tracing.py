@@ -33,10 +33,7 @@ _LAST: Final = 2000
 def trace_observers(app: Flask) -> list[Observer]:
     """The observer that makes spans of `app`'s requests; none unless ``TRACING`` is set.
 
-    Raises
-    ------
-    ConfigurationError
-        It is set, and OpenTelemetry is not installed.
+    Raises ConfigurationError if it is set, and OpenTelemetry is not installed.
     """
     if not app.config["TRACING"]:
         return []

@@ -101,10 +101,7 @@ def _align(options: dict[str, Any]) -> dict[str, Any]:
 def tempo_map_from_text(text: str) -> list[dict[str, float]]:
     """The wire's tempo map of ``AT:TEMPO,…``.
 
-    Raises
-    ------
-    SettingError
-        If an entry is not two numbers.
+    Raises SettingError if an entry is not two numbers.
 
     >>> tempo_map_from_text("0:132,16:126.5")
     [{'at': 0.0, 'tempo': 132.0}, {'at': 16.0, 'tempo': 126.5}]

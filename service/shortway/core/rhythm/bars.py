@@ -66,10 +66,7 @@ class Bar:
 def played_bars(chart: Chart, steps: Sequence[Step]) -> list[Bar]:
     """The measures in playback order.
 
-    Parameters
-    ----------
-    steps : sequence of Step
-        Those of `chart` in playback order, perhaps several times through it.
+    `steps`: those of `chart` in playback order, perhaps several times through it.
     """
     bars: list[Bar] = []
     inside = list(_measures(chart, steps))

@@ -87,12 +87,8 @@ def bar_hits(
 ) -> Iterator[BarHits]:
     """The hits of each measure.
 
-    Parameters
-    ----------
-    melody : mapping, optional
-        The onsets of a melody that is left room.
-    last_chorus : int, optional
-        The index of the first measure of the last of several choruses, which is denser.
+    `melody`: the onsets of a melody that is left room. `last_chorus`: the index of the first
+    measure of the last of several choruses, which is denser.
     """
     varied = _Varied(Random(rhythm.seed))
     turn = 0

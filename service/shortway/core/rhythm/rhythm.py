@@ -86,10 +86,7 @@ class Rhythm:
 def parse_rhythm(value: object) -> Rhythm:
     """The rhythm that a name, or the `RHYTHM_FIELDS` of a request, mean.
 
-    Raises
-    ------
-    UnknownField, WrongType, SettingError
-        With pointers into the fields.
+    Raises UnknownField, WrongType, SettingError with pointers into the fields.
     """
     if isinstance(value, str):
         value = {"rhythm": value}

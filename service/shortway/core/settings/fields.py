@@ -29,11 +29,8 @@ def read_families_and_notes(
 ) -> tuple[tuple[str, ...], int | None]:
     """The families and the number of upper notes; None where it may vary.
 
-    Raises
-    ------
-    SettingError
-        If a family cannot be played by the hands, or has no voicings of so many notes, or a number
-        is given that may vary.
+    Raises SettingError if a family cannot be played by the hands, or has no voicings of so many
+    notes, or a number is given that may vary.
     """
     families = _families(fields, situation, hands)
     given = fields.get("notes")
@@ -93,10 +90,7 @@ def _implied_notes(families: tuple[str, ...], situation: Situation, bass_player:
 def read_reach(fields: Fields) -> tuple[str | None, float]:
     """The name of the reach, if it has one, and its mm.
 
-    Raises
-    ------
-    WrongType, SettingError
-        If it is no number, out of range, or two names disagree.
+    Raises WrongType, SettingError if it is no number, out of range, or two names disagree.
     """
     name = read_choice(fields, "reach", tuple(REACHES), "")
     given = fields.get("reach_mm")

@@ -130,19 +130,12 @@ def resolve(
 ) -> Setting:
     """The full setting that `given` stands for.
 
-    Parameters
-    ----------
-    given : mapping or Setting, optional
-        Fields of the wire form, all optional, and ``preset``, whose fields they override.
-    chords : sequence of Chord, optional
-        The chords of the chart's steps: `tensions` is ``written`` by default where more than half
-        of them are plain triads.
+    `given`: fields of the wire form, all optional, and ``preset``, whose fields they override.
+    `chords`: the chords of the chart's steps: `tensions` is ``written`` by default where more than
+    half of them are plain triads.
 
-    Raises
-    ------
-    SettingError
-        ``unknown-field``, ``wrong-type``, ``out-of-range`` or ``notes-needed``, with a JSON
-        pointer relative to the setting.
+    Raises SettingError: ``unknown-field``, ``wrong-type``, ``out-of-range`` or ``notes-needed``,
+    with a JSON pointer relative to the setting.
 
     >>> setting = resolve({"hands": "left"})
     >>> setting.families, setting.notes, setting.reach_mm

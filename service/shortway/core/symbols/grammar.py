@@ -40,10 +40,7 @@ _EXPECTED = "maj, m, dim, aug, sus, add, no, alt, a number, or b or # with a num
 def read_suffix(text: str) -> Quality:
     """The quality that `text`, a symbol without root and bass, stands for.
 
-    Raises
-    ------
-    SymbolError
-        With the position in `text` and what was expected there.
+    Raises SymbolError with the position in `text` and what was expected there.
 
     >>> read_suffix("mi7(b5)").degrees
     ('1', 'b3', 'b5', 'b7')

@@ -55,10 +55,7 @@ class _Item(NamedTuple):
 def read_harte(text: str, start: int, root: str) -> tuple[Quality, str | None]:
     """The quality and the bass of a label whose text after the colon begins at `start`.
 
-    Raises
-    ------
-    SymbolError
-        With the position in `text` and what was expected there.
+    Raises SymbolError with the position in `text` and what was expected there.
 
     >>> quality, bass = read_harte("Bb:min7(*5)/b3", 3, "Bb")
     >>> quality.suffix, bass

@@ -33,21 +33,15 @@ _ROOTS = "a root: a capital letter A to G, with b or # if need be"
 def parse(text: str) -> Chord:
     """Read one chord symbol.
 
-    Parameters
-    ----------
-    text : str
-        A symbol as written on a lead sheet, ASCII or Unicode, at most `MAX_LENGTH` characters.
+    `text`: a symbol as written on a lead sheet, ASCII or Unicode, at most `MAX_LENGTH` characters.
 
     Returns
     -------
     Chord
         For ``N.C.`` one without root and tones.
 
-    Raises
-    ------
-    SymbolError
-        If it cannot be read or can be read two ways; the fault has the position in `text`, from
-        0, and what was expected there. Nothing is guessed.
+    Raises SymbolError if it cannot be read or can be read two ways; the fault has the position in
+    `text`, from 0, and what was expected there. Nothing is guessed.
 
     >>> parse("Abm7b5/Gb").name, [tone.note for tone in parse("Abm7b5/Gb").tones]
     ('Abm7b5/Gb', ['Ab', 'Cb', 'Ebb', 'Gb'])
@@ -64,10 +58,7 @@ def parse(text: str) -> Chord:
 def parse_at(text: str, position: int) -> Chord:
     """As `parse`, for a symbol that stands at `position` of a longer text.
 
-    Raises
-    ------
-    SymbolError
-        With the position in the longer text.
+    Raises SymbolError with the position in the longer text.
     """
     try:
         return parse(text)

@@ -24,10 +24,7 @@ _NUMBER = {degree: degree_number(degree) for degree in RANK}
 def interpret(state: ParseState) -> Quality:
     """The quality that a state adds up to.
 
-    Raises
-    ------
-    SymbolError
-        Where pieces contradict each other or leave two readings open.
+    Raises SymbolError where pieces contradict each other or leave two readings open.
     """
     if not (state.altered or state.added or state.omitted or state.sus or state.alt):
         return _plain(state)

@@ -26,13 +26,8 @@ _THIRDS: Final = {4: "3", 3: "b3"}
 def practical_name(note: str, keep: Collection[str] = ()) -> str:
     """The name that a player reads for a note, with an octave or without.
 
-    Parameters
-    ----------
-    note : str
-        ``B#`` or ``B#3``.
-    keep : tuple or frozenset of str
-        Names without octave that stay as they are: those of the symbol's root and bass, and those
-        of the key signature.
+    `note`: ``B#`` or ``B#3``. `keep`: names without octave that stay as they are: those of the
+    symbol's root and bass, and those of the key signature.
 
     >>> [practical_name(n) for n in ("B#3", "Fb", "F##4", "Bbb2", "D#5")]
     ['C4', 'E', 'G4', 'A2', 'D#5']

@@ -103,10 +103,7 @@ def with_octave(name: str, midi: int) -> str:
 def midi_number(text: str) -> int:
     """MIDI number of a pitch such as ``Eb3``.
 
-    Raises
-    ------
-    SettingError
-        If `text` is no pitch or lies outside 0 to 127.
+    Raises SettingError if `text` is no pitch or lies outside 0 to 127.
 
     >>> midi_number("C4"), midi_number("Eb3"), midi_number("C6")
     (60, 51, 84)

@@ -117,12 +117,9 @@ _BASIC = frozenset({"1", "b3", "3", "4", "b5", "5", "#5", "6", "b7", "7", "bb7"}
 class Quality:
     """What a suffix stands for over any root.
 
-    Parameters
-    ----------
-    degrees : tuple of str
-        All degrees, in the order 1 3 5 6 7 9 11 13; a 4 or a sus2's 9 stands where the third would.
-    written : tuple of str
-        Those that the symbol writes over its triad, seventh or sixth, in the same order.
+    `degrees`: all degrees, in the order 1 3 5 6 7 9 11 13; a 4 or a sus2's 9 stands where the third
+    would. `written`: those that the symbol writes over its triad, seventh or sixth, in the same
+    order.
     """
 
     degrees: Degrees

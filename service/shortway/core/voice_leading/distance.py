@@ -52,17 +52,10 @@ class Assignment:
 def least_assignment(a: Sequence[int], b: Sequence[int], *, split_cost: int = 0) -> Assignment:
     """The least motion from pitches `a` to pitches `b`, doublings allowed where sizes differ.
 
-    Parameters
-    ----------
-    a, b : sequence of int
-        Pitches (MIDI numbers), one or more each; the order does not matter.
-    split_cost : int
-        Extra cost of each split or merge in semitones; not counted in `size`.
+    `a`, `b`: pitches (MIDI numbers), one or more each; the order does not matter. `split_cost`:
+    extra cost of each split or merge in semitones; not counted in `size`.
 
-    Raises
-    ------
-    SettingError
-        If one side is empty.
+    Raises SettingError if one side is empty.
 
     >>> least_assignment([50, 60, 65], [48, 62, 67]).size
     6
@@ -80,17 +73,10 @@ def least_class_assignment(
 ) -> Assignment:
     """The least motion from pitch classes `a` to `b`, each the shorter way round the circle.
 
-    Parameters
-    ----------
-    a, b : sequence of int
-        Pitch classes, one or more each; taken modulo 12.
-    doublings : bool
-        Whether a note may split or merge; without, both sides have as many notes.
+    `a`, `b`: pitch classes, one or more each; taken modulo 12. `doublings`: whether a note may
+    split or merge; without, both sides have as many notes.
 
-    Raises
-    ------
-    SettingError
-        If a side is empty, or sizes differ and `doublings` is False.
+    Raises SettingError if a side is empty, or sizes differ and `doublings` is False.
 
     >>> least_class_assignment([0, 4, 7, 11], [4, 8, 11, 3]).size
     3

@@ -44,22 +44,14 @@ def enumerate_voicings(
 ) -> Notes:
     """All sets of upper notes that may sound, in no order; hands and a bass are checked later.
 
-    Parameters
-    ----------
-    root : int
-        Pitch class.
-    voices : int
-        Upper notes.
+    `root`: pitch class. `voices`: upper notes.
 
     Returns
     -------
     int16, shape (voicings, voices)
         MIDI numbers, ascending along the voices.
 
-    Raises
-    ------
-    TooLarge
-        If there are more than `MOST_GROWN` at any size; before the memory is taken.
+    Raises TooLarge if there are more than `MOST_GROWN` at any size; before the memory is taken.
     """
     names = degrees_by_class(available)
     keys = np.arange(setting.lowest, setting.highest + 1, dtype=np.int16)

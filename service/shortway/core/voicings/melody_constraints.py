@@ -98,15 +98,8 @@ def under_melody(
 ) -> UnderMelody:
     """The candidates of a chord that satisfy `constraint`; there may be none.
 
-    Parameters
-    ----------
-    chord : Chord
-    find : callable
-        The candidates of a chord.
-    constraint : MelodyConstraint
-    setting : Setting
-        Its `melody` says how: ``avoid``, ``below``, ``carry`` or ``ignore``; waived minor ninths
-        are waived against the melody, too.
+    `find`: the candidates of a chord. `setting`: its `melody` says how: ``avoid``, ``below``,
+    ``carry`` or ``ignore``; waived minor ninths are waived against the melody, too.
 
     Notes
     -----

@@ -34,13 +34,7 @@ _SIXTH: Final = DEGREES["6"]
 def voicing_counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
     """How often each price applies; int32 of shape (prices, candidates).
 
-    Parameters
-    ----------
-    candidates : Candidates
-    wants : tuple of tuple of str
-        The colours that the context asks for.
-    home : int
-        MIDI number.
+    `wants`: the colours that the context asks for. `home`: MIDI number.
     """
     if candidates.block is not None:
         rows = slice(candidates.first, candidates.first + len(candidates))

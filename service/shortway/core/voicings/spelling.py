@@ -25,14 +25,9 @@ _STACK = ("b3", "3", "b5", "5", "b7", "7")
 def practical_spelling(voicing: Voicing, chord: Chord, signature: Collection[str] = ()) -> Voicing:
     """`voicing` with practical note names; all else is equal.
 
-    Parameters
-    ----------
-    voicing : Voicing
-    chord : Chord
-        Its root and bass keep their names; on a flat root so do Cb and Fb as its third, fifth and
-        seventh.
-    signature : collection of str
-        Names that the key signature has, such as ``Cb`` in Gb major; they stay, too.
+    `chord`: its root and bass keep their names; on a flat root so do Cb and Fb as its third, fifth
+    and seventh. `signature`: names that the key signature has, such as ``Cb`` in Gb major; they
+    stay, too.
 
     >>> from shortway.core.solver.solve import voicings
     >>> listing = voicings("A7#9", {"families": ["rootless"], "hands": "left"})

@@ -29,12 +29,8 @@ _PIECE: Final = re.compile(r'"([^"]*)("?)|![^!]*!|\[[A-Za-z]:[^\]]*\]|%.*|[xyXZ]
 def read_abc(text: str) -> ChartSource:
     """The lead sheet of one tune.
 
-    Raises
-    ------
-    ChartError, SymbolError, BeatsError, TooLarge
-        With the position in `text` of what is found before music21 reads it.
-    FormatUnavailable
-        If music21 is not installed.
+    Raises ChartError, SymbolError, BeatsError, TooLarge with the position in `text` of what is
+    found before music21 reads it; FormatUnavailable if music21 is not installed.
     """
     check_text(text, "ABC notation")
     symbols: list[tuple[Chord, int]] = []

@@ -59,19 +59,10 @@ def read_chord_times(
 ) -> tuple[Chart, float]:
     """The chart of a chord-and-time file, and the tempo that it was read at.
 
-    Parameters
-    ----------
-    text : str
-    tempo : float or None
-        Quarter notes a minute; estimated from the lengths of the chords where None.
-    meter : (int, int)
+    `tempo`: quarter notes a minute; estimated from the lengths of the chords where None.
 
-    Raises
-    ------
-    ChartError, SymbolError
-        With the position in `text` and what was expected there.
-    TooLarge
-        If the chart has more than `MAX_STEPS` steps.
+    Raises ChartError, SymbolError with the position in `text` and what was expected there; TooLarge
+    if the chart has more than `MAX_STEPS` steps.
     """
     lines = list(_lines(text))
     sounding = [k for k, line in enumerate(lines) if line.chord.root is not None]

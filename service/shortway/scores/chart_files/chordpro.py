@@ -73,19 +73,11 @@ class _Song:
 def read_chordpro(text: str, measure_each: str | None = None) -> Chart:
     """The chart of a ChordPro song.
 
-    Parameters
-    ----------
-    text : str
-    measure_each : str or None
-        What a measure is where there are neither a grid nor bar lines: ``symbol`` or ``line``. The
-        song's own ``{x_measure_each: …}`` goes before it.
+    `measure_each`: what a measure is where there are neither a grid nor bar lines: ``symbol`` or
+    ``line``. The song's own ``{x_measure_each: …}`` goes before it.
 
-    Raises
-    ------
-    ChartError, MeasuresNeeded, SymbolError, BeatsError
-        With the position in `text` and what was expected there.
-    TooLarge
-        If more than `MAX_STEPS` steps would be played.
+    Raises ChartError, MeasuresNeeded, SymbolError, BeatsError with the position in `text` and what
+    was expected there; TooLarge if more than `MAX_STEPS` steps would be played.
     """
     song = _Song(measure_each=measure_each)
     at = 0

@@ -65,10 +65,7 @@ TEXT_FORMATS: Final[Mapping[str, TextFormat]] = {
 def read_text(text: str, text_format: str = DEFAULT_FORMAT, **options: Any) -> ChartSource:
     """The chart of a text in a format of `TEXT_FORMATS`, with options of its reader.
 
-    Raises
-    ------
-    ShortwayError
-        With position, line and column in `text` where something of it is wrong.
+    Raises ShortwayError with position, line and column in `text` where something of it is wrong.
     """
     try:
         return _READERS[text_format](text, **options)

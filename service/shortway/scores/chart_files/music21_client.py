@@ -51,19 +51,10 @@ def read_with_music21(
 ) -> ChartSource:
     """The lead sheet of a text.
 
-    Parameters
-    ----------
-    text : str
-    format_ : str
-        music21's name: ``abc`` or ``romantext``.
-    symbols : sequence of (Chord, int)
-        The chords for which `text` has placeholders, and where they stand in the caller's text;
-        none where music21 reads the chords.
+    `format_`: music21's name: ``abc`` or ``romantext``. `symbols`: the chords for which `text` has
+    placeholders, and where they stand in the caller's text; none where music21 reads the chords.
 
-    Raises
-    ------
-    ChartError, BeatsError, SymbolError, TooLarge
-        With a position where there is one.
+    Raises ChartError, BeatsError, SymbolError, TooLarge with a position where there is one.
     """
     try:
         answer = child_process(_MODULE, _MOST_SECONDS).call([format_, text])

@@ -31,12 +31,8 @@ _CHORD: Final = re.compile(
 def read_roman_text(text: str) -> ChartSource:
     """The chart of a Roman numeral analysis.
 
-    Raises
-    ------
-    ChartError, SymbolError, BeatsError, TooLarge
-        With the position in `text` of what is found before music21 reads it.
-    FormatUnavailable
-        If music21 is not installed.
+    Raises ChartError, SymbolError, BeatsError, TooLarge with the position in `text` of what is
+    found before music21 reads it; FormatUnavailable if music21 is not installed.
     """
     check_text(text, "RomanText")
     beats, measures, keyed, at = 4, 0, False, 0

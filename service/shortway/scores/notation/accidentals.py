@@ -26,12 +26,7 @@ Line = tuple[str, int]
 class MeasureAccidentals:
     """The accidentals of one measure, told in playing order.
 
-    Parameters
-    ----------
-    key : mapping
-        The letters that the signature alters.
-    before : mapping
-        `altered` of the measure before.
+    `key`: the letters that the signature alters. `before`: `altered` of the measure before.
     """
 
     def __init__(self, key: Mapping[str, int], before: Mapping[Line, int]) -> None:

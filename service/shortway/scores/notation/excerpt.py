@@ -17,17 +17,11 @@ from shortway.core.voice_leading.moves import NO_VOICES
 def excerpt(chart: Chart, path: Path, first: int | None, last: int | None) -> tuple[Chart, Path]:
     """The measures `first` to `last` as they are played the first time, with their steps.
 
-    Parameters
-    ----------
-    first, last : int or None
-        Written measures, from 1; None for the first and the last of the chart. The excerpt begins
-        where one of them is first played, and ends where another measure is.
+    `first`, `last`: written measures, from 1; None for the first and the last of the chart. The
+    excerpt begins where one of them is first played, and ends where another measure is.
 
-    Raises
-    ------
-    SettingError
-        If the chart does not play these measures; the pointer is ``/from_measure`` or
-        ``/to_measure``.
+    Raises SettingError if the chart does not play these measures; the pointer is ``/from_measure``
+    or ``/to_measure``.
     """
     if first is None and last is None:
         return chart, path
