@@ -87,8 +87,8 @@ def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:
 
 def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
     path, found = (said, b"null") if kind == "path" else (b"null", said)
-    head = b'{"id":' + orjson.dumps(name) + b',"line":%d' % number
-    return head + b',"path":' + path + b',"problem":' + found + b"}"
+    parts = b'{"id":', orjson.dumps(name), b',"line":%d,"path":' % number, path
+    return b"".join([*parts, b',"problem":', found, b"}"])
 
 
 def _outcome(request: Any) -> Outcome:
