@@ -1,21 +1,20 @@
 """One line of a batch: JSON in, JSON out, and nothing raised.
 
 Knows the wire. A line is a paths request with a string ``id``; its answer is
-``{"id" or null,"line","path" or null,"problem" or null}``. Answers are cached by request without
-the id, in a cache of bounded size.
+``{"id" or null,"line","path" or null,"problem" or null}``. The answer of a request that comes a
+second time, whatever its id, is cached: most charts of a large collection come once.
 """
 
 from __future__ import annotations
 
 import logging
-import marshal
 from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from typing import Any, Final
 
 import orjson
 
-from shortway.core.cache import Cache, compact
+from shortway.core.cache import Cache, Memo, compact
 from shortway.core.cancellation import Cancelled
 from shortway.core.errors import Fault, ShortwayError
 from shortway.request_trace import PARSE, RENDERING, phase
@@ -40,6 +39,8 @@ _LINE: Final = BatchLineSchema()
 _answers: Cache[bytes, Outcome] = Cache(
     "batch answers", MEMORY, lambda outcome: len(outcome[1]) + _OVERHEAD
 )
+#: Requests that came, each with an object of its own.
+_requests: Memo[bytes, object] = Memo("batch requests", 2 << 20, lambda _: 100)
 
 
 def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -> bytes:
@@ -92,12 +93,18 @@ def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
 
 
 def _outcome(request: Any) -> Outcome:
-    """The outcome of a request, cached unless it was cancelled.
+    """The outcome of a request, cached the second time unless it was cancelled.
 
     An unexpected exception is logged, and the answer does not show it.
     """
+    key, now = _key(request), object()
     try:
-        return _answers.get(_key(request), lambda: _solve(request))
+        found = _answers.find(key)
+        if found is None:
+            found = _solve(request)
+            if _requests.recall(key, lambda: now) is not now:
+                _answers.put(key, found)
+        return found
     except Cancelled:
         return "problem", _problem("out-of-time", f"this takes too long: {OUT_OF_TIME}")
     except Exception:
@@ -106,8 +113,12 @@ def _outcome(request: Any) -> Outcome:
 
 
 def _key(request: Any) -> bytes:
-    """A key that is equal for equal JSON values only."""
-    return sha256(marshal.dumps(request, 2)).digest()
+    """A key that is equal for equal JSON values only, in whatever order their fields are."""
+    try:
+        text = orjson.dumps(request, option=orjson.OPT_SORT_KEYS)
+    except orjson.JSONEncodeError:  # an integer of more than 64 bits, or nested deep
+        text = repr(request).encode()
+    return sha256(text).digest()
 
 
 def _solve(request: Any) -> Outcome:
