@@ -20,7 +20,7 @@ from support.tunes import ROOTS
 #: Derived values first: a value that two caches share goes with the last of them, so that those
 #: which do are compared together.
 GROUPS = (
-    ("answers",), ("batch answers",),
+    ("answers",), ("batch answers", "batch requests"),
     ("arrivals", "played voicings", "movements", "contexts", "acting chords", "voicings",
      "settings"),
     ("near pairs",), ("edges",), ("points", "unpacked points"), ("move costs",),

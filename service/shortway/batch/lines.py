@@ -40,7 +40,7 @@ _answers: Cache[bytes, Outcome] = Cache(
     "batch answers", MEMORY, lambda outcome: len(outcome[1]) + _OVERHEAD
 )
 #: Requests that came, each with an object of its own.
-_requests: Memo[bytes, object] = Memo("batch requests", 2 << 20, lambda _: 100)
+_requests: Memo[bytes, object] = Memo("batch requests", 2 << 20, lambda _: 0)
 
 
 def answer_line(line: bytes, number: int, setting: Mapping[str, Any] | None = None) -> bytes:
