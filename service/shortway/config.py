@@ -5,8 +5,6 @@ variable is ``SHORTWAY_`` and the field's name in capitals. Flask's ``config`` h
 name without the prefix.
 """
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Iterator, Mapping

@@ -5,8 +5,6 @@ and again: 300 ms for full caches. Cached values hold no reference cycles, so th
 where the collector never looks at a survivor again; they are freed with their last reference.
 """
 
-from __future__ import annotations
-
 import gc
 from collections.abc import Mapping
 from itertools import count

@@ -5,8 +5,6 @@ as more becomes known (`update_request`); resources and telemetry read it (`curr
 Services count their time with `phase`. Outside a request all of this does nothing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar

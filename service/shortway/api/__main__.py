@@ -3,8 +3,6 @@
 With ``--write DIR`` it writes openapi.json and examples/ below DIR.
 """
 
-from __future__ import annotations
-
 import argparse
 import sys
 from collections.abc import Iterator

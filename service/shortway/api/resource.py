@@ -4,8 +4,6 @@ Knows flask-smorest, which is untyped, so that views need not. A view is a plain
 the validated request, calls one use case and returns a response.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 

@@ -3,8 +3,6 @@
 Knows the solver, and the calls by their URLs.
 """
 
-from __future__ import annotations
-
 from typing import Final
 
 from flask import Flask

@@ -4,8 +4,6 @@ Knows ``distributed``, an optional dependency that only this module imports. Whe
 Dask gives its chunks to others.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager

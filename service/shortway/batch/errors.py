@@ -8,8 +8,6 @@ Knows no other module. ::
     └── InputChanged    the input is not what it was at the beginning
 """
 
-from __future__ import annotations
-
 
 class BatchError(Exception):
     """A batch that did not finish; the message is for the user."""

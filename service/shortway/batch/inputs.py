@@ -4,8 +4,6 @@ Knows files and chunks. Only the current line is held in memory, and of a line t
 the beginning.
 """
 
-from __future__ import annotations
-
 import gzip
 import hashlib
 import zlib

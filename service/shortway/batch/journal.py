@@ -7,8 +7,6 @@ process is killed; a resumed batch truncates ``OUT.part`` to it. ``OUT`` appears
 is done.
 """
 
-from __future__ import annotations
-
 import contextlib
 import fcntl
 import io

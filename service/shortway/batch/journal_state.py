@@ -3,8 +3,6 @@
 Knows files and no charts. ``OUT.state`` is replaced atomically, so it is always complete.
 """
 
-from __future__ import annotations
-
 import json
 import os
 from dataclasses import asdict, dataclass, field

@@ -5,8 +5,6 @@ Knows the wire. A line is a paths request with a string ``id``; its answer is
 second time, whatever its id, is cached: most charts of a large collection come once.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Mapping, Sequence
 from hashlib import sha256

@@ -3,8 +3,6 @@
 Knows pyarrow, which is an extra and loaded with this module only.
 """
 
-from __future__ import annotations
-
 import gzip
 from collections.abc import Iterator
 from itertools import chain, islice

@@ -3,8 +3,6 @@
 Knows neither files nor processes; time and screen are given to it.
 """
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from typing import Final

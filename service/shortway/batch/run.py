@@ -4,8 +4,6 @@ The input is read in chunks from the journal's position, the chunks are answered
 answers are appended to the journal.
 """
 
-from __future__ import annotations
-
 import gzip
 from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress

@@ -4,8 +4,6 @@ Knows lines and gzip; no socket. A line that is too long is skipped without bein
 input is decompressed a block at a time.
 """
 
-from __future__ import annotations
-
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from math import inf

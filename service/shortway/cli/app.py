@@ -5,8 +5,6 @@ nor the client. Every option can be set in the environment as ``SHORTWAY_`` and 
 capitals; the command line has priority.
 """
 
-from __future__ import annotations
-
 import os
 import signal
 import sys

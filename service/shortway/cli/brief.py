@@ -3,8 +3,6 @@
 Knows the wire's shapes, not the core's.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What click lacks: help in groups, and words that the shell completes from the wire's schema."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import click

@@ -4,8 +4,6 @@ Starts the real service as a child process on a free loopback port, asks it thro
 any app would, prints its responses, and stops it. The charts are the page's examples, our own.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import signal

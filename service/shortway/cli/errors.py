@@ -1,7 +1,5 @@
 """Errors on the command line: what is wrong and where, on standard error, without traceback."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager

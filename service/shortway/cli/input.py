@@ -3,8 +3,6 @@
 Knows files and the core's errors; validation is left to the services.
 """
 
-from __future__ import annotations
-
 import base64
 import json
 import sys

@@ -1,7 +1,5 @@
 """Options shared by commands: settings, paths, output."""
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Callable
 from pathlib import Path

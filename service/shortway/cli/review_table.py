@@ -1,7 +1,5 @@
 """A review as text: one row per step, then the totals."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Options of a score: how it is written, and where."""
 
-from __future__ import annotations
-
 import functools
 from pathlib import Path
 

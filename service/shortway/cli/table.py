@@ -3,8 +3,6 @@
 Knows the wire's shapes, not the core's. Each step has two lines: notes, and below each its degree.
 """
 
-from __future__ import annotations
-
 import json
 import sys
 import textwrap

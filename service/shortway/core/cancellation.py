@@ -5,8 +5,6 @@ step or measure: often enough that work stops within half a second of processor 
 it inside a generator that a C function consumes: some replace the exception by one of their own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar

@@ -3,8 +3,6 @@
 Knows the document's form; no call by name.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final

@@ -4,8 +4,6 @@ Answers are JSON or text, as the document's examples are. Knows HTTP and the thr
 field by name. `tests/docs/test_samples.py` runs them all.
 """
 
-from __future__ import annotations
-
 import json
 import shlex
 from collections.abc import Iterator

@@ -3,8 +3,6 @@
 Knows rendered pages and the reference; the ranking is `assets/search.js`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 

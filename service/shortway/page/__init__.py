@@ -3,8 +3,6 @@
 `examples` has the example charts, which the page offers and ``shortway demo`` plays.
 """
 
-from __future__ import annotations
-
 from importlib.resources import files
 
 

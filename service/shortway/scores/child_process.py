@@ -5,8 +5,6 @@ is cancelled, or waits too long, kills the process, and the next call starts ano
 ends with its parent.
 """
 
-from __future__ import annotations
-
 import atexit
 import json
 import os

@@ -3,8 +3,6 @@
 Knows no music.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

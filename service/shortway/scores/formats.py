@@ -3,8 +3,6 @@
 Knows their names alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Final
 

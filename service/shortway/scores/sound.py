@@ -4,8 +4,6 @@ Knows no music. Velocities are below the middle of MIDI's range: a file is as lo
 that plays it, and headphones may be on.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

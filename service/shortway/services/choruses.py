@@ -6,8 +6,6 @@ that vary have their first and last voicing in common, and with these the move f
 chorus; they stay within the notes of the first.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace

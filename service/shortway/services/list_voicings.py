@@ -1,7 +1,5 @@
 """The voicings of a chord symbol."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

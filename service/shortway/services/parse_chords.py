@@ -3,8 +3,6 @@
 Knows the core's parser; a symbol that cannot be read does not stop the others.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 from shortway.core.errors import SymbolError

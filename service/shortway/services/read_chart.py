@@ -4,8 +4,6 @@ Loads what reads scores only where one is given. A lead sheet becomes a chart an
 which keeps its XML whole, so that a part can be added to it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 

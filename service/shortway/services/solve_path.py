@@ -4,8 +4,6 @@ Knows no field of the request but its chart and what an answer shows: every othe
 of the core's `solve`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, Final
 

@@ -1,7 +1,5 @@
 """An exercise: a chart through the keys, and one path through all of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -3,8 +3,6 @@
 Loads a form's writer when it is first needed.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace

@@ -4,8 +4,6 @@ Knows gunicorn's hooks and the application's extensions. The first process is th
 handles no requests; its workers do.
 """
 
-from __future__ import annotations
-
 import os
 import socket
 import struct

@@ -3,8 +3,6 @@
 Knows gunicorn's logger and the service's log. No line quotes a request.
 """
 
-from __future__ import annotations
-
 from typing import Any, Final
 
 from gunicorn import glogging

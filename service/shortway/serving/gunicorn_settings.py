@@ -4,8 +4,6 @@ Knows the service's settings and gunicorn's documented ones. Each process has th
 that send or read slowly; how many requests compute is `api.middleware.admission_control`'s.
 """
 
-from __future__ import annotations
-
 import ipaddress
 import os
 import resource

@@ -3,8 +3,6 @@
 Knows no noun. It is packed without deflating, so that its bytes are the same on every machine.
 """
 
-from __future__ import annotations
-
 import base64
 import io
 from typing import Final

@@ -6,8 +6,6 @@ problem takes its code. Each field is declared with a description and an example
 document shows.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Knows the core's errors and no HTTP framework. HTTP, batch lines, the command li
 write the same body; codes are added to, never renamed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any, Final
 

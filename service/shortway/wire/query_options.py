@@ -4,8 +4,6 @@ Knows the schemas and no HTTP. The setting's and the display's fields stand in t
 request's own do: ``?hands=left&tempo=120``. They override those of a JSON body.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace

@@ -4,8 +4,6 @@ Knows JSON and nothing of music. Nesting, huge integers, NaN, lone surrogates, k
 twice and other encodings are refused.
 """
 
-from __future__ import annotations
-
 import json
 from collections import Counter
 from collections.abc import Mapping

@@ -3,8 +3,6 @@
 Knows HTTP and the wire; no call.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from functools import wraps
 from typing import Any, Final

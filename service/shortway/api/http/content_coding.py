@@ -4,8 +4,6 @@ Knows HTTP and no noun. werkzeug weighs the header (RFC 9110, section 12.5.3). A
 path of 32 measures is coded in 0.4 ms; higher ones take longer and save no more than a tenth.
 """
 
-from __future__ import annotations
-
 import gzip
 from collections.abc import Callable, Mapping
 from functools import lru_cache

@@ -4,8 +4,6 @@
 the headers of RFC 9745 (Deprecation) and RFC 8594 (Sunset) to its responses.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import Final

@@ -3,8 +3,6 @@
 Knows HTTP; the pages are made by `shortway.docs.site`, at the first request of each.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache
 

@@ -4,8 +4,6 @@ Knows HTTP and the package's files, no noun. Pages load nothing from other hosts
 security policy allows scripts, styles and requests of this service only.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files

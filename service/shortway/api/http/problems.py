@@ -4,8 +4,6 @@ Knows Flask; the codes and the body are `shortway.wire.problems`'s. An unexpecte
 logged, and the response shows nothing of it.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Mapping
 from typing import Any, Final

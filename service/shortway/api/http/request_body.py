@@ -4,8 +4,6 @@ Knows HTTP and no noun. Every call's body is read here: flask-smorest's parser w
 read JSON strictly (`shortway.wire.strict_json`) nor answer 415 to another content type.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache, wraps
 from typing import Any, Final

@@ -4,8 +4,6 @@ Knows HTTP and no noun. The response to a GET is a pure function of its request,
 ``ETag`` and may be cached.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache

@@ -6,8 +6,6 @@ server's body is read a kilobyte at a time. A client that stops before the end o
 stream with `IncompleteInput`.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Iterator
 from typing import Any, Final, cast

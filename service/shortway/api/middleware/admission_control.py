@@ -6,8 +6,6 @@ its token, or its address without one. What is rejected here the application its
 the answer has the headers of every response.
 """
 
-from __future__ import annotations
-
 import random
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator

@@ -4,8 +4,6 @@ Knows HTTP and the token file, no noun. Without a token file no token is require
 an allow list, so that a new URL requires a token by default.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from typing import Any, Final

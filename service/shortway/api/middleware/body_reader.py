@@ -3,8 +3,6 @@
 Knows WSGI, no noun. A batch's body is read while it is answered (`api.http.streaming_body`).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from io import BytesIO
 from typing import Any, Final

@@ -5,8 +5,6 @@ clients authenticate by token. A preflight is answered before authentication, si
 no token with it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from typing import Final
 

@@ -4,8 +4,6 @@ Knows the clock, WSGI and `core.cancellation`, no noun. The time begins when the
 called, which the gunicorn worker does once it has the body, and anew with each line of a batch.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from time import monotonic
 from typing import Any, Final

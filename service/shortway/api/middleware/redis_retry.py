@@ -1,7 +1,5 @@
 """How a failed command of Redis is retried, and how many have failed."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

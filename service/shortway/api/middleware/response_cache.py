@@ -8,8 +8,6 @@ application, which rejects it. Telemetry and the standard headers are added outs
 to answer: only its coded body is stored, by ETag.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from hashlib import sha256

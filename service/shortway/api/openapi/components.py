@@ -3,8 +3,6 @@
 Knows the wire's schemas; no call.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, Final
 

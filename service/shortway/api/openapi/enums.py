@@ -4,8 +4,6 @@ Knows the core's tables and the document's form. An enumeration that is listed h
 reference wherever it stands; each value has a name for programs.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
 from typing import Any, Final

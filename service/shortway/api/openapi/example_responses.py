@@ -3,8 +3,6 @@
 Knows the document's form and no noun.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any

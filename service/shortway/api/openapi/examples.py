@@ -5,8 +5,6 @@ from the running service (`openapi.openapi_document`), are stored under openapi/
 replayed by the tests. The charts are from the Saturday book of an imaginary hotel-lobby quartet.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field

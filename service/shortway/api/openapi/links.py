@@ -5,8 +5,6 @@ client has already; test generators follow them. A link's request is an expressi
 client generators reject that.
 """
 
-from __future__ import annotations
-
 from typing import Any, Final
 
 Json = dict[str, Any]

@@ -4,8 +4,6 @@ Knows the app's calls by their operationId. ``python -m shortway.api`` makes and
 takes a second; the service sends the file openapi.json, a link to the one in openapi/.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files

@@ -1,7 +1,5 @@
 """Batches: many paths in one call, streamed both ways."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

@@ -1,7 +1,5 @@
 """Charts: read, and unrolled."""
 
-from __future__ import annotations
-
 from flask import Response
 
 from shortway.api.http.chart_request import KINDS, TEXT_OPTIONS, read_chart_body

@@ -1,7 +1,5 @@
 """Chords: symbols read, one or many."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

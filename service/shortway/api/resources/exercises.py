@@ -1,7 +1,5 @@
 """Exercises: a chart through the keys."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

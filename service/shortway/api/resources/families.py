@@ -1,7 +1,5 @@
 """Families: the table of recipes."""
 
-from __future__ import annotations
-
 from flask import Response
 
 from shortway.api.http.responses import json_response, with_etag

@@ -1,7 +1,5 @@
 """Health checks, and the OpenAPI document."""
 
-from __future__ import annotations
-
 from flask import Response
 
 from shortway.api.http.responses import json_response, with_etag, with_no_store

@@ -1,7 +1,5 @@
 """Paths: the best way through a chart."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Presets: settings by situation; and the prices."""
 
-from __future__ import annotations
-
 from flask import Response
 
 from shortway.api.http.responses import json_response, with_etag

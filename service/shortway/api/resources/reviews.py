@@ -1,7 +1,5 @@
 """Reviews of what was played over a chart."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Rhythms: comping patterns for scores."""
 
-from __future__ import annotations
-
 from flask import Response
 
 from shortway.api.http.responses import json_response, with_etag

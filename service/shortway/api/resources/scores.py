@@ -1,7 +1,5 @@
 """Scores: a path as notes, sound and pictures, and as timed events."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, Final
 

@@ -1,7 +1,5 @@
 """Voicings: the playable voicings of a chord."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -6,8 +6,6 @@ a symbol, a query or a token: a URL is logged as its route, an exception as its 
 was raised. Exception messages, which may quote a request, are logged at debug level only.
 """
 
-from __future__ import annotations
-
 import json
 import logging
 import os

@@ -5,8 +5,6 @@ of its own; `merge_ended_process` adds them to one file of all ended processes, 
 whose processes are replaced has no more files after a year than after a day.
 """
 
-from __future__ import annotations
-
 import atexit
 import fcntl
 import os

@@ -5,8 +5,6 @@ Knows WSGI. Observers count, log and trace; what only views know reaches them in
 own requests, for the examples of its document, are left out.
 """
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ command is rejected; 3 stopped before the end, 130 and 143 interrupted: the same
 unless the input changed meanwhile.
 """
 
-from __future__ import annotations
-
 import signal
 import sys
 from collections.abc import Iterator

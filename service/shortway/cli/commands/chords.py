@@ -1,7 +1,5 @@
 """``shortway chords`` and ``shortway voicings``: what symbols mean, and how they can be played."""
 
-from __future__ import annotations
-
 import sys
 from typing import Any
 

@@ -1,7 +1,5 @@
 """``shortway demo``: the service at work on three charts."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

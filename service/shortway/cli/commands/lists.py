@@ -1,7 +1,5 @@
 """``shortway families``, ``rhythms`` and ``presets``: the values that options take."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from typing import Any
 

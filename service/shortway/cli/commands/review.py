@@ -4,8 +4,6 @@ The played notes are a MIDI file, the wire's JSON, or text with the notes of a s
 between bars.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import sys

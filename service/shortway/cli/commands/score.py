@@ -3,8 +3,6 @@
 The suffix of the file's name chooses the format; standard output gets MusicXML.
 """
 
-from __future__ import annotations
-
 import json
 import sys
 from pathlib import Path

@@ -1,7 +1,5 @@
 """``shortway serve`` and ``shortway token``: the HTTP service and its access tokens."""
 
-from __future__ import annotations
-
 import os
 
 import click

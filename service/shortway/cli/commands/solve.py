@@ -1,7 +1,5 @@
 """``shortway solve``: the path of least cost through a chart."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import click

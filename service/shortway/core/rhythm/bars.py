@@ -3,8 +3,6 @@
 Knows charts, no pattern. Times are exact, in quarter notes from the beginning.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

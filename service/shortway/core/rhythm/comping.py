@@ -8,8 +8,6 @@ and that of a section pushes into the next. Under a melody there are fewer hits 
 more where it rests. All of this is common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction

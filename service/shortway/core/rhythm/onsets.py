@@ -5,8 +5,6 @@ beginning of the first measure as played. Notation is straight; `swing_position`
 sounds. Inside, times are integers: so many ticks, of which each time is a multiple.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache

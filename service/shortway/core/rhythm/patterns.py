@@ -4,8 +4,6 @@ Knows no chart. A pattern is hits within its measures, each with a length; some 
 to come. The patterns are common practice, no source.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final

@@ -3,8 +3,6 @@
 Knows patterns, meters and errors, no chart's contents.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction

@@ -13,8 +13,6 @@ Book* (1995), figures 9-54, 3-114, 9-47 and 13-56; drop voicings, fourths, upper
 guide tones under free colours are common practice, no one source.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final, Literal
 

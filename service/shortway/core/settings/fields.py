@@ -4,8 +4,6 @@ Knows the families, the keyboard and the prices. Every function raises `WrongTyp
 or `SettingError` with a JSON pointer to the field; one that is absent or null takes its default.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Collection, Mapping
 from typing import Final, cast

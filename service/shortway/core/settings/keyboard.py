@@ -4,8 +4,6 @@ Knows numpy and errors only; a key is a MIDI number. Each table has its source; 
 can be overridden or left off in a setting.
 """
 
-from __future__ import annotations
-
 from typing import Final
 
 import numpy as np

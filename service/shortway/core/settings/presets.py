@@ -4,8 +4,6 @@ Knows nothing. `settings.setting` reads a preset's fields as if they had been gi
 given beside it override them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final

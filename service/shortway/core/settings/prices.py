@@ -6,8 +6,6 @@ four semitones more to avoid what it counts. `voicings.pricing` counts the price
 calibrated on worked voicings from textbooks and on charts from open corpora.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal

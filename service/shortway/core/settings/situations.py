@@ -10,8 +10,6 @@ note, highest tenth: 75 with a bass player, 78 mixed. Two hands with tensions li
 (common practice, no source).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

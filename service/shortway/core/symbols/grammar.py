@@ -14,8 +14,6 @@ A number after a separator is added to what stands; before any, it is the extens
 suffix ends in ``b`` or ``#`` its signs follow their numbers, otherwise they stand before them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import lru_cache
 

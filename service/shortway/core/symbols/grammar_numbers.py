@@ -4,8 +4,6 @@ Knows the state. Each function reads the piece at index `at` of a state and what
 and returns the index after that.
 """
 
-from __future__ import annotations
-
 from shortway.core.symbols.parse_state import ParseState
 from shortway.core.theory.quality_names import ALT_WRITTEN
 

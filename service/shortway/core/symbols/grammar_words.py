@@ -4,8 +4,6 @@ Knows the state and the number lines. Each function reads the piece at index `at
 what belongs to it, and returns the index after that.
 """
 
-from __future__ import annotations
-
 from shortway.core.symbols.grammar_numbers import (
     ALTERATIONS,
     ALTERED_FIFTHS,

@@ -9,8 +9,6 @@ shorthands. ::
     degree  = { "b" | "#" } ( "1" .. "13" )
 """
 
-from __future__ import annotations
-
 import re
 from typing import Final, NamedTuple
 

@@ -4,8 +4,6 @@ Knows no grammar: which word may stand where is `symbols.grammar`'s affair. Spel
 common practice, no source, but for those of research corpora (``^ j h %``).
 """
 
-from __future__ import annotations
-
 import re
 from typing import NamedTuple
 

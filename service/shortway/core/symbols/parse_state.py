@@ -4,8 +4,6 @@ Knows the vocabulary and errors. The grammar lines fill a state piece by piece;
 `shortway.core.symbols.semantics` makes a quality of it.
 """
 
-from __future__ import annotations
-
 from shortway.core.errors import SymbolError
 from shortway.core.symbols.lexicon import VOCABULARY, Word, classify_word
 

@@ -4,8 +4,6 @@ Knows the state, the labels and the qualities. The grammar refuses what cannot s
 stands; here the pieces are held against each other, and the degrees put in order.
 """
 
-from __future__ import annotations
-
 from shortway.core.symbols.parse_state import ParseState
 from shortway.core.theory.qualities import Quality
 from shortway.core.theory.quality_names import ALT, ALT_WRITTEN, IMPLIED, Degrees, degree_number

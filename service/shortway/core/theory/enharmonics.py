@@ -6,8 +6,6 @@ key signature has them: Gould, Behind Bars (2011), on the spelling of accidental
 page).
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from typing import Final

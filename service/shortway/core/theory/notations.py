@@ -3,8 +3,6 @@
 Knows the labels and pitch. Every function takes a quality's degrees; roots are the chord's affair.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 

@@ -5,8 +5,6 @@ an octave it is a pitch, C4 = MIDI 60. A degree is a name such as ``b3`` or ``#1
 root: its number fixes the letter, its sign the semitones.
 """
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 

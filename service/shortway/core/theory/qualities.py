@@ -5,8 +5,6 @@ Knows labels, notations and pitch. A quality is transposable: nothing here has a
 the rows of the tension table; every chord belongs to one of them.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 

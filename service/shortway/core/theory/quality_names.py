@@ -4,8 +4,6 @@ Knows no other module. Every function takes a quality as its degrees, in the ord
 `qualities.Quality`, and what of them the symbol writes; roots are the chord's affair.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import NamedTuple
 

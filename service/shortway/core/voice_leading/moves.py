@@ -3,8 +3,6 @@
 Knows notes of voicings.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 

@@ -3,8 +3,6 @@
 Knows candidates as arrays and the prices of moves; `voice_leading.pruning` builds its bounds on it.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Final
 

@@ -27,8 +27,6 @@ paid at the beginning alone; leaving out that it must end where it began only lo
 the same proof holds for every S.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final

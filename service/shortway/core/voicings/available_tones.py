@@ -4,8 +4,6 @@ Knows qualities and pitch. They are free of key and register, so that chords of 
 them; the rules that ask only which degrees sound together stand here, too.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final

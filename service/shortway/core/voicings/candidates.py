@@ -3,8 +3,6 @@
 Knows chord, setting and placement. Of placements with the same notes and family the first stays.
 """
 
-from __future__ import annotations
-
 from functools import partial
 from typing import Final
 

@@ -6,8 +6,6 @@ are common practice: no half step between the two top notes, no three notes with
 gap over an octave above the bass note, no altered tension twice.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Final
 

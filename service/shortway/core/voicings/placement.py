@@ -5,8 +5,6 @@ every bass note where there is no bass player; low interval limits and the hands
 cannot be played, and each rule counts what it excludes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import accumulate, product

@@ -4,8 +4,6 @@ Knows candidates and the table of prices; no move. Prices depend on pitch classe
 that families with the same notes have the same prices, except for the hands.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache

@@ -4,8 +4,6 @@ Knows voicings and names. The names in an answer follow the chord; scores, pictu
 line and the page show these.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import replace
 from functools import lru_cache

@@ -4,8 +4,6 @@ ABC standard 2.1 (abcnotation.com; from memory): ``"Am7"`` before a note is a ch
 ``"^text"`` an annotation. Symbols are read here; music21 reads all else.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from typing import Final

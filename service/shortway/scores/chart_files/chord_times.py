@@ -6,8 +6,6 @@ beats, at least one, at a tempo that is given or estimated. What is before the f
 last chord (``N``, ``X``) is left out; the first chord begins measure 1.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterator, Sequence

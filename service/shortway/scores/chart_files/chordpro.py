@@ -7,8 +7,6 @@ played again. Chords last as the cells of a grid or the bar lines among the lyri
 `measure_each` says what a measure is.
 """
 
-from __future__ import annotations
-
 import re
 from bisect import bisect_left
 from collections.abc import Sequence

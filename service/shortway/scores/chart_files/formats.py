@@ -3,8 +3,6 @@
 Faults of a text have line and column beside their position.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final, NamedTuple

@@ -4,8 +4,6 @@ Knows no music21: it runs in a process of its own (`music21_process`), which wri
 with a placeholder for each chord. The chords themselves are ours, read beforehand or from labels.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from importlib.util import find_spec
 from typing import Final

@@ -6,8 +6,6 @@ placeholder with the root C, D, … B in turn, so that whoever reads the score c
 where it was; the chords of a Roman numeral analysis come beside, as Harte labels.
 """
 
-from __future__ import annotations
-
 import contextlib
 import io
 import json

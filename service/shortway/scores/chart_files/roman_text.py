@@ -4,8 +4,6 @@ The format of Tymoczko, Gotham, Cuthbert and Ariza, "The RomanText Format", ISMI
 memory). music21 reads much that it cannot mean, so lines are checked here before.
 """
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

@@ -6,8 +6,6 @@ a measure, then the one nearer to 120, around which listeners tap (Moelants, ICM
 memory).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from typing import Final

@@ -5,8 +5,6 @@ the next one, across bar lines too; before the first one is N.C. A later ending 
 chord that precedes the first ending, as in playback.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction

@@ -5,8 +5,6 @@ chooses between spellings of that chord, except for a kind ``other`` without deg
 is the only definition.
 """
 
-from __future__ import annotations
-
 from typing import Final, Literal, cast
 from xml.etree.ElementTree import Element
 

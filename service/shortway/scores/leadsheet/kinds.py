@@ -4,8 +4,6 @@ Knows no XML. MusicXML 4.0 (W3C reference: kind-value, degree-alter, degree-type
 relative to a dominant chord, ``alter`` and ``subtract`` to the degree in the kind.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import chain, combinations

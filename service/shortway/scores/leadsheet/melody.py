@@ -5,8 +5,6 @@ the notes that an accompanist avoids, without passing notes. Tied notes are one 
 practice, no source.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Knows XML elements; nothing of the playback order or of what a harmony means. Ti
 quarter notes from the start of the measure. Pitches and keys are the sounding ones.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction

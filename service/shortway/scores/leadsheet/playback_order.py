@@ -6,8 +6,6 @@ its repeats are done; fine and to-coda count after a jump only. ``after-jump`` o
 repeat.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 

@@ -4,8 +4,6 @@ Combines the part reader, chord placement, melody and playback order. All parts 
 measures; any of them may contain the harmonies. Transposing parts are read at sounding pitch.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise

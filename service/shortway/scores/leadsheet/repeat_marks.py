@@ -4,8 +4,6 @@ Knows XML elements; `leadsheet.playback_order` follows the marks. Marks of all p
 ``sound`` takes precedence over the sign or the words of a direction.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Knows mido and the core's errors; no chart. Times are ticks, quarter notes and s
 fractions. The sustain pedal prolongs notes.
 """
 
-from __future__ import annotations
-
 import io
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence

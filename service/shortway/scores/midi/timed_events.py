@@ -4,8 +4,6 @@ Knows music and no format. `struck_notes`, `root_notes` and `clicks` have exact 
 `timed_events` seconds. A count-in comes before the music, whose times begin after it.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from fractions import Fraction

@@ -5,8 +5,6 @@ sections; then come a track for each hand, the roots and the count-in. Each trac
 channel, so that a key that passes from hand to hand is released by one before the other strikes it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import Final

@@ -7,8 +7,6 @@ measure before, over a tie; a note tied into a new system has its accidental aga
 Bars*, 2011, on cancelling and cautionary accidentals; from memory, no page).
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping
 from functools import lru_cache

@@ -3,8 +3,6 @@
 Children are in the order of the MusicXML 4.0 schema; the tests validate against it.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr

@@ -3,8 +3,6 @@
 Knows charts and paths. Steps keep their numbers; onsets and printed measure numbers begin anew.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import takewhile
 

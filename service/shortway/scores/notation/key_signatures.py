@@ -1,7 +1,5 @@
 """Key signatures and their alterations."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import Final
 

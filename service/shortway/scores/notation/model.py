@@ -4,8 +4,6 @@ Knows charts and paths, no format and no library. Times are ticks from the start
 measure as played, so many a quarter note that all are exact; repeats are expanded.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """MusicXML 4.0 files: a score of one piano part, plain or compressed (.mxl)."""
 
-from __future__ import annotations
-
 from io import BytesIO
 from typing import Final
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo

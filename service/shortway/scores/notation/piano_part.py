@@ -3,8 +3,6 @@
 Knows music, staves and clefs; not the score that the part belongs to.
 """
 
-from __future__ import annotations
-
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import gcd, lcm

@@ -1,7 +1,5 @@
 """A hand's measure as MusicXML notes: note values, ties, accidentals, beams, tuplets, degrees."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction

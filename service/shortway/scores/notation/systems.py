@@ -4,8 +4,6 @@ Knows widths in staff spaces, no format. Four measures make a system where they 
 (common practice, no source); a section, and what follows a jump, begins one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from itertools import accumulate, pairwise
 from typing import Final

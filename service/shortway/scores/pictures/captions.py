@@ -1,7 +1,5 @@
 """Texts of pictures: titles, descriptions, positions in the chart, figures."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 
 from shortway.core.charts.model import Step

@@ -3,8 +3,6 @@
 Lengths are px; a keyboard begins at x = 0, its far edge at y = 0.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product

@@ -5,8 +5,6 @@ a note held from the step before is hollow. Degrees are above black and below wh
 brackets below show the hands.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final

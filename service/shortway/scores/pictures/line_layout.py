@@ -4,8 +4,6 @@ All beats of a picture are equally wide, but a step is never narrower than its s
 The pitch axis has half steps upwards, with black keys shaded, and C and F named.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final

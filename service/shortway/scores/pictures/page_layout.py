@@ -1,7 +1,5 @@
 """The page that keyboards and voice lines share: width, margins, heading, legend."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from typing import Final
 from xml.etree.ElementTree import Element

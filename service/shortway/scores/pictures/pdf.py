@@ -3,8 +3,6 @@
 The same pages give the same bytes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import cache
 from io import BytesIO

@@ -1,7 +1,5 @@
 """The notes before each step of a path: moves of voices, and keys."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from shortway.core.solver.solve import Path, PathStep

@@ -3,8 +3,6 @@
 Knows music and how it is engraved.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction

@@ -4,8 +4,6 @@ A measure is a `g` with `data-measure`, its number from 0 in the order of the sc
 with `data-text`.
 """
 
-from __future__ import annotations
-
 from itertools import chain
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element

@@ -4,8 +4,6 @@
 1.4.11) and the order in grey.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 

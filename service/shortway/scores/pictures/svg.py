@@ -4,8 +4,6 @@ The writer escapes text; characters that XML cannot contain are removed. Never w
 a style sheet or a URL.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from functools import lru_cache

@@ -6,8 +6,6 @@ move leads into the next step, with the semitones beside it; after a row break, 
 of a loop it starts from a hollow dot. The bass has diamonds.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Final
 from xml.etree.ElementTree import Element

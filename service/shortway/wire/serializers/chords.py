@@ -1,7 +1,5 @@
 """Chords as JSON values."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from shortway.core.errors import SymbolError

@@ -3,8 +3,6 @@
 Knows the core and no format.
 """
 
-from __future__ import annotations
-
 import orjson
 
 from shortway.core.exercises.exercise import Exercise

@@ -1,7 +1,5 @@
 """The table of families as JSON values."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from shortway.core.settings.families import OWN_ROWS, Family

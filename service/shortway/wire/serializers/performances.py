@@ -3,8 +3,6 @@
 Knows scores and no format.
 """
 
-from __future__ import annotations
-
 from shortway.scores.midi.timed_events import (
     TimedEvent,
     clicks,

@@ -3,8 +3,6 @@
 Knows the core and no format.
 """
 
-from __future__ import annotations
-
 from shortway.core.review.findings import Finding
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.results import Hands, Review, StepReview

@@ -1,7 +1,5 @@
 """The comping patterns as JSON values."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from shortway.core.rhythm.patterns import Pattern

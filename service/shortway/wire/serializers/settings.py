@@ -1,7 +1,5 @@
 """The tables behind a setting as JSON values: presets and prices."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from shortway.core.settings.presets import Preset

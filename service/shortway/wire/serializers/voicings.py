@@ -1,7 +1,5 @@
 """Voicings as JSON values."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from shortway.core.settings.setting import setting_json

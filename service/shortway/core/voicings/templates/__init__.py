@@ -3,8 +3,6 @@
 Knows families and available tones; placing templates on the keyboard is `voicings.placement`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import Final

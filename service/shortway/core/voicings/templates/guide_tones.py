@@ -5,8 +5,6 @@ family (common practice, no source): a triad has its third once, root or fifth d
 seventh its four tones, doubled freely, a tension on top alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import pairwise, permutations, product
 from typing import Final

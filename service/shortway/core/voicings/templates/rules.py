@@ -4,8 +4,6 @@ Knows available tones. Each voice of a template lies as near above the one below
 allows.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import combinations
 

@@ -5,8 +5,6 @@ kept that lack the fewest required degrees, and of these the least costly by
 `shortway.core.settings.families.SEATS`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Final
 

@@ -3,8 +3,6 @@
 Knows families and available tones; each function makes the templates of one kind of family.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import combinations
 

@@ -5,8 +5,6 @@ only the container and the score that it names, within the limits below. MusicXM
 .MXL files": META-INF/container.xml names the score.
 """
 
-from __future__ import annotations
-
 import io
 import zlib
 from typing import Final

@@ -5,8 +5,6 @@ too many elements or attributes and huge tags are rejected during parsing, which
 memory. The DTD that a DOCTYPE names is never fetched.
 """
 
-from __future__ import annotations
-
 from typing import Final
 from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 

@@ -1,7 +1,5 @@
 """Strict reading of the texts and numbers of XML elements."""
 
-from __future__ import annotations
-
 import re
 from fractions import Fraction
 from xml.etree.ElementTree import Element

@@ -4,8 +4,6 @@ Knows the sheet's tree and the piano part. Measures stay as written if every pas
 is played alike; otherwise all parts are expanded into playback order.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from copy import copy, deepcopy
 from dataclasses import replace

@@ -5,8 +5,6 @@ is written once if it is played alike each time. A tie crosses a bar line only w
 measures always follow one another.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace

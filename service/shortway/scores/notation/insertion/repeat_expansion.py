@@ -4,8 +4,6 @@ Knows MusicXML elements and no music. Repeats, endings, signs and jumps are remo
 the key, meter, clef, transposition and divisions in force are written again, and the chord symbol.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from copy import deepcopy

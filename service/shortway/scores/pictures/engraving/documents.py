@@ -3,8 +3,6 @@
 Knows MusicXML elements and widths; no engraver.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable
 from typing import Final

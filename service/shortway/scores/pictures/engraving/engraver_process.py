@@ -5,8 +5,6 @@ has a process of its own, which the caller can kill. Verovio writes its log to s
 here that is a file.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import re

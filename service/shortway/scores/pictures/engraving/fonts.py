@@ -5,8 +5,6 @@ which has the widths of Liberation Serif; music characters are drawn as paths, s
 program has the font.
 """
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 from importlib.util import find_spec

@@ -4,8 +4,6 @@ Shapes are kept, texts are redrawn (`engraving.page_text`); ids, classes and sty
 removed. All pages of a picture share their glyphs.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache

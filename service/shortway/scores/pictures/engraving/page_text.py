@@ -4,8 +4,6 @@ Knows Verovio's text elements. Music characters become paths; each other run of 
 and its length, so that another font with other widths moves nothing.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise

@@ -5,8 +5,6 @@ have about as many systems each, and where there are several pages the systems a
 fill them (common practice, no source).
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise

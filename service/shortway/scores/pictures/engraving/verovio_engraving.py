@@ -4,8 +4,6 @@ Verovio runs in a process of its own (`engraving.engraver_process`). Systems are
 MusicXML; ids are always the same.
 """
 
-from __future__ import annotations
-
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, Final
