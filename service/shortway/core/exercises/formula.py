@@ -1,33 +1,27 @@
 """Formula: one and the same sequence of voicings in every key of an exercise.
 
-Knows path problems and the kernel; no chart. The path through all keys is folded to the length of
-one: a node stands for a voicing and its copies in all keys, an edge for the move in all keys, and
-the edge from the last layer back to the first for the joins from key to key. So the formula is the
-best of all by the same order of preference, joins included, exactly.
+Knows path problems; the path through all keys is folded to the length of one (`folding`). So the
+formula is the best of all by the same order of preference, joins included, exactly.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property, partial, reduce
 from itertools import groupby
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Chart
+from shortway.core.exercises.folding import Folded
 from shortway.core.settings.setting import Setting
-from shortway.core.shortest_path.kernel import FORBIDDEN, Cost, shortest, shortest_loop
 from shortway.core.solver.layers import Layer
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.report import Solution, build_path
-from shortway.core.solver.request import build_problem
+from shortway.core.solver.request import build_problem, in_range
 from shortway.core.solver.results import Path
-from shortway.core.solver.search.packed_costs import packed_costs
-from shortway.core.voicings.candidate_arrays import Candidates
 
 Index = NDArray[np.intp]
 Array = NDArray[np.int64]
@@ -79,15 +73,14 @@ def solve_formula(
     A default range is widened by `WIDENING` semitones at each end; a given range, and where there
     is no formula, by the fewest semitones that give one.
     """
-    laid_out = partial(build_problem, chart, loop=loop, start_from=start_from, top_line=top_line)
-    problem = laid_out(setting)
+    problem = build_problem(chart, setting, loop=loop, start_from=start_from, top_line=top_line)
     range_ = problem.setting.lowest, problem.setting.highest
     if not problem.layers:
         return build_path(Solution(problem, ()))
     given = isinstance(setting, Setting) or not {"lowest", "highest"}.isdisjoint(setting or ())
     found = _solved(problem, semitones, range_) if given else None
     if found is None:
-        problem = laid_out(_widened(problem.setting))
+        problem = in_range(problem, _widened(problem.setting))
         for by in range(1 if given else WIDENING, MAX_WIDENING + 1):
             found = _solved(problem, semitones, (range_[0] - by, range_[1] + by))
             if found is not None:
@@ -95,7 +88,7 @@ def solve_formula(
     if found is None:
         return None
     used = _with_notes_of(found, range_)
-    return replace(found, setting=used, size=laid_out(used).size())
+    return replace(found, setting=used, size=in_range(problem, used).size())
 
 
 def _solved(problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]) -> Path | None:
@@ -103,14 +96,8 @@ def _solved(problem: PathProblem, semitones: Sequence[int], range_: tuple[int, i
     laid_out = _by_key(problem, len(semitones))
     if laid_out is None:
         return None
-    folded = _Folded(laid_out, semitones, range_)
-    best: tuple[Cost, tuple[int, ...]] | None = None
-    for shifts in _octaves(semitones):
-        checkpoint()
-        found = folded.solve(shifts)
-        if found is not None and (best is None or found[0] < best[0]):
-            best = found
-    return None if best is None else build_path(Solution(laid_out, best[1]))
+    best = Folded(laid_out, semitones, range_).best(_octaves(semitones))
+    return None if best is None else build_path(Solution(laid_out, best))
 
 
 def _with_notes_of(path: Path, range_: tuple[int, int]) -> Setting:
@@ -159,100 +146,3 @@ def _octaves(semitones: Sequence[int]) -> list[tuple[int, ...]]:
     windows = sorted(range(-11, 1), key=lambda lowest: abs(lowest + 5))
     shifts = [tuple((by - low) % 12 + low for by in semitones) for low in windows]
     return list(dict.fromkeys(shifts))
-
-
-class _Folded:
-    """A problem of several keys, folded to the layers of one."""
-
-    def __init__(
-        self, problem: PathProblem, semitones: Sequence[int], range_: tuple[int, int]
-    ) -> None:
-        self.keys = len(semitones)
-        self.length = len(problem.layers) // self.keys
-        self.problem, self.closed = problem, problem.closed or self.keys > 1
-        rows = {
-            id(of): _rows(of, range_) for of in {id(of): of for of in problem.candidates}.values()
-        }
-        self.rows = [rows[id(of)] for of in problem.candidates]
-        self._known: dict[tuple[int, int, int], Index] = {}
-
-    @cached_property
-    def costs(self) -> tuple[list[Array], list[Array]]:
-        """The packed costs of all nodes and edges."""
-        return packed_costs(self.problem)
-
-    def solve(self, shifts: Sequence[int]) -> tuple[Cost, tuple[int, ...]] | None:
-        """The best formula where the keys lie so far above the first; its cost and candidates."""
-        chosen: list[list[Index]] = []
-        for layer in range(self.length):
-            chosen.append(self._common(layer, shifts))
-            if not len(chosen[-1][0]):
-                return None
-        nodes = [
-            _sum(self.costs[0][key * self.length + layer][:, rows[key]] for key in range(self.keys))
-            for layer, rows in enumerate(chosen)
-        ]
-        edges = [self._edges(layer, chosen) for layer in range(self.length - 1 + self.closed)]
-        path = (shortest_loop if self.closed else shortest)(nodes, edges)
-        if path is None:
-            return None
-        picked = [
-            int(chosen[layer][key][node])
-            for key in range(self.keys)
-            for layer, node in enumerate(path.nodes)
-        ]
-        return path.cost, tuple(picked)
-
-    def _common(self, layer: int, shifts: Sequence[int]) -> list[Index]:
-        """The rows that all keys have, transposed: those of each key, in the same order."""
-        found = np.stack(
-            [
-                self._copies(layer, key * self.length + layer, shifts[key] - shifts[0])
-                for key in range(self.keys)
-            ]
-        )
-        return list(found[:, (found >= 0).all(axis=0)])
-
-    def _copies(self, layer: int, other: int, by: int) -> Index:
-        """The row in another layer of each of a layer's, so many semitones higher; -1 for none."""
-        rows, others = self.rows[layer], self.rows[other]
-        key = id(rows), id(others), by
-        if key not in self._known:
-            moved = (
-                others.get((family, tuple([note + by for note in notes])), -1)
-                for family, notes in rows
-            )
-            self._known[key] = np.fromiter(moved, np.intp, len(rows))
-        return self._known[key]
-
-    def _edges(self, layer: int, chosen: Sequence[Sequence[Index]]) -> Array:
-        """The moves out of a layer in all keys; out of the last one into the next key."""
-        after = (layer + 1) % self.length
-        joins = layer == self.length - 1
-        pairs = [(key, (key + joins) % self.keys) for key in range(self.keys)]
-        if joins and not self.problem.loop:
-            pairs.pop()
-        return _sum(
-            self.costs[1][key * self.length + layer][
-                :, chosen[layer][key][:, None], chosen[after][to][None, :]
-            ]
-            for key, to in pairs
-        )
-
-
-def _rows(candidates: Candidates, range_: tuple[int, int]) -> _Rows:
-    """The row of each voicing within a range, by family and notes."""
-    every = ((candidates.family(k), candidates.midi(k)) for k in range(len(candidates)))
-    low, high = range_
-    return {key: k for k, key in enumerate(every) if low <= key[1][0] and key[1][-1] <= high}
-
-
-def _sum(parts: Iterator[Array]) -> Array:
-    """The sum of packed costs, in which what is forbidden stays forbidden."""
-
-    def add(total: Array, part: Array) -> Array:
-        summed = total + part
-        summed[0] = np.minimum(summed[0], FORBIDDEN)
-        return summed
-
-    return reduce(add, parts)

@@ -6,6 +6,7 @@ Knows charts, contexts, settings and layers; pointers of faults begin with the a
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Final
 
@@ -71,6 +72,19 @@ def build_problem(
     line = read_choice({"top_line": top_line}, "top_line", TOP_LINES, "free")
     problem = PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
     return problem.keeping(_keep_of(keep)) if keep else problem
+
+
+def in_range(problem: PathProblem, setting: Setting) -> PathProblem:
+    """A problem without pins in a setting of another range.
+
+    Raises
+    ------
+    NoVoicing
+        As `build_problem` does.
+    """
+    priced = _priced(problem.layers, problem.steps, (), setting)
+    candidates, costs = [of for of, _ in priced], [of for _, of in priced]
+    return replace(problem, setting=setting, candidates=candidates, costs=costs)
 
 
 _Priced = tuple[Candidates, VoicingCosts]
