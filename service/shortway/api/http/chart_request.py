@@ -13,12 +13,7 @@ from shortway.api.http.request_body import JSON, MUSICXML, MXL, View, query_fiel
 from shortway.core.errors import ShortwayError, UnknownField, token
 from shortway.request_trace import PARSE, phase
 from shortway.scores.chart_files.formats import TEXT_FORMATS
-from shortway.services.read_chart import (
-    ChartSource,
-    read_chart,
-    read_lead_sheet,
-    read_text_chart,
-)
+from shortway.services.read_chart import ChartSource, read_chart, read_lead_sheet, read_text_chart
 from shortway.wire.fields import RequestSchema
 from shortway.wire.normalization import normalized
 from shortway.wire.query_options import query_options, reject_unknown, relocated, with_options

@@ -12,12 +12,7 @@ import click
 
 from shortway.cli.errors import exit_with_error, report_errors
 from shortway.cli.input import request_from_arguments
-from shortway.cli.options import (
-    chart_options,
-    command,
-    path_options,
-    setting_options,
-)
+from shortway.cli.options import chart_options, command, path_options, setting_options
 from shortway.cli.score_options import ENDS, out_options, score_options
 
 STDOUT = Path("-")

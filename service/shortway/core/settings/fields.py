@@ -112,10 +112,7 @@ def with_neighbours(families: tuple[str, ...], notes: int | None) -> tuple[str, 
 
 
 def read_range(fields: Fields, situation: Situation, families: tuple[str, ...]) -> tuple[int, int]:
-    """The lowest and the highest note as MIDI numbers.
-
-    Raises WrongType or SettingError.
-    """
+    """The lowest and the highest note as MIDI numbers. Raises WrongType or SettingError."""
     tops = [situation.highest, *(WIDER[name] for name in families if name in WIDER)]
     lowest = read_pitch_name(fields, "lowest", "/lowest", situation.lowest)
     highest = read_pitch_name(fields, "highest", "/highest", max(tops, key=midi_number))

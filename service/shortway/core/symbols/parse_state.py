@@ -73,19 +73,13 @@ class ParseState:
         return not self.signed and (at == 0 or all(p in " ([" for p in self.pieces[:at]))
 
     def need_first(self, at: int) -> None:
-        """Refuse a word that stands elsewhere than directly after the root.
-
-        Raises SymbolError.
-        """
+        """Refuse a word that stands elsewhere than directly after the root. Raises SymbolError."""
         if not self.is_first(at):
             detail = f"{self.pieces[at]!r} must come directly after the root"
             raise self.fault(at, detail, "degrees only")
 
     def once(self, at: int, degree: str) -> None:
-        """Refuse a degree that is written already.
-
-        Raises SymbolError.
-        """
+        """Refuse a degree that is written already. Raises SymbolError."""
         if degree in self.altered or degree in self.added or degree == str(self.extension):
             raise self.fault(at, f"{degree} is given twice", "each degree once")
 

@@ -12,11 +12,7 @@ from shortway.core.charts.solfege import check_solfege
 from shortway.core.errors import ChartError
 from shortway.core.symbols.parser import parse_at
 from shortway.core.theory.chord import Chord
-from shortway.scores.chart_files.music21_client import (
-    PLACEHOLDERS,
-    check_text,
-    read_with_music21,
-)
+from shortway.scores.chart_files.music21_client import PLACEHOLDERS, check_text, read_with_music21
 from shortway.scores.leadsheet.model import ChartSource
 
 _FIELD: Final = re.compile(r"([A-Za-z+]):(?![|:])")

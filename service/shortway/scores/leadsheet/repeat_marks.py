@@ -51,10 +51,7 @@ class RepeatMarks:
 
 
 def collect_repeat_marks(parts: Sequence[Element]) -> list[RepeatMarks]:
-    """The marks of every measure.
-
-    Raises ChartError if a mark cannot be read.
-    """
+    """The marks of every measure. Raises ChartError if a mark cannot be read."""
     found: list[RepeatMarks] = []
     for part in parts:
         for index, measure in enumerate(part.findall("measure")):

@@ -38,10 +38,7 @@ _DATE: Final = (1980, 1, 1, 0, 0, 0)
 
 
 def write_musicxml(music: Score) -> bytes:
-    """The MusicXML file of `music`.
-
-    Raises SettingError if a time is too fine for note values.
-    """
+    """The MusicXML file of `music`. Raises SettingError if a time is too fine for note values."""
     return f"{HEAD}{score_text(music, PAPER)}\n".encode()
 
 

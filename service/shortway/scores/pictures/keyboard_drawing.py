@@ -10,13 +10,7 @@ from typing import Final
 from xml.etree.ElementTree import Element
 
 from shortway.core.settings.keyboard import KEY_MM, OCTAVE_MM, is_black_key
-from shortway.scores.pictures.style import (
-    BLACK_KEY,
-    KEY_TEXT,
-    MARK_LEFT,
-    MARK_RIGHT,
-    WHITE_KEY,
-)
+from shortway.scores.pictures.style import BLACK_KEY, KEY_TEXT, MARK_LEFT, MARK_RIGHT, WHITE_KEY
 from shortway.scores.pictures.svg import add_element, px
 
 WHITE_MM: Final = OCTAVE_MM / 7

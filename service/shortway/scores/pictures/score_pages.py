@@ -17,11 +17,7 @@ from shortway.scores.pictures.captions import picture_title
 from shortway.scores.pictures.engraving.documents import Document, given_document
 from shortway.scores.pictures.engraving.page_drawing import Heading, PageDrawing
 from shortway.scores.pictures.engraving.paper_pages import SheetHeights, paper_pages
-from shortway.scores.pictures.engraving.verovio_engraving import (
-    EngravingError,
-    PageFormat,
-    engrave,
-)
+from shortway.scores.pictures.engraving.verovio_engraving import EngravingError, PageFormat, engrave
 from shortway.scores.pictures.staff import check_size, draw_staff, engraving_faults
 from shortway.scores.pictures.svg import serialize_svg, svg_root
 

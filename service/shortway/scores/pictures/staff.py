@@ -13,11 +13,7 @@ from shortway.core.solver.solve import Path
 from shortway.scores.display import DEFAULT_WIDTH
 from shortway.scores.pictures.captions import path_summary, picture_title
 from shortway.scores.pictures.engraving.documents import Document
-from shortway.scores.pictures.engraving.page_drawing import (
-    Heading,
-    PageDrawing,
-    colliding_symbols,
-)
+from shortway.scores.pictures.engraving.page_drawing import Heading, PageDrawing, colliding_symbols
 from shortway.scores.pictures.engraving.verovio_engraving import (
     SVG,
     EngravedPages,
@@ -106,10 +102,7 @@ def _best_engraving(document: Document, width: float) -> tuple[EngravedPages, fl
 
 
 def check_size(text: str) -> None:
-    """Reject a score of more than `MAX_ENGRAVED` characters.
-
-    Raises TooLarge.
-    """
+    """Reject a score of more than `MAX_ENGRAVED` characters. Raises TooLarge."""
     if len(text) > MAX_ENGRAVED:
         detail = f"the staff has {len(text):,} characters of MusicXML"
         expected = f"at most {MAX_ENGRAVED:,}: fewer measures or parts"
