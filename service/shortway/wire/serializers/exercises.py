@@ -26,18 +26,7 @@ def exercise_bytes(exercise: Exercise) -> bytes:
             "key_order": exercise.key_order,
             "keys": list(exercise.keys),
             "formula": exercise.formula,
-            "sections": [
-                {
-                    "key": one.key,
-                    "semitones": one.semitones,
-                    "measure": one.measure,
-                    "step": one.step,
-                    "steps": one.steps,
-                    "motion": one.motion,
-                    "difficulty": one.difficulty,
-                }
-                for one in exercise.sections
-            ],
+            "sections": exercise.sections,
             "chart": chart_json(exercise.chart),
             "path": orjson.Fragment(path_bytes(exercise.path)),
             "difficulty": {

@@ -3,7 +3,9 @@
 Knows the core and no format.
 """
 
-from shortway.core.review.findings import Finding
+from dataclasses import asdict
+from typing import Final
+
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.results import Hands, Review, StepReview
 from shortway.core.settings.setting import setting_json
@@ -13,28 +15,17 @@ from shortway.wire.serializers.charts import step_json
 from shortway.wire.serializers.paths import moves_json
 from shortway.wire.serializers.voicings import voicing_json
 
+_TOTALS: Final = ("cost", "motion", "loop_motion", "bass_motion", "largest_leap")
+
 
 def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
     """A review; `aligned` counts the notes of a recording that were taken and left out."""
-    best = review.best
     return {
         "excess": review.excess,
         "faults": review.count("fault"),
         "remarks": review.count("remark"),
-        "totals": {
-            "cost": review.cost,
-            "motion": review.motion,
-            "loop_motion": review.loop_motion,
-            "bass_motion": review.bass_motion,
-            "largest_leap": review.largest_leap,
-        },
-        "best_totals": {
-            "cost": best.cost,
-            "motion": best.motion,
-            "loop_motion": best.loop_motion,
-            "bass_motion": best.bass_motion,
-            "largest_leap": best.largest_leap,
-        },
+        "totals": {name: getattr(review, name) for name in _TOTALS},
+        "best_totals": {name: getattr(review.best, name) for name in _TOTALS},
         "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
         "setting": setting_json(review.setting),
         "steps": [step_review_json(step) for step in review.steps],
@@ -45,8 +36,8 @@ def step_review_json(step: StepReview) -> Json:
     """A step of a review; all that needs notes is null where none were played."""
     return step_json(step.step) | {
         "played": _played(step) if step.notes else None,
-        "findings": [finding_json(finding) for finding in step.findings],
-        "strengths": [finding_json(finding) for finding in step.strengths],
+        "findings": [asdict(finding) for finding in step.findings],
+        "strengths": [asdict(finding) for finding in step.strengths],
         "motion": step.motion,
         "moves": moves_json(step.moves),
         "excess": step.excess,
@@ -84,17 +75,6 @@ def _hands(hands: Hands, notes: tuple[NamedNote, ...]) -> Json:
         "left": midi[: hands.left],
         "right": midi[hands.left :],
         "span_mm": {"left": left, "right": right},
-    }
-
-
-def finding_json(finding: Finding) -> Json:
-    """One thing found."""
-    return {
-        "code": finding.code,
-        "severity": finding.severity,
-        "words": finding.words,
-        "midi_notes": list(finding.midi_notes),
-        "degrees": list(finding.degrees),
     }
 
 
