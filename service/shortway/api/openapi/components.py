@@ -58,76 +58,57 @@ FAILURE_HEADERS: Final = {
     "Unavailable": ("Retry-After",),
 }
 
+
+def _header(description: str, example: str, *, required: bool = False) -> Json:
+    always = {"required": True} if required else {}
+    schema = {"type": "string", "examples": [example]}
+    return {"description": description, **always, "schema": schema}
+
+
 #: Headers of deprecated calls alone.
 DEPRECATION_HEADERS: Final[Mapping[str, Json]] = {
-    "Deprecation": {
-        "description": "Of a deprecated call: since when it is, in Unix seconds (RFC 9745).",
-        "schema": {"type": "string", "examples": ["@1803859200"]},
-    },
-    "Sunset": {
-        "description": "Of a deprecated call: when it may stop answering (RFC 8594).",
-        "schema": {"type": "string", "examples": ["Wed, 01 Mar 2028 00:00:00 GMT"]},
-    },
-    "Link": {
-        "description": "Of a deprecated call: the page about it.",
-        "schema": {
-            "type": "string",
-            "examples": ['</docs/versions>; rel="deprecation"; type="text/html"'],
-        },
-    },
+    "Deprecation": _header(
+        "Of a deprecated call: since when it is, in Unix seconds (RFC 9745).", "@1803859200"
+    ),
+    "Sunset": _header(
+        "Of a deprecated call: when it may stop answering (RFC 8594).",
+        "Wed, 01 Mar 2028 00:00:00 GMT",
+    ),
+    "Link": _header(
+        "Of a deprecated call: the page about it.",
+        '</docs/versions>; rel="deprecation"; type="text/html"',
+    ),
 }
 _HEADERS: Final[Mapping[str, Json]] = {
-    "API-Version": {
-        "description": "The version of this API.",
-        "required": True,
-        "schema": {"type": "string", "examples": ["1"]},
-    },
-    "X-Request-Id": {
-        "description": "The client's own id, if it sent a valid one, else a new one.",
-        "required": True,
-        "schema": {"type": "string", "examples": ["rehearsal-17"]},
-    },
-    "WWW-Authenticate": {
-        "description": 'Bearer, with error="invalid_token" where a token was sent.',
-        "required": True,
-        "schema": {"type": "string", "examples": ['Bearer realm="shortway"']},
-    },
-    "Retry-After": {
-        "description": "Seconds after which to retry.",
-        "required": True,
-        "schema": {"type": "string", "examples": ["7"]},
-    },
-    "RateLimit": {
-        "description": (
-            "With a rate limit: remaining requests, and seconds until the count is reset"
-            " (draft-ietf-httpapi-ratelimit-headers)."
-        ),
-        "schema": {"type": "string", "examples": ['"default";r=599;t=42']},
-    },
-    "RateLimit-Policy": {
-        "description": "With a rate limit: requests allowed, and the window in seconds.",
-        "schema": {"type": "string", "examples": ['"default";q=600;w=60']},
-    },
-    "ETag": {
-        "description": "Identifies this response; send it in If-None-Match.",
-        "schema": {"type": "string", "examples": ['"3f9a"']},
-    },
-    "Content-Disposition": {
-        "description": "The file's name, made from the title.",
-        "required": True,
-        "schema": {"type": "string", "examples": ['attachment; filename="Cloakroom-Waltz.mid"']},
-    },
-    "Vary": {
-        "description": "The request headers that the response depends on.",
-        "required": True,
-        "schema": {"type": "string", "examples": ["Accept"]},
-    },
-    "Cache-Control": {
-        "description": "How long the response may be cached.",
-        "schema": {"type": "string", "examples": ["public, max-age=3600"]},
-    },
+    "API-Version": _header("The version of this API.", "1", required=True),
+    "X-Request-Id": _header(
+        "The client's own id, if it sent a valid one, else a new one.",
+        "rehearsal-17",
+        required=True,
+    ),
+    "WWW-Authenticate": _header(
+        'Bearer, with error="invalid_token" where a token was sent.',
+        'Bearer realm="shortway"',
+        required=True,
+    ),
+    "Retry-After": _header("Seconds after which to retry.", "7", required=True),
+    "RateLimit": _header(
+        "With a rate limit: remaining requests, and seconds until the count is reset"
+        " (draft-ietf-httpapi-ratelimit-headers).",
+        '"default";r=599;t=42',
+    ),
+    "RateLimit-Policy": _header(
+        "With a rate limit: requests allowed, and the window in seconds.", '"default";q=600;w=60'
+    ),
+    "ETag": _header("Identifies this response; send it in If-None-Match.", '"3f9a"'),
+    "Content-Disposition": _header(
+        "The file's name, made from the title.",
+        'attachment; filename="Cloakroom-Waltz.mid"',
+        required=True,
+    ),
+    "Vary": _header("The request headers that the response depends on.", "Accept", required=True),
+    "Cache-Control": _header("How long the response may be cached.", "public, max-age=3600"),
 }
-
 
 _SECURITY: Final[Json] = {
     "type": "http",

@@ -41,28 +41,24 @@ from shortway.wire.schemas.paths import PathRequestSchema
 _NAMES = list(PATTERNS)
 
 
+def _word(words: tuple[str, ...], description: str) -> StrictString:
+    """One of a closed list of words, the first unless given."""
+    return StrictString(description, words[0], validate=OneOf(words), default=words[0])
+
+
 class ShowOptionsSchema(RequestSchema):
     """What a score shows."""
 
-    held = StrictString(
+    held = _word(
+        HELD,
         "Notes that stay in a hand from chord to chord: tied, or struck with each chord."
         " A note that the next chord spells otherwise is struck.",
-        HELD[0],
-        validate=OneOf(HELD),
-        default=HELD[0],
-        enum=list(HELD),
     )
     symbols = StrictBoolean("Chord symbols over the staff.", True, default=True)
     degrees = StrictBoolean(
         "Each note's degree under its staff, from the top.", False, default=False
     )
-    picture = StrictString(
-        "What a picture (image/svg+xml) is of.",
-        PICTURES[0],
-        validate=OneOf(PICTURES),
-        default=PICTURES[0],
-        enum=list(PICTURES),
-    )
+    picture = _word(PICTURES, "What a picture (image/svg+xml) is of.")
     width = StrictNumber(
         "A picture's width in px; its rows follow from it.",
         DEFAULT_WIDTH,
@@ -71,26 +67,13 @@ class ShowOptionsSchema(RequestSchema):
         minimum=WIDTH[0],
         maximum=WIDTH[1],
     )
-    paper = StrictString(
-        "The paper of a PDF, upright.",
-        PAPER_SIZES[0],
-        validate=OneOf(PAPER_SIZES),
-        default=PAPER_SIZES[0],
-        enum=list(PAPER_SIZES),
+    paper = _word(PAPER_SIZES, "The paper of a PDF, upright.")
+    theme = _word(
+        PICTURE_THEMES, "The colours of a picture: for a light background, or for a dark one."
     )
-    theme = StrictString(
-        "The colours of a picture: for a light background, or for a dark one.",
-        PICTURE_THEMES[0],
-        validate=OneOf(PICTURE_THEMES),
-        default=PICTURE_THEMES[0],
-        enum=list(PICTURE_THEMES),
-    )
-    page_breaks = StrictString(
+    page_breaks = _word(
+        PAGE_BREAKS,
         "Where a new page begins in notation: nowhere of its own accord, or with each section.",
-        PAGE_BREAKS[0],
-        validate=OneOf(PAGE_BREAKS),
-        default=PAGE_BREAKS[0],
-        enum=list(PAGE_BREAKS),
     )
 
 
