@@ -25,7 +25,7 @@ from shortway.api.openapi.components import add_components, spec_options
 from shortway.api.openapi.openapi_document import released_document
 from shortway.api.resources import ALL
 from shortway.api.telemetry import logs, metrics, tracing
-from shortway.api.telemetry.request_instrumentation import instrument
+from shortway.api.telemetry.request_instrumentation import Observer, instrument
 from shortway.api.warm_up import warm_up
 from shortway.config import flask_config, load_config
 from shortway.core.errors import ShortwayError
@@ -99,7 +99,9 @@ def _init_middleware(app: Flask) -> None:
     init_admission_control(app)
     init_response_cache(app)
     init_body_reader(app)
-    instrument(app, [metrics.init_metrics(app), *tracing.trace_observers(app), logs.log_observer()])
+    instrument(
+        app, [metrics.init_metrics(app), *tracing.trace_observers(app), Observer(logs.log_request)]
+    )
     app.before_request(responses.check_request)
     init_cors(app)
     app.before_request(responses.answer_options)

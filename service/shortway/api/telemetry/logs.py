@@ -17,7 +17,7 @@ from typing import Any, Final
 
 import orjson
 
-from shortway.api.telemetry.request_instrumentation import PROBES, Observer, RequestRecord
+from shortway.api.telemetry.request_instrumentation import PROBES, RequestRecord
 from shortway.request_trace import PARSE, RENDERING, SEARCH, current_request
 
 _FRAMES: Final = 8
@@ -79,11 +79,6 @@ def _exception(kind: Any, error: Any, trace: Any) -> Event:
 
 
 # --- requests ------------------------------------------------------------------------------------
-
-
-def log_observer() -> Observer:
-    """The observer that logs requests."""
-    return Observer(log_request)
 
 
 def log_request(record: RequestRecord) -> None:

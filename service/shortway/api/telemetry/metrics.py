@@ -17,7 +17,7 @@ from functools import cache
 from pathlib import Path
 from threading import Lock
 from time import monotonic
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from flask import Flask, Response, current_app
 
@@ -30,9 +30,6 @@ from shortway.api.telemetry.request_instrumentation import Observer, RequestReco
 from shortway.batch import chunks
 from shortway.core.cache import CacheReport, cache_reports
 from shortway.request_trace import update_request
-
-if TYPE_CHECKING:
-    from prometheus_client.core import GaugeMetricFamily
 
 DIRECTORY: Final = "PROMETHEUS_MULTIPROC_DIR"
 ADDRESS: Final = "/metrics"
@@ -194,25 +191,13 @@ def _external_counts() -> Iterator[tuple[str, tuple[str, ...], float]]:
     yield "cpu", (), used.ru_utime + used.ru_stime
 
 
-class _Build:
-    """The metric of the running version."""
-
-    def collect(self) -> Iterator[GaugeMetricFamily]:
-        from prometheus_client.core import GaugeMetricFamily
-
-        labels = {"version": __version__, "api_version": API_VERSION}
-        build = GaugeMetricFamily(
-            "shortway_build_info", "The running version", labels=tuple(labels)
-        )
-        build.add_metric(tuple(labels.values()), 1)
-        yield build
-
-
 def _about() -> Any:
-    from prometheus_client import CollectorRegistry
+    """The metric of the running version."""
+    from prometheus_client import CollectorRegistry, Info
 
     registry = CollectorRegistry()
-    registry.register(_Build())
+    build = Info("shortway_build", "The running version", registry=registry)
+    build.info({"version": __version__, "api_version": API_VERSION})
     return registry
 
 
