@@ -1,6 +1,6 @@
 """A score: a path solved, made into music, and written in the form asked for.
 
-Loads a form's writer when it is first needed.
+Loads what needs an engraver, or the cairo library, when it is first needed.
 """
 
 import re
@@ -17,8 +17,13 @@ from shortway.core.rhythm.rhythm import RHYTHM_FIELDS, Rhythm, parse_rhythm
 from shortway.request_trace import RENDERING, phase
 from shortway.scores.display import ScoreDisplay
 from shortway.scores.formats import FORMS
+from shortway.scores.midi.writer import write_midi
 from shortway.scores.notation.excerpt import excerpt
+from shortway.scores.notation.insertion.part_insertion import insert_piano_part
 from shortway.scores.notation.model import Score, build_score
+from shortway.scores.notation.musicxml import write_musicxml, write_mxl
+from shortway.scores.pictures.keyboards import draw_keyboards
+from shortway.scores.pictures.voice_lines import draw_voice_lines
 from shortway.scores.sound import ScoreSound
 from shortway.services.choruses import (
     PlayedPart,
@@ -124,24 +129,8 @@ def _title(given: str | None) -> str | None:
 
 def _musicxml(music: Score) -> bytes:
     if music.sheet is not None:
-        from shortway.scores.notation.insertion import part_insertion as joined
-
-        return joined.insert_piano_part(music, music.sheet)
-    from shortway.scores.notation import musicxml
-
-    return musicxml.write_musicxml(music)
-
-
-def _mxl(music: Score) -> bytes:
-    from shortway.scores.notation import musicxml
-
-    return musicxml.write_mxl(_musicxml(music))
-
-
-def _midi(music: Score) -> bytes:
-    from shortway.scores.midi import writer as midi
-
-    return midi.write_midi(music)
+        return insert_piano_part(music, music.sheet)
+    return write_musicxml(music)
 
 
 def _check_drawn(music: Score) -> None:
@@ -169,18 +158,17 @@ def _svg(music: Score) -> bytes:
         from shortway.scores.pictures import score_pages
 
         return score_pages.draw_score(music)
-    from shortway.scores.pictures import keyboards
-    from shortway.scores.pictures import voice_lines as lines
-
-    draw = {"keyboards": keyboards.draw_keyboards, "lines": lines.draw_voice_lines}[
-        music.show.picture
-    ]
+    draw = {"keyboards": draw_keyboards, "lines": draw_voice_lines}[music.show.picture]
     return draw(music.path, title, width, music.show.theme)
 
 
 _WRITERS: Final[Mapping[str, Callable[[Score], bytes]]] = {
-    "musicxml": _musicxml, "mxl": _mxl, "midi": _midi, "svg": _svg, "pdf": _pdf,
-}  # fmt: skip
+    "musicxml": _musicxml,
+    "mxl": lambda music: write_mxl(_musicxml(music)),
+    "midi": write_midi,
+    "svg": _svg,
+    "pdf": _pdf,
+}
 
 
 def disposition(title: str | None, form: str) -> str:

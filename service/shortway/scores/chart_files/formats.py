@@ -1,4 +1,4 @@
-"""The text formats of charts: one table, and the reader of each, loaded when it is needed.
+"""The text formats of charts: one table, and the reader of each; those of music21 load late.
 
 Faults of a text have line and column beside their position.
 """
@@ -10,6 +10,8 @@ from typing import Any, Final, NamedTuple
 from shortway.core.charts.text_lexer import line_of
 from shortway.core.charts.text_parser import parse_text_chart
 from shortway.core.errors import Fault, ShortwayError
+from shortway.scores.chart_files.chord_times import read_chord_times
+from shortway.scores.chart_files.chordpro import read_chordpro
 from shortway.scores.leadsheet.model import ChartSource
 
 
@@ -79,19 +81,7 @@ def _placed(fault: Fault, text: str) -> Fault:
     return replace(fault, line=line, column=fault.position - begin + 1)
 
 
-def _grid(text: str, **options: Any) -> ChartSource:
-    return ChartSource(parse_text_chart(text, **options))
-
-
-def _chordpro(text: str, **options: Any) -> ChartSource:
-    from shortway.scores.chart_files.chordpro import read_chordpro
-
-    return ChartSource(read_chordpro(text, **options))
-
-
 def _lab(text: str, **options: Any) -> ChartSource:
-    from shortway.scores.chart_files.chord_times import read_chord_times
-
     chart, tempo = read_chord_times(text, **options)
     return ChartSource(chart, tempo=tempo)
 
@@ -109,8 +99,12 @@ def _roman_text(text: str) -> ChartSource:
 
 
 _READERS: Final[Mapping[str, Callable[..., ChartSource]]] = {
-    "grid": _grid, "chordpro": _chordpro, "lab": _lab, "abc": _abc, "romantext": _roman_text,
-}  # fmt: skip
+    "grid": lambda text, **options: ChartSource(parse_text_chart(text, **options)),
+    "chordpro": lambda text, **options: ChartSource(read_chordpro(text, **options)),
+    "lab": _lab,
+    "abc": _abc,
+    "romantext": _roman_text,
+}
 
 
 def format_of_name(name: str) -> str | None:

@@ -6,6 +6,7 @@ Knows music and how it is engraved.
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from operator import itemgetter
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -17,8 +18,8 @@ from shortway.scores.pictures.captions import picture_title
 from shortway.scores.pictures.engraving.documents import Document, given_document
 from shortway.scores.pictures.engraving.page_drawing import Heading, PageDrawing
 from shortway.scores.pictures.engraving.paper_pages import SheetHeights, paper_pages
-from shortway.scores.pictures.engraving.verovio_engraving import EngravingError, PageFormat, engrave
-from shortway.scores.pictures.staff import check_size, draw_staff, engraving_faults
+from shortway.scores.pictures.engraving.verovio_engraving import EngravingError, PageFormat
+from shortway.scores.pictures.staff import draw_staff, engrave_checked, engraving_faults
 from shortway.scores.pictures.svg import serialize_svg, svg_root
 
 
@@ -97,23 +98,18 @@ def _heading(music: Score) -> Heading:
 
 def _paged(document: Document, paper: Paper) -> tuple[list[Element], float]:
     """Pages and their scale: the largest without a fault, or one that saves a page."""
-    best: tuple[list[Element], float] | None = None
-    fewest = (0, 0)
+    tries: list[tuple[tuple[int, int], list[Element], float]] = []
     width = paper.width - 2 * _SIDE
     rooms = SheetHeights(*((paper.height - top - _BOTTOM) / width for top in (_TOP, _LATER_TOP)))
     for scale in _SCALES:
         page = PageFormat(width * _MM, scale)
-        text = document(page.room)
-        check_size(text)
-        found = engrave(text, page)
+        found = engrave_checked(document(page.room), page)
         pages = paper_pages(found, rooms)
         count = engraving_faults(found), len(pages)
-        if best is None or count < fewest:
-            best, fewest = (pages, scale), count
+        tries.append((count, pages, scale))
         if count <= (0, 1):
             break
-    assert best is not None
-    return best
+    return min(tries, key=itemgetter(0))[1:]
 
 
 def _page(

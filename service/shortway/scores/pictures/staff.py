@@ -5,6 +5,7 @@ with `data-text`.
 """
 
 from itertools import chain
+from operator import itemgetter
 from typing import Final, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -85,28 +86,25 @@ def number_measures(found: EngravedPages) -> str:
 
 def _best_engraving(document: Document, width: float) -> tuple[EngravedPages, float, str]:
     """The first try without a fault, else the one with the fewest; its scale and MusicXML."""
-    best: tuple[EngravedPages, float, str] | None = None
-    fewest = 0
+    tries: list[tuple[int, EngravedPages, float, str]] = []
     for scale, spacing, part in _TRIES:
         page = PageFormat(width, scale, spacing)
         text = document(page.room * part)
-        check_size(text)
-        engraved = engrave(text, page)
+        engraved = engrave_checked(text, page)
         faults = engraving_faults(engraved)
-        if best is None or faults < fewest:
-            best, fewest = (engraved, scale, text), faults
+        tries.append((faults, engraved, scale, text))
         if not faults or (len(text) > _LONG and scale < _TRIES[0][0]):
             break
-    assert best is not None
-    return best
+    return min(tries, key=itemgetter(0))[1:]
 
 
-def check_size(text: str) -> None:
-    """Reject a score of more than `MAX_ENGRAVED` characters. Raises TooLarge."""
+def engrave_checked(text: str, page: PageFormat) -> EngravedPages:
+    """A score as pages. Raises EngravingError, and TooLarge over `MAX_ENGRAVED` characters."""
     if len(text) > MAX_ENGRAVED:
         detail = f"the staff has {len(text):,} characters of MusicXML"
         expected = f"at most {MAX_ENGRAVED:,}: fewer measures or parts"
         raise TooLarge.at("/chart", detail, expected=expected)
+    return engrave(text, page)
 
 
 def engraving_faults(found: EngravedPages) -> int:
