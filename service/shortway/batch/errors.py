@@ -1,11 +1,6 @@
 """Errors that stop a whole batch; an invalid line does not.
 
-Knows no other module. ::
-
-    BatchError
-    ├── CannotStart     the command has to change: another input, no such file, a foreign output
-    ├── Stopped         it ended before the end; answered lines are kept, the same command resumes
-    └── InputChanged    the input is not what it was at the beginning
+Knows no other module.
 """
 
 
@@ -14,11 +9,11 @@ class BatchError(Exception):
 
 
 class CannotStart(BatchError):
-    """The batch cannot start; nothing was changed."""
+    """The batch cannot start and nothing was changed: no such file, a foreign output."""
 
 
 class Stopped(BatchError):
-    """The batch stopped before the end of the input; the same command resumes it."""
+    """It stopped before the end: answered lines are kept, the same command resumes it."""
 
 
 class InputChanged(BatchError):

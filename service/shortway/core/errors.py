@@ -2,25 +2,6 @@
 
 Knows no other module. Every error has a ``detail`` in a musician's words and ``faults``: where
 the request is wrong and what is expected there.
-
-::
-
-    ShortwayError
-    ├── SymbolError          symbol-unreadable    a chord symbol that cannot be read
-    ├── ChartError           chart-unreadable     the text or structure of a chart
-    │   ├── BeatsError       beats-do-not-fit     a measure that its chords do not fill
-    │   └── MeasuresNeeded   measures-needed      chords whose lengths the chart leaves open
-    ├── SettingError         out-of-range         a value outside its range
-    │   ├── WrongType        wrong-type
-    │   ├── UnknownField     unknown-field
-    │   └── NotesNeeded      notes-needed         the setting does not fix the number of voices
-    ├── NoVoicing            no-voicing           a chord without a playable voicing
-    ├── PinError             pin-unplayable       a pin that no candidate of its step matches
-    ├── PlayedError          played-unreadable    played notes that do not match the chart
-    ├── Unavailable          unavailable          a helper process that does not answer now
-    ├── FormatUnavailable    format-unavailable   a format whose reader is not installed
-    ├── MidiError            midi-unreadable      a MIDI file that is damaged, empty or too large
-    └── TooLarge             search-too-large     a request too large to solve exactly
 """
 
 from __future__ import annotations
