@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from html import escape
@@ -196,11 +196,6 @@ def inline_code(text: str) -> str:
 # --- what markdown-it-py writes otherwise ---------------------------------------------------------
 
 
-def _nothing(*_: Any) -> str:
-    """Raw HTML and comments are left out."""
-    return ""
-
-
 def _code(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
     """A block of code with its kind as a class; reached by keyboard, since it may scroll."""
     token = tokens[index]
@@ -225,15 +220,11 @@ def _heading_end(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
     return f" {link}</{token.tag}>\n"
 
 
-def _inline_code(_: Any, tokens: Sequence[Token], index: int, *__: Any) -> str:
-    return inline_code(tokens[index].content)
-
-
-_RULES: Final = {
-    "code_inline": _inline_code,
+_RULES: Final[Mapping[str, Callable[..., str]]] = {
+    "code_inline": lambda _, tokens, index, *__: inline_code(tokens[index].content),
     "heading_close": _heading_end,
-    "html_block": _nothing,
-    "html_inline": _nothing,
+    "html_block": lambda *_: "",
+    "html_inline": lambda *_: "",
     "fence": _code,
     "table_open": _table,
     "table_close": lambda *_: "</table>\n</div>\n",

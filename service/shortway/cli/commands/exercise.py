@@ -32,15 +32,8 @@ if TYPE_CHECKING:
 #: Separates the keys of a list; "C minor" is one key.
 _SEPARATOR: Final = re.compile(r"[\s,]+(?![\s,m])")
 _REQUEST: Final = (
-    "chart",
-    "key_order",
-    "keys",
-    "formula",
-    "setting",
-    "loop",
-    "start_from",
-    "top_line",
-)
+    "chart", "key_order", "keys", "formula", "setting", "loop", "start_from", "top_line",
+)  # fmt: skip
 
 
 @command("exercise")

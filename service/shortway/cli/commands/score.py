@@ -5,6 +5,7 @@ The suffix of the file's name chooses the format; standard output gets MusicXML.
 
 import json
 import sys
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +15,11 @@ from shortway.cli.errors import exit_with_error, report_errors
 from shortway.cli.input import request_from_arguments
 from shortway.cli.options import chart_options, command, path_options, setting_options
 from shortway.cli.score_options import ENDS, out_options, score_options
+from shortway.scores.display import ScoreDisplay
 
 STDOUT = Path("-")
 EVENTS = "events"
-_SHOWN = ("held", "symbols", "degrees", "picture", "width", "paper", "theme", "page_breaks")
+_SHOWN = tuple(field.name for field in fields(ScoreDisplay))
 
 
 @command("score")
@@ -80,8 +82,8 @@ def save_score(out: Path, content: bytes) -> None:
 
 def score_fields(options: dict[str, Any]) -> dict[str, Any]:
     """The wire's fields of a score from the options; other fields stay as they are."""
-    fields = {name: value for name, value in options.items() if name not in _SHOWN}
-    return fields | {"show": drop_none({name: options[name] for name in _SHOWN})}
+    others = {name: value for name, value in options.items() if name not in _SHOWN}
+    return others | {"show": drop_none({name: options[name] for name in _SHOWN})}
 
 
 def drop_none(fields: dict[str, Any]) -> dict[str, Any]:
