@@ -41,10 +41,6 @@ def usable_cpus() -> int:
         return os.cpu_count() or 1
 
 
-def _default_workers() -> int:
-    return min(MOST_DEFAULT_WORKERS, usable_cpus())
-
-
 # --- fields --------------------------------------------------------------------------------------
 
 
@@ -137,7 +133,8 @@ class ServiceConfig:
     )  # fmt: skip
     port: int = _setting(8000, _Integer(1, 65_535), "", "port to listen on")
     workers: int = _setting(
-        _default_workers, _Integer(1, 256), "processes", "worker processes",
+        lambda: min(MOST_DEFAULT_WORKERS, usable_cpus()),
+        _Integer(1, 256), "processes", "worker processes",
         f"one per processor, at most {MOST_DEFAULT_WORKERS}",
     )  # fmt: skip
     threads: int = _setting(64, _Integer(1, 256), "threads", "threads of each process")

@@ -24,13 +24,8 @@ MOST_INTERVALS: Final = 64
 class RequestTrace:
     """Times of one request, in seconds of `time.perf_counter`.
 
-    Attributes
-    ----------
-    started : float
-    spent : dict of str to float
-        Seconds of each phase; a phase within another is counted as itself only.
-    intervals : list of (str, float, float)
-        Phase, beginning and end of each, at most `MOST_INTERVALS`.
+    `spent`: seconds of each phase; a phase within another is counted as itself only. `intervals`:
+    phase, beginning and end of each, at most `MOST_INTERVALS`.
     """
 
     __slots__ = ("_phase", "_since", "intervals", "spent", "started")

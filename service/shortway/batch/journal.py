@@ -41,10 +41,7 @@ Convert = Callable[[Path, Path], None]
 class Journal:
     """The growing output of one batch; get it from `open_journal`.
 
-    Attributes
-    ----------
-    mark : JournalPosition
-        The position; on disk up to the last `commit`.
+    `mark`: the position; on disk up to the last `commit`.
     """
 
     def __init__(

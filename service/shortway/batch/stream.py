@@ -94,10 +94,7 @@ def _answered(number: int, line: bytes | None, answer: Callable[[bytes, int], by
 class LineSplitter:
     """Splits pieces into numbered lines without blank ones; None is a line over `MAX_LINE`.
 
-    Attributes
-    ----------
-    number : int
-        Lines so far, blank ones counted.
+    `number`: lines so far, blank ones counted.
     """
 
     def __init__(self) -> None:

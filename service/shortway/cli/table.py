@@ -52,29 +52,26 @@ CHOICE_HEADS = ("cost", "motion", "left hand", "| right hand")
 
 def format_path(path: Wire, heading: str = "") -> Iterator[str]:
     """A path: heading, one row per step, totals, caution; then its alternatives."""
-    rows = list(_path_rows(path["steps"]))
     if heading:
         yield heading
-    yield from format_table(HEADS, rows)
+    yield from format_table(HEADS, list(_path_rows(path["steps"])))
     yield ""
-    size = path["size"]
-    proof = f"proven optimal among {size['candidates']} voicings"
-    summed = f"{_sum(path)}; {proof if path['optimal'] else 'not proven optimal'}."
-    yield from wrap(summed)
+    proof = f"proven optimal among {path['size']['candidates']} voicings"
+    yield from wrap(f"{_sum(path)}; {proof if path['optimal'] else 'not proven optimal'}.")
     yield from wrap(f"{_widest(path['steps'])} {CAUTION}")
     if path["choices"]:
         yield ""
-        yield from format_table(CHOICE_HEADS, [_choice_row(choice) for choice in path["choices"]])
+        rows = [
+            (str(of["cost"]), str(of["motion"]), *format_hands(of["voicing"]))
+            for of in path["choices"]
+        ]
+        yield from format_table(CHOICE_HEADS, rows)
     for number, other in enumerate(path["alternatives"], start=1):
         yield ""
         yield f"Alternative {number}"
         yield from format_table(HEADS, list(_path_rows(other["steps"])))
         yield ""
         yield from wrap(f"{_sum(other)}. {_widest(other['steps'])}")
-
-
-def _choice_row(choice: Wire) -> tuple[str, ...]:
-    return str(choice["cost"]), str(choice["motion"]), *format_hands(choice["voicing"])
 
 
 def _path_rows(steps: Sequence[Wire]) -> Iterator[tuple[str, ...]]:

@@ -22,14 +22,8 @@ _METHODS: Final = ("get", "post")
 class Example:
     """A request with the code that sends it and what it is answered with.
 
-    Attributes
-    ----------
-    body : str
-        What is sent; empty without a body.
-    samples : tuple of (str, str)
-        Languages and code.
-    answer : str
-        The response; empty where the document has none.
+    `body`: what is sent; empty without a body. `samples`: languages and code. `answer`: the
+    response; empty where the document has none.
     """
 
     summary: str

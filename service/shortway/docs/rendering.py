@@ -52,12 +52,7 @@ class Page:
 class Section:
     """A heading with the words below it, code left out.
 
-    Attributes
-    ----------
-    tag : str
-        ``h1`` to ``h6``.
-    links : tuple of str
-        Addresses that its words link to.
+    `tag`: ``h1`` to ``h6``. `links`: addresses that its words link to.
     """
 
     tag: str

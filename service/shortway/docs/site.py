@@ -16,7 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from shortway.docs import rendering
-from shortway.docs.reference import REFERENCE, Operation, operations, tags
+from shortway.docs.reference import REFERENCE, operations, tags
 from shortway.docs.samples import BASE
 from shortway.docs.search_index import entries
 
@@ -102,8 +102,11 @@ class Site:
     def _links(self, addresses: tuple[str, ...]) -> Iterator[Link]:
         for address in addresses:
             if address == REFERENCE:
-                calls = (_call_link(one) for one in self._operations.values())
-                yield Link(address, "API reference", below=tuple(calls))
+                calls = tuple(
+                    Link(one.address, f"{one.method} {one.path}", is_code=True)
+                    for one in self._operations.values()
+                )
+                yield Link(address, "API reference", below=calls)
                 continue
             page = rendering.page(address)
             below = (at for at in page.links if at.startswith(f"{address}/"))
@@ -115,10 +118,6 @@ class Site:
         pages = (at for at in rendering.sources() if not at.endswith(".svg"))
         found = list(entries(pages, self._operations.values()))
         return json.dumps(found, ensure_ascii=False, separators=(",", ":")).encode()
-
-
-def _call_link(one: Operation) -> Link:
-    return Link(one.address, f"{one.method} {one.path}", is_code=True)
 
 
 def _groups() -> Iterator[tuple[str, tuple[str, ...]]]:

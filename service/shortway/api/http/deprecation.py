@@ -18,12 +18,8 @@ POLICY: Final = "/docs/versions"
 class Deprecation:
     """A call that is to go.
 
-    Attributes
-    ----------
-    since : date
-        From when on it is deprecated.
-    sunset : date
-        When it may stop answering; not before `since` (RFC 9745, section 4).
+    `since`: from when on it is deprecated. `sunset`: when it may stop answering; not before `since`
+    (RFC 9745, section 4).
     """
 
     since: date

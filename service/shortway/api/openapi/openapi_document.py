@@ -73,8 +73,9 @@ def build_document(app: Flask) -> Json:
     for name in _TAKING_CHARTS:
         parameters = operations[name].setdefault("parameters", [])
         parameters.extend(_query_parameters(document["components"]["schemas"]))
+    texts = document["components"]["schemas"]["ChartInput"]["properties"]
     parameters = operations["readChart"].setdefault("parameters", [])
-    parameters.extend(_text_options(document["components"]["schemas"]))
+    parameters.extend(_query_parameter(name, texts[name]) for name in TEXT_OPTIONS)
     name_enums(document)
     return {"openapi": document.pop("openapi"), **document}
 
@@ -169,12 +170,6 @@ def _text_media(form: TextFormat) -> Json:
     schema = {"type": "string", "description": f"One {form.title}.", "examples": [form.example]}
     summary = f"One {form.title}"
     return {"schema": schema, "examples": {"text": {"summary": summary, "value": form.example}}}
-
-
-def _text_options(schemas: Mapping[str, Json]) -> Iterator[Json]:
-    """The options of a text that is the body."""
-    for name in TEXT_OPTIONS:
-        yield _query_parameter(name, schemas["ChartInput"]["properties"][name])
 
 
 def _query_parameter(name: str, field: Json) -> Json:

@@ -24,15 +24,10 @@ class PatternHit:
 class Pattern:
     """A comping pattern.
 
-    Attributes
-    ----------
-    meters : tuple of (int, int)
-        The meters that it is for; in any other each chord is struck once and held. Empty: all.
-    strokes : tuple of PatternHit
-        Beats count on through its measures; none: each chord is struck once and held.
-    measures : int
-    short : bool
-        Whether its hits are short although they have their whole beats: quarter notes with dots.
+    `meters`: the meters that it is for; in any other each chord is struck once and held. Empty:
+    all. `strokes`: beats count on through its measures; none: each chord is struck once and held.
+    `short`: whether its hits are short although they have their whole beats: quarter notes with
+    dots.
     """
 
     id: str

@@ -23,14 +23,9 @@ Built = Literal["seats", "close", "fourths", "upper-structure", "colours", "ever
 class Recipe:
     """One row of seats, low to high, bass excluded.
 
-    Attributes
-    ----------
-    seats : tuple of str
-        Keys of `SEATS`.
-    left : int
-        How many of them the left hand takes where two hands play.
-    chord_types : tuple of str
-        The chord types that the row is for; empty means all that have no rows of their own.
+    `seats`: keys of `SEATS`. `left`: how many of them the left hand takes where two hands play.
+    `chord_types`: the chord types that the row is for; empty means all that have no rows of their
+    own.
     """
 
     seats: tuple[str, ...]

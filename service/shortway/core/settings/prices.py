@@ -27,16 +27,8 @@ _COMMON: Final = "common practice, no source"
 class Price:
     """A row of the table.
 
-    Attributes
-    ----------
-    name : str
-    kind : "voicing" or "move"
-        A term of one voicing, or of one move from a voicing to the next.
-    default : int
-        Semitones for each that is counted.
-    counts : str
-        What is counted.
-    source : str
+    `kind`: a term of one voicing, or of one move from a voicing to the next. `default`: semitones
+    for each that is counted. `counts`: what is counted.
     """
 
     name: str

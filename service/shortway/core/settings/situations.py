@@ -18,15 +18,8 @@ from typing import Final
 class Situation:
     """What a setting defaults to.
 
-    Attributes
-    ----------
-    families : tuple of str
-    notes : int
-        Upper notes, where the families share more than one number.
-    lowest, highest : str
-        The range.
-    home : str
-        Where the mean pitch of the upper notes is at home.
+    `notes`: upper notes, where the families share more than one number. `lowest`, `highest`: the
+    range. `home`: where the mean pitch of the upper notes is at home.
     """
 
     families: tuple[str, ...]

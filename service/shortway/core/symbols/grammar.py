@@ -104,17 +104,8 @@ def _close(state: ParseState, at: int, _: str) -> int:
     return at + 1
 
 
-def _comma(state: ParseState, at: int, _: str) -> int:
-    """comma = "," between degrees"""
-    return _between(state, at, ",")
-
-
-def _stroke(state: ParseState, at: int, _: str) -> int:
-    """stroke = "/" between degrees, as in 6/9; before a note name it would be the bass"""
-    return _between(state, at, "/")
-
-
 def _between(state: ParseState, at: int, sign: str) -> int:
+    """comma = "," and stroke = "/" between degrees; "/" before a note name would be the bass"""
     if state.pieces[at - 1] in "([,;/":
         raise state.fault(at, f"nothing comes before the {sign}", "a degree")
     if state.stacked != "(" or not state.depth:
@@ -150,8 +141,8 @@ _LINES: dict[str, Callable[[ParseState, int, str], int]] = {
     "alt": words.read_alt,
     "open": _open,
     "close": _close,
-    "comma": _comma,
-    "stroke": _stroke,
+    "comma": _between,
+    "stroke": _between,
     "space": _space,
     "lone_sign": _lone_sign,
 }

@@ -51,7 +51,8 @@ def parse(text: str) -> Chord:
     if not isinstance(text, str):
         raise SymbolError.at("", "a chord symbol must be text", None, "text such as Ebmaj7")
     if len(text) > MAX_LENGTH:
-        raise _too_long(text)
+        detail = f"the symbol is too long: {len(text)} characters"
+        raise SymbolError.at("", detail, MAX_LENGTH, f"at most {MAX_LENGTH} characters")
     return _remembered(text)
 
 
@@ -136,13 +137,4 @@ def _refuse_doubled_sign(text: str, at: int) -> None:
         f"or {number} on {note}{sign}{sign}",
         at + 1,
         f"{note}{sign}({sign}{number}) or {note}{sign}{sign}{unmistakable}",
-    )
-
-
-def _too_long(text: str) -> SymbolError:
-    return SymbolError.at(
-        "",
-        f"the symbol is too long: {len(text)} characters",
-        MAX_LENGTH,
-        f"at most {MAX_LENGTH} characters",
     )

@@ -23,12 +23,8 @@ _FOURTHS: Final = ("4", "11")
 class ChordChange(NamedTuple):
     """What a move from one chord to another costs beyond its motion.
 
-    Attributes
-    ----------
-    unheard, held, unresolved : int
-        Prices in semitones, 0 where they cannot apply.
-    fourth : int or None
-        The pitch class of the suspended 4, where one is to be resolved.
+    `unheard`, `held`, `unresolved`: prices in semitones, 0 where they cannot apply. `fourth`: the
+    pitch class of the suspended 4, where one is to be resolved.
     """
 
     unheard: int = 0

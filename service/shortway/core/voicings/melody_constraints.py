@@ -41,14 +41,8 @@ _MANY: Final = 1 << 16
 class MelodyConstraint:
     """Constraints on the voicing of a step.
 
-    Attributes
-    ----------
-    melody : tuple of int
-        MIDI numbers of the notes that someone else sings or plays at the same time.
-    ceiling : int or None
-        Every note is below it.
-    top : int or None
-        The highest note is this one.
+    `melody`: MIDI numbers of the notes that someone else sings or plays at the same time.
+    `ceiling`: every note is below it. `top`: the highest note is this one.
     """
 
     melody: tuple[int, ...] = ()
@@ -79,13 +73,8 @@ class MelodyConstraint:
 class UnderMelody:
     """The candidates that satisfy a constraint.
 
-    Attributes
-    ----------
-    excluded : dict of str to int
-        How many voicings each rule excludes: ``ceiling``, ``top``, ``melody-clash``,
-        ``melody-register``.
-    unavoidable : tuple of int
-        Melody notes with which every voicing clashes.
+    `excluded`: how many voicings each rule excludes: ``ceiling``, ``top``, ``melody-clash``,
+    ``melody-register``. `unavoidable`: melody notes with which every voicing clashes.
     """
 
     candidates: Candidates

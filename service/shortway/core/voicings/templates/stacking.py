@@ -61,13 +61,9 @@ def _guided_sets(available: AvailableTones, size: int, waive: Waive) -> list[Deg
         for degrees in combinations(available.pool, size)
         if ("colours" in waive or not available.clashes(degrees))
         and _has_guides(available, as_sixth(available, degrees), waive)
-        and (not available.is_triad or _has_root_or_fifth(available, degrees))
+        and (not available.is_triad or not {"1", *available.fifths}.isdisjoint(degrees))
         and available.has_own_tones_first(degrees)
     ]
-
-
-def _has_root_or_fifth(available: AvailableTones, degrees: Degrees) -> bool:
-    return not {"1", *available.fifths}.isdisjoint(degrees)
 
 
 def _has_guides(available: AvailableTones, degrees: Degrees, waive: Waive) -> bool:

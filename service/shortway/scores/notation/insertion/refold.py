@@ -34,7 +34,9 @@ def refold_repeats(music: Score) -> Score | None:
     cut = zip(*(_inside(music.bars, music.hand(staff)) for staff in STAVES), strict=True)
     seamless = _seamless(music.chart)
     for bar, hands in zip(music.bars, cut, strict=True):
-        here = hands if bar.source in seamless else tuple(map(_without_tie, hands))
+        here = hands if bar.source in seamless else tuple(
+            tuple(s if s.begin else s._replace(held=frozenset()) for s in hand) for hand in hands
+        )  # fmt: skip
         if inside.setdefault(bar.source, here) != here:
             return None
     bars = tuple(_bars(music))
@@ -47,11 +49,6 @@ def refold_repeats(music: Score) -> Score | None:
         for hand in range(len(STAVES))
     )
     return replace(music, bars=bars, right=right, left=left, signs=())
-
-
-def _without_tie(hand: Inside) -> Inside:
-    """A hand's measure without ties into its first notes."""
-    return tuple(s._replace(held=frozenset()) if not s.begin else s for s in hand)
 
 
 def _inside(bars: Sequence[PlayedMeasure], spans: Sequence[Sonority]) -> Iterator[Inside]:

@@ -111,13 +111,11 @@ def _page(sheet: Sequence[EngravedSystem], apart: float) -> Element:
     for own in {id(system.page): system.page for system in sheet}.values():
         page.extend(own.findall(f"{SVG}defs"))
     inside = SubElement(page, f"{SVG}svg", viewBox=box)
-    left = _PAIR.search(next(iter(_margins(sheet[0].page))).get("transform", ""))
+    groups = sheet[0].page.iter(f"{SVG}g")
+    given = next(group for group in groups if group.get("class") == "page-margin")
+    left = _PAIR.search(given.get("transform", ""))
     margin = SubElement(inside, f"{SVG}g", transform=f"translate({left[1] if left else 0} 0)")
     for number, system in enumerate(sheet):
         down = apart * number - sheet[0].top
         SubElement(margin, f"{SVG}g", transform=f"translate(0 {down:g})").append(system.group)
     return page
-
-
-def _margins(page: Element) -> Iterator[Element]:
-    return (group for group in page.iter(f"{SVG}g") if group.get("class") == "page-margin")
