@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping
-from itertools import product
+from itertools import pairwise, product
 
 import networkx as nx
 import numpy as np
@@ -20,11 +20,11 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from shortway.core.errors import NoVoicing
-from shortway.core.shortest_path import path_graph, points
-from shortway.core.shortest_path.kernel import FORBIDDEN, shortest, shortest_loop
+from shortway.core.shortest_path import points
+from shortway.core.shortest_path.least_cost import NEVER
+from shortway.core.shortest_path.point_problem import PointProblem, PointSeam, packed_layer
 from shortway.core.solver.search import exact as optimum
 from shortway.core.solver.solve import Path, solve
-from shortway.core.voice_leading import objective as preference
 from support.charts import SETTINGS, charts, demo_charts
 from support.layered import Layered, layered
 from support.tables import each_row
@@ -184,49 +184,6 @@ def test_a_held_chord_weighs_as_many_steps_as_it_lasts(text: str, setting: Given
     assert problem.key(answer(solve(text, setting), problem)) == problem.by_tuples()
 
 
-@pytest.mark.parametrize("bits", [20, 34, 61])
-@pytest.mark.parametrize("loop", [False, True])
-def test_further_limbs_change_no_answer(
-    monkeypatch: pytest.MonkeyPatch, bits: int, loop: bool
-) -> None:
-    """Narrower limbs force the costs into up to five of them."""
-    text, setting = "| Dm9 G7alt | Cmaj9 Am7 | D7 Db9#11 | C6/9 |", {"bass_player": False}
-    problem = layered(text, setting, loop=loop)
-    monkeypatch.setattr(preference, "LIMB_BITS", bits)
-    monkeypatch.setattr(path_graph, "MOST_EDGES", -1)  # else nothing is packed
-    monkeypatch.setattr(points, "NATIVE", False)
-    path = solve(text, setting, loop=loop)
-    assert problem.key(answer(path, problem)) == problem.by_tuples()
-
-
-def test_a_chart_that_needs_two_limbs_is_solved_as_exactly(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Wide, long and with a bass: the bounds of this chart fit no 61 bits."""
-    setting = {
-        "bass_player": False,
-        "hands": "right",
-        "families": ["shell"],
-        "notes": 2,
-        "lowest": "A0",
-        "highest": "C8",
-        "low_interval_limits": "off",
-    }
-    text = "| Dm7 G7 | Cmaj7 A7b9 " * 32 + "|"
-    used: list[int] = []
-    places = preference._places
-
-    def noted(bits: list[int]) -> tuple[tuple[int, int], ...]:
-        used.append(places(bits)[-1][0] + 1)
-        return places(bits)
-
-    monkeypatch.setattr(preference, "_places", noted)
-    monkeypatch.setattr(path_graph, "MOST_EDGES", -1)  # else nothing is packed
-    monkeypatch.setattr(points, "NATIVE", False)
-    path = solve(text, setting)
-    problem = layered(text, setting)
-    assert set(used) == {2}
-    assert problem.key(answer(path, problem)) == problem.by_tuples()
-
-
 # --- somebody else's graph -----------------------------------------------------------------------
 
 Graph = tuple[list[list[tuple[int, ...]]], list[set[tuple[int, int]]]]
@@ -278,20 +235,27 @@ BASSES = {
 def test_the_kernel_finds_networkxs_optimum_in_a_figured_bass(length: int) -> None:
     layers, edges = realized(BASSES[length])
     graph = nx.DiGraph()
-    costs = []
+    seams = []
     for k, pairs in enumerate(edges):
-        cost = np.full((1, len(layers[k]), len(layers[k + 1])), FORBIDDEN, np.int64)
+        cost = np.full((len(layers[k]), len(layers[k + 1])), NEVER, np.int32)
         for i, j in pairs:
-            cost[0, i, j] = apart(layers[k][i], layers[k + 1][j])
-            graph.add_edge((k, i), (k + 1, j), weight=int(cost[0, i, j]))
-        costs.append(cost)
+            cost[i, j] = apart(layers[k][i], layers[k + 1][j])
+            graph.add_edge((k, i), (k + 1, j), weight=int(cost[i, j]))
+        seams.append(PointSeam(0, 0, all=cost))
     ends = [(len(edges), j) for j in range(len(layers[-1]))]
     graph.add_edges_from((("begin", (0, i)) for i in range(len(layers[0]))), weight=0)
     graph.add_edges_from(((end, "end") for end in ends), weight=0)
-    way = shortest([np.zeros((1, len(layer)), np.int64) for layer in layers], costs)
-    assert way is not None
-    assert way.cost == (nx.dijkstra_path_length(graph, "begin", "end"),)
-    assert all((way.nodes[k], way.nodes[k + 1]) in pairs for k, pairs in enumerate(edges))
+    packed = [
+        packed_layer(
+            np.zeros((1, n), np.int16), *[np.zeros(n, of) for of in (np.int32, np.int32, np.int64)]
+        )
+        for n in map(len, layers)
+    ]
+    way = points.best_paths(PointProblem(packed, [1] * len(layers), seams, 1, 0, False))[0]
+    steps = list(pairwise(way))
+    assert all(step in pairs for step, pairs in zip(steps, edges, strict=True))
+    cost = sum(int(of.all[step]) for of, step in zip(seams, steps, strict=True))
+    assert cost == nx.dijkstra_path_length(graph, "begin", "end")
 
 
 @pytest.mark.peer
@@ -306,46 +270,3 @@ def test_two_five_one_of_the_realizer_moves_eight() -> None:
     ]
     assert len(sums) == 9
     assert min(sums) == 8
-
-
-# --- the kernel alone ----------------------------------------------------------------------------
-
-
-Costs = tuple[list[np.ndarray], list[np.ndarray]]
-
-
-def random_costs(seed: int, loop: bool) -> Costs:
-    """Nodes and edges in one to three limbs, small costs so that much ties, holes among them."""
-    random = np.random.default_rng(seed)
-    limbs = int(random.integers(1, 4))
-    sizes = random.integers(1, 5, random.integers(2, 6)).tolist()
-    nodes = [random.integers(0, 3, (limbs, n)) for n in sizes]
-    pairs = list(zip(sizes, [*sizes[1:], sizes[0]], strict=True))
-    edges = [random.integers(0, 3, (limbs, a, b)) for a, b in (pairs if loop else pairs[:-1])]
-    for edge in edges:
-        edge[0][random.random(edge.shape[1:]) < 0.15] = FORBIDDEN
-    return nodes, edges
-
-
-def cost_of(way: tuple[int, ...], nodes: list[np.ndarray], edges: list[np.ndarray]) -> list[int]:
-    """What a way costs, limb by limb, in Python's own integers."""
-    parts = [node[:, i].tolist() for node, i in zip(nodes, way, strict=True)]
-    parts += [edge[:, way[k], way[(k + 1) % len(way)]].tolist() for k, edge in enumerate(edges)]
-    return [sum(limbs) for limbs in zip(*parts, strict=True)]
-
-
-@pytest.mark.parametrize("loop", [False, True])
-def test_the_kernel_finds_the_first_of_the_cheapest_ways(loop: bool) -> None:
-    ends = set()
-    for seed in range(300):
-        nodes, edges = random_costs(seed, loop)
-        ways = product(*(range(node.shape[1]) for node in nodes))
-        cost, best = min((cost_of(way, nodes, edges), way) for way in ways)
-        found = (shortest_loop if loop else shortest)(nodes, edges)
-        ends.add(found is None)
-        if cost[0] >= FORBIDDEN:
-            assert found is None, seed
-        else:
-            assert found is not None, seed
-            assert (list(found.cost), found.nodes) == (cost, best), seed
-    assert ends == {False, True}

@@ -1,4 +1,4 @@
-"""The compiled kernel: the paths that trying all of them finds, and those that numpy finds."""
+"""The kernels, in C and in numpy, with 32 bits and 64: the paths that trying all of them finds."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.core.errors import NoVoicing
 from shortway.core.shortest_path import points
-from shortway.core.shortest_path.least_cost import NEVER
+from shortway.core.shortest_path.least_cost import NEVER, NEVER_64
 from shortway.core.shortest_path.point_problem import PointProblem, PointSeam, packed_layer
 from shortway.core.shortest_path.points_numpy import numpy_paths
 from shortway.core.solver.problem import PathProblem
@@ -43,7 +43,7 @@ class Random(NamedTuple):
         random = np.random.default_rng(seed)
         apart = int(random.integers(2))
         coordinates = apart + int(random.integers(1, 8))
-        sizes = random.integers(1, 5, random.integers(1 + closed, 6)).tolist()
+        sizes = random.integers(1, 5, random.integers(1, 6)).tolist()
         if random.random() < 0.2:
             sizes[-1] = int(random.integers(14, 19))  # about as many as the kernel takes at once
         after = [*sizes[1:], *(sizes[:1] if closed else [])]
@@ -61,6 +61,21 @@ class Random(NamedTuple):
         packed = [packed_layer(*of) for of in self.layers]
         shape = len(self.layers[0][0]), self.apart, closed
         return PointProblem(packed, self.weights, self.seams, *shape, before, self.entry)
+
+    def of_64_bits(self, closed: bool) -> PointProblem:
+        """The same where each node costs more than 32 bits hold."""
+        layers = []
+        for points_, cost, *rest in self.layers:
+            dear = np.where(cost < NEVER, cost + np.int64(1 << 40), NEVER_64)
+            layers.append(packed_layer(points_, dear, *rest))
+        seams = [
+            of._replace(
+                equal=of.equal if of.equal < NEVER else NEVER_64,
+                all=None if of.all is None else of.all.astype(np.int64),
+            )
+            for of in self.seams
+        ]
+        return self.problem(closed)._replace(layers=layers, seams=seams, bits=64)
 
     def in_order(self, closed: bool) -> list[tuple[int, ...]]:
         """All paths, the best first."""
@@ -146,6 +161,7 @@ def test_the_best_of_all_paths_is_found(seed: int, closed: bool) -> None:
     drawn = Random.drawn(seed, closed)
     for best_paths in KERNELS:
         assert best_paths(drawn.problem(closed), 1, 1) == drawn.in_order(closed)[:1]
+    assert points.best_paths(drawn.of_64_bits(closed)) == drawn.in_order(closed)[:1]
 
 
 @given(st.integers(0, 2**32 - 1), st.booleans(), st.integers(1, 4), st.sampled_from([2, 4, 30]))
@@ -157,6 +173,7 @@ def test_the_next_of_all_paths_that_differ_enough_are_found(
     expected = drawn.apart_by(differs, count, closed)
     for best_paths in KERNELS:
         assert best_paths(drawn.problem(closed), count, differs) == expected
+    assert points.best_paths(drawn.of_64_bits(closed), count, differs) == expected
 
 
 def indices(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -13,8 +12,7 @@ from hypothesis import strategies as st
 from core.solver.test_keep import of_path, wire
 from core.solver.test_priced_paths import SMALL
 from shortway.core.errors import ShortwayError
-from shortway.core.shortest_path import points, through
-from shortway.core.shortest_path.kernel import shortest, shortest_loop
+from shortway.core.shortest_path import points
 from shortway.core.solver.results import Choice
 from shortway.core.solver.search import exact
 from shortway.core.solver.solve import solve
@@ -92,31 +90,3 @@ def test_what_no_step_has_is_refused(arguments: dict[str, int], pointer: str) ->
     with pytest.raises(ShortwayError) as caught:
         solve("| Dm7 | G7 | C |", **{"choices_at": 0, **arguments})  # type: ignore[arg-type]
     assert caught.value.faults[0].pointer == pointer
-
-
-# --- the kernel ----------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("closed", [False, True], ids=["open", "loop"])
-@given(st.integers(0, 2**32 - 1), st.integers(1, 2), st.integers(1, 4))
-def test_the_least_through_a_node_is_the_least_with_that_node_alone(
-    closed: bool, seed: int, limbs: int, limit: int
-) -> None:
-    draw = np.random.default_rng(seed)
-    sizes = draw.integers(1, 6, size=draw.integers(2, 6)).tolist()
-    nodes = [draw.integers(0, 9, size=(limbs, n)) for n in sizes]
-    ends = [*sizes[1:], *sizes[:1]] if closed else sizes[1:]
-    edges = [
-        draw.integers(0, 9, size=(limbs, a, b)) for a, b in zip(sizes, ends, strict=closed is True)
-    ]
-    layer = int(draw.integers(len(sizes)))
-    kernel = shortest_loop if closed else shortest
-    expected = []
-    for k in range(sizes[layer]):
-        alone = [np.array(of) for of in nodes]
-        alone[layer][0, np.arange(sizes[layer]) != k] += 1 << 40
-        path = kernel(alone, edges)
-        assert path is not None
-        expected.append((path.cost, k))
-    find = through.loops_through if closed else through.paths_through
-    assert find(nodes, edges, layer, limit) == sorted(expected)[:limit]

@@ -11,7 +11,7 @@ from shortway.core import cache
 from shortway.core.errors import NoVoicing, SettingError, ShortwayError, TooLarge, WrongType
 from shortway.core.solver import problem as search
 from shortway.core.solver.search import exact as optimum
-from shortway.core.solver.search import packed_costs
+from shortway.core.solver.search import weights
 from shortway.core.solver.solve import Path, solve, voicings
 from shortway.core.theory.pitch import midi_number, pitch_name
 from shortway.wire.serializers.paths import path_json
@@ -224,14 +224,15 @@ def test_everything_playable_under_a_melody(monkeypatch: pytest.MonkeyPatch) -> 
 def test_a_long_chart_with_a_line_takes_little(monkeypatch: pytest.MonkeyPatch) -> None:
     """Seams between the same candidates share their costs, with a line as without."""
     laid: list[int] = []
-    whole = packed_costs.against
+    whole = weights.against
 
     def counted(*arguments: Any) -> Any:
         laid.append(1)
         return whole(*arguments)
 
-    monkeypatch.setattr(packed_costs, "against", counted)
-    path = solve("| Dm7 | G7 " * 500 + "|", loop=True, top_line="hold")
+    monkeypatch.setattr(weights, "against", counted)
+    vary = {"notes_vary": True}
+    path = solve("| Dm7 | G7 " * 500 + "|", vary, loop=True, top_line="hold")
     assert path.top_line == 0
     assert len(laid) == 2
 

@@ -1,26 +1,26 @@
 """Folded costs: nodes and edges of a problem of several keys, folded to the layers of one.
 
-Knows path problems, the order of preference and the kernel. A move costs the same in every key: it
-is computed once, between voicings of the first key, and counted as often as it is made.
+Knows path problems and the order of preference. A move costs the same in every key: it is computed
+once, between voicings of the first key, and counted as often as it is made.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shortway.core.exercises.folded_paths import FoldedPaths
 from shortway.core.exercises.key_copies import stacked_notes
-from shortway.core.shortest_path.kernel import FORBIDDEN, BackwardPass
+from shortway.core.shortest_path.least_cost import NEVER_64
 from shortway.core.solver.problem import PathProblem
-from shortway.core.voice_leading.distance import Moves, moves_between
+from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
 from shortway.core.voice_leading.move_costs import ChordChange, move_costs
-from shortway.core.voice_leading.objective import FIELDS, Array, Packing, against, packing
+from shortway.core.voice_leading.objective import Array, against
 from shortway.core.voicings.candidate_arrays import Mask
 
 Index = NDArray[np.intp]
@@ -46,18 +46,10 @@ class OctaveWindow(NamedTuple):
 
 
 class _Edges(NamedTuple):
-    """Moves between two layers: fields of shape (from, to), and which moves are forbidden."""
+    """Moves between two layers: figures of shape (5, from, to), and which moves are forbidden."""
 
-    fields: Mapping[str, NDArray[Any]]
+    figures: Array
     forbidden: Mask | None
-
-    def most(self, field: str) -> int:
-        """The largest entry of a field."""
-        return int(self.fields[field].max()) if field in self.fields else 0
-
-    def pack(self, places: Packing) -> Array:
-        """The costs packed, those of forbidden moves as if they were not."""
-        return places.pack(self.fields["cost"].shape, **self.fields)
 
 
 class FoldedCosts:
@@ -77,7 +69,7 @@ class FoldedCosts:
     Raises
     ------
     TooLarge
-        As `packed_costs` does.
+        If the costs of too many transitions would be held.
     """
 
     def __init__(
@@ -98,20 +90,18 @@ class FoldedCosts:
         ]
         self.voicings = [problem.candidates[layer].take(self.own[layer]) for layer in layers]
         last = layers[-1]
-        joins = {move: self._edges(last, 0, move) for window in windows for move in window.joins}
-        within = [
-            {move: self._edges(layer, layer + 1, move) for move in moves}
-            for layer, moves in enumerate(inner)
-        ]
-        self.places = packing(self._largest_sums([*within, joins]))
-        self.joins = {move: (of.pack(self.places), of.forbidden) for move, of in joins.items()}
+        self.semitone = 0 if problem.top_line == "free" else 1 + problem.most_cost()
+        self.joins = {
+            move: self._edges(last, 0, move) for window in windows for move in window.joins
+        }
         self.inner = [
-            _total([(counts[move], of.pack(self.places), of.forbidden) for move, of in to.items()])
-            for counts, to in zip(inner, within, strict=True)
+            _total([(count, *self._edges(layer, layer + 1, move)) for move, count in moves.items()])
+            for layer, moves in enumerate(inner)
         ]
         sizes = [[len(problem.candidates[k]) for k in of] for of in self.layers]
         self.starts = [np.cumsum([0, *of[:-1]])[:, None] for of in sizes]
-        self.nodes = [self._packed_nodes(layer) for layer in layers]
+        self.nodes = [self._nodes(layer) for layer in layers]
+        self.entry = self._entry()
 
     def _edges(self, layer: int, after: int, move: FoldedMove) -> _Edges:
         """The edges for all moves in the first key."""
@@ -124,92 +114,68 @@ class FoldedCosts:
         if move.must_change:
             notes = stacked_notes([a, b])
             forbidden = (notes[: len(a), None] == notes[None, len(a) :]).all(axis=2)
-        return _Edges(_fields(moves, move_costs(a, b, split, move.change), line), forbidden)
+        costs = move_costs(a, b, split, move.change)
+        return _Edges(self._figures(costs, moves, line), forbidden)
 
-    def _largest_sums(self, layers: Sequence[Mapping[FoldedMove, _Edges]]) -> dict[str, int]:
-        """What no path exceeds, by field of the order of preference."""
-        most: Counter[str] = Counter(dict.fromkeys(FIELDS, 0))
-        for moves in layers:
-            for name in FIELDS:
-                most[name] += self.keys * max((of.most(name) for of in moves.values()), default=0)
-        for costs, layer in zip(self.problem.costs, self.problem.layers, strict=True):
-            own = costs.most()
-            most.update(own | {"home": own["home"] * len(layer.steps)})
-        for name, values in self.entry.items():
-            most[name] += int(values.max())
-        return most
-
-    @cached_property
-    def entry(self) -> Mapping[str, NDArray[Any]]:
-        """The moves from the notes that sounded to each candidate of the first layer."""
-        moves, problem = self.problem.entry(), self.problem
-        if moves is None or problem.before is None:
-            return {}
-        line = against(problem.before, problem.candidates[0], problem.top_line)
-        return {name: of[0] for name, of in _fields(moves, moves.motion, line).items()}
-
-    def _packed_nodes(self, layer: int) -> Array:
-        """The costs of a layer's candidates in one key after the other, (limbs, candidates)."""
-        of = [(self.problem.costs[k], self.problem.layers[k]) for k in self.layers[layer]]
-        fields = {
-            "cost": np.concatenate([costs.price for costs, _ in of]),
-            "lacking": np.concatenate([costs.lacking for costs, _ in of]),
-            "home": np.concatenate([costs.home * len(to.steps) for costs, to in of]),
-        }
-        found = self.places.pack(fields["cost"].shape, **fields)
-        if layer == 0 and self.entry:
-            size = len(of[0][0].price)
-            found[:, :size] += self.places.pack((size,), **self.entry)
+    def _figures(self, costs: Matrix, moves: Moves, line: Array | None) -> Array:
+        """Weight, motion, bass motion, squares and top motion of moves; shape (5, from, to)."""
+        found = np.zeros((5, *costs.shape), np.int64)
+        found[0] = costs if line is None else costs + line * self.semitone
+        for to, of in zip(found[1:], moves.parts, strict=True):
+            if of is not None:
+                to[:] = of
         return found
 
-    def folded(
-        self, window: OctaveWindow, limbs: int | None = None
-    ) -> tuple[list[Array], list[Array]]:
-        """Nodes and edges of a window for the kernel; the first limbs of their costs, or all."""
+    def _entry(self) -> Array | None:
+        """The moves from the notes that sounded to each candidate; shape (5, 1, candidates)."""
+        moves, problem = self.problem.entry(), self.problem
+        if moves is None or problem.before is None:
+            return None
+        line = against(problem.before, problem.candidates[0], problem.top_line)
+        return self._figures(moves.motion, moves, line)
+
+    def _nodes(self, layer: int) -> Array:
+        """Cost, lacking colours and distance from home of a layer's candidates, key after key.
+
+        Shape (3, candidates).
+        """
+        of = [(self.problem.costs[k], self.problem.layers[k]) for k in self.layers[layer]]
+        parts = [(costs.price, costs.lacking, costs.home * len(to.steps)) for costs, to in of]
+        return np.concatenate([np.array(part, np.int64) for part in parts], axis=1)
+
+    def folded(self, window: OctaveWindow, figures: int | None = None) -> FoldedPaths:
+        """The paths of a window, with the first figures of their costs, or all."""
         nodes = [
-            of[:limbs, rows + start].sum(axis=1)
+            of[:figures, rows + start].sum(axis=1)
             for of, rows, start in zip(self.nodes, window.rows, self.starts, strict=True)
         ]
         at = [
             np.searchsorted(own, rows[0]) for own, rows in zip(self.own, window.rows, strict=True)
         ]
         edges = [
-            of[:limbs, at[layer][:, None], at[layer + 1]] for layer, of in enumerate(self.inner)
+            of[:figures, at[layer][:, None], at[layer + 1]] for layer, of in enumerate(self.inner)
         ]
         if self.closed:
             places = at[-1][:, None], at[0]
             parts = [(count, *self.joins[move]) for move, count in window.joins.items()]
             edges.append(
                 _total([
-                    (count, packed[(slice(limbs), *places)], mask if mask is None else mask[places])
-                    for count, packed, mask in parts
+                    (count, of[(slice(figures), *places)], mask if mask is None else mask[places])
+                    for count, of, mask in parts
                 ])
             )  # fmt: skip
-        return nodes, edges
+        entry = None if self.entry is None else self.entry[:figures, :, window.rows[0][0]]
+        return FoldedPaths(nodes, edges, entry, self.closed)
 
     def bound(self, window: OctaveWindow) -> int:
-        """What no path of a window goes below, in the first limb of its cost."""
-        nodes, edges = self.folded(window, 1)
-        if self.closed:
-            found = BackwardPass.closed(nodes, edges, np.arange(nodes[0].shape[1]))
-        else:
-            found = BackwardPass.open(nodes, edges, nodes[-1])
-        return int(found.first.min())
-
-
-def _fields(
-    moves: Moves, cost: NDArray[np.int32], line: Array | None
-) -> Mapping[str, NDArray[Any]]:
-    """Moves by field of the order of preference."""
-    names = "motion", "bass", "squares", "top", "cost", "against"
-    parts = zip(names, (*moves.parts, cost, line), strict=True)
-    return {name: of for name, of in parts if of is not None}
+        """What no path of a window goes below."""
+        return self.folded(window, 1).bound()
 
 
 def _total(parts: Sequence[tuple[int, Array, Mask | None]]) -> Array:
-    """The sum of packed costs, each so many times; what any of them forbids is forbidden."""
-    total: Array = np.add.reduce([count * packed for count, packed, _ in parts])
+    """The sum of figures, each so many times; what any of them forbids is forbidden."""
+    total: Array = np.add.reduce([count * of for count, of, _ in parts])
     for _, _, forbidden in parts:
         if forbidden is not None:
-            total[0][forbidden] = FORBIDDEN
+            total[0][forbidden] = NEVER_64
     return total

@@ -16,12 +16,7 @@ from numpy.typing import NDArray
 from shortway.core.cancellation import checkpoint
 from shortway.core.exercises.folded_costs import FoldedCosts, FoldedMove, OctaveWindow
 from shortway.core.exercises.key_copies import KeyCopies
-from shortway.core.shortest_path.kernel import (
-    FORBIDDEN,
-    Cost,
-    shortest,
-    shortest_loop,
-)
+from shortway.core.shortest_path.least_cost import NEVER_64
 from shortway.core.solver.problem import PathProblem
 
 Index = NDArray[np.intp]
@@ -60,15 +55,15 @@ class Folded:
         moves = [self._inner(layer) for layer in range(self.length - 1)]
         costs = FoldedCosts(self.problem, moves, windows, closed=self.closed)
         bounds = sorted((costs.bound(window), k) for k, window in enumerate(windows))
-        best: tuple[Cost, int, list[Index]] | None = None
+        best: tuple[tuple[int, ...], int, list[Index]] | None = None
         for bound, k in bounds:
             checkpoint()
-            if bound >= FORBIDDEN or (best is not None and bound > best[0][0]):
+            if bound >= NEVER_64 or (best is not None and bound > best[0][0]):
                 break
-            path = (shortest_loop if self.closed else shortest)(*costs.folded(windows[k]))
-            if path is not None and (best is None or (path.cost, k) < best[:2]):
+            path = costs.folded(windows[k]).best()
+            if path is not None and (best is None or (path.sums, k) < best[:2]):
                 picked = zip(windows[k].rows, path.nodes, strict=True)
-                best = path.cost, k, [rows[:, node] for rows, node in picked]
+                best = path.sums, k, [rows[:, node] for rows, node in picked]
         return None if best is None else tuple(np.array(best[2]).T.ravel().tolist())
 
     def _inner(self, layer: int) -> Counter[FoldedMove]:

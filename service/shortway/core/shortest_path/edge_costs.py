@@ -7,7 +7,6 @@ together, and kept for other problems with the same layers.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cached_property
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -15,7 +14,8 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache, Memo
 from shortway.core.cancellation import checkpoint
-from shortway.core.shortest_path.least_cost import NEVER
+from shortway.core.shortest_path.codes import Codes
+from shortway.core.shortest_path.least_cost import NEVER, NEVER_64
 from shortway.core.shortest_path.point_problem import (
     Integers,
     PointLayer,
@@ -24,9 +24,12 @@ from shortway.core.shortest_path.point_problem import (
     unpacked_layer,
 )
 
+#: States from which edges lead, and those to which they do.
+Ends = tuple[list[int], list[int]]
+
 #: Price of an edge up to which it is an int16.
 _CHEAP: Final = 8_191
-#: Most edges whose costs are computed at a time.
+#: Most edges whose costs are computed at a time, or added to what comes after.
 _AT_ONCE: Final = 60_000
 #: Nodes to which layers are padded.
 _WIDTHS: Final = (64, 96, 128)
@@ -39,21 +42,25 @@ class EdgeCosts:
     ----------
     layers : list of PointLayer
         By level; in a loop the first layer is the last one, too.
-    edges : list of int32 arrays, each of shape (nodes of the next level, nodes)
-        Each with the cost of the node from which it leads.
-    into : int32, shape (nodes of the first layer,)
+    edges : list of arrays, each of shape (nodes of the next level, nodes)
+        Each with the cost of the node from which it leads; int32, or int64 with 64 bits.
+    into : array of the same type, shape (nodes of the first layer,)
         What leading into each node costs.
+    never : int
+        A cost that no path has.
     """
 
     def __init__(self, problem: PointProblem) -> None:
         checkpoint()
         self.problem = problem
+        self.kind: type[np.int32 | np.int64] = np.int32 if problem.bits == 32 else np.int64
+        self.never = NEVER if problem.bits == 32 else NEVER_64
         different = {id(packed): packed for packed in problem.layers}
         self.known = {key: _layer(packed) for key, packed in different.items()}
         layers = [self.known[id(packed)] for packed in problem.layers]
         self.layers = [*layers, *layers[: problem.closed]]
         self.edges = self._edges()
-        self.into = np.zeros(layers[0].nodes, np.int32)
+        self.into = np.zeros(layers[0].nodes, self.kind)
         if problem.before is not None:
             self.before = unpacked_layer(problem.before)
             costs = self._between([self.before], layers[:1], [problem.entry])[0]
@@ -119,89 +126,89 @@ class EdgeCosts:
             cheap = np.array([p if p <= _CHEAP else 0 for p in prices], np.int16)
             if cheap.any():
                 total += np.multiply(mask, cheap[:, None, None], dtype=np.int16)
-        costs = total.astype(np.int32)
+        costs: Integers = np.asarray(total, self.kind)
         for k, seam in enumerate(seams):
             if seam.all is not None:
                 costs[k, : b[k].nodes, : a[k].nodes] = seam.all.T
                 continue
             if seam.equal > _CHEAP:
-                costs[k] += unmoved[k] * np.int32(seam.equal)
+                costs[k] += unmoved[k] * self.kind(seam.equal)
             if seam.last > _CHEAP:
-                costs[k] += (way[k] == 0) * np.int32(seam.last)
+                costs[k] += (way[k] == 0) * self.kind(seam.last)
             if seam.up or seam.down:
-                rise = way[k].astype(np.int32)
+                rise = way[k].astype(self.kind)
                 costs[k] += np.where(rise > 0, rise * seam.up, -rise * seam.down)
         return costs
 
-    @cached_property
-    def to_go(self) -> list[Integers]:
-        """Least cost from every node to the end, by level, of shape (nodes,); in a loop to any."""
-        last = self.layers[-1].cost
-        return self.costs_to_go(np.zeros_like(last) if self.problem.closed else last)
+    def round(self) -> Integers:
+        """In a loop, least cost from any node of the first layer to each; shape (nodes,)."""
+        paid = self.into
+        for edges in self.edges:
+            paid = np.minimum.reduce(edges + paid, axis=1)
+            np.minimum(paid, self.never, out=paid)
+        return paid
 
     def costs_to_go(self, rest: Integers) -> list[Integers]:
-        """The same where the nodes of the last level cost `rest`, of shape (nodes,)."""
+        """Least cost from every node to the end, by level, each of shape (nodes,).
+
+        The nodes of the last level cost `rest`.
+        """
         found = [rest]
         for edges in reversed(self.edges):
             rest = np.minimum.reduce(edges + rest[:, None], axis=0)
-            found.append(np.minimum(rest, NEVER, out=rest))
+            found.append(np.minimum(rest, self.never, out=rest))
         return found[::-1]
 
-    @cached_property
-    def so_far(self) -> list[Integers]:
-        """The same up to every node, of shape (nodes,), without its own."""
-        paid = self.into
-        found = [paid]
-        for edges in self.edges:
-            paid = np.minimum.reduce(edges + paid, axis=1)
-            found.append(np.minimum(paid, NEVER, out=paid))
-        return found
+    def coded_costs_to_go(self, rest: Integers, codes: Codes) -> list[Integers]:
+        """The same by codes of prefixes, each of shape (codes, nodes), `rest`, too."""
+        found = [rest]
+        for level in range(len(self.edges) - 1, -1, -1):
+            checkpoint()
+            ahead = codes.before(level + 1, rest)
+            edges = np.ascontiguousarray(self.edges[level].T)
+            rest = np.full((codes.count, len(edges)), self.never, self.kind)
+            code, node = codes.reached[level]
+            step = max(1, _AT_ONCE // edges.shape[1])
+            for first in range(0, len(code), step):
+                some = slice(first, first + step)
+                rest[code[some], node[some]] = np.minimum.reduce(
+                    edges[node[some]] + ahead[code[some]], axis=1
+                )
+            found.append(np.minimum(rest, self.never, out=rest))
+        return found[::-1]
 
-    @property
-    def ends(self) -> dict[int, int]:
-        """What the nodes of the last layer cost."""
-        return dict(enumerate(self.layers[-1].cost.tolist()))
+    def tied(self, nodes: list[int], to_go: Sequence[Integers]) -> Iterator[Ends]:
+        """The edges of all paths of least cost from `nodes`, by seam: from and to.
 
-    def least_above(self, most: int, bounds: Integers) -> int:
-        """The least bound of a node above `most`; `NEVER` - 1 without one.
-
-        `bounds` are of shape (nodes of the first layer,).
-        """
-        through = [bounds, *(a + b for a, b in zip(self.so_far[1:], self.to_go[1:], strict=True))]
-        if self.problem.closed:
-            through.pop()
-        return min(int(of[of > most].min(initial=NEVER - 1)) for of in through)
-
-    def tied(
-        self, rows: list[int], to_go: Sequence[Integers]
-    ) -> Iterator[tuple[list[int], list[int]]]:
-        """The edges of all paths of least cost from the nodes `rows`, by seam: from and to.
-
-        `to_go` has the least costs to the end, by level, of shape (nodes,).
+        `to_go` has the least costs to the end, by level, each of shape (nodes,).
         """
         for edges, due, ahead in zip(self.edges, to_go, to_go[1:], strict=False):
-            if len(rows) == 1:
-                to = (edges[:, rows[0]] + ahead == due[rows[0]]).nonzero()[0].tolist()
-                yield rows * len(to), to
-                rows = to
+            if len(nodes) == 1:
+                to = (edges[:, nodes[0]] + ahead == due[nodes[0]]).nonzero()[0].tolist()
+                yield nodes * len(to), to
+                nodes = to
             else:
-                start, end = (edges.T[rows] + ahead == due[rows, None]).nonzero()
+                start, end = (edges.T[nodes] + ahead == due[nodes, None]).nonzero()
                 to = end.tolist()
-                yield [rows[i] for i in start.tolist()], to
-                rows = sorted(set(to))
+                yield [nodes[i] for i in start.tolist()], to
+                nodes = sorted(set(to))
 
-    def within(self, most: int, bounds: Integers) -> Iterator[tuple[list[int], list[int]]]:
-        """The edges of all paths of at most `most`, by seam: from and to.
-
-        `bounds` are of shape (nodes of the first layer,).
-        """
-        rows = (bounds <= most).nonzero()[0]
-        for k, edges in enumerate(self.edges):
-            due = most - self.so_far[k][rows]
-            cheap = np.less_equal(edges.T[rows] + self.to_go[k + 1], due[:, None])
-            start, end = cheap.nonzero()
-            yield rows[start].tolist(), end.tolist()
-            rows = np.flatnonzero(cheap.any(axis=0))
+    def coded_ties(
+        self, states: list[int], to_go: Sequence[Integers], codes: Codes
+    ) -> Iterator[Ends]:
+        """The same from and to states, node * codes + code; `to_go` by codes, too."""
+        for level, edges in enumerate(self.edges):
+            ahead, start, end = codes.before(level + 1, to_go[level + 1]), [], []
+            for state in states:
+                node, code = divmod(state, codes.count)
+                due = to_go[level][code, node]
+                to = codes.states(
+                    level + 1, code, (edges[:, node] + ahead[code] == due).nonzero()[0]
+                )
+                start += [state] * len(to)
+                end += to
+            yield start, end
+            states = sorted(set(end))
 
 
 def _width(nodes: int) -> int:

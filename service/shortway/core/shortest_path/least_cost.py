@@ -1,4 +1,4 @@
-"""Costs in 32 bits, of the searches that compare cost first. Knows no music."""
+"""Costs that no path has. Knows no music."""
 
 from __future__ import annotations
 
@@ -6,3 +6,5 @@ from typing import Final
 
 #: A cost that no path has; four of them fit 32 bits.
 NEVER: Final = 1 << 28
+#: The same in 64 bits.
+NEVER_64: Final = 1 << 60

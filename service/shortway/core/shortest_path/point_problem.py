@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from shortway.core.shortest_path.least_cost import NEVER
 
-Integers = NDArray[np.int32]
+#: Costs: int32, or int64 in a problem of 64 bits.
+Integers = NDArray[np.int32 | np.int64]
 
 #: Layers are padded to a multiple of so many nodes.
 LANES: Final = 16
@@ -33,7 +34,7 @@ class PointSeam(NamedTuple):
     up, down : int
         For each unit by which the last coordinate rises; by which it falls.
     all : int32, shape (nodes, nodes of the next layer), or None
-        The whole cost of every edge, 0 to `NEVER`, instead of all that.
+        The whole cost of every edge, 0 to `NEVER`, instead of all that; with 64 bits int64.
     motion, apart, squares, top : int32, each of the shape of `all`, or None
         The four sums of every edge that decide after cost, instead of those of its points.
     """
@@ -71,6 +72,8 @@ class PointProblem(NamedTuple):
         A point, by `packed_layer`, that leads into the first layer.
     entry : PointSeam
         What leading in costs.
+    bits : int
+        Of a cost, 32 or 64; with 64 a cost is at most `NEVER_64`, and numpy finds the paths.
     """
 
     layers: list[bytes]
@@ -81,6 +84,7 @@ class PointProblem(NamedTuple):
     closed: bool
     before: bytes | None = None
     entry: PointSeam = PointSeam(0, 0)
+    bits: int = 32
 
 
 class PointLayer(NamedTuple):
@@ -93,7 +97,7 @@ class PointLayer(NamedTuple):
         Each from 0 to 1023.
     late : int64, shape (nodes,)
     cost, early : int32, shape (nodes,)
-        `cost` is from 0 to `NEVER`.
+        `cost` is from 0 to `NEVER`; in a problem of 64 bits int64, and to `NEVER_64`.
     """
 
     nodes: int
@@ -115,10 +119,10 @@ def packed_layer(
     parts = (
         (points, np.int16, 0),
         (late, np.int64, 0),
-        (cost, np.int32, NEVER),
+        (cost, cost.dtype, NEVER),
         (early, np.int32, 0),
     )
-    packed = [pack("=4i", nodes, coordinates, 0, 0)]
+    packed = [pack("=4i", nodes, coordinates, cost.itemsize, 0)]
     for values, kind, filler in parts:
         padded = np.full((*values.shape[:-1], stride), filler, kind)
         padded[..., :nodes] = values
@@ -128,11 +132,11 @@ def packed_layer(
 
 def unpacked_layer(packed: bytes) -> PointLayer:
     """What `packed_layer` packed."""
-    nodes, coordinates = np.frombuffer(packed, np.int32, 2).tolist()
+    nodes, coordinates, size, _ = np.frombuffer(packed, np.int32, 4).tolist()
     stride = nodes + -nodes % LANES
     late = 16 + 2 * coordinates * stride
     points = np.frombuffer(packed, np.int16, coordinates * stride, 16).reshape(coordinates, stride)
-    costs = np.frombuffer(packed, np.int32, 2 * stride, late + 8 * stride)
-    early = costs[stride : stride + nodes]
     after = np.frombuffer(packed, np.int64, nodes, late)
-    return PointLayer(nodes, points[:, :nodes], after, costs[:nodes], early)
+    cost = np.frombuffer(packed, f"i{size}", nodes, late + 8 * stride)
+    early = np.frombuffer(packed, np.int32, nodes, late + (8 + size) * stride)
+    return PointLayer(nodes, points[:, :nodes], after, cost, early)

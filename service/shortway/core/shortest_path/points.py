@@ -34,7 +34,7 @@ def best_paths(problem: PointProblem, count: int = 1, differs: int = 1) -> list[
     ValueError
         If the arrays do not fit each other, or a number is out of range.
     """
-    if not NATIVE:
+    if not NATIVE or problem.bits > 32:
         return numpy_paths(problem, count, differs)
     of = problem
     options = of.coordinates, of.apart, of.closed, count, differs, checkpoint

@@ -1,88 +1,85 @@
 """The best paths through layers of points by numpy, as the compiled kernel finds them.
 
-Knows no music. Least costs from every node to the end and from the beginning bound every path
-through an edge, so all paths of at most a cost are in a small graph; there, those that differ
-enough from the paths found so far are compared by rank. If there is none, the cost is raised.
+Knows no music. The least cost from every node to the end gives the edges of all paths of least
+cost; in their graph the best is found by rank. Where a path has to differ from those found so far,
+nodes are told apart by what the prefix to them has in common with those.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from shortway.core.shortest_path.codes import Codes, Path
 from shortway.core.shortest_path.edge_costs import EdgeCosts
-from shortway.core.shortest_path.least_cost import NEVER
-from shortway.core.shortest_path.path_graph import Found, Path, PathGraph
+from shortway.core.shortest_path.path_graph import PathGraph
 from shortway.core.shortest_path.point_problem import Integers, PointProblem
+
+#: Cost, rank and nodes of a path.
+Ranked = tuple[int, int, Path]
 
 
 def numpy_paths(problem: PointProblem, count: int, differs: int) -> list[Path]:
-    """As of `points.best_paths`.
-
-    Raises
-    ------
-    TooManyEdges
-        If more edges than `path_graph.MOST_EDGES` would be compared, or too many prefixes.
-    """
-    dense = EdgeCosts(problem)
-    bounds = dense.into + dense.to_go[0]
-    if problem.closed:
-        np.maximum(bounds, dense.so_far[-1], out=bounds)
-    if count == 1:
-        return (_best_loop if problem.closed else _best_open)(dense, bounds)
-    return _alternatives(dense, bounds, count, differs)
+    """As of `points.best_paths`."""
+    dense, found = EdgeCosts(problem), list[Path]()
+    sizes = [of.nodes for of in dense.layers[: len(problem.layers)]]
+    while len(found) < count:
+        codes = Codes(found, problem.weights, sizes, differs) if found else None
+        best = _best_loop(dense, codes) if problem.closed else _best_open(dense, codes)
+        if best is None:
+            break
+        found.append(best[2])
+    return found
 
 
-def _best_open(dense: EdgeCosts, bounds: Integers) -> list[Path]:
-    most = int(bounds.min())
-    if most >= NEVER:
-        return []
-    starts = (bounds == most).nonzero()[0].tolist()
-    return [PathGraph(dense, dense.tied(starts, dense.to_go)).best_of_all(starts)[1]]
+def _best_open(dense: EdgeCosts, codes: Codes | None) -> Ranked | None:
+    starts = range(dense.layers[0].nodes)
+    return _best(dense, codes, dense.layers[-1].cost, starts, dense.never - 1)
 
 
-def _best_loop(dense: EdgeCosts, bounds: Integers) -> list[Path]:
+def _best_loop(dense: EdgeCosts, codes: Codes | None) -> Ranked | None:
     """The loop through each first node in turn, until the bounds of the others exceed the best."""
-    found: list[tuple[int, int, Path]] = []
+    best: Ranked | None = None
+    most = dense.never - 1
+    free = np.zeros_like(dense.into)
+    bounds = np.maximum(dense.into + _costs_to_go(dense, codes, free)[0], dense.round())
     for start in np.argsort(bounds, kind="stable").tolist():
-        most = min(found)[0] if found else NEVER - 1
         if bounds[start] > most:
             break
-        end = np.full(len(bounds), NEVER, np.int32)
-        end[start] = 0
-        to_go = dense.costs_to_go(end)
-        cost = dense.into.item(start) + to_go[0].item(start)
-        if cost <= most:
-            graph = PathGraph(dense, dense.tied([start], to_go))
-            found.append((cost, *graph.best_of_all([start])))
-    return [min(found)[2]] if found else []
+        ends = np.full_like(free, dense.never)
+        ends[start] = 0
+        found = _best(dense, codes, ends, [start], most)
+        if found is not None and (best is None or found < best):
+            best, most = found, found[0]
+    return best
 
 
-def _alternatives(dense: EdgeCosts, bounds: Integers, count: int, differs: int) -> list[Path]:
-    most, more = int(bounds.min()), 2
-    found = Found(dense.problem.weights, differs)
-    while most < NEVER:
-        graph = PathGraph(dense, dense.within(most, bounds))
-        starts = (bounds <= most).nonzero()[0].tolist()
-        while (best := _best(graph, found, starts, most)) is not None:
-            found.paths.append(best)
-            more = 2
-            if len(found.paths) == count:
-                return found.paths
-        if most == NEVER - 1:
-            break
-        above = dense.least_above(most, bounds)
-        most, more = min(max(most + more, above), NEVER - 1), 2 * more
-    return found.paths
+def _best(
+    dense: EdgeCosts, codes: Codes | None, ends: Integers, starts: Sequence[int], most: int
+) -> Ranked | None:
+    """The best path of at most `most` from one of `starts`, where its last node costs `ends`."""
+    first, to_go = _costs_to_go(dense, codes, ends)
+    costs = (dense.into + first)[starts]
+    least = int(costs.min())
+    if least > most:
+        return None
+    nodes = [starts[i] for i in (costs == least).nonzero()[0].tolist()]
+    if codes is None:
+        return least, *PathGraph(dense, dense.tied(nodes, to_go)).best_of_all(nodes)
+    states = codes.states(0, 0, np.array(nodes))
+    graph = PathGraph(dense, dense.coded_ties(states, to_go, codes), codes.count)
+    return least, *graph.best_of_all(states)
 
 
-def _best(graph: PathGraph, found: Found, starts: list[int], most: int) -> Path | None:
-    """The best path of at most `most` that differs enough from those found."""
-    if not graph.closed:
-        of = graph.best(found, starts, most, graph.dense.ends)
-        return None if of is None else of[2]
-    best: tuple[int, int, Path] | None = None
-    for start in starts:
-        of = graph.best(found, [start], most, {start: 0})
-        if of is not None and (best is None or of[:2] < best[:2]):
-            best, most = of, of[0]
-    return None if best is None else best[2]
+def _costs_to_go(
+    dense: EdgeCosts, codes: Codes | None, ends: Integers
+) -> tuple[Integers, list[Integers]]:
+    """Least cost from every first node, and from every node of every level, to the end."""
+    if codes is None:
+        to_go = dense.costs_to_go(ends)
+        return to_go[0], to_go
+    rest = np.full((codes.count, len(ends)), dense.never, dense.kind)
+    rest[-1] = ends
+    to_go = dense.coded_costs_to_go(rest, codes)
+    return codes.before(0, to_go[0])[0], to_go

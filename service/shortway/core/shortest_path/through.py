@@ -1,6 +1,6 @@
 """The least cost of paths and loops through each node of one layer.
 
-Knows the kernel's passes and no music.
+Knows no music. Costs are int64 below `NEVER_64`, in pairs: of equal first ones the second decides.
 """
 
 from __future__ import annotations
@@ -9,60 +9,82 @@ from bisect import insort
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from shortway.core.shortest_path.kernel import (
-    FORBIDDEN,
-    Array,
-    BackwardPass,
-    Cost,
-    cost_at,
-)
+from shortway.core.cancellation import checkpoint
+from shortway.core.shortest_path.least_cost import NEVER_64
+
+Array = NDArray[np.int64]
+#: Both costs of the best path through a node, and the node.
+Through = tuple[int, int, int]
 
 
 def paths_through(
     nodes: Sequence[Array], edges: Sequence[Array], layer: int, limit: int
-) -> list[tuple[Cost, int]]:
-    """The cost of the shortest path through each node of a layer, with the node, in order.
+) -> list[Through]:
+    """The best path through each node of a layer, in order, at most `limit`.
 
-    At most `limit`, by one forward and one backward pass.
+    By one forward and one backward pass.
 
     Parameters
     ----------
-    nodes : sequence of int64, each of shape (limbs, nodes of the layer)
-    edges : sequence of int64, each of shape (limbs, nodes of the layer, nodes of the next)
-        As for `shortway.core.shortest_path.kernel.shortest`.
+    nodes : sequence of int64, each of shape (2, nodes of the layer)
+    edges : sequence of int64, each of shape (2, nodes of the layer, nodes of the next)
+        The first cost is `NEVER_64` where there is no edge.
     """
-    ahead = BackwardPass.open(nodes[layer:], edges[layer:], nodes[-1]).first
     back = [of.transpose(0, 2, 1) for of in edges[:layer]][::-1]
-    so_far = BackwardPass.open(nodes[layer::-1], back, nodes[0]).first
-    through = np.where(ahead[0] >= FORBIDDEN, FORBIDDEN, so_far + ahead - nodes[layer])
-    order = np.lexsort(through[::-1])
-    found = [(cost_at(through, k), k) for k in order[:limit].tolist()]
-    return [(cost, k) for cost, k in found if cost[0] < FORBIDDEN]
+    ahead = _costs_to_go(nodes[layer:], edges[layer:], nodes[-1])
+    so_far = _costs_to_go(nodes[layer::-1], back, nodes[0])
+    through = so_far + ahead - nodes[layer]
+    through[0, np.maximum(so_far[0], ahead[0]) >= NEVER_64] = NEVER_64
+    order = np.lexsort(through[::-1])[:limit].tolist()
+    return [_at(through, k) for k in order if through[0, k] < NEVER_64]
 
 
 def loops_through(
     nodes: Sequence[Array], edges: Sequence[Array], layer: int, limit: int
-) -> list[tuple[Cost, int]]:
-    """The same for loops, by one backward pass for each node that a lower bound leaves.
+) -> list[Through]:
+    """The same for loops, by a backward pass for each node that a lower bound leaves.
 
-    Parameters
-    ----------
-    nodes : sequence of int64, each of shape (limbs, nodes of the layer)
-    edges : sequence of int64, each of shape (limbs, nodes of the layer, nodes of the next)
-        As for `shortway.core.shortest_path.kernel.shortest_loop`.
+    `edges` has one more, which leads from the last layer to the first.
     """
     nodes = [*nodes[layer:], *nodes[:layer]]  # a loop may be read from any layer
     edges = [*edges[layer:], *edges[:layer]]
-    bounds = BackwardPass.closed(nodes, edges, np.arange(nodes[0].shape[1])).first
-    found: list[tuple[Cost, int]] = []
+    bounds = _loops(nodes, edges, np.arange(nodes[0].shape[1]))
+    found: list[Through] = []
     for k in np.lexsort(bounds[::-1]).tolist():
-        enough = len(found) >= limit and found[limit - 1][0] < cost_at(bounds, k)
-        if enough or bounds[0, k] >= FORBIDDEN:
+        bound = _at(bounds, k)
+        if bound[0] >= NEVER_64 or (len(found) >= limit and found[limit - 1] < bound):
             break
         own = [nodes[0][:, [k]], *nodes[1:]]
-        between = [edges[0][:, [k]], *edges[1:-1], edges[-1][:, :, [k]]]
-        cost = cost_at(BackwardPass.closed(own, between, np.array([0])).first, 0)
-        if cost[0] < FORBIDDEN:
-            insort(found, (cost, k))
+        cost = _at(_loops(own, [edges[0][:, [k]], *edges[1:]], np.array([k])), 0)
+        if cost[0] < NEVER_64:
+            insort(found, (*cost[:2], k))
     return found[:limit]
+
+
+def _loops(nodes: Sequence[Array], edges: Sequence[Array], ends: NDArray[np.intp]) -> Array:
+    """The best way from each first node round to any of `ends`; shape (2, first nodes)."""
+    back = edges[-1][:, :, ends]
+    last = _relax(back, np.zeros((2, len(ends)), np.int64)) + nodes[-1]
+    return _costs_to_go(nodes, edges[:-1], last)
+
+
+def _costs_to_go(nodes: Sequence[Array], edges: Sequence[Array], end: Array) -> Array:
+    """The best way from each first node to the end, whose nodes cost `end`; shape (2, nodes)."""
+    for own, of in zip(nodes[-2::-1], edges[::-1], strict=False):
+        checkpoint()
+        end = _relax(of, np.minimum(end, NEVER_64)) + own
+    return end
+
+
+def _relax(edges: Array, ahead: Array) -> Array:
+    """The least sum of edge and what comes after; shape (2, nodes)."""
+    sums = edges[0] + ahead[0]
+    least = sums.min(axis=1)
+    second = np.where(sums == least[:, None], edges[1] + ahead[1], NEVER_64).min(axis=1)
+    return np.stack([least, second])
+
+
+def _at(costs: Array, k: int) -> Through:
+    return int(costs[0, k]), int(costs[1, k]), k

@@ -1,6 +1,6 @@
 """Problem: one request as layers of candidates, with the costs of voicings and moves.
 
-Knows layers, candidates and costs; `search.packed_costs` makes arrays for the kernel of it.
+Knows layers, candidates and costs; `search.point_search` makes arrays for the kernel of it.
 """
 
 from __future__ import annotations
@@ -30,6 +30,9 @@ from shortway.core.voicings.candidate_arrays import Candidates, Mask
 #: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
 MAX_TRANSITIONS: Final = 16_000_000
 
+#: The highest MIDI number.
+_HIGHEST: Final = 127
+
 Seam = tuple[int, int]
 
 
@@ -49,7 +52,8 @@ class PathProblem:
     keep : mapping
         MIDI numbers, ascending, by the steps that are to keep them.
     change_weight : int
-        More than the cost of any path: what one changed step counts where costs alone are compared.
+        What one changed step counts where one number is compared: more than any path costs, each
+        semitone against a top line at more than any cost.
     """
 
     steps: Sequence[Step]
@@ -105,7 +109,8 @@ class PathProblem:
             replace(of, changed=_changes(layer, candidates, keep), shared=False)
             for of, layer, candidates in zip(self.costs, self.layers, self.candidates, strict=True)
         ]
-        weight = 1 + self.most_cost()
+        line = 1 if self.top_line == "free" else 1 + _HIGHEST * (1 + len(self.layers))
+        weight = (1 + self.most_cost()) * line
         return replace(self, costs=costs, keep=keep, change_weight=weight)
 
     def most_cost(self) -> int:
@@ -115,7 +120,7 @@ class PathProblem:
         pairs = [*entry, *((of[a], of[b]) for a, b in self.seams)]
         a_voice = sum(self.setting.move_prices)
         moves = sum(_most_motion(a, b, split_cost + a_voice) for a, b in pairs)
-        return moves + sum(costs.most()["cost"] for costs in self.costs)
+        return moves + sum(int(costs.price.max(initial=0)) for costs in self.costs)
 
     def distinct(self) -> list[Index]:
         """Of every set of notes the candidate of the least price, the first of equals.

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -181,11 +180,6 @@ class Moves:
     def parts(self) -> tuple[Matrix | None, ...]:
         """The matrices in the order of preference, each of shape (from, to)."""
         return self.motion, self.bass, self.squares, self.top
-
-    @cached_property
-    def most(self) -> tuple[int, ...]:
-        """The largest entry of each of `parts`."""
-        return tuple(0 if part is None else int(part.max(initial=0)) for part in self.parts)
 
     @property
     def nbytes(self) -> int:

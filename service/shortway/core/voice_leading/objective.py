@@ -1,17 +1,15 @@
-"""The order of preference among paths, as integer costs for the kernel.
+"""The order of preference among paths, as integers.
 
 Knows motion, prices and candidates. Seven sums decide, in this order: cost (motion and prices),
 motion, colours of the context that do not sound, bass motion, squared voice moves, movement of the
 top voice, distance from home. Where the request asks for a top line, its deviation comes before all
-of them. They are packed into one 61-bit number where the bounds of this very
-request allow, else into further limbs; the kernel compares limb by limb, so the order is exact.
-The kernel breaks remaining ties by the lowest candidate index; candidates are sorted by lowest
-notes, then family, then hand split.
+of them, and changed steps before it where notes are kept. The kernel compares them and breaks
+remaining ties by the lowest candidate index; candidates are sorted by lowest notes, then family,
+then hand split.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import count
@@ -22,7 +20,6 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache
 from shortway.core.settings.setting import Setting
-from shortway.core.shortest_path.kernel import FORBIDDEN, LIMB_BITS
 from shortway.core.theory.pitch import DEGREES
 from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.pricing import Wants, colour_counts, voicing_counts
@@ -74,13 +71,6 @@ class VoicingCosts:
         """Bytes of the arrays."""
         return self.price.nbytes + self.lacking.nbytes + self.home.nbytes
 
-    def most(self) -> dict[str, int]:
-        """The largest entry of each, by field of the order of preference."""
-        parts = {
-            "changed": self.changed, "cost": self.price, "lacking": self.lacking, "home": self.home,
-        }  # fmt: skip
-        return {name: 0 if of is None else int(of.max(initial=0)) for name, of in parts.items()}
-
 
 def voicing_costs(
     candidates: Candidates, setting: Setting, colours: tuple[str, ...], wants: Wants
@@ -124,75 +114,6 @@ def from_home(candidates: Candidates, home: int) -> Array:
     return distance
 
 
-#: The sums in the order of preference; `changed` is 0 where nothing is kept, `against` without a
-#: top line.
-FIELDS: Final = (
-    "changed",
-    "against",
-    "cost",
-    "motion",
-    "lacking",
-    "bass",
-    "squares",
-    "top",
-    "home",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Packing:
-    """Where each of `FIELDS`, or the first of them, stands: limb and left shift."""
-
-    places: tuple[tuple[int, int], ...]
-
-    @property
-    def limbs(self) -> int:
-        """How many 61-bit numbers a cost takes."""
-        return self.places[-1][0] + 1
-
-    def pack(self, shape: tuple[int, ...], **sums: NDArray[np.integer] | None) -> Array:
-        """Fields by name, each of `shape`, as costs; int64 of shape (limbs, *shape)."""
-        packed = np.zeros((self.limbs, *shape), np.int64)
-        for name, place in zip(FIELDS, self.places, strict=False):
-            values = sums.get(name)
-            if values is not None:
-                limb, shift = place
-                packed[limb] += values.astype(np.int64) << shift
-        return packed
-
-    def unpack(self, name: str, packed: Sequence[int]) -> int:
-        """One field of a cost, given limb by limb."""
-        field = FIELDS.index(name)
-        limb, shift = self.places[field]
-        value = packed[limb] >> shift
-        if field and self.places[field - 1][0] == limb:
-            value &= (1 << self.places[field - 1][1] - shift) - 1
-        return value
-
-
-def packing(most: Mapping[str, int], fields: Sequence[str] = FIELDS) -> Packing:
-    """The packing of `FIELDS`, or the first of them, for paths whose sums do not exceed `most`."""
-    return Packing(_places([most[name].bit_length() for name in fields]))
-
-
-def _places(bits: Sequence[int]) -> tuple[tuple[int, int], ...]:
-    """Limb and shift for fields of so many bits, the first the most significant.
-
-    >>> _places([20, 10, 30, 10])
-    ((0, 40), (0, 30), (0, 0), (1, 0))
-    """
-    limbs: list[list[int]] = [[]]
-    for width in bits:
-        if sum(limbs[-1]) + width > LIMB_BITS - 1:
-            limbs.append([])
-        limbs[-1].append(width)
-    return tuple(
-        (limb, sum(widths[k + 1 :]))
-        for limb, widths in enumerate(limbs)
-        for k in range(len(widths))
-    )
-
-
 TOP_LINES: Final = ("free", "hold", "rise", "fall")
 
 
@@ -212,10 +133,3 @@ def gone_against(up: Array, top_line: str) -> Array:
     """
     found: Array = np.maximum({"hold": np.abs(up), "rise": -up, "fall": up}[top_line], 0)
     return found
-
-
-def forbid(edges: Array, forbidden: NDArray[np.bool_]) -> Array:
-    """`edges`, shape (limbs, from, to), without those that `forbidden`, shape (from, to), marks."""
-    closed = edges.copy()
-    closed[0][forbidden] = FORBIDDEN
-    return closed

@@ -20,7 +20,7 @@ or the cost up to v was not reached because every way to v passes a voicing of t
 are never negative, so what is added later does not make it less. In both cases every path through
 v costs more than U, which some path attains; so no path of least cost passes through v, and
 neither does the best path in the order of preference, which is a path of least cost. What is left
-is small, and is solved exactly by `shortest_path.kernel`.
+is small, and is solved exactly by `shortest_path.points`.
 
 A loop is a chain that begins and ends in one set S of voicings of its first step, whose price is
 paid at the beginning alone; leaving out that it must end where it began only lowers the bounds, so

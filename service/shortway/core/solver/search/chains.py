@@ -5,6 +5,7 @@ Knows problems and pruning.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -18,11 +19,13 @@ from shortway.core.voice_leading.pruning import NearChain
 class Chains:
     """A problem and the candidates of each layer that are considered.
 
-    All, or with `distinct` one of every set of notes. `wide`: chains are for it.
+    All, or with `distinct` one of every set of notes. Their prices are `measured`: changed steps
+    count, or not with `by_cost`.
     """
 
-    def __init__(self, problem: PathProblem, *, distinct: bool, wide: bool) -> None:
-        self.problem, self.distinct, self.wide = problem, distinct, wide
+    def __init__(self, problem: PathProblem, *, distinct: bool, by_cost: bool) -> None:
+        self.problem, self.distinct = problem, distinct
+        self.measured = replace(problem, change_weight=0) if by_cost else problem
 
     @cached_property
     def rows(self) -> list[Index]:
@@ -34,7 +37,9 @@ class Chains:
     def chain(self, ends: Index | None) -> NearChain:
         """The layers in a row; in a loop it begins and ends in `ends`, of shape (candidates,)."""
         problem = self.problem
-        prices = [_within(problem.weighted_prices(k), rows) for k, rows in enumerate(self.rows)]
+        prices = [
+            _within(self.measured.weighted_prices(k), rows) for k, rows in enumerate(self.rows)
+        ]
         if ends is not None:
             prices[0] = _within(prices[0], ends)
         if problem.closed:

@@ -14,13 +14,14 @@ from typing import Final
 import numpy as np
 
 from shortway.core.errors import Fault, NoVoicing
+from shortway.core.shortest_path import points
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.solver.report import Solution
 from shortway.core.solver.results import Choice
-from shortway.core.solver.search.packed_costs import preferred_path
-from shortway.core.solver.search.point_search import point_paths
-from shortway.core.solver.search.ranked import Indices, RankedPaths, original_indices
+from shortway.core.solver.search.point_search import Indices, point_paths
+from shortway.core.solver.search.ranked import RankedPaths, best_through, original_indices
+from shortway.core.solver.search.weights import BITS
 from shortway.core.voice_leading.near_pairs import Index
 from shortway.core.voice_leading.pruning import prune, survivors
 
@@ -28,6 +29,8 @@ from shortway.core.voice_leading.pruning import prune, survivors
 MAX_NEAR: Final = 2_000_000_000
 #: Where a seam has more transitions, near pairs are listed instead of all.
 WIDE: Final = 250_000
+#: From so many transitions on, pruning is faster than the compiled kernel.
+MOST_COMPILED: Final = 300_000_000
 #: A pruned loop of more transitions is cut into smaller ones.
 FEW: Final = 3_000_000
 
@@ -50,7 +53,7 @@ def solve_k_best(
     """
     if not problem.layers:
         return [Solution(problem, ())]
-    found = _Search(problem, alternatives, differs_in, wide=_is_wide(problem)).paths()
+    found = _paths(problem, alternatives, differs_in)
     if not found:
         detail = "a chord that is repeated has no other voicing to change to"
         expected = 'more families, a wider range, or "repeats": "hold"'
@@ -75,28 +78,35 @@ def choices(problem: PathProblem, best: Solution, step: int, limit: int) -> tupl
     at = best.layer_of.get(step)
     if at is None:
         return ()
-    found = RankedPaths(problem, 0, 1, wide=_is_wide(problem)).choices(best, at, limit)
+    if _is_wide(problem):
+        found = RankedPaths(problem, 0, 1).choices(best.indices, at, limit)
+    else:
+        found = best_through(problem, at, limit)
     first = found[0]._replace(candidate=best.indices[at])
     found = [first, *(of for of in found if of.candidate != first.candidate)][:limit]
     of, chord = problem.candidates[at], problem.layers[at].chord
     return tuple(Choice(of.voicing(k, chord), cost, motion) for k, _, cost, motion in found)
 
 
-class _Search(RankedPaths):
-    """The search of one problem."""
+def _paths(problem: PathProblem, alternatives: int, differs_in: int) -> list[Indices]:
+    """The requested paths, the best first."""
+    wide = _is_wide(problem)
+    if not wide:
+        problem.refuse_too_large()
+        return point_paths(problem, alternatives, differs_in) or []
+    refuse_too_large(problem.different(), MAX_NEAR)
+    if points.NATIVE and problem.size().transitions <= MOST_COMPILED:
+        found = point_paths(problem, alternatives, differs_in, BITS[:1])
+        if found is not None:
+            return found
+    return _Pruned(problem, alternatives, differs_in).paths()
+
+
+class _Pruned(RankedPaths):
+    """The search of a wide problem."""
 
     def paths(self) -> list[Indices]:
         """The requested paths, the best first."""
-        free = self.problem.top_line == "free"
-        if self.wide and free:
-            refuse_too_large(self.problem.different(), MAX_NEAR)
-        else:
-            self.problem.refuse_too_large()
-        found = point_paths(self.problem, self.alternatives, self.differs_in, wide=self.wide)
-        if found is not None:
-            return found
-        if not (self.wide and free):  # pruning needs cost to be the first criterion
-            return self.kernel_paths(self.rows)[0]
         best, most = self._near_best()
         if best is None and self.problem.keep:  # so many changes may weigh more than `NEVER`
             return self.kernel_paths(self.rows)[0]
@@ -131,19 +141,19 @@ class _Search(RankedPaths):
                 for half in np.array_split(rows[0], 2):
                     heapq.heappush(heap, (int(bounds[half].min()), int(half[0]), half))
                 continue
-            path = preferred_path(part)
+            path = _best_of(part)
             if path is None:
                 continue
-            found.append(original_indices(rows, path.nodes))
-            most = min(most, part.weighted_cost(path.nodes))
+            found.append(original_indices(rows, path))
+            most = min(most, part.weighted_cost(path))
         if len(found) > 1:  # the best path passes through the candidates of one of them
             return self._best_through([np.unique(of) for of in zip(*found, strict=True)]), most
         return (found[0] if found else best), most
 
     def _best_through(self, rows: Sequence[Index]) -> Indices | None:
-        """The same by the kernel, for any number of rows."""
-        path = preferred_path(self.problem.on(rows))
-        return None if path is None else original_indices(rows, path.nodes)
+        """The best path through the candidates `rows`."""
+        path = _best_of(self.problem.on(rows))
+        return None if path is None else original_indices(rows, path)
 
     def _good_path(self) -> tuple[Indices | None, int]:
         """A good path over a few candidates a step, and its cost: an upper bound of the optimum."""
@@ -151,15 +161,23 @@ class _Search(RankedPaths):
         kept = prune(chain, chain.costs_to_go())
         rows = [np.union1d(kept[0], kept[-1]), *kept[1:-1]] if self.problem.closed else kept
         part = self.problem.on(rows)
-        path = preferred_path(part)
-        cost = NEVER if path is None else part.weighted_cost(path.nodes)
+        path = _best_of(part)
+        cost = NEVER if path is None else part.weighted_cost(path)
         if path is None or cost >= NEVER:
             return None, NEVER - 1
-        return original_indices(rows, path.nodes), cost
+        return original_indices(rows, path), cost
+
+
+def _best_of(problem: PathProblem) -> Indices | None:
+    """The best path through all candidates; None if none exists."""
+    problem.refuse_too_large()
+    found = point_paths(problem, 0, 1)
+    return found[0] if found else None
 
 
 def _is_wide(problem: PathProblem) -> bool:
-    if problem.largest() <= WIDE:
+    """Whether near pairs are listed; pruning needs cost to be the first criterion."""
+    if problem.top_line != "free" or problem.largest() <= WIDE:
         return False
     voices = {of.voices for of in problem.candidates}
     return len(voices) == 1 and None not in voices
