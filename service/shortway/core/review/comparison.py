@@ -22,13 +22,13 @@ from shortway.core.review.strengths import find_strengths
 from shortway.core.review.timing import find_timing
 from shortway.core.settings.keyboard import distance_mm
 from shortway.core.settings.setting import Setting
-from shortway.core.solver.cost_to_go import CostToGo, cost_between, price_of, remaining, split_cost
+from shortway.core.solver.cost_to_go import CostToGo, move_price, price_of, remaining, split_cost
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.pins import Pin
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.results import Path
-from shortway.core.voice_leading.distance import least_assignment, moves_between
-from shortway.core.voice_leading.moves import Move, voices_between
+from shortway.core.voice_leading.distance import least_assignment
+from shortway.core.voice_leading.moves import Voices, voices_between
 from shortway.core.voicings.candidate_arrays import Candidates, sounding
 from shortway.core.voicings.model import Form, Voicing
 
@@ -53,6 +53,16 @@ class Comparison:
         }
 
     @cached_property
+    def order(self) -> list[int]:
+        """The steps that sound."""
+        return list(self.sounding)
+
+    @cached_property
+    def place(self) -> dict[int, int]:
+        """Where in `order` each of them is."""
+        return {step: place for place, step in enumerate(self.order)}
+
+    @cached_property
     def layer_of(self) -> dict[int, Candidates]:
         """The candidates of each step that sounds."""
         pairs = zip(self.search.layers, self.search.candidates, strict=True)
@@ -75,17 +85,31 @@ class Comparison:
     @cached_property
     def before(self) -> dict[int, int]:
         """The step that leads into each; in a loop the last leads into the first."""
-        order = list(self.sounding)
+        order = self.order
         led = {after: before for before, after in pairwise(order)}
         return {**led, order[0]: order[-1]} if order and self.search.loop else led
+
+    @cached_property
+    def rows(self) -> dict[int, int | None]:
+        """Which candidate of its step each of them is; None for notes that no family lists."""
+        return {step: self.layer_of[step].index_of(self.played[step]) for step in self.sounding}
+
+    @cached_property
+    def voices(self) -> dict[int, Voices]:
+        """How the voices move into each step that something leads into."""
+        cost, upper = split_cost(self.search.setting), [_upper(notes) for notes in self.notes]
+        return {
+            after: voices_between(upper[before], upper[after], cost)
+            for after, before in self.before.items()
+        }
 
     @cached_property
     def moved(self) -> dict[int, tuple[int, int]]:
         """Motion and bass motion into each step that something leads into."""
         cost = split_cost(self.search.setting)
         return {
-            after: _moved(self.sounding[before], self.sounding[after], cost)
-            for after, before in self.before.items()
+            after: _moved(self.notes[self.before[after]], self.notes[after], voices, cost)
+            for after, voices in self.voices.items()
         }
 
     @cached_property
@@ -100,19 +124,20 @@ class Comparison:
         for index, after in self.sounding.items():
             led, here = self.before.get(index), node_of[index]
             if led is None:
-                found[index] = 0, price_of(self.search, here, after)
+                found[index] = 0, price_of(self.search, here, after, self.rows[index])
                 continue
             before, last = self.sounding[led], node_of[led]
             starts = last != here or (led >= index and len(self.search.layers) == 1)
             held = not starts and before.midi(0) == after.midi(0)
-            price = 0 if held else price_of(self.search, here, after)
-            found[index] = cost_between(self.search, last, here, before, after), price
+            price = 0 if held else price_of(self.search, here, after, self.rows[index])
+            more = move_price(self.search, last, here, before, after)
+            found[index] = self.moved[index][0] + more, price
         return found
 
     @cached_property
     def onward(self) -> dict[int, CostToGo]:
         """The best continuation from each step that sounds."""
-        rest = remaining(self.search, list(self.sounding.items()))
+        rest = remaining(self.search, list(self.sounding.items()), list(self.rows.values()))
         return {step: rest.after(k) for k, step in enumerate(self.sounding)}
 
     def review(self) -> Review:
@@ -156,7 +181,7 @@ class Comparison:
             family,
             form,
             self.moved.get(index, (0, 0))[0],
-            self._moves(index),
+            self.voices[index].moves if index in self.voices else (),
             excess,
             None if voicing is None else _distance(notes, voicing),
             voicing,
@@ -187,11 +212,10 @@ class Comparison:
 
     def _is_pedal_point(self, index: int) -> bool:
         """Whether the lowest note is held from a chord that has it, and on if more follow."""
-        order = list(self.sounding)
-        at, lowest = order.index(index), self.played[index][0]
+        order, at, lowest = self.order, self.place[index], self.played[index][0]
         if at + 1 < len(order) and self.played[order[at + 1]][0] != lowest:
             return False
-        for step in reversed(order[:at]):
+        for step in map(order.__getitem__, range(at - 1, -1, -1)):
             if self.played[step][0] != lowest:
                 return False
             if self.notes[step][0].part in ("tone", "bass"):
@@ -220,16 +244,10 @@ class Comparison:
     def _listed(self, index: int) -> tuple[str | None, Form | None, int | None]:
         """Family, form and the left hand's share, where it is one of the step's candidates."""
         layer = self.layer_of[index]
-        at = layer.index_of(self.played[index])
+        at = self.rows[index]
         if at is None:
             return None, None, None
         return layer.family(at), layer.form(at), int(layer.left[at])
-
-    def _moves(self, index: int) -> tuple[Move, ...]:
-        if index not in self.before:
-            return ()
-        old, new = _upper(self.notes[self.before[index]]), _upper(self.notes[index])
-        return voices_between(old, new, split_cost(self.search.setting)).moves
 
     def _excess(self, index: int) -> int:
         """What a step cost: what is paid for it and what remains, less what remained."""
@@ -239,9 +257,15 @@ class Comparison:
         return move + price + remains - self.onward[self.before[index]].cost
 
 
-def _moved(before: Candidates, after: Candidates, cost: int) -> tuple[int, int]:
-    found_ = moves_between(before, after, cost)
-    return int(found_.motion[0, 0]), 0 if found_.bass is None else int(found_.bass[0, 0])
+def _moved(
+    before: Sequence[NamedNote], after: Sequence[NamedNote], voices: Voices, cost: int
+) -> tuple[int, int]:
+    """Motion, splits and merges at their `cost`, and bass motion."""
+    sizes = len(_upper(before)), len(_upper(after))
+    splits = 0 if sizes[0] == sizes[1] else 2 * len(voices.semitones) - sum(sizes)
+    both = before[0].is_bass and after[0].is_bass
+    bass = abs(before[0].midi - after[0].midi) if both else 0
+    return sum(map(abs, voices.semitones)) + splits * cost, bass
 
 
 def _upper(notes: Sequence[NamedNote]) -> list[NamedNote]:

@@ -17,12 +17,18 @@ from numpy.typing import NDArray
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.problem import PathProblem, refuse_too_large
 from shortway.core.voice_leading.distance import moves_between
-from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, move_costs
+from shortway.core.voice_leading.move_costs import (
+    NO_CHANGE,
+    ChordChange,
+    counts_between,
+    move_costs,
+)
 from shortway.core.voice_leading.objective import voicing_costs
 from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.model import Voicing
 
 Array = NDArray[np.int64]
+Index = NDArray[np.intp]
 
 #: Most transitions of one review.
 MAX_TRANSITIONS: Final = 400_000_000
@@ -69,6 +75,8 @@ class Remaining:
         The layer of each step.
     played : sequence of Candidates
         The notes played there.
+    rows : sequence of int or None
+        Which candidate of the layer they are.
     to_go : sequence of int64 arrays, each of shape (candidates,)
         From each candidate of a step's layer to the end.
     """
@@ -77,6 +85,7 @@ class Remaining:
     steps: Sequence[int]
     layers: Sequence[int]
     played: Sequence[Candidates]
+    rows: Sequence[int | None]
     to_go: Sequence[Array]
 
     def after(self, k: int) -> CostToGo:
@@ -88,22 +97,37 @@ class Remaining:
         """
         if k + 1 == len(self.steps):
             return CostToGo(self._closing(self.played[k]), None)
-        here, there = self.layers[k], self.layers[k + 1]
-        layer, setting = self.problem.candidates[there], self.problem.setting
-        same = layer.index_of(self.played[k].midi(0))
-        if same is not None and here == there:
-            return self._next(k, same, int(self.to_go[k + 1][same]))
-        moves = moves_between(self.played[k], layer, split_cost(setting))
-        own, change = self.problem.costs[there], _change(self.problem, here, there)
-        paid = move_costs(self.played[k], layer, split_cost(setting), change)[0]
-        cost = paid + own.price + self.to_go[k + 1]
-        if same is not None and self.problem.must_change(here, there):
+        here, there, row = self.layers[k], self.layers[k + 1], self.rows[k]
+        if here == there and row is not None:
+            return self._next(k, row, int(self.to_go[k + 1][row]))
+        layer = self.problem.candidates[there]
+        cost = self._paid(k) + self.problem.costs[there].price + self.to_go[k + 1]
+        if self.problem.must_change(here, there):
             # several families may have the same notes, each in a row of its own
-            cost[(layer.notes == layer.notes[same]).all(axis=1)] += _VIOLATION
-        bass = np.zeros_like(moves.top[0]) if moves.bass is None else moves.bass[0]
-        keys = (own.home, moves.top[0], moves.squares[0], bass, own.lacking, moves.motion[0], cost)
-        best = int(np.lexsort(keys)[0])
+            cost[layer.playing(self.played[k].midi(0))] += _VIOLATION
+        least = np.flatnonzero(cost == cost.min())
+        best = int(least[0]) if len(least) == 1 else self._preferred(k, least)
         return self._next(k, best, int(cost[best]))
+
+    def _paid(self, k: int) -> NDArray[np.int32]:
+        """The cost of the moves from the notes played to each candidate of the next layer."""
+        here, there, row, problem = self.layers[k], self.layers[k + 1], self.rows[k], self.problem
+        of = problem.candidates
+        if row is not None and len(of[here]) * len(of[there]) <= _AT_ONCE:
+            return np.asarray(problem.move_costs(here, there)[row])
+        change = _change(problem, here, there)
+        paid = move_costs(self.played[k], of[there], split_cost(problem.setting), change)
+        return np.asarray(paid[0])
+
+    def _preferred(self, k: int, rows: Index) -> int:
+        """The one of some candidates of the next layer to which the first move is preferred."""
+        there = self.layers[k + 1]
+        own, layer = self.problem.costs[there], self.problem.candidates[there].take(rows)
+        moves = moves_between(self.played[k], layer, split_cost(self.problem.setting))
+        bass = np.zeros(len(rows)) if moves.bass is None else moves.bass[0]
+        keys = (own.home[rows], moves.top[0], moves.squares[0], bass, own.lacking[rows],
+                moves.motion[0])  # fmt: skip
+        return int(rows[np.lexsort(keys)[0]])
 
     def _next(self, k: int, index: int, cost: int) -> CostToGo:
         there = self.layers[k + 1]
@@ -118,32 +142,36 @@ class Remaining:
         return int(move_costs(last, self.played[0], split, change)[0, 0])
 
 
-def price_of(problem: PathProblem, at: int, played: Candidates) -> int:
-    """The price of played notes as a voicing of the layer `at`, listed or not."""
-    layer = problem.candidates[at]
-    same = layer.index_of(played.midi(0))
-    if same is not None:
-        return int(problem.costs[at].price[same])
-    of, setting = problem.layers[at], problem.setting
+def price_of(problem: PathProblem, at: int, played: Candidates, row: int | None) -> int:
+    """The price of played notes as a voicing of the layer `at`: its candidate `row`, or none."""
+    if row is not None:
+        return int(problem.costs[at].price[row])
+    layer, of, setting = problem.candidates[at], problem.layers[at], problem.setting
     voicing = replace(played, available=layer.available, root=layer.root)
     return int(voicing_costs(voicing, setting, of.offered(setting), of.wants).price[0])
 
 
-def cost_between(
+def move_price(
     problem: PathProblem, here: int, there: int, before: Candidates, after: Candidates
 ) -> int:
-    """Motion and prices of the move between notes played at two layers."""
-    split, change = split_cost(problem.setting), _change(problem, here, there)
-    return int(move_costs(before, after, split, change)[0, 0])
+    """The prices of the move between notes played at two layers, without its motion."""
+    change, held = _change(problem, here, there), before.midi(0)[-1] == after.midi(0)[-1]
+    if change == NO_CHANGE or not (held or change.fourth is not None):
+        return 0
+    return int(change.price(counts_between(before, after, change))[0, 0])
 
 
-def remaining(problem: PathProblem, played: Sequence[tuple[int, Candidates]]) -> Remaining:
+def remaining(
+    problem: PathProblem, played: Sequence[tuple[int, Candidates]], rows: Sequence[int | None]
+) -> Remaining:
     """The cost to go after each step at which notes were played.
 
     Parameters
     ----------
     played : sequence of (int, Candidates)
         Step and notes, in playing order; one for each step with a voicing.
+    rows : sequence of int or None
+        Which candidate of their layer they are, None for notes that no family lists.
 
     Raises
     ------
@@ -155,7 +183,7 @@ def remaining(problem: PathProblem, played: Sequence[tuple[int, Candidates]]) ->
     notes = [of for _, of in played]
     layer_of = {step: k for k, layer in enumerate(problem.layers) for step in layer.steps}
     layers = [layer_of[step] for step in steps]
-    return Remaining(problem, steps, layers, notes, _to_go(problem, layers, notes))
+    return Remaining(problem, steps, layers, notes, rows, _to_go(problem, layers, notes))
 
 
 def _to_go(problem: PathProblem, layers: Sequence[int], notes: Sequence[Candidates]) -> list[Array]:
