@@ -75,7 +75,7 @@ def assert_is_clean(found: Review, path: Path) -> None:
         assert (step.distance, step.excess, step.motion) == (0, 0, told.motion)
         assert step.moves == told.moves
         assert step.best == told.voicing
-        assert (step.family, step.form) == (told.voicing.family, told.voicing.form)
+        assert (step.played.family, step.played.form) == (told.voicing.family, told.voicing.form)
         assert [n.degree for n in step.notes] == [n.degree for n in told.voicing.notes]
         assert [n.note for n in step.notes] == [n.note for n in told.voicing.notes]
         assert step.hands is not None

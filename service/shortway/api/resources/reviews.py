@@ -28,4 +28,4 @@ def post_reviews(body: Mapping[str, Any]) -> Response:
     took = found.performance
     aligned = None if took is None else (took.taken, took.left_out)
     with phase(RENDERING):
-        return json_response(wire_reviews.review_json(found.review, aligned))
+        return json_response(wire_reviews.review_bytes(found.review, aligned))

@@ -7,7 +7,7 @@ is: upper notes voice by voice, unlike numbers by least assignment.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
@@ -16,12 +16,11 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.review.findings import Finding, VoicingContext, make_finding
 from shortway.core.review.input import Played
 from shortway.core.review.note_naming import NamedNote, name_notes
-from shortway.core.review.results import Hands, Review, StepReview
-from shortway.core.review.rules import check_voicing, split
+from shortway.core.review.results import Review, StepReview, VoicingReview
+from shortway.core.review.rules import check_voicing
 from shortway.core.review.strengths import find_strengths
 from shortway.core.review.timing import find_timing
-from shortway.core.settings.keyboard import distance_mm
-from shortway.core.settings.setting import Setting
+from shortway.core.review.voicing_review import review_voicing
 from shortway.core.solver.cost_to_go import CostToGo, move_price, price_of, remaining, split_cost
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.pins import Pin
@@ -30,7 +29,7 @@ from shortway.core.solver.results import Path
 from shortway.core.voice_leading.distance import least_assignment
 from shortway.core.voice_leading.moves import Voices, voices_between
 from shortway.core.voicings.candidate_arrays import Candidates, sounding
-from shortway.core.voicings.model import Form, Voicing
+from shortway.core.voicings.model import Voicing
 
 
 @dataclass(frozen=True)
@@ -69,18 +68,19 @@ class Comparison:
         return {step: layer for node, layer in pairs for step in node.steps}
 
     @cached_property
+    def voicings(self) -> list[VoicingReview]:
+        """What is to be said of the notes of every step by themselves."""
+        return [
+            review_voicing(step.chord, self.layer_of[k], midi, self.search.setting)
+            if k in self.layer_of
+            else VoicingReview(name_notes(step.chord, None, midi, has_bass=False))
+            for k, (step, midi) in enumerate(zip(self.search.steps, self.played, strict=True))
+        ]
+
+    @cached_property
     def notes(self) -> list[tuple[NamedNote, ...]]:
         """The notes of every step, named."""
-        has_bass = not self.search.setting.bass_player
-        return [
-            name_notes(
-                step.chord,
-                self.layer_of[k].available if k in self.layer_of else None,
-                self.played[k],
-                has_bass=has_bass,
-            )
-            for k, step in enumerate(self.search.steps)
-        ]
+        return [voicing.notes for voicing in self.voicings]
 
     @cached_property
     def before(self) -> dict[int, int]:
@@ -88,11 +88,6 @@ class Comparison:
         order = self.order
         led = {after: before for before, after in pairwise(order)}
         return {**led, order[0]: order[-1]} if order and self.search.loop else led
-
-    @cached_property
-    def rows(self) -> dict[int, int | None]:
-        """Which candidate of its step each of them is; None for notes that no family lists."""
-        return {step: self.layer_of[step].index_of(self.played[step]) for step in self.sounding}
 
     @cached_property
     def voices(self) -> dict[int, Voices]:
@@ -124,12 +119,12 @@ class Comparison:
         for index, after in self.sounding.items():
             led, here = self.before.get(index), node_of[index]
             if led is None:
-                found[index] = 0, price_of(self.search, here, after, self.rows[index])
+                found[index] = 0, price_of(self.search, here, after, self.voicings[index].row)
                 continue
             before, last = self.sounding[led], node_of[led]
             starts = last != here or (led >= index and len(self.search.layers) == 1)
-            held = not starts and before.midi(0) == after.midi(0)
-            price = 0 if held else price_of(self.search, here, after, self.rows[index])
+            held = not starts and self.played[led] == self.played[index]
+            price = 0 if held else price_of(self.search, here, after, self.voicings[index].row)
             more = move_price(self.search, last, here, before, after)
             found[index] = self.moved[index][0] + more, price
         return found
@@ -137,14 +132,15 @@ class Comparison:
     @cached_property
     def onward(self) -> dict[int, CostToGo]:
         """The best continuation from each step that sounds."""
-        rest = remaining(self.search, list(self.sounding.items()), list(self.rows.values()))
+        rows = [self.voicings[step].row for step in self.sounding]
+        rest = remaining(self.search, list(self.sounding.items()), rows)
         return {step: rest.after(k) for k, step in enumerate(self.sounding)}
 
     def review(self) -> Review:
         """The whole of it."""
         steps = tuple(map(self._step, range(len(self.search.steps))))
         leaps = [abs(move.semitones) for step in steps for move in step.moves]
-        first = next(iter(self.sounding), None)
+        first = next(iter(self.order), None)
         loop = None if not self.search.loop else 0 if first is None else steps[first].motion
         return Review(
             setting=self.search.setting,
@@ -159,15 +155,13 @@ class Comparison:
 
     def _step(self, index: int) -> StepReview:
         checkpoint()
-        step, notes = self.search.steps[index], self.notes[index]
-        if index not in self.sounding:
-            return StepReview(step, notes, self._unjudged(index))
+        step, played = self.search.steps[index], self.voicings[index]
+        if index not in self.sounding or played.context is None:
+            return StepReview(step, played, self._unjudged(index))
         voicing = self.best.steps[index].voicing
-        family, form, left = self._listed(index)
-        context = self._context(index, listed=family is not None)
         found = (
-            *check_voicing(context),
-            *self._between(index, listed=family is not None),
+            *self._judged(index, played, played.context),
+            *self._between(index, listed=played.row is not None),
             *find_timing(self.timing[index] if self.timing else None),
         )
         excess = self._excess(index)
@@ -175,19 +169,25 @@ class Comparison:
         harmony = self.search.contexts[index] if self.search.contexts else None
         return StepReview(
             step,
-            notes,
+            played,
             found,
-            _hands(self.played[index], self.search.setting, left),
-            family,
-            form,
             self.moved.get(index, (0, 0))[0],
             self.voices[index].moves if index in self.voices else (),
             excess,
-            None if voicing is None else _distance(notes, voicing),
+            None if voicing is None else _distance(played.notes, voicing),
             voicing,
             self.onward[index],
-            tuple(find_strengths(context, harmony, found, into)),
+            tuple(find_strengths(played.context, harmony, found, into)),
         )
+
+    def _judged(
+        self, index: int, played: VoicingReview, context: VoicingContext
+    ) -> tuple[Finding, ...]:
+        """What is found in the notes of a step, below its melody and as a pedal point, too."""
+        wish, pedal = melody_constraint(self.search.steps[index]), self._is_pedal_point(index)
+        if not (wish or pedal):
+            return played.findings
+        return check_voicing(replace(context, wish=wish, pedal=pedal))
 
     def _unjudged(self, index: int) -> tuple[Finding, ...]:
         """What is found where nothing was played, or where there is no chord."""
@@ -197,18 +197,6 @@ class Comparison:
         if not self.played[index]:
             return ()
         return (make_finding("no-chord", "the chart has no chord here", self.notes[index]),)
-
-    def _context(self, index: int, *, listed: bool) -> VoicingContext:
-        step, available = self.search.steps[index], self.layer_of[index].available
-        return VoicingContext(
-            step.chord,
-            available,
-            self.search.setting,
-            self.notes[index],
-            melody_constraint(step),
-            listed,
-            self._is_pedal_point(index),
-        )
 
     def _is_pedal_point(self, index: int) -> bool:
         """Whether the lowest note is held from a chord that has it, and on if more follow."""
@@ -241,18 +229,10 @@ class Comparison:
 
     # --- beside the best path ---
 
-    def _listed(self, index: int) -> tuple[str | None, Form | None, int | None]:
-        """Family, form and the left hand's share, where it is one of the step's candidates."""
-        layer = self.layer_of[index]
-        at = self.rows[index]
-        if at is None:
-            return None, None, None
-        return layer.family(at), layer.form(at), int(layer.left[at])
-
     def _excess(self, index: int) -> int:
         """What a step cost: what is paid for it and what remains, less what remained."""
         remains, (move, price) = self.onward[index].cost, self.paid[index]
-        if index == next(iter(self.sounding)):
+        if index == self.order[0]:
             return price + remains - self.best.cost
         return move + price + remains - self.onward[self.before[index]].cost
 
@@ -275,12 +255,3 @@ def _upper(notes: Sequence[NamedNote]) -> list[NamedNote]:
 def _distance(notes: Sequence[NamedNote], voicing: Voicing) -> int:
     upper = [note.midi for note in _upper(notes)]
     return least_assignment(upper, [note.midi for note in voicing.upper]).size
-
-
-def _hands(midi: Sequence[int], setting: Setting, wished: int | None) -> Hands | None:
-    left = split(midi, setting, wished)
-    if left is None:
-        return None
-    hands = (hand for hand in (midi[:left], midi[left:]))
-    spans = [round(distance_mm(hand[0], hand[-1]), 1) if hand else None for hand in hands]
-    return Hands(left, (spans[0], spans[1]))

@@ -5,10 +5,10 @@ Knows steps, notes, findings and paths; computes nothing but sums.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from shortway.core.charts import Step
-from shortway.core.review.findings import Finding
+from shortway.core.review.findings import Finding, VoicingContext
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.settings.setting import Setting
 from shortway.core.solver.cost_to_go import CostToGo
@@ -26,19 +26,48 @@ class Hands:
 
 
 @dataclass(frozen=True, slots=True)
+class VoicingReview:
+    """What is to be said of the notes played at a step by themselves.
+
+    Attributes
+    ----------
+    notes : tuple of NamedNote
+        Ascending; empty where none were played.
+    context : VoicingContext or None
+        What `findings` judge, as if nothing were to hold below a melody; None where nothing is
+        judged, and then so are the others.
+    findings : tuple of Finding
+    row : int or None
+        Which candidate of the step it is; None where it is none.
+    hands : Hands or None
+        None where no hands can play them.
+    family, form : str or None
+        Of the candidate that it is.
+    fragment : bytes
+        A place for what a serializer makes of it; empty before.
+    """
+
+    notes: tuple[NamedNote, ...]
+    context: VoicingContext | None = None
+    findings: tuple[Finding, ...] = ()
+    row: int | None = None
+    hands: Hands | None = None
+    family: str | None = None
+    form: Form | None = None
+    fragment: bytes = field(default=b"", init=False, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class StepReview:
     """A step, what was played there, and what is to be said of it.
 
     Attributes
     ----------
-    notes : tuple of NamedNote
-        Ascending; empty where nothing was played.
+    played : VoicingReview
+    findings : tuple of Finding
+        Those of the notes by themselves among them.
     strengths : tuple of Finding
         What was played well.
-    hands : Hands or None
-        None where no hands can play them, or there is nothing to play.
-    family, form : str or None
-        Of the listed voicing that it is; None where it is none.
     motion : int or None
         Semitones into it from what was played before; unlike numbers by least assignment.
     excess : int or None
@@ -53,11 +82,8 @@ class StepReview:
     """
 
     step: Step
-    notes: tuple[NamedNote, ...]
+    played: VoicingReview
     findings: tuple[Finding, ...]
-    hands: Hands | None = None
-    family: str | None = None
-    form: Form | None = None
     motion: int | None = None
     moves: tuple[Move, ...] = ()
     excess: int | None = None
@@ -65,6 +91,16 @@ class StepReview:
     best: Voicing | None = None
     onward: CostToGo | None = None
     strengths: tuple[Finding, ...] = ()
+
+    @property
+    def notes(self) -> tuple[NamedNote, ...]:
+        """What was played there."""
+        return self.played.notes
+
+    @property
+    def hands(self) -> Hands | None:
+        """Whose notes they are."""
+        return self.played.hands
 
 
 @dataclass(frozen=True, slots=True)

@@ -155,7 +155,7 @@ def move_price(
     problem: PathProblem, here: int, there: int, before: Candidates, after: Candidates
 ) -> int:
     """The prices of the move between notes played at two layers, without its motion."""
-    change, held = _change(problem, here, there), before.midi(0)[-1] == after.midi(0)[-1]
+    change, held = _change(problem, here, there), before.notes[0, -1] == after.notes[0, -1]
     if change == NO_CHANGE or not (held or change.fourth is not None):
         return 0
     return int(change.price(counts_between(before, after, change))[0, 0])

@@ -188,7 +188,7 @@ class Moves:
 
 
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
-_BUDGET: Final = 16 << 20
+_BUDGET: Final = 12 << 20
 _MOVES: Final[Cache[tuple[int, int, int], Moves]] = Cache(
     "moves", _BUDGET, lambda moves: moves.nbytes + 800
 )

@@ -138,6 +138,15 @@ def _voicing(voicing: Voicing) -> bytes:
     return found
 
 
+def voicing_fragment(voicing: Voicing) -> orjson.Fragment:
+    """The JSON of a voicing by itself."""
+    found = voicing.fragment or _voicing(voicing)
+    return orjson.Fragment(found[found.index(_OWN) + len(_OWN) :])
+
+
+_OWN: Final = b'"voicing":'
+
+
 def _arrival(arrival: Arrival) -> bytes:
     """The way into a voicing, with which its JSON stays."""
     into = {

@@ -3,24 +3,30 @@
 Knows the core and no format.
 """
 
-from dataclasses import asdict
 from typing import Final
 
+import orjson
+
 from shortway.core.review.note_naming import NamedNote
-from shortway.core.review.results import Hands, Review, StepReview
+from shortway.core.review.results import Hands, Review, StepReview, VoicingReview
 from shortway.core.settings.setting import setting_json
 from shortway.core.solver.cost_to_go import CostToGo
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.paths import moves_json
-from shortway.wire.serializers.voicings import voicing_json
+from shortway.wire.serializers.paths import moves_json, voicing_fragment
 
 _TOTALS: Final = ("cost", "motion", "loop_motion", "bass_motion", "largest_leap")
 
 
 def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
+    """The JSON of `review_bytes` as values."""
+    found: Json = orjson.loads(review_bytes(review, aligned))
+    return found
+
+
+def review_bytes(review: Review, aligned: tuple[int, int] | None = None) -> bytes:
     """A review; `aligned` counts the notes of a recording that were taken and left out."""
-    return {
+    return orjson.dumps({
         "excess": review.excess,
         "faults": review.count("fault"),
         "remarks": review.count("remark"),
@@ -28,33 +34,37 @@ def review_json(review: Review, aligned: tuple[int, int] | None = None) -> Json:
         "best_totals": {name: getattr(review.best, name) for name in _TOTALS},
         "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
         "setting": setting_json(review.setting),
-        "steps": [step_review_json(step) for step in review.steps],
-    }
+        "steps": [_step(step) for step in review.steps],
+    })  # fmt: skip
 
 
-def step_review_json(step: StepReview) -> Json:
+def _step(step: StepReview) -> Json:
     """A step of a review; all that needs notes is null where none were played."""
     return step_json(step.step) | {
-        "played": _played(step) if step.notes else None,
-        "findings": [asdict(finding) for finding in step.findings],
-        "strengths": [asdict(finding) for finding in step.strengths],
+        "played": _played(step.played) if step.notes else None,
+        "findings": step.findings,
+        "strengths": step.strengths,
         "motion": step.motion,
         "moves": moves_json(step.moves),
         "excess": step.excess,
         "distance": step.distance,
-        "best": None if step.best is None else voicing_json(step.best),
+        "best": None if step.best is None else voicing_fragment(step.best),
         "onward": None if step.onward is None else _onward(step.onward),
     }
 
 
-def _played(step: StepReview) -> Json:
-    return {
-        "midi_notes": [note.midi for note in step.notes],
-        "notes": [heard_json(note) for note in step.notes],
-        "hands": None if step.hands is None else _hands(step.hands, step.notes),
-        "family": step.family,
-        "form": step.form,
-    }
+def _played(played: VoicingReview) -> orjson.Fragment:
+    """The notes, with whose review their JSON stays."""
+    if not played.fragment:
+        found = {
+            "midi_notes": [note.midi for note in played.notes],
+            "notes": [heard_json(note) for note in played.notes],
+            "hands": None if played.hands is None else _hands(played.hands, played.notes),
+            "family": played.family,
+            "form": played.form,
+        }
+        object.__setattr__(played, "fragment", orjson.dumps(found))
+    return orjson.Fragment(played.fragment)
 
 
 def heard_json(note: NamedNote) -> Json:
@@ -80,4 +90,4 @@ def _hands(hands: Hands, notes: tuple[NamedNote, ...]) -> Json:
 
 def _onward(onward: CostToGo) -> Json:
     voicing = onward.voicing
-    return {"cost": onward.cost, "voicing": None if voicing is None else voicing_json(voicing)}
+    return {"cost": onward.cost, "voicing": None if voicing is None else voicing_fragment(voicing)}
