@@ -114,18 +114,16 @@ def _by_key(problem: PathProblem, keys: int) -> PathProblem | None:
     """
     size = len(problem.steps) // keys
     parts = [
-        (part, candidates, costs)
-        for layer, candidates, costs in zip(
-            problem.layers, problem.candidates, problem.costs, strict=True
-        )
+        (part, priced)
+        for layer, priced in zip(problem.layers, problem.priced, strict=True)
         for part in _split(layer, size)
     ]
     parts.sort(key=lambda part: part[0].steps[0])
-    counts = [sum(layer.steps[0] // size == key for layer, _, _ in parts) for key in range(keys)]
+    counts = [sum(layer.steps[0] // size == key for layer, _ in parts) for key in range(keys)]
     if len({*counts}) != 1:
         return None
-    layers, candidates, costs = zip(*parts, strict=True)
-    return replace(problem, layers=layers, candidates=candidates, costs=costs)
+    layers, priced = zip(*parts, strict=True)
+    return replace(problem, layers=layers, priced=priced)
 
 
 def _split(layer: Layer, size: int) -> list[Layer]:

@@ -49,7 +49,8 @@ class Played(NamedTuple):
         Stands in the keys of caches for it and for all that its prices and moves depend on; 0 where
         other requests do not share it.
     chord : Chord or None
-        None where it sounded before the path.
+    root : int or None
+        Its pitch class. Both are None where it sounded before the path.
     price : int
         Semitones of all its prices.
     midi, degrees : tuple
@@ -58,6 +59,7 @@ class Played(NamedTuple):
 
     number: int
     chord: Chord | None
+    root: int | None
     voicing: Voicing
     price: int
     price_items: PriceItems
@@ -67,14 +69,8 @@ class Played(NamedTuple):
 
 _numbers: Final = count(1)
 #: With the JSON of their voicings, which themselves are those that `Candidates.voicing` holds.
-PLAYED: Final[Memo[Key, Played]] = Memo("played voicings", 9 << 20, lambda _: 800)
-ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 40 << 20, lambda _: 900)
-
-
-@lru_cache(maxsize=1024)
-def tariff(home: int, split_cost: int, prices: tuple[int, ...]) -> int:
-    """A number for what prices and motion depend on beside the voicings."""
-    return next(_numbers)
+PLAYED: Final[Memo[tuple[int, int], Played]] = Memo("played voicings", 12 << 20, lambda _: 800)
+ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 60 << 20, lambda _: 830)
 
 
 def played(of: Candidates, at: int, layer: Layer, setting: Setting) -> Played:
@@ -97,7 +93,8 @@ def sounded(before: Candidates) -> Played:
 def _played(number: int, chord: Chord | None, voicing: Voicing, due: PriceItems = ()) -> Played:
     midi = tuple([note.midi for note in voicing.upper])
     degrees = tuple([note.degree for note in voicing.upper])
-    return Played(number, chord, voicing, _sum(due), due, midi, degrees)
+    root = None if chord is None else chord.root_pc
+    return Played(number, chord, root, voicing, _sum(due), due, midi, degrees)
 
 
 def opened(new: Played) -> Arrival:
@@ -116,12 +113,12 @@ def moved(old: Played, new: Played, change: ChordChange, setting: Setting) -> Ar
     """A voicing to which the voices move from another."""
     splits = bass = 0
     if len(old.midi) == len(new.midi):
-        semitones = tuple(map(sub, new.midi, old.midi))
-        voices = Voices(old.midi, new.midi, semitones, old.degrees, new.degrees)
+        movement = MOVEMENTS[tuple(map(sub, new.midi, old.midi))]
+        voices = Voices(old.midi, new.midi, movement.semitones, old.degrees, new.degrees)
     else:
         voices = voices_between(old.voicing.upper, new.voicing.upper, setting.split_cost)
         splits = 2 * len(voices.semitones) - len(old.midi) - len(new.midi)
-    movement = MOVEMENTS[voices.semitones]
+        movement = MOVEMENTS[voices.semitones]
     words = remark((old.chord, new.chord), (old.voicing.form, new.voicing.form), movement)
     due, motion = new.price_items, movement.motion + splits * setting.split_cost
     cost = motion + new.price

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import reduce
+from itertools import repeat
 from operator import or_
 from typing import Final, NamedTuple
 
@@ -64,37 +65,36 @@ def group_steps(
     """
     pinned = {pin.step for pin in pins}
 
-    def top(index: int) -> int | None:
-        step = steps[index]
+    def top(step: Step) -> int | None:
         return melody_constraint(step).on_top(melody) if step.melody else step.top
 
-    def added(index: int) -> tuple[tuple[str, ...] | None, Wants]:
-        context = contexts[index] if contexts else None
-        return (context.colours, context.wants) if context else (steps[index].colours, ())
-
-    def joins(index: int, run: Sequence[int]) -> bool:
-        """Whether a step with the chord of the step before, or of the last, holds its voicing."""
+    def joins(layer: Layer, before: Layer) -> bool:
+        """Whether a layer with the chord of the one before, or of the last, holds its voicing."""
+        index, first = layer.steps[0], before.steps[0]
         return (
             hold
             and index not in pinned
-            and top(index) in (None, top(run[0]))
-            and added(index) == added(run[0])
+            and top(steps[index]) in (None, top(steps[first]))
+            and layer[2:] == before[2:]
         )
 
-    runs: list[list[int]] = []
-    before = ""
-    for index, step in enumerate(steps):
-        name = step.chord.name
-        if step.chord.root is not None:
-            if name == before and joins(index, runs[-1]):
-                runs[-1].append(index)
+    found: list[Layer] = []
+    last = ""
+    for step, context in zip(steps, contexts or repeat(None), strict=False):
+        chord, number = step.chord, (step.number,)
+        name = chord.name
+        if chord.root is not None:
+            added = (context.colours, context.wants) if context else (step.colours, ())
+            layer = tuple.__new__(Layer, (chord, number, *added))
+            if name == last and joins(layer, found[-1]):
+                found[-1] = layer._replace(steps=found[-1].steps + number)
             else:
-                runs.append([index])
-        before = name
-    around = loop and len(runs) > 1 and runs[0][0] == 0 and steps[0].chord.name == before
-    if around and joins(0, runs[-1]):
-        runs[0] = runs.pop() + runs[0]
-    return tuple([Layer(steps[run[0]].chord, tuple(run), *added(run[0])) for run in runs])
+                found.append(layer)
+        last = name
+    around = loop and len(found) > 1 and found[0].steps[0] == 0 and steps[0].chord.name == last
+    if around and joins(found[0], found[-1]):
+        found[0] = found[-1]._replace(steps=found.pop().steps + found[0].steps)
+    return tuple(found)
 
 
 def melody_constraint(step: Step) -> MelodyConstraint:

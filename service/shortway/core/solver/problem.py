@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
-from itertools import pairwise
-from typing import Final
+from functools import cached_property, lru_cache
+from itertools import count, pairwise
+from operator import mul
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ from shortway.core.voice_leading.move_costs import ChordChange, chord_change, mo
 from shortway.core.voice_leading.near_pairs import Bound, Index
 from shortway.core.voice_leading.objective import VoicingCosts, voicing_costs
 from shortway.core.voicings.candidate_arrays import Candidates, Mask
+from shortway.core.voicings.pricing import Wants
 
 #: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
 MAX_TRANSITIONS: Final = 16_000_000
@@ -36,6 +38,46 @@ _HIGHEST: Final = 127
 Seam = tuple[int, int]
 
 
+class PricedCandidates(NamedTuple):
+    """The candidates of a layer and what they cost.
+
+    Attributes
+    ----------
+    count : int
+    voices : int or None
+        As of `Candidates`.
+    number : int
+        Stands in the keys of caches for all that a voicing of them is in a result: its notes as its
+        chord spells them, its prices and those of moves. 0 where other requests do not share it.
+    """
+
+    candidates: Candidates
+    costs: VoicingCosts
+    count: int  # type: ignore[assignment]  # of tuples, which nobody calls
+    voices: int | None
+    number: int = 0
+
+    @staticmethod
+    def of(candidates: Candidates, costs: VoicingCosts, number: int = 0) -> PricedCandidates:
+        """Candidates with their costs."""
+        return PricedCandidates(candidates, costs, len(candidates), candidates.voices, number)
+
+
+def priced_candidates(of: Candidates, layer: Layer, setting: Setting) -> PricedCandidates:
+    """The candidates of a layer with their costs."""
+    costs = voicing_costs(of, setting, layer.offered(setting), layer.wants)
+    number = _number(of.number, layer.chord.name, layer.wants, setting) if of.shared else 0
+    return PricedCandidates.of(of, costs, number)
+
+
+_numbers: Final = count(1)
+
+
+@lru_cache(maxsize=8192)
+def _number(candidates: int, name: str, wants: Wants, setting: Setting) -> int:
+    return next(_numbers)
+
+
 @dataclass(frozen=True, eq=False)
 class PathProblem:
     """One request as layers of candidates.
@@ -43,10 +85,8 @@ class PathProblem:
     Attributes
     ----------
     layers : sequence of Layer
-    candidates : sequence of Candidates
+    priced : sequence of PricedCandidates
         Of each layer.
-    costs : sequence of VoicingCosts
-        Of each layer's candidates.
     before : Candidates or None
         The notes that sound before the first step.
     keep : mapping
@@ -58,8 +98,7 @@ class PathProblem:
 
     steps: Sequence[Step]
     layers: Sequence[Layer]
-    candidates: Sequence[Candidates]
-    costs: Sequence[VoicingCosts]
+    priced: Sequence[PricedCandidates]
     setting: Setting
     before: Candidates | None
     loop: bool
@@ -70,6 +109,16 @@ class PathProblem:
     _changes: dict[Seam, ChordChange] = field(default_factory=dict, init=False, repr=False)
     _moves: dict[Seam, Moves] = field(default_factory=dict, init=False, repr=False)
     _move_costs: dict[Seam, Matrix] = field(default_factory=dict, init=False, repr=False)
+
+    @cached_property
+    def candidates(self) -> list[Candidates]:
+        """The candidates of each layer."""
+        return [of.candidates for of in self.priced]
+
+    @cached_property
+    def costs(self) -> list[VoicingCosts]:
+        """The costs of each layer's candidates."""
+        return [of.costs for of in self.priced]
 
     @cached_property
     def seams(self) -> list[Seam]:
@@ -87,31 +136,29 @@ class PathProblem:
 
         `rows` has an array of shape (candidates kept,) for each layer.
         """
-        whole = [len(kept) == len(of) for of, kept in zip(self.candidates, rows, strict=True)]
-        parts = list(zip(self.candidates, self.costs, rows, whole, strict=True))
-        return replace(
-            self,
-            candidates=[of if every else of.take(kept) for of, _, kept, every in parts],
-            costs=[of if every else of.take(kept) for _, of, kept, every in parts],
-        )
+        priced = [
+            of
+            if len(kept) == of.count
+            else PricedCandidates.of(of.candidates.take(kept), of.costs.take(kept))
+            for of, kept in zip(self.priced, rows, strict=True)
+        ]
+        return replace(self, priced=priced)
 
     def repriced(self, setting: Setting) -> PathProblem:
         """The same request and candidates with the prices of another setting."""
-        costs = [
-            voicing_costs(of, setting, layer.offered(setting), layer.wants)
-            for of, layer in zip(self.candidates, self.layers, strict=True)
-        ]
-        return replace(self, setting=setting, costs=costs)
+        pairs = zip(self.candidates, self.layers, strict=True)
+        priced = [priced_candidates(of, layer, setting) for of, layer in pairs]
+        return replace(self, setting=setting, priced=priced)
 
     def keeping(self, keep: Mapping[int, tuple[int, ...]]) -> PathProblem:
         """The same request with notes to keep; steps without a voicing cannot keep any."""
-        costs = [
-            replace(of, changed=_changes(layer, candidates, keep), shared=False)
-            for of, layer, candidates in zip(self.costs, self.layers, self.candidates, strict=True)
-        ]
+        priced = []
+        for of, layer in zip(self.priced, self.layers, strict=True):
+            changed = _changes(layer, of.candidates, keep)
+            priced.append(of._replace(costs=replace(of.costs, changed=changed, shared=False)))
         line = 1 if self.top_line == "free" else 1 + _HIGHEST * (1 + len(self.layers))
         weight = (1 + self.most_cost()) * line
-        return replace(self, costs=costs, keep=keep, change_weight=weight)
+        return replace(self, priced=priced, keep=keep, change_weight=weight)
 
     def most_cost(self) -> int:
         """A cost that no path exceeds, without the cost of every move."""
@@ -201,13 +248,13 @@ class PathProblem:
     @cached_property
     def _counts(self) -> list[int]:
         """The candidates of each layer."""
-        return [len(of) for of in self.candidates]
+        return [of.count for of in self.priced]
 
     @cached_property
     def _transitions(self) -> list[int]:
         """The transitions of each seam."""
         counts = self._counts
-        return [counts[a] * counts[b] for a, b in self.seams]
+        return list(map(mul, counts, counts[1:] + counts[: self.closed]))
 
     def size(self) -> Size:
         """The counts of steps, candidates and transitions."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import chain, pairwise, repeat
 
 import numpy as np
@@ -17,7 +17,7 @@ from shortway.core.cancellation import checkpoint
 from shortway.core.charts import Step
 from shortway.core.settings.prices import PRICES
 from shortway.core.solver import arrivals
-from shortway.core.solver.arrivals import ARRIVALS, PLAYED, Key, Played, tariff
+from shortway.core.solver.arrivals import ARRIVALS, PLAYED, Key, Played
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.results import Arrival, Path, PathStep, PriceItem, PriceItems
@@ -41,24 +41,14 @@ class Solution:
     @cached_property
     def played(self) -> list[Played]:
         """The voicing of each layer."""
-        setting, layers, find = self.problem.setting, self.problem.layers, PLAYED.get
-        prices = setting.voicing_prices + setting.move_prices
-        keys = zip(
-            [of.number for of in self.problem.candidates],
-            self.indices,
-            [layer.chord.name for layer in layers],
-            [layer.wants for layer in layers],
-            repeat(tariff(setting.home, setting.split_cost, prices)),
-        )
+        numbers, find = [of.number for of in self.problem.priced], PLAYED.get
+        keys = zip(numbers, self.indices, strict=True)
         return [find(key) or self._played(k, key) for k, key in enumerate(keys)]
 
-    def _played(self, k: int, key: Key) -> Played:
-        problem, of = self.problem, self.problem.candidates[k]
-
-        def make() -> Played:
-            return arrivals.played(of, self.indices[k], problem.layers[k], problem.setting)
-
-        return PLAYED.recall(key, make) if of.shared else make()
+    def _played(self, k: int, key: tuple[int, int]) -> Played:
+        layer, setting = self.problem.layers[k], self.problem.setting
+        make = partial(arrivals.played, self.problem.candidates[k], key[1], layer, setting)
+        return PLAYED.recall(key, make) if key[0] else make()
 
     @cached_property
     def arrivals(self) -> list[Arrival]:
@@ -73,23 +63,22 @@ class Solution:
     def _arrival(self, a: int, b: int) -> Arrival:
         """The way from layer `a` to layer `b`, which is the same in a loop of one."""
         old, new = self.played[a], self.played[b]
-        return _shared((old.number, new.number), lambda: self._moved(a, b))
+        return _shared((old.number, new.number), partial(self._moved, old, new, a, b))
 
-    def _moved(self, a: int, b: int) -> Arrival:
-        problem, old, new, change = self.problem, self.played[a], self.played[b], NO_CHANGE
-        before, after = problem.layers[a].chord, problem.layers[b].chord
-        if old.midi[-1] == new.midi[-1] or before.root_pc == after.root_pc:
+    def _moved(self, old: Played, new: Played, a: int, b: int) -> Arrival:
+        problem, change = self.problem, NO_CHANGE
+        if old.midi[-1] == new.midi[-1] or old.root == new.root:
             change = problem.change(a, b)  # else nothing has a price
         return arrivals.moved(old, new, change, problem.setting)
 
     def _opening(self) -> Arrival:
         new = self.played[0]
-        return self.entry or _shared((new.number, "opened"), lambda: arrivals.opened(new))
+        return self.entry or _shared((new.number, "opened"), partial(arrivals.opened, new))
 
     def held(self, k: int) -> Arrival:
         """The way into a further step of layer `k`."""
         new = self.played[k]
-        return _shared((new.number, "held"), lambda: arrivals.held(new))
+        return _shared((new.number, "held"), partial(arrivals.held, new))
 
     @cached_property
     def entry(self) -> Arrival | None:
@@ -175,14 +164,15 @@ def _steps(solution: Solution) -> tuple[PathStep, ...]:
     problem = solution.problem
     found: list[Arrival | None] = [None] * len(problem.steps)
     for k, (layer, arrival) in enumerate(zip(problem.layers, solution.arrivals, strict=True)):
-        found[layer.steps[0]] = arrival
-        for number in layer.steps[1:]:
+        steps = layer.steps
+        found[steps[0]] = arrival
+        for number in steps[1:]:
             found[number] = solution.held(k)
     for step in problem.steps:
         if step.melody:
             found[step.number] = _sung(found[step.number], step, problem.setting.melody)
     fields = zip(problem.steps, found, problem.contexts or repeat(None), strict=False)
-    return tuple([tuple.__new__(PathStep, of) for of in fields])
+    return tuple(map(tuple.__new__, repeat(PathStep), fields))
 
 
 def _sung(arrival: Arrival | None, step: Step, how: str) -> Arrival | None:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
+from functools import lru_cache, partial
+from itertools import count
 from typing import Final
 
 from shortway.core import charts
@@ -20,10 +21,10 @@ from shortway.core.settings.fields import read_choice
 from shortway.core.settings.setting import Setting, resolve
 from shortway.core.solver.layers import Layer, group_steps, layer_candidates
 from shortway.core.solver.pins import Pin, read_keep, read_notes, read_pins
-from shortway.core.solver.problem import PathProblem
+from shortway.core.solver.problem import PathProblem, PricedCandidates, priced_candidates
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
-from shortway.core.voice_leading.objective import TOP_LINES, VoicingCosts, voicing_costs
+from shortway.core.voice_leading.objective import TOP_LINES
 from shortway.core.voicings.candidate_arrays import Candidates, sounding
 
 _REST: Final = parse("N.C.")
@@ -67,10 +68,9 @@ def build_problem(
     melody = resolved.melody
     layers = group_steps(audible, fixed, hold=hold, loop=loop, melody=melody, contexts=found)
     priced = _priced(layers, steps, fixed, resolved)
-    of_layers, costs = [of for of, _ in priced], [of for _, of in priced]
     before = None if start_from is None else _before(start_from, resolved)
     line = read_choice({"top_line": top_line}, "top_line", TOP_LINES, "free")
-    problem = PathProblem(steps, layers, of_layers, costs, resolved, before, loop, line, found)
+    problem = PathProblem(steps, layers, priced, resolved, before, loop, line, found)
     return problem.keeping(_keep_of(keep)) if keep else problem
 
 
@@ -83,35 +83,42 @@ def in_range(problem: PathProblem, setting: Setting) -> PathProblem:
         As `build_problem` does.
     """
     priced = _priced(problem.layers, problem.steps, (), setting)
-    candidates, costs = [of for of, _ in priced], [of for _, of in priced]
-    return replace(problem, setting=setting, candidates=candidates, costs=costs)
+    return replace(problem, setting=setting, priced=priced)
 
 
-_Priced = tuple[Candidates, VoicingCosts]
 #: What two other caches hold, by the chord that it is of: so it takes one look to find it.
-_PRICED: Final[Memo[tuple[object, ...], _Priced]] = Memo(
-    "priced candidates", 2 << 20, lambda _: 110
+_PRICED: Final[Memo[tuple[object, ...], PricedCandidates]] = Memo(
+    "priced candidates", 2 << 20, lambda _: 120
 )
+
+
+@lru_cache(maxsize=1024)
+def _number(setting: Setting) -> int:
+    """A number for a setting, which is the quicker key."""
+    return next(_numbers)
+
+
+_numbers: Final = count(1)
 
 
 def _priced(
     layers: Sequence[Layer], steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
-) -> list[_Priced]:
+) -> list[PricedCandidates]:
     """The candidates of each layer with their costs, the same objects for layers that are alike."""
-    own = {pin.step for pin in pins}.union([s.number for s in steps if s.constrained])
-    found = []
+    own = {pin.step for pin in pins}
+    own |= {s.number for s in steps if s.melody or s.ceiling is not None or s.top is not None}
+    find, number = _PRICED.get, _number(setting)
 
-    def make(layer: Layer) -> _Priced:
-        of = layer_candidates(layer, steps, pins, setting)
-        return of, voicing_costs(of, setting, layer.offered(setting), layer.wants)
+    def make(layer: Layer) -> PricedCandidates:
+        return priced_candidates(layer_candidates(layer, steps, pins, setting), layer, setting)
 
-    for layer in layers:
-        key = layer.chord.name, layer.colours, layer.wants, setting
+    def of(layer: Layer) -> PricedCandidates:
         if own and not own.isdisjoint(layer.steps):
-            found.append(make(layer))
-        else:
-            found.append(_PRICED.get(key) or _PRICED.recall(key, partial(make, layer)))
-    return found
+            return make(layer)
+        key = number, layer.chord.name, layer.colours, layer.wants
+        return find(key) or _PRICED.recall(key, partial(make, layer))
+
+    return [of(layer) for layer in layers]
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:

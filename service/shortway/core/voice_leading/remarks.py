@@ -14,8 +14,9 @@ from shortway.core.voicings.model import Form, Voicing
 
 
 class Movement(NamedTuple):
-    """What the moves of all voices come to: semitones in all, the widest leap, and words."""
+    """The semitones of each voice, and what they come to: in all, the widest leap, and words."""
 
+    semitones: tuple[int, ...]
     motion: int
     leap: int
     words: str
@@ -55,7 +56,7 @@ def remark(chords: Chords, forms: Forms, movement: Movement) -> str:
     (before, after), (a, b) = chords, forms
     if before is None or after is None:
         return f"from the notes that sound: {movement.words}"
-    if before.name == after.name and not movement.motion:
+    if not movement.motion and before.name == after.name:
         return HELD
     root = _ROOTS[((after.root_pc or 0) - (before.root_pc or 0)) % 12]
     if a is None or b is None:
@@ -71,12 +72,12 @@ Forms = tuple[Form | None, Form | None]
 
 def _movement(semitones: tuple[int, ...]) -> Movement:
     distances = [abs(move) for move in semitones]
-    return Movement(sum(distances), max(distances), _voices(semitones))
+    return Movement(semitones, sum(distances), max(distances), _voices(semitones))
 
 
 #: By the semitones of each voice.
 MOVEMENTS: Final[Memo[tuple[int, ...], Movement]] = Memo(
-    "movements", 3 << 20, lambda _: 150, _movement
+    "movements", 6 << 20, lambda _: 160, _movement
 )
 
 

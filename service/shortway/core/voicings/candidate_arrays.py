@@ -219,7 +219,7 @@ def _classes(notes: Notes, root: int | Notes) -> Notes:
 
 #: Voicings as values, which weigh about 1 kB each.
 _VOICINGS: Final[Memo[tuple[int, int, str | None, str | None], Voicing]] = Memo(
-    "voicings", 16 << 20, lambda _: 1000
+    "voicings", 12 << 20, lambda _: 1000
 )
 
 

@@ -179,5 +179,5 @@ def _is_wide(problem: PathProblem) -> bool:
     """Whether near pairs are listed; pruning needs cost to be the first criterion."""
     if problem.top_line != "free" or problem.largest() <= WIDE:
         return False
-    voices = {of.voices for of in problem.candidates}
+    voices = {of.voices for of in problem.priced}
     return len(voices) == 1 and None not in voices

@@ -6,7 +6,8 @@ gets the costs of all moves.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
 from operator import getitem
 from typing import Final, NamedTuple
 
@@ -43,8 +44,10 @@ class _Nodes(NamedTuple):
     rows: Index | None
 
 
-_NODES: Final[Memo[tuple[int, int, bool, bool, int], _Nodes]] = Memo(
-    "points", 16 << 20, lambda of: len(of.packed) + (0 if of.rows is None else of.rows.nbytes) + 300
+#: The number of priced candidates, and what of them is packed.
+_Key = tuple[int, bool, bool, int]
+_NODES: Final[Memo[_Key, _Nodes]] = Memo(
+    "points", 10 << 20, lambda of: len(of.packed) + (0 if of.rows is None else of.rows.nbytes) + 300
 )
 
 
@@ -87,9 +90,11 @@ class _PointLayers:
     def __init__(self, weights: Weights, *, distinct: bool) -> None:
         problem = self.of = weights.problem
         self.weights, self.distinct = weights, distinct
-        sizes = {(of.voices, of.has_bass) for of in problem.candidates}
-        self.alike = len(sizes) == 1 and None not in next(iter(sizes))
-        self.nodes = [self._nodes(k) for k in range(len(problem.layers))]
+        sizes = {of.voices for of in problem.priced}
+        alike = self.alike = len(sizes) == 1 and None not in sizes
+        keys = [(of.number, distinct, alike, weights.bits) for of in problem.priced]
+        made: Mapping[_Key, _Nodes] = {} if problem.keep else _NODES
+        self.nodes = [made.get(key) or self._nodes(k, key) for k, key in enumerate(keys)]
         line = problem.top_line
         self.up, self.down = (
             weights.semitone * (line in ("hold", way)) for way in ("fall", "rise")
@@ -107,13 +112,13 @@ class _PointLayers:
 
     def problem(self) -> PointProblem:
         """What the kernel searches."""
-        problem, first = self.of, self.of.candidates[0]
+        problem, first, alike = self.of, self.of.candidates[0], self.alike
         roots = [layer.chord.root_pc for layer in problem.layers]
         unheard, held, _ = problem.setting.move_prices
         usual = PointSeam(unheard, held, self.up, self.down)
         seams = [
             usual
-            if self.alike and roots[a] != roots[b] and (b or not problem.begins_anew(b))
+            if alike and roots[a] != roots[b] and (b or not problem.begins_anew(b))
             else self._seam(a, b)
             for a, b in problem.seams
         ]
@@ -128,12 +133,9 @@ class _PointLayers:
             self.weights.bits,
         )
 
-    def _nodes(self, k: int) -> _Nodes:
-        of, costs = self.of.candidates[k], self.of.costs[k]
-        if not (of.shared and costs.shared):
-            return self._made(k)
-        key = of.number, costs.number, self.distinct, self.alike, self.weights.bits
-        return _NODES.get(key) or _NODES.recall(key, lambda: self._made(k))
+    def _nodes(self, k: int, key: _Key) -> _Nodes:
+        make = partial(self._made, k)
+        return _NODES.recall(key, make) if self.of.costs[k].shared else make()
 
     def _made(self, k: int) -> _Nodes:
         of, costs, price = self.of.candidates[k], self.of.costs[k], self.weights.prices(k)
