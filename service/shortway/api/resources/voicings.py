@@ -10,7 +10,7 @@ from shortway.api.resource import Resource
 from shortway.request_trace import RENDERING, phase
 from shortway.services.list_voicings import list_voicings
 from shortway.wire.schemas.voicings import VoicingPageSchema, VoicingsRequestSchema
-from shortway.wire.serializers.voicings import listing_json
+from shortway.wire.serializers.voicings import listing_bytes
 
 calls = Resource("voicings", "The playable voicings of a chord")
 
@@ -26,4 +26,4 @@ def post_voicings(body: Mapping[str, Any]) -> Response:
     """
     listing = list_voicings(body)
     with phase(RENDERING):
-        return json_response(listing_json(listing))
+        return json_response(listing_bytes(listing))

@@ -96,17 +96,21 @@ def voicings(
     if after is not None:
         before = sounding(read_notes(after, "/after"), has_bass=found.has_bass)
         order, motion = _least_costly_first(before, found, costs, resolved)
-    page = order[offset : None if limit is None else offset + limit].tolist()
-    listed = (
+    rows, prices = (
+        order[offset : None if limit is None else offset + limit],
+        resolved.voicing_prices,
+    )
+    page = zip(rows.tolist(), costs.price[rows].tolist(), counts.T[rows].tolist(), strict=True)
+    listed = [
         Ranked(
             found.voicing(k, chord),
-            price := int(costs.price[k]),
-            price_items(VOICING_PRICES, tuple(counts[:, k].tolist()), resolved.voicing_prices),
+            price,
+            price_items(VOICING_PRICES, tuple(counted), prices),
             motion[k] if motion else None,
             motion[k] + price if motion else None,
         )
-        for k in page
-    )
+        for k, price, counted in page
+    ]
     return Listing(chord, resolved, len(found), tuple(listed))
 
 

@@ -28,8 +28,7 @@ class PriceItem(NamedTuple):
 PriceItems = tuple[PriceItem, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ranked:
+class Ranked(NamedTuple):
     """A listed voicing with its price in semitones, item by item.
 
     `motion` and `cost`, motion and price, are from the notes that sounded, if any were given.

@@ -217,9 +217,9 @@ def _classes(notes: Notes, root: int | Notes) -> Notes:
     return np.where(notes >= 0, (notes - root) % 12, 12).astype(np.int16)
 
 
-#: Voicings as values, which weigh about 1 kB each.
+#: Voicings as values, which weigh about 1.4 kB each with their JSON.
 _VOICINGS: Final[Memo[tuple[int, int, str | None, str | None], Voicing]] = Memo(
-    "voicings", 12 << 20, lambda _: 1000
+    "voicings", 12 << 20, lambda _: 1400
 )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import lru_cache
 from itertools import count
 from typing import Final
 
@@ -11,13 +10,16 @@ import orjson
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.harmony.context import Context
-from shortway.core.settings.setting import Setting, setting_json
 from shortway.core.solver.results import Arrival, Path, PathStep
 from shortway.core.voice_leading.remarks import SILENT
-from shortway.core.voicings.model import Voicing
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import brief_step_json, step_json
-from shortway.wire.serializers.voicings import price_items_json, voicing_json
+from shortway.wire.serializers.voicings import (
+    price_items_json,
+    setting_bytes,
+    voicing_json,
+    voicing_members,
+)
 
 
 def moves_json(moves: Iterable[tuple[int, int, int, int, str | None, str]]) -> list[Json]:
@@ -70,7 +72,7 @@ def path_bytes(path: Path, level: str = "full") -> bytes:
     """
     checkpoint()
     write = _brief_step if level == "brief" else _step
-    parts = [orjson.dumps(_heading(path))[:-1], b',"setting":', _setting(path.setting)]
+    parts = [orjson.dumps(_heading(path))[:-1], b',"setting":', setting_bytes(path.setting)]
     parts.append(b',"steps":[')
     for step in path.steps:
         parts += write(step)
@@ -117,8 +119,8 @@ def _step(of: PathStep) -> Iterable[bytes]:
     if arrival is None:
         return head, _SILENCE, said
     voicing = arrival.voicing
-    played, into = voicing.fragment or _voicing(voicing), arrival.fragment or _arrival(arrival)
-    return head, played, into, said
+    into = arrival.fragment or _arrival(arrival)
+    return head, voicing.fragment or voicing_members(voicing), into, said
 
 
 def _brief_step(of: PathStep) -> Iterable[bytes]:
@@ -129,22 +131,6 @@ def _brief_step(of: PathStep) -> Iterable[bytes]:
 def _inside(value: Json) -> bytes:
     """The JSON of an object without the braces round it."""
     return orjson.dumps(value)[1:-1]
-
-
-def _voicing(voicing: Voicing) -> bytes:
-    """A voicing, with which its JSON stays."""
-    found = b",%b" % _inside({"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)})
-    object.__setattr__(voicing, "fragment", found)
-    return found
-
-
-def voicing_fragment(voicing: Voicing) -> orjson.Fragment:
-    """The JSON of a voicing by itself."""
-    found = voicing.fragment or _voicing(voicing)
-    return orjson.Fragment(found[found.index(_OWN) + len(_OWN) :])
-
-
-_OWN: Final = b'"voicing":'
 
 
 def _arrival(arrival: Arrival) -> bytes:
@@ -173,8 +159,3 @@ def _context(context: Context) -> bytes:
 
 
 _NO_CONTEXT: Final = b'"context":null},'
-
-
-@lru_cache(maxsize=128)
-def _setting(setting: Setting) -> bytes:
-    return orjson.dumps(setting_json(setting))

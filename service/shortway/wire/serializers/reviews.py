@@ -9,11 +9,11 @@ import orjson
 
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.results import Hands, Review, StepReview, VoicingReview
-from shortway.core.settings.setting import setting_json
 from shortway.core.solver.cost_to_go import CostToGo
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.paths import moves_json, voicing_fragment
+from shortway.wire.serializers.paths import moves_json
+from shortway.wire.serializers.voicings import setting_bytes, voicing_bytes
 
 _TOTALS: Final = ("cost", "motion", "loop_motion", "bass_motion", "largest_leap")
 
@@ -33,7 +33,7 @@ def review_bytes(review: Review, aligned: tuple[int, int] | None = None) -> byte
         "totals": {name: getattr(review, name) for name in _TOTALS},
         "best_totals": {name: getattr(review.best, name) for name in _TOTALS},
         "alignment": None if aligned is None else {"taken": aligned[0], "left_out": aligned[1]},
-        "setting": setting_json(review.setting),
+        "setting": orjson.Fragment(setting_bytes(review.setting)),
         "steps": [_step(step) for step in review.steps],
     })  # fmt: skip
 
@@ -48,7 +48,7 @@ def _step(step: StepReview) -> Json:
         "moves": moves_json(step.moves),
         "excess": step.excess,
         "distance": step.distance,
-        "best": None if step.best is None else voicing_fragment(step.best),
+        "best": None if step.best is None else orjson.Fragment(voicing_bytes(step.best)),
         "onward": None if step.onward is None else _onward(step.onward),
     }
 
@@ -90,4 +90,5 @@ def _hands(hands: Hands, notes: tuple[NamedNote, ...]) -> Json:
 
 def _onward(onward: CostToGo) -> Json:
     voicing = onward.voicing
-    return {"cost": onward.cost, "voicing": None if voicing is None else voicing_fragment(voicing)}
+    played = None if voicing is None else orjson.Fragment(voicing_bytes(voicing))
+    return {"cost": onward.cost, "voicing": played}
