@@ -117,14 +117,13 @@ def chord_number(root: int, kind: str) -> ChordNumber:
     return len(CLASSES) * root + CLASSES.index(kind)
 
 
-def role_in(chord: ChordNumber, key: Key) -> str:
-    """The function of a chord in a key; ``other`` where it has none there.
+def roles_in(chords: Sequence[ChordNumber], keys: Sequence[Key]) -> list[str]:
+    """The function of each chord in its key; ``other`` where it has none there.
 
-    >>> c_major = key_of(0, False)
-    >>> role_in(chord_number(7, "7"), c_major), role_in(chord_number(6, "M"), c_major)
-    ('dominant', 'other')
+    >>> roles_in([chord_number(7, "7"), chord_number(6, "M")], [key_of(0, False)] * 2)
+    ['dominant', 'other']
     """
-    return _PLACES[chord][key][0]
+    return [_PLACES[chord][key][0] for chord, key in zip(chords, keys, strict=True)]
 
 
 # --- the path through the keys -------------------------------------------------------------------
@@ -133,17 +132,24 @@ def role_in(chord: ChordNumber, key: Key) -> str:
 # significant first in an integer. Tonics descend: of keys that cost the same, the one whose tonic
 # lies nearest below a root is the first from the root on. Sums are kept within `_CHANGE` of the
 # least: from there every further key is reached by a change. `_BASE` keeps what is saved from
-# making a byte negative.
+# making a byte negative. One byte more is `_FLOOR` above what no price of the chord is less than.
 _BASE: Final = 32
+_FLOOR: Final = 128
 #: The byte of each key, and the key of each byte.
 _BYTE: Final = [(-2 * (key // 2)) % _KEYS + key % 2 for key in range(_KEYS)]
 _PRICES: Final = [
-    int.from_bytes(bytes(_BASE + places[_BYTE[at]][1] for at in range(_KEYS)), "little")
+    int.from_bytes(
+        bytes(_BASE + places[_BYTE[at]][1] for at in range(_KEYS)) + bytes([_FLOOR + _BASE]),
+        "little",
+    )
     for places in _PLACES
 ]
+#: One less for each key, and for the least that a price may be.
+_SAVED: Final = [(1 << 8 * _BYTE[key]) + (1 << 8 * _KEYS) for key in range(_KEYS)]
 #: By the least sum, a translation of sums to their distance above it, at most `_CHANGE`.
 _CLAMPS: Final = [
-    bytes(min(max(value - least, 0), _CHANGE) for value in range(256)) for least in range(64)
+    bytes(min(max(value - least, 0), _CHANGE) * (value < _FLOOR) for value in range(256))
+    for least in range(64)
 ]
 
 
@@ -162,41 +168,35 @@ def local_keys(
     cadences : iterable of (int, int, Key, bool)
         Two chords of the sequence that belong to one key, and whether the second is its tonic.
     """
-    prices, floors = [_PRICES[chord] for chord in chords], [_BASE] * len(chords)
+    prices = [_PRICES[chord] for chord in chords]
     for number, key in enumerate(own):
         if key is not None:
-            prices[number] -= _OWN << 8 * _BYTE[key]
-            floors[number] -= _OWN
+            prices[number] -= _OWN * _SAVED[key]
     if chords and CLASSES[chords[0] % len(CLASSES)] in "Mm7":
         root, kind = divmod(chords[0], len(CLASSES))
-        prices[0] -= _FIRST << 8 * _BYTE[key_of(root, CLASSES[kind] == "m")]
-        floors[0] -= _FIRST
+        prices[0] -= _FIRST * _SAVED[key_of(root, CLASSES[kind] == "m")]
     for first, second, key, tonic in cadences:
-        saved = _RESOLVED if tonic else _TWO_FIVE
-        for number in (first, second):
-            prices[number] -= saved << 8 * _BYTE[key]
-            floors[number] -= saved
-    return _cheapest(prices, floors, chords)
+        saved = (_RESOLVED if tonic else _TWO_FIVE) * _SAVED[key]
+        prices[first] -= saved
+        prices[second] -= saved
+    return _cheapest(prices, chords)
 
 
-def _cheapest(
-    prices: Sequence[int], floors: Sequence[int], chords: Sequence[ChordNumber]
-) -> list[Key]:
-    """The least sum of prices and changes; ties stay where they are, else see `_least`.
-
-    `floors` are what no price of a chord is less than.
-    """
-    found: list[tuple[bytes, int, ChordNumber]] = []
+def _cheapest(prices: Sequence[int], chords: Sequence[ChordNumber]) -> list[Key]:
+    """The least sum of prices and changes; ties stay where they are, else see `_least`."""
+    found: list[tuple[bytes, int]] = []
     so_far = 0
-    for price, least, chord in zip(prices, floors, chords, strict=True):
-        sums = (so_far + price).to_bytes(_KEYS, "little")
+    from_bytes = int.from_bytes
+    for price in prices:
+        sums = (so_far + price).to_bytes(_KEYS + 1, "little")
+        least = sums[_KEYS] - _FLOOR
         while least not in sums:
             least += 1
-        found.append((sums, least, chord))
-        so_far = int.from_bytes(sums.translate(_CLAMPS[least]), "little")
+        found.append((sums, least))
+        so_far = from_bytes(sums.translate(_CLAMPS[least]), "little")
     keys: list[Key] = []
     at = None
-    for sums, least, chord in reversed(found):
+    for (sums, least), chord in zip(reversed(found), reversed(chords), strict=True):
         if at is None or sums[at] > least + _CHANGE:
             at = _least(sums, least, chord)
         keys.append(_BYTE[at])
@@ -206,4 +206,4 @@ def _cheapest(
 def _least(sums: bytes, least: int, chord: ChordNumber) -> int:
     """The byte of the cheapest key; of several the first below the root, major before minor."""
     root = chord // len(CLASSES)
-    return (2 * sums).index(least, _BYTE[2 * root]) % _KEYS
+    return (2 * sums[:_KEYS]).index(least, _BYTE[2 * root]) % _KEYS

@@ -1,4 +1,4 @@
-"""Names of the 24 keys in one progression: as its chart names or its chords spell them.
+"""Names of the 24 keys in one progression, as its chart names or its chords spell them.
 
 Knows chords in a row; no function.
 """
@@ -19,6 +19,11 @@ _FALLS: Final = {"7": 1, "h": 2}
 _PLAIN: Final = range(-6, 11)
 _USUAL: Final = [key_name(key) for key in range(24)]
 
+_NUMERALS: Final = (
+    "I", "bII", "II", "bIII", "III", "IV", "#IV", "V", "bVI", "VI", "bVII", "VII",
+)  # fmt: skip
+_MODES: Final = ("major", "minor")
+
 
 def names_of_keys(chords: Sequence[ActingChord], named: Sequence[str | None]) -> list[str]:
     """Names of the 24 keys: as the chart names or spells them, else as they usually are.
@@ -34,7 +39,7 @@ def names_of_keys(chords: Sequence[ActingChord], named: Sequence[str | None]) ->
                 names[key] = name
     for chord in different:
         if chord.kind in "Mm":
-            names[key_of(chord.root, chord.minor)] = chord.key
+            names[2 * chord.root + chord.minor] = chord.key
     for own in reversed(named):
         if own is not None:
             names[read_key(own)] = own
@@ -51,3 +56,13 @@ def _goals(root: str, fall: int) -> tuple[tuple[Key, str], ...]:
     return tuple(
         (key_of(pitch_class(tonic), minor), tonic + "m" * minor) for minor in (False, True)
     )
+
+
+def place_in(root: int, name: str) -> str:
+    """The place of a root in the key of this name, in words.
+
+    >>> place_in(7, "Cm")
+    'V in C minor'
+    """
+    tonic, minor = divmod(read_key(name), 2)
+    return f"{_NUMERALS[(root - tonic) % 12]} in {name.removesuffix('m')} {_MODES[minor]}"

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import Final
 
 from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
@@ -104,164 +104,163 @@ def read_key(name: str) -> Key:
 
 def sections(
     chart: Chart, steps: Sequence[Step], loop: bool
-) -> Iterator[tuple[Sequence[int], bool]]:
+) -> Iterator[tuple[Sequence[Step], bool]]:
     """Steps that are heard together, cut where the chart begins afresh; whether they go round."""
-    count = len(steps)
     fresh = chart.fresh
     cuts = [k for k, s in enumerate(steps) if s.measure in fresh and s.beat == 1] if fresh else []
     if not cuts:
-        yield range(count), loop
+        yield steps, loop
         return
     begins = cuts if loop else sorted({0, *cuts})
-    for begin, end in pairwise([*begins, begins[0] + count]):
-        yield [index % count for index in range(begin, end)], False
+    for begin, end in pairwise(begins):
+        yield steps[begin:end], False
+    yield [*steps[begins[-1] :], *steps[: begins[0]]], False
 
 
-class Relation(NamedTuple):
-    """How a chord leads to the next.
+@dataclass(frozen=True, slots=True, eq=False)
+class Relation:
+    """How a chord leads to another.
 
     Attributes
     ----------
+    motion : int
+        Semitones from root up to root, 0 to 11; 5 is a falling fifth.
     is_related_ii : bool
         Whether it is minor or half-diminished and goes to the dominant a fifth below it.
     arrives : bool
         Whether it is a dominant that falls a fifth or a half step to a chord that is none.
+    prolongs : bool
+        Whether, after a dominant, the other only prepares it again: as its suspension or its
+        substitute, or, minor and a fifth above, where the dominant comes again.
     key : Key or None
-        The key that the two establish.
+        The key that the two establish, where the first stands on C.
     """
 
+    motion: int = -1
     is_related_ii: bool = False
     arrives: bool = False
+    prolongs: bool = False
     key: Key | None = None
 
 
+@cache
+def _relation(kind: str, motion: int, after: str) -> Relation:
+    if motion == 5 and after == "7" and kind in _MINOR_CLASSES:
+        return Relation(motion, is_related_ii=True, key=key_of(10, False))
+    minor = after in _MINOR_CLASSES
+    arrives = kind == "7" and motion in (5, 11) and after in "Mm"
+    blues = kind == after == "7" and motion == 7  # IV7 to I7
+    passes = kind == "o" and motion == 6  # #IV diminished to I
+    key = key_of(motion, minor) if arrives or blues or passes else None
+    prolongs = after == "7" if motion in (0, 6) else motion == 7 and minor
+    return Relation(motion, arrives=arrives, prolongs=prolongs, key=key)
+
+
 _LAST: Final = Relation()
-
-
-@cache  # 60 times 60 of them
-def _relation(chord: ChordNumber, after: ChordNumber) -> Relation:
-    (root, kind), (goal, of_goal) = divmod(chord, len(CLASSES)), divmod(after, len(CLASSES))
-    motion, pair = (goal - root) % 12, CLASSES[kind] + CLASSES[of_goal]
-    if motion == 5 and pair in ("m7", "h7"):
-        return Relation(is_related_ii=True, key=key_of(root + 10, False))
-    arrives = motion in (5, 11) and pair in ("7M", "7m")
-    blues = motion == 7 and pair == "77"  # IV7 to I7
-    passes = motion == 6 and pair[0] == "o"  # #IV diminished to I
-    key = key_of(goal, pair[1] in _MINOR_CLASSES) if arrives or blues or passes else None
-    return Relation(arrives=arrives, key=key)
+#: How each chord leads to each other.
+RELATIONS: Final = [
+    [_relation(kind, (goal - root) % 12, after) for goal in range(12) for after in CLASSES]
+    for root in range(12)
+    for kind in CLASSES
+]
 
 
 class Progression:
     """The chords of a section of steps: which follows which, and where a dominant resolves.
 
+    A chord stands for a run of steps; in a loop the last may go on as the first. Chord -1 is the
+    one before the first: without a loop it leads nowhere.
+
     Attributes
     ----------
+    runs : list of int
+        The chord of each step of the section; -1 in N.C.
     chords : list of ActingChord
-        Each stands for a run of steps with one chord; in a loop the last may go on as the first.
     numbers : list of ChordNumber
-    steps : list of list of int
-        Those of each chord.
     measures : list of float
         How long each lasts.
     named : list of (str or None)
         The chart's key at each; empty where it has none.
-    before, after : list of (int or None)
-        The number of the chord before and after each, round the loop.
     relations : list of Relation
         How each leads to the next.
     """
 
-    def __init__(
-        self, chart: Chart, steps: Sequence[Step], section: Sequence[int], loop: bool
-    ) -> None:
-        self.steps: list[list[int]] = []
+    def __init__(self, chart: Chart, steps: Sequence[Step], loop: bool) -> None:
+        self.runs: list[int] = []
         self.measures: list[float] = []
-        chords = self._grouped(steps, section)
-        starts = [steps[run[0]].measure for run in self.steps] if chart.key or chart.keys else []
-        self.named = [chart.key_at(number) for number in starts]
+        self.chords = chords = self._grouped(steps)
         if loop and len(chords) > 1 and chords[0].name == chords[-1].name:
             chords.pop()
-            self.steps[0] = self.steps.pop() + self.steps[0]
+            self.runs = [run % len(chords) if run >= 0 else run for run in self.runs]
             self.measures[0] = self.measures.pop() + self.measures[0]
-            del self.named[len(chords) :]
-        count = len(chords)
-        self.loop = loop and count > 1
-        self.before: list[int | None] = [count - 1 if self.loop else None, *range(count - 1)]
-        self.after: list[int | None] = [*range(1, count), 0 if self.loop else None]
-        self.chords = [
-            _as_dominant(chord) if chord.suspended and self._suspends(chords, k) else chord
-            for k, chord in enumerate(chords)
-        ]
-        self.numbers = [chord.number for chord in self.chords]
-        around = self.numbers[:1] if self.loop else []
-        self.relations = [*map(_relation, self.numbers, self.numbers[1:] + around)]
-        if not self.loop:
-            self.relations.append(_LAST)
+        self.loop = loop and len(chords) > 1
+        self.named: list[str | None] = []
+        if chart.key or chart.keys:
+            first = dict(zip(reversed(self.runs), reversed(steps), strict=True))
+            self.named = [chart.key_at(first[run].measure) for run in range(len(chords))]
+        for number, chord in enumerate(chords):
+            if chord.suspended and self._suspends(number):
+                chords[number] = _as_dominant(chord)
+        self.numbers = numbers = [chord.number for chord in chords]
+        self.relations = [RELATIONS[chord][after] for chord, after in pairwise(numbers)]
+        self.relations.append(RELATIONS[numbers[-1]][numbers[0]] if self.loop else _LAST)
 
-    def _grouped(self, steps: Sequence[Step], section: Sequence[int]) -> list[ActingChord]:
+    def _grouped(self, steps: Sequence[Step]) -> list[ActingChord]:
         """The chord of each run of steps."""
         chords: list[ActingChord] = []
-        runs, measures, name = self.steps, self.measures, ""
-        for index in section:
-            step = steps[index]
+        runs, measures, last, run = self.runs, self.measures, "", -1
+        for step in steps:
             chord = step.chord
-            if chord.root is None:
-                continue
-            if chord.name == name:
-                runs[-1].append(index)
-                measures[-1] += step.share
+            name = chord.name
+            if name == last:
+                measures[run] += step.share
+                runs.append(run)
+            elif chord.root is None:
+                runs.append(-1)
             else:
-                name = chord.name
                 chords.append(_ACTING.get(name) or _ACTING.recall(name, partial(_acting, chord)))
-                runs.append([index])
                 measures.append(step.share)
+                last, run = name, run + 1
+                runs.append(run)
         return chords
 
-    def _suspends(self, chords: Sequence[ActingChord], number: int) -> bool:
+    def _suspends(self, number: int) -> bool:
         """Whether a 4 is a dominant's: ``Csus C7`` and ``Csus F``, but not ``Csus C``."""
-        beside = {self.before[number], self.after[number]} - {None, number}
-        near = [chords[k] for k in beside if k is not None]
+        chords = self.chords
+        beside = [k for k in (number - 1, number + 1) if self.loop or 0 <= k < len(chords)]
+        near = [chords[k % len(chords)] for k in beside]
         own = [other.chord.chord_type for other in near if other.root == chords[number].root]
         return _WITHOUT_B7.isdisjoint(own)
 
-    def _past(self, number: int, by: int) -> int | None:
-        """The number of the chord `by` places after, round the loop."""
-        there = number + by
-        if there < len(self.chords):
-            return there
-        return there % len(self.chords) if self.loop and by < len(self.chords) else None
+    def after(self, number: int) -> int | None:
+        """The number of the next chord, round the loop."""
+        there = number + 1
+        return there if there < len(self.chords) else 0 if self.loop else None
 
-    def root_motion(self, number: int, there: int) -> int:
-        """Semitones from the root of one chord up to another's, 0 to 11; 5 is a falling fifth."""
-        return (self.chords[there].root - self.chords[number].root) % 12
+    def resolution(self, number: int) -> tuple[int, Relation]:
+        """Where a dominant resolves: past its own ii, its suspension and its substitute.
 
-    def resolution(self, number: int) -> int | None:
-        """Where a dominant resolves: past its own ii, its suspension and its substitute."""
-        there = self.after[number]
-        while there is not None and (skipped := self._prolongs(number, there)):
-            there = self._past(number, skipped + 1)
-        return there
+        At the end the relation leads nowhere.
+        """
+        own, relation = self.numbers[number], self.relations[number]
+        there = (number + 1) % len(self.chords)
+        while relation.prolongs:
+            if relation.motion == 7:
+                again = self.after(there)
+                if again is None or again == number or self.numbers[again] != own:
+                    break
+                there = again
+            after = self.after(there)
+            if after is None or after == number:
+                return there, _LAST
+            there, relation = after, RELATIONS[own][self.numbers[after]]
+        return there, relation
 
-    def _prolongs(self, number: int, there: int) -> int:
-        """How many chords from the next on only prepare the dominant `number` again."""
-        distance, last = self.root_motion(number, there), None
-        if distance in (0, 6) and self.chords[there].kind == "7":
-            last = there
-        elif distance == 7 and self.chords[there].minor:
-            again = self.after[there]
-            if (
-                again != number
-                and again is not None
-                and self.numbers[again] == self.numbers[number]
-            ):
-                last = again
-        return 0 if last is None else (last - number) % len(self.chords)
-
-    def ii_of(self, number: int) -> int | None:
+    def ii_of(self, number: int) -> ActingChord | None:
         """The related ii that a dominant follows, past its own suspension; None where none does."""
-        before, own = self.before[number], self.numbers[number]
-        while before is not None and before != number and self.numbers[before] == own:
-            before = self.before[before]
-        if before is None or not self.relations[before].is_related_ii:
-            return None
-        return before if self.root_motion(before, number) == 5 else None
+        before, own = number - 1, self.numbers[number]
+        while self.relations[before].motion == 0 and self.numbers[before] == own:
+            before -= 1
+            if before <= number - len(self.chords):
+                return None
+        return self.chords[before] if self.relations[before].is_related_ii else None

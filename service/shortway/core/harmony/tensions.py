@@ -86,13 +86,9 @@ def colours(quality: Quality, function: str) -> Degrees:
     """
     if quality.chord_type == "suspended" and "4" in quality.degrees and function in DOMINANT_ROWS:
         return "b7", *colours(_with_seventh(quality), function)
-    row = COLOURS.get((function, quality.chord_type))
-    if row is None:
-        row = (
-            COLOURS_OF_TYPES[quality.chord_type]
-            if quality.chord_type == "dominant"
-            else quality.colours
-        )
+    dominant = quality.chord_type == "dominant"
+    own = COLOURS_OF_TYPES["dominant"] if dominant else quality.colours
+    row = COLOURS.get((function, quality.chord_type), own)
     return tuple(degree for degree in row if quality.allows(degree))
 
 
