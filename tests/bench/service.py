@@ -4,7 +4,9 @@ Two services in turn behind the same gunicorn with the same settings, driven by 
 ours as it is served, its log included, and an application of one view that returns a body of the
 same size as a path and does nothing else. Distinct charts are like real ones (`bench.realistic`),
 none is sent twice. A load generator in Python would be the bottleneck and hide the difference, so
-that wrk is required.
+that wrk is required. A steady load is the exception: requests come at random times (Poisson) at
+half the rate that one worker answers, over as many connections as it takes, and a latency counts
+from when its request was due (`bench.load.driver`).
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -32,6 +35,9 @@ from flask import Flask, Response
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from bench.load.driver import at_rate
+from bench.load.mix import Ask
+from bench.load.told import Summary, summary
 from bench.realistic import charts
 from bench.rows import row
 
@@ -84,10 +90,15 @@ def run(size: int, workers: int, port: int) -> None:
 
 @dataclass(frozen=True)
 class Service:
-    """A running service: its base URL, and the process above its workers."""
+    """A running service: its port, and the process above its workers."""
 
-    url: str
+    port: int
     process: psutil.Process
+
+    @property
+    def url(self) -> str:
+        """Its base URL."""
+        return f"http://127.0.0.1:{self.port}"
 
     def processor_seconds(self) -> float:
         """Seconds of processor that its workers have used."""
@@ -106,7 +117,7 @@ def serving(size: int = 0, workers: int = 1, numpy: bool = False) -> Iterator[Se
     command = [sys.executable, __file__, "--serve", str(size), str(workers), str(port)]
     command += ["--numpy"] if numpy else []
     process = subprocess.Popen(command, stderr=subprocess.DEVNULL)
-    service = Service(f"http://127.0.0.1:{port}", psutil.Process(process.pid))
+    service = Service(port, psutil.Process(process.pid))
     try:
         _wait_for(port, service, workers)
         yield service
@@ -171,6 +182,23 @@ class Load:
                 raise SystemExit(f"{self.count} charts are too few")
         return [float(rate[1]), *map(float, re.findall(r"latency ([\d.]+)", said))]
 
+    def steady(self, port: int, rate: float, count: int) -> Summary:
+        """Send some `count` distinct requests at `rate` a second.
+
+        Raises
+        ------
+        SystemExit
+            If any answer was neither a good one nor a refusal that says when to come back.
+        """
+        with self.file.open() as lines:
+            bodies = (partial(json.loads, line) for line in islice(lines, self.place, None))
+            requests = ((0, Ask("/v1/paths", body=body).encoded()) for body in bodies)
+            found = summary(at_rate(port, rate, count / rate, requests))
+        self.place += found.requests
+        if found.errors:
+            raise SystemExit(f"not every answer was good: {found.errors}")
+        return found
+
 
 def written(folder: str, count: int, **more: Any) -> Load:
     """So many requests, with these fields beside the chart."""
@@ -216,9 +244,9 @@ def warm_up(url: str, count: int) -> None:
 
 
 def measure(
-    size: int, loads: dict[str, Load], warm: int, seconds: float, rounds: int
-) -> dict[str, Figures]:
-    """The figures of each kind, all kinds in turn in every round."""
+    size: int, loads: dict[str, Load], warm: int, seconds: float, rounds: int, count: int
+) -> tuple[dict[str, Figures], Summary]:
+    """The figures of each kind, all kinds in turn in every round; then `count` at a steady rate."""
     kinds = ("bare", "distinct", "brief", "numpy", "same", "two workers")
     found = {name: Figures() for name in kinds}
     plain, brief = loads["plain"], loads["brief"]
@@ -235,8 +263,9 @@ def measure(
             found["two workers"].add(two, plain, "distinct", seconds)
         calm = plain.drive(ours.url, "distinct", 3 * seconds, connections=1)
         found["one client"] = Figures(calm[0], 0.0, tuple(calm[1:]))
+        steady = plain.steady(ours.port, found["distinct"].rate / 2, count)
         found["memory"] = Figures(ours.megabytes())
-    return found
+    return found, steady
 
 
 def first_call(body: bytes) -> tuple[float, int]:
@@ -248,7 +277,7 @@ def first_call(body: bytes) -> tuple[float, int]:
         return (time.perf_counter() - begin) * 1e3, size
 
 
-def tell(first: float, found: dict[str, Figures]) -> None:
+def tell(first: float, found: dict[str, Figures], steady: Summary) -> None:
     """Print the rows."""
     bare_view = found["bare"]
     names = {
@@ -274,6 +303,11 @@ def tell(first: float, found: dict[str, Figures]) -> None:
         figures = ", ".join(f"{each:.1f}" for each in found[name].latencies)
         row(f"… p50, p95, p99, p99.9 with {about}", f"{figures} ms", "–")
     row(
+        f"… p50, p99, p99.9 of {steady.requests:,} requests that come at half that rate",
+        f"{steady.p50:.1f}, {steady.p99:.1f}, {steady.p999:.1f} ms",
+        f"refused: {steady.refused}; this program was late by {steady.lateness:.1f} ms at p99",
+    )
+    row(
         "… first call after start",
         f"{first:.0f} ms",
         f"memory of the worker after all: {found['memory'].rate:.0f} MB",
@@ -297,11 +331,12 @@ def main() -> None:
     if not shutil.which("wrk"):
         raise SystemExit("wrk is required: apt-get install wrk")
     count, warm, seconds, rounds = (6_000, 200, 2, 1) if options.short else (40_000, 1_500, 3, 3)
+    steady = 400 if options.short else 4_000
     with tempfile.TemporaryDirectory() as folder:
         loads = {"plain": written(folder, count), "brief": written(folder, count, level="brief")}
         body = loads["plain"].file.read_bytes().partition(b"\n")[0]
         first, size = first_call(body)
-        tell(first, measure(size, loads, warm, seconds, rounds))
+        tell(first, *measure(size, loads, warm, seconds, rounds, steady))
 
 
 if __name__ == "__main__":
