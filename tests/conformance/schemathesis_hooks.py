@@ -37,6 +37,9 @@ RAW = {
     "/v1/performances": _FEW,
 }
 
+#: Fields of a body that go with few others: absent where another field is tried at its limits.
+ALONE = ("notes", "reach_mm", "hits_measures", "hits_meter", "midi_file", "align")
+
 #: Codes of a 422 to a request that fits its schema, and what no schema could have said.
 MEANING = {
     "symbol-unreadable": "a symbol is a text, and few texts are chords",
@@ -67,6 +70,8 @@ def before_load_schema(_: HookContext, schema: dict[str, Any]) -> None:
             media["schema"] = {"type": "array", "items": media["x-line-schema"]}
             for example in media["examples"].values():
                 example["value"] = list(map(json.loads, example["value"].splitlines()))
+    other = operation["requestBody"]["content"][LINES[1]]  # the same lines by another name
+    other["schema"] = {"enum": [example["value"] for example in other["examples"].values()]}
     for calls in schema["paths"].values():
         for call in calls.values():
             call["security"] = [asked for asked in call["security"] if asked]
@@ -76,6 +81,8 @@ def before_load_schema(_: HookContext, schema: dict[str, Any]) -> None:
             fields, required = component["properties"], component.get("required", ())
             for name in fields.keys() - set(required):
                 fields[name] = {"anyOf": [fields[name], {"type": "null"}]}
+                if name in ALONE:
+                    fields[name]["examples"] = [None]
     for path, left_out in RAW.items():
         call = schema["paths"][path]["post"]
         call["parameters"] = [p for p in call["parameters"] if p["name"] not in left_out]
@@ -94,6 +101,9 @@ def _charts(fields: dict[str, Any]) -> Iterator[dict[str, Any]]:
         yield _chart(fields, main, others)
     for name, kind in TEXT_FORMATS.items():
         found = _chart(fields, "text", kind.options)
+        if name == DEFAULT_FORMAT:  # the one kind that has the others' fields, as null
+            for other in fields.keys() - found["properties"].keys():
+                found["properties"][other] = {"type": "null"}
         found["properties"]["text_format"] = {"enum": [name, *[None] * (name == DEFAULT_FORMAT)]}
         found["required"] += [] if name == DEFAULT_FORMAT else ["text_format"]
         yield found
@@ -105,7 +115,7 @@ def _chart(fields: dict[str, Any], main: str, others: Iterable[str]) -> dict[str
     own[main] = own[main]["anyOf"][0]
     return {
         "type": "object",
-        "properties": {name: {"type": "null"} for name in fields} | own,
+        "properties": own,
         "required": [main],
         "additionalProperties": False,
     }
