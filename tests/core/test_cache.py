@@ -37,6 +37,21 @@ def test_the_bytes_of_both_generations_stay_within_the_budget() -> None:
     assert (memo.report().entries, memo.report().bytes) == (0, 0)
 
 
+def test_a_dropped_generation_goes_a_few_values_at_a_time() -> None:
+    freed: list[int] = []
+
+    class Value:
+        def __del__(self) -> None:
+            freed.append(1)
+
+    memo: Memo[int, Value] = Memo("test", BUDGET, lambda _: 50)
+    for key in range(1_000):
+        before = len(freed)
+        memo.recall(key, Value)
+        assert len(freed) - before <= 4
+    assert len(freed) >= 900
+
+
 def test_a_memo_without_a_way_to_make_values_says_what_is_missing() -> None:
     memo: Memo[str, bytes] = Memo("test", BUDGET, len)
     with pytest.raises(KeyError, match="absent"):
