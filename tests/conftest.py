@@ -6,7 +6,7 @@ import json
 import os
 import signal
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -103,6 +103,21 @@ def pytest_ignore_collect(collection_path: Path) -> bool | None:
         return True
     path = collection_path.relative_to(HERE).as_posix()
     return True if _missing(path) and not os.environ.get("SHORTWAY_NEED_PEERS") else None
+
+
+#: How pytest's doctests say that a file is left out.
+_UNREAD = "unable to import module"
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(
+    collector: pytest.Collector,
+) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    """A test file that cannot be imported fails; the option about doctests would skip it."""
+    report = yield
+    if report.skipped and collector.path.is_relative_to(HERE) and _UNREAD in str(report.longrepr):
+        report.outcome = "failed"
+    return report
 
 
 def pytest_report_header() -> list[str]:

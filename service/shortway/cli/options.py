@@ -76,6 +76,7 @@ _SETTINGS = dict(
     ]
 )
 """The option of each field of the setting."""
+FIELDS = tuple(_SETTINGS)
 
 FORMATS = ("table", "brief", "json")
 """How an answer is printed; the first is the default."""
@@ -148,7 +149,7 @@ def setting_options(function: Function) -> Function:
 
     @functools.wraps(function)
     def with_setting(**arguments: Any) -> Any:
-        fields = {name: arguments.pop(name) for name in _SETTINGS}
+        fields = {name: arguments.pop(name) for name in FIELDS}
         return function(setting=setting_from_options(fields), **arguments)
 
     return add_options(*_SETTINGS.values())(with_setting)
