@@ -8,11 +8,8 @@ from shortway.core.symbols.grammar import read_suffix
 from shortway.core.theory.pitch import DEGREES
 from shortway.core.theory.qualities import (
     CHORD_TYPES,
-    COLOURS,
     NO_CHORD,
-    REQUIRED_FOR,
-    SCALES,
-    TENSIONS,
+    ROWS,
     Quality,
     chord_type_of,
 )
@@ -30,18 +27,11 @@ QUALITIES = sorted(
 )
 
 
-def test_every_sort_has_its_rows() -> None:
-    for table in (TENSIONS, COLOURS, SCALES):
-        assert tuple(table) == CHORD_TYPES
-    assert set(REQUIRED_FOR) <= set(CHORD_TYPES)
-
-
 @each_row("chord_type", CHORD_TYPES)
 def test_colours_are_tensions_and_all_are_degrees(chord_type: str) -> None:
-    assert set(COLOURS[chord_type]) <= set(TENSIONS[chord_type])
-    assert {*TENSIONS[chord_type], *REQUIRED_FOR.get(chord_type, ()), *SCALES[chord_type]} <= set(
-        DEGREES
-    )
+    row = ROWS[chord_type]
+    assert set(row.colours) <= set(row.tensions)
+    assert {*row.tensions, *row.chromatic, *row.scale} <= set(DEGREES)
 
 
 def test_every_sort_occurs() -> None:

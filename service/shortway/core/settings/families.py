@@ -121,17 +121,13 @@ FAMILIES: Final[dict[str, Family]] = {
         Family(
             "guide-tone",
             "third and seventh in the left hand, root and fifth in the right",
-            ("both",),
-            (4,),
-            "seats",
+            ("both",), (4,), "seats",
             _rows("3 7 | 1 5", "7 3 | 5 1") + _rows("3 7 | 1 5", "7 3 | 5 1", of=_DIMINISHED),
         ),
         Family(
             "guide-tone-extended",
             "third and seventh in the left hand, ninth or thirteenth with fourths in the right",
-            ("both",),
-            (5,),
-            "seats",
+            ("both",), (5,), "seats",
             _rows("3 7 | 9 5 1", "7 3 | 13 9 5")
             + _rows("3 7 | 1 5 top", "7 3 | 5 1 top", of=_DIMINISHED),
             neighbour=((5, "spread"),),
@@ -139,27 +135,21 @@ FAMILIES: Final[dict[str, Family]] = {
         Family(
             "guide-tone-full",
             "six notes: guide tones with the ninth and thirteenth spread over both hands",
-            ("both",),
-            (6,),
-            "seats",
+            ("both",), (6,), "seats",
             _rows("3 7 9 | 13 9 5", "7 3 | 13 9 5 1", "7 3 13 | 3 13 9")
             + _rows("3 7 1 | 5 1 top", "7 3 | 1 5 3 top", "7 3 5 | 3 1 top", of=_DIMINISHED),
         ),
         Family(
             "shell",
             "guide tones alone; without a bass player the root and one or both of them",
-            ("left", "right"),
-            (2,),
-            "seats",
+            ("left", "right"), (2,), "seats",
             _rows("3", "7", "3 7", "7 3") + _rows("3", "7", "3 7", "7 3", of=_DIMINISHED),
             voices_alone=(1, 2),
         ),
         Family(
             "rootless-three",
             "guide tones with the ninth or thirteenth, for one hand",
-            ("left", "right"),
-            (3,),
-            "seats",
+            ("left", "right"), (3,), "seats",
             _rows("3 7 9", "7 3 13")
             + _rows("7 3 5", "3 7 13", of=_DOMINANTS)
             + _rows("3 5 7", "5 7 3", "7 3 5", "3 7 5", of=_DIMINISHED),
@@ -167,9 +157,7 @@ FAMILIES: Final[dict[str, Family]] = {
         Family(
             "rootless",
             "four notes without the root for one hand, from the third or from the seventh",
-            ("left", "right"),
-            (4,),
-            "seats",
+            ("left", "right"), (4,), "seats",
             _rows("3 5 7 9", "7 9 3 5", "3 5 7 1", "7 1 3 5")
             + _rows("3 13 7 9", "7 9 3 13", "3 13 7 1", "7 1 3 13")
             + _rows("3 #11 7 9", "7 9 3 #11", "3 #11 7 1", "7 1 3 #11", "3 7 9 #11", "7 3 #11 13")
@@ -184,17 +172,13 @@ FAMILIES: Final[dict[str, Family]] = {
         Family(
             "close",
             "four notes within an octave, every inversion",
-            ("both", "left", "right"),
-            (4,),
-            "close",
+            ("both", "left", "right"), (4,), "close",
         ),
         *(
             Family(
                 name,
                 f"close position with the {voices} from the top an octave lower",
-                ("both", "left", "right"),
-                (4,),
-                "close",
+                ("both", "left", "right"), (4,), "close",
                 drops=drops,
                 unserved=("power",),
                 neighbour=((4, "close"),),
@@ -208,34 +192,26 @@ FAMILIES: Final[dict[str, Family]] = {
         Family(
             "fourths",
             "a stack of fourths out of the chord's own colours, or with a third on top",
-            ("both",),
-            (3, 4, 5),
-            "fourths",
+            ("both",), (3, 4, 5), "fourths",
             neighbour=((3, "rootless-three"), (4, "guide-tone"), (5, "guide-tone-extended")),
         ),
         Family(
             "guide-tone-colours",
             "third and seventh in the left hand, any other degrees in the right, none twice",
-            ("both",),
-            (4, 5, 6),
-            "colours",
+            ("both",), (4, 5, 6), "colours",
             neighbour=((4, "guide-tone"), (5, "guide-tone-extended"), (6, "guide-tone-full")),
         ),
         Family(
             "upper-structure",
             "guide tones in the left hand, a triad with two new degrees in the right",
-            ("both",),
-            (5, 6),
-            "upper-structure",
+            ("both",), (5, 6), "upper-structure",
             unserved=_NO_UPPER_STRUCTURE,
             neighbour=((5, "guide-tone-extended"), (6, "guide-tone-full")),
         ),
         Family(
             "spread",
             "bass, guide tones above it in either order, and other degrees wide above them",
-            ("both",),
-            (3, 4, 5),
-            "colours",
+            ("both",), (3, 4, 5), "colours",
             _rows("3 7 | 9", "7 3 | 13")
             + _rows("3 7 | 9 13", "7 3 | 13 9")
             + _rows("3 7 | 13 9 5", "7 3 | 13 9 5", "7 3 | 5 13 9"),
@@ -243,13 +219,10 @@ FAMILIES: Final[dict[str, Family]] = {
         Family(
             "any-playable",
             "every set of chord tones and tensions that the hard rules allow",
-            ("both", "left", "right"),
-            (3, 4, 5, 6, 7, 8),
-            "every",
+            ("both", "left", "right"), (3, 4, 5, 6, 7, 8), "every",
         ),
     )
-}
-
+}  # fmt: skip
 
 #: Families whose rows need more room than their situation has: highest note by default.
 WIDER: Final[dict[str, str]] = {"guide-tone-full": "Gb6"}

@@ -41,80 +41,45 @@ class Price:
 PRICES: Final[dict[str, Price]] = {
     price.name: price
     for price in (
-        Price(
-            "guide-tone-doubled", "voicing", 4,
-            "each upper note too many of a guide tone (third or what suspends it, seventh or "
-            "sixth); doubling is free in a diminished seventh",
-        ),
-        Price(
-            "guide-tone-missing", "voicing", 8,
-            "each guide tone of the chord that does not sound",
-        ),
-        Price(
-            "sixth-for-seventh", "voicing", 4,
-            "a 6 that stands for the seventh of the chord",
-        ),
-        Price(
-            "written-degree-missing", "voicing", 3,
-            "each tension or altered fifth of the symbol that does not sound; of an alt chord one "
-            "is enough",
-        ),
-        Price(
-            "pitch-class-missing", "voicing", 4,
-            "how many fewer pitch classes sound than there are upper notes, as far as the chord "
-            "has more to give; a diminished seventh has four",
-        ),
-        Price(
-            "context-colour-missing", "voicing", 3,
-            "each colour that the context asks for and the voicing lacks, two at most",
-        ),
-        Price(
-            "fifth-under-altered-ninths", "voicing", 2,
-            "a natural 5 that sounds with both b9 and #9",
-        ),
-        Price(
-            "cluster", "voicing", 2,
-            "each three neighbouring upper notes within four semitones",
-        ),
-        Price(
-            "half-step-at-root", "voicing", 3,
-            "each half step between neighbours with the root in it: under b9 or over 7",
-        ),
-        Price(
-            "half-step-between-hands", "voicing", 3,
-            "a half step between the highest note of the left hand and the lowest of the right",
-        ),
-        Price(
-            "register", "voicing", 1,
-            "each whole semitone that the mean pitch of the upper notes lies farther from home "
-            f"than {HOME_BAND}",
-        ),
-        Price(
-            "high-top-note", "voicing", 1,
-            f"each semitone of the top note beyond {COMFORTABLE_TOP} above home",
-        ),
-        Price(
-            "gap-over-bass", "voicing", 1,
-            "without a bass player: each whole tone beyond an octave from the bass to the next "
-            "note",
-        ),
-        Price(
-            "bass-third-doubled", "voicing", 12,
-            "without a bass player: each upper note that doubles a third in the bass",
-        ),
-        Price(
-            "unheard-change", "move", 6,
-            "a change of chord, of more than its bass, in which no note moves",
-        ),
-        Price(
-            "top-note-held", "move", 3,
-            "a change of chord, of more than its bass, over which the top note is held",
-        ),
-        Price(
-            "suspension-unresolved", "move", 6,
-            "each 4 of a suspended chord that does not fall to the 3 in its own voice where the "
-            "same root follows with a major third",
-        ),
+        Price("guide-tone-doubled", "voicing", 4,
+              "each upper note too many of a guide tone (third or what suspends it, seventh or "
+              "sixth); doubling is free in a diminished seventh"),
+        Price("guide-tone-missing", "voicing", 8,
+              "each guide tone of the chord that does not sound"),
+        Price("sixth-for-seventh", "voicing", 4, "a 6 that stands for the seventh of the chord"),
+        Price("written-degree-missing", "voicing", 3,
+              "each tension or altered fifth of the symbol that does not sound; of an alt chord "
+              "one is enough"),
+        Price("pitch-class-missing", "voicing", 4,
+              "how many fewer pitch classes sound than there are upper notes, as far as the chord "
+              "has more to give; a diminished seventh has four"),
+        Price("context-colour-missing", "voicing", 3,
+              "each colour that the context asks for and the voicing lacks, two at most"),
+        Price("fifth-under-altered-ninths", "voicing", 2,
+              "a natural 5 that sounds with both b9 and #9"),
+        Price("cluster", "voicing", 2,
+              "each three neighbouring upper notes within four semitones"),
+        Price("half-step-at-root", "voicing", 3,
+              "each half step between neighbours with the root in it: under b9 or over 7"),
+        Price("half-step-between-hands", "voicing", 3,
+              "a half step between the highest note of the left hand and the lowest of the right"),
+        Price("register", "voicing", 1,
+              "each whole semitone that the mean pitch of the upper notes lies farther from home "
+              f"than {HOME_BAND}"),
+        Price("high-top-note", "voicing", 1,
+              f"each semitone of the top note beyond {COMFORTABLE_TOP} above home"),
+        Price("gap-over-bass", "voicing", 1,
+              "without a bass player: each whole tone beyond an octave from the bass to the next "
+              "note"),
+        Price("bass-third-doubled", "voicing", 12,
+              "without a bass player: each upper note that doubles a third in the bass"),
+        Price("unheard-change", "move", 6,
+              "a change of chord, of more than its bass, in which no note moves"),
+        Price("top-note-held", "move", 3,
+              "a change of chord, of more than its bass, over which the top note is held"),
+        Price("suspension-unresolved", "move", 6,
+              "each 4 of a suspended chord that does not fall to the 3 in its own voice where the "
+              "same root follows with a major third"),
     )
 }  # fmt: skip
 

@@ -1,12 +1,12 @@
 """Qualities: what a suffix stands for, and the tables of theory that go with each chord type.
 
-Knows labels, notations and pitch. A quality is transposable: nothing here has a root.
-`CHORD_TYPES` are
-the rows of the tension table; every chord belongs to one of them.
+Knows labels, notations and pitch. A quality is transposable: nothing here has a root. `CHORD_TYPES`
+are the rows of the table; every chord belongs to one of them.
 """
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 from shortway.core.theory.notations import KindDegree, harte_shorthand, musicxml_kind
 from shortway.core.theory.pitch import DEGREES
@@ -17,96 +17,60 @@ from shortway.core.theory.quality_names import (
     quality_parts,
 )
 
-#: The rows of the tables below; triads first, then sixths, sevenths, and no chord at all.
-CHORD_TYPES: Degrees = (
-    "power", "major", "minor", "augmented", "diminished", "suspended",
-    "major-sixth", "minor-sixth",
-    "major-seventh", "augmented-major-seventh", "minor-seventh", "minor-major-seventh",
-    "dominant", "dominant-suspended", "half-diminished", "diminished-seventh",
-    "none",
-)  # fmt: skip
 
+class ChordTypeRow(NamedTuple):
+    """What theory says of a chord type: degrees beyond the chord, from the ninth up.
+
+    `tensions` it may take: Terefenko, Jazz Theory (2014), ch. 5, diatonic and chromatic extensions;
+    the whole-step rule (as taught in Berklee's Harmony 3) then filters them. A triad's 13 is called
+    6. `chromatic` are those that a dominant may take besides, though they lie a half step above a
+    chord tone: Terefenko's chromatic extensions.
+
+    `colours` are tensions that players add without being asked; common practice. Left out as
+    disputed: the 13 on a minor seventh (as ii it makes a tritone with the third) and the 9 on a
+    half-diminished. A power chord's 9 is the next of its fifths.
+
+    `scale` are the degrees of its chord scales beyond its chord tones; those a half step above a
+    chord tone are to be avoided. Chord-scale lists of Hutchinson, Music Theory for the 21st-Century
+    Classroom, and Open Music Theory: Ionian, Mixolydian, the minor modes, Locrian, melodic minor,
+    whole tone, whole-half octatonic.
+    """
+
+    tensions: Degrees
+    chromatic: Degrees
+    colours: Degrees
+    scale: Degrees
+
+
+#: Triads first, then sixths, sevenths, and no chord at all: tensions, chromatic ones, colours,
+#: degrees of the scales.
+ROWS: dict[str, ChordTypeRow] = {
+    name: ChordTypeRow(*(tuple(cell.split()) for cell in cells))
+    for name, *cells in (
+        ("power", "9 6", "", "9", ""),
+        ("major", "9 #11 6", "", "9 6", "9 11 6"),
+        ("minor", "9 11 6", "", "9 11", "b9 9 11 b13 6"),
+        ("augmented", "9 #11", "", "9", "9 #11"),
+        ("diminished", "9 11 b13", "", "", "b9 9 11 b13"),
+        ("suspended", "9 6", "", "9", "9 6"),
+        ("major-sixth", "7 9 #11", "", "9", "9 11"),
+        ("minor-sixth", "7 9 11", "", "9 11", "9 11"),
+        ("major-seventh", "9 #11 13", "", "9 13", "9 11 13"),
+        ("augmented-major-seventh", "9 #11", "", "9", "9 #11 13"),
+        ("minor-seventh", "9 11 13", "", "9 11", "b9 9 11 b13 13"),
+        ("minor-major-seventh", "9 11 13", "", "9 13", "9 11 13"),
+        ("dominant", "9 #11 13", "b9 #9 b13", "9 13", "9 11 13"),
+        ("dominant-suspended", "9 13", "b9 #9 b13", "9 13", "9 13"),
+        ("half-diminished", "9 11 b13", "", "11", "b9 9 11 b13"),
+        ("diminished-seventh", "7 9 11 b13", "", "9 11", "9 11 b13"),
+        ("none", "", "", "", ""),
+    )
+}
+CHORD_TYPES: Degrees = tuple(ROWS)
 #: Chord types without a seventh or sixth of their own.
 TRIADS: Degrees = ("power", "major", "minor", "augmented", "diminished", "suspended")
-
-#: Degrees beyond the chord that a chord type may take. Terefenko, Jazz Theory (2014), ch. 5,
-#: diatonic
-#: and chromatic extensions; the whole-step rule (as taught in Berklee's Harmony 3) then filters
-#: them. A triad's 13 is called 6.
-TENSIONS: dict[str, Degrees] = {
-    "power": ("9", "6"),
-    "major": ("9", "#11", "6"),
-    "minor": ("9", "11", "6"),
-    "augmented": ("9", "#11"),
-    "diminished": ("9", "11", "b13"),
-    "suspended": ("9", "6"),
-    "major-sixth": ("7", "9", "#11"),
-    "minor-sixth": ("7", "9", "11"),
-    "major-seventh": ("9", "#11", "13"),
-    "augmented-major-seventh": ("9", "#11"),
-    "minor-seventh": ("9", "11", "13"),
-    "minor-major-seventh": ("9", "11", "13"),
-    "dominant": ("9", "#11", "13"),
-    "dominant-suspended": ("9", "13"),
-    "half-diminished": ("9", "11", "b13"),
-    "diminished-seventh": ("7", "9", "11", "b13"),
-    "none": (),
-}
-
-#: What a dominant may take besides, though it lies a half step above a chord tone: Terefenko's
-#: chromatic extensions.
-REQUIRED_FOR: dict[str, Degrees] = {
-    "dominant": ("b9", "#9", "b13"),
-    "dominant-suspended": ("b9", "#9", "b13"),
-}
-
-#: Tensions that players add without being asked; common practice. Left out as disputed: the 13 on
-#: a minor seventh (as ii it makes a tritone with the third) and the 9 on a half-diminished. A power
-#: chord's 9 is the next of its fifths.
-COLOURS: dict[str, Degrees] = {
-    "power": ("9",),
-    "major": ("9", "6"),
-    "minor": ("9", "11"),
-    "augmented": ("9",),
-    "diminished": (),
-    "suspended": ("9",),
-    "major-sixth": ("9",),
-    "minor-sixth": ("9", "11"),
-    "major-seventh": ("9", "13"),
-    "augmented-major-seventh": ("9",),
-    "minor-seventh": ("9", "11"),
-    "minor-major-seventh": ("9", "13"),
-    "dominant": ("9", "13"),
-    "dominant-suspended": ("9", "13"),
-    "half-diminished": ("11",),
-    "diminished-seventh": ("9", "11"),
-    "none": (),
-}
-
-#: Degrees of a chord type's chord scales beyond its chord tones; those a half step above a chord
-#: tone
-#: are to be avoided. Chord-scale lists of Hutchinson, Music Theory for the 21st-Century Classroom,
-#: and Open Music Theory: Ionian, Mixolydian, the minor modes, Locrian, melodic minor, whole tone,
-#: whole-half octatonic.
-SCALES: dict[str, Degrees] = {
-    "power": (),
-    "major": ("9", "11", "6"),
-    "minor": ("b9", "9", "11", "b13", "6"),
-    "augmented": ("9", "#11"),
-    "diminished": ("b9", "9", "11", "b13"),
-    "suspended": ("9", "6"),
-    "major-sixth": ("9", "11"),
-    "minor-sixth": ("9", "11"),
-    "major-seventh": ("9", "11", "13"),
-    "augmented-major-seventh": ("9", "#11", "13"),
-    "minor-seventh": ("b9", "9", "11", "b13", "13"),
-    "minor-major-seventh": ("9", "11", "13"),
-    "dominant": ("9", "11", "13"),
-    "dominant-suspended": ("9", "13"),
-    "half-diminished": ("b9", "9", "11", "b13"),
-    "diminished-seventh": ("9", "11", "b13"),
-    "none": (),
-}
+#: The colours of each chord type.
+COLOURS: dict[str, Degrees] = {name: row.colours for name, row in ROWS.items()}
 
 _BASIC = frozenset({"1", "b3", "3", "4", "b5", "5", "#5", "6", "b7", "7", "bb7"})
 
@@ -168,8 +132,9 @@ class Quality:
     @cached_property
     def tensions(self) -> Degrees:
         """Degrees beyond the chord that theory allows, from the ninth up."""
-        allowed = [d for d in TENSIONS[self.chord_type] if self._a_whole_step_above(d)]
-        allowed += [d for d in REQUIRED_FOR.get(self.chord_type, ()) if self._free(d)]
+        row = ROWS[self.chord_type]
+        allowed = [d for d in row.tensions if self._a_whole_step_above(d)]
+        allowed += [d for d in row.chromatic if self._free(d)]
         return tuple(sorted(allowed, key=_height))
 
     @cached_property
@@ -200,7 +165,7 @@ class Quality:
         """Degrees of the chord's scales that lie a half step above a chord tone."""
         return tuple(
             d
-            for d in SCALES[self.chord_type]
+            for d in ROWS[self.chord_type].scale
             if self._free(d) and _above(d, 1) & self._basic_classes
         )
 
