@@ -16,12 +16,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import IO, Any, Final
+from typing import IO, Any
 
 import click
 
 from shortway.cli.table import format_path
 from shortway.page import example_charts
+from shortway.scores.display import PICTURES
+from shortway.scores.formats import FORMS
 from shortway_client import Chart, Client, ShortwayClientError, to_json
 
 HOST = "127.0.0.1"
@@ -30,9 +32,8 @@ READY_WITHIN = 30.0
 STOP_WITHIN = 15.0
 """Seconds that it has to finish."""
 INTERRUPTED = 130
-SCORES = {"musicxml": ".musicxml", "mxl": ".mxl", "midi": ".mid"}
-"""Kinds of score that are written, with the ends of their files' names."""
-PICTURES: Final = ("staff", "keyboards", "lines")
+SCORES = ("musicxml", "mxl", "midi")
+"""Kinds of score that are written, beside pictures."""
 
 INTRODUCTION = """\
 The lobby of a small hotel, Saturday, eight o'clock: bass, drums, a saxophone, and you at the
@@ -108,8 +109,8 @@ def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> Non
 def _write(client: Client, chart: Chart, stem: Path) -> None:
     """The chart's score in every form."""
     scores = {
-        stem.with_suffix(end): client.write_score(chart, kind=kind, loop=True)
-        for kind, end in SCORES.items()
+        stem.with_suffix(FORMS[kind][1]): client.write_score(chart, kind=kind, loop=True)
+        for kind in SCORES
     } | {
         stem.with_name(f"{stem.name}-{picture}.svg"): client.write_score(
             chart, kind="svg", picture=picture, loop=True

@@ -218,7 +218,7 @@ def format_chords(chords: Iterable[Wire]) -> Iterator[str]:
         )
         for chord in chords
     ]
-    yield from format_table(("symbol", "name", "tones", "tensions", "avoid"), rows)
+    return format_table(("symbol", "name", "tones", "tensions", "avoid"), rows)
 
 
 def _tones(tones: Sequence[Wire]) -> str:
@@ -228,28 +228,17 @@ def _tones(tones: Sequence[Wire]) -> str:
 def format_families(families: Iterable[Wire]) -> Iterator[str]:
     """The table of families, one row each."""
     rows = [
-        (
-            family["id"],
-            " ".join(family["hands"]),
-            " ".join(str(count) for count in family["voices"]),
-            family["about"],
-        )
-        for family in families
+        (of["id"], " ".join(of["hands"]), " ".join(map(str, of["voices"])), of["about"])
+        for of in families
     ]
-    yield from format_table(("family", "hands", "notes", "about"), rows)
+    return format_table(("family", "hands", "notes", "about"), rows)
 
 
-def format_presets(presets: Iterable[Wire]) -> Iterator[str]:
+def format_presets(presets: Sequence[Wire]) -> Iterator[str]:
     """The presets, one row each."""
-    rows = [
-        (
-            preset["id"],
-            "\n".join(f"{name}: {_plain(value)}" for name, value in preset["sets"].items()),
-            preset["about"],
-        )
-        for preset in presets
-    ]
-    yield from format_table(("preset", "sets", "about"), rows)
+    sets = ("\n".join(f"{k}: {_plain(v)}" for k, v in of["sets"].items()) for of in presets)
+    rows = [(of["id"], said, of["about"]) for of, said in zip(presets, sets, strict=True)]
+    return format_table(("preset", "sets", "about"), rows)
 
 
 def format_rhythms(rhythms: Iterable[Wire]) -> Iterator[str]:

@@ -23,16 +23,15 @@ from shortway.core.errors import (
 from shortway.request_trace import PARSE, phase
 from shortway.scores.chart_files.formats import (
     DEFAULT_FORMAT,
-    LEAST_TEMPO,
-    MOST_TEMPO,
     TEXT_FORMATS,
     read_text,
 )
 from shortway.scores.leadsheet.model import ChartSource
+from shortway.scores.sound import TEMPO
 
 __all__ = ["ChartSource", "read_chart", "read_lead_sheet", "read_text_chart", "requested_chart"]
 
-_TEMPO_EXPECTED: Final = f"{LEAST_TEMPO} to {MOST_TEMPO} quarter notes a minute"
+_TEMPO_EXPECTED: Final = "{} to {} quarter notes a minute".format(*TEMPO)
 #: The forms of a lead sheet.
 LEAD_SHEETS: Final = ("musicxml", "mxl")
 #: The forms of a chart.
@@ -72,7 +71,7 @@ def read_chart(value: object) -> ChartSource:
             detail = f"no field stands beside {form}"
             raise UnknownField.at(token(name), detail, expected=f"{form} alone")
     decode = _decoded if form == "mxl" else str
-    return _in_field(form, value, lambda given: _read(decode(given), form))
+    return _in_field(form, value, lambda given: read_lead_sheet(decode(given), form))
 
 
 def _in_field(
@@ -110,7 +109,7 @@ def _measure_each(value: object) -> str:
 def _tempo(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise WrongType.at("/tempo", "tempo must be a number", expected=_TEMPO_EXPECTED)
-    if not LEAST_TEMPO <= value <= MOST_TEMPO:
+    if not TEMPO[0] <= value <= TEMPO[1]:
         detail = f"the tempo {value:g} is out of range"
         raise SettingError.at("/tempo", detail, expected=_TEMPO_EXPECTED)
     return value
@@ -141,18 +140,6 @@ def requested_chart(request: Mapping[str, object]) -> ChartSource:
         raise error.under("/chart") from None
 
 
-def read_lead_sheet(data: bytes, kind: str) -> ChartSource:
-    """The chart of a lead sheet's bytes.
-
-    `kind`: one of `LEAD_SHEETS`.
-
-    Raises ChartError, BeatsError, SymbolError, TooLarge with the pointer ``""``.
-    """
-    if kind not in LEAD_SHEETS:
-        raise ValueError(f"not a kind of lead sheet: {kind!r}")
-    return _read(data, kind)
-
-
 def _decoded(given: str) -> bytes:
     from base64 import b64decode
 
@@ -163,7 +150,11 @@ def _decoded(given: str) -> bytes:
         raise ChartError.at("", detail, expected="an .mxl file in base64") from None
 
 
-def _read(document: str | bytes, kind: str) -> ChartSource:
+def read_lead_sheet(document: str | bytes, kind: str) -> ChartSource:
+    """The chart of a lead sheet of a kind of `LEAD_SHEETS`.
+
+    Raises ChartError, BeatsError, SymbolError, TooLarge with the pointer ``""``.
+    """
     from shortway.scores.leadsheet import reader
     from shortway.scores.leadsheet.document import mxl_reader, xml_parser
 

@@ -16,7 +16,7 @@ from shortway.core.errors import SymbolError
 from shortway.core.symbols.grammar import read_suffix
 from shortway.core.symbols.semantics import RANK
 from shortway.core.theory.notations import HARTE_SHORTHANDS
-from shortway.core.theory.pitch import LETTERS, NATURALS, SIGN_OF, pitch_class, plain_name
+from shortway.core.theory.pitch import NATURALS, note_above
 from shortway.core.theory.qualities import Quality
 from shortway.core.theory.quality_names import Degrees, quality_parts
 
@@ -101,16 +101,9 @@ def _read_bass(text: str, at: int, root: str) -> str | None:
         raise SymbolError.at("", f"cannot read {rest[0]!r} in a Harte label", at, "( or /")
     if match is None:
         raise SymbolError.at("", "the bass of a Harte label is a degree", at + 1, _DEGREE)
-    signs, steps = match[1], int(match[2]) - 1
-    bass = _note_above(root, steps % 7, signs.count("#") - signs.count("b"))
+    signs, steps = match[1], (int(match[2]) - 1) % 7
+    bass = note_above(root, steps, NATURALS[steps] + signs.count("#") - signs.count("b"))
     return None if bass == root else bass
-
-
-def _note_above(root: str, steps: int, alter: int) -> str:
-    target = (pitch_class(root) + NATURALS[steps] + alter) % 12
-    letter = (LETTERS.index(root[0]) + steps) % 7
-    sign = (target - NATURALS[letter] + 6) % 12 - 6
-    return LETTERS[letter] + SIGN_OF[sign] if sign in SIGN_OF else plain_name(target)
 
 
 def _quality(shorthand: Degrees, items: list[_Item], start: int) -> Quality:

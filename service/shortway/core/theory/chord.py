@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from shortway.core.theory.notations import KindDegree as KindDegree
-from shortway.core.theory.pitch import DEGREES, LETTERS, pitch_class, spell
+from shortway.core.theory.pitch import DEGREES, LETTERS, NATURALS, pitch_class, spell
 from shortway.core.theory.qualities import Quality
 
 _DIGITS_AFTER_DOUBLED_SIGN = ("5", "9", "11", "13")
@@ -153,6 +153,5 @@ def _interval(root: str, note: str) -> str:
     ('b7', '#4', 'b2')
     """
     letters = (LETTERS.index(note[0]) - LETTERS.index(root[0])) % 7
-    natural = (0, 2, 4, 5, 7, 9, 11)[letters]
-    sign = (pitch_class(note) - pitch_class(root) - natural + 6) % 12 - 6
+    sign = (pitch_class(note) - pitch_class(root) - NATURALS[letters] + 6) % 12 - 6
     return ("b" * -sign or "#" * sign) + str(letters + 1)

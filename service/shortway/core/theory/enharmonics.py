@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from typing import Final
 
-from shortway.core.theory.pitch import pitch_class, spell, with_octave
+from shortway.core.theory.pitch import midi_number, pitch_class, spell, with_octave
 
 #: Plain names of the pitch classes, on the side of the sharps and of the flats.
 _SHARP: Final = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
@@ -36,12 +36,7 @@ def practical_name(note: str, keep: Collection[str] = ()) -> str:
     if name in keep or (len(name) < 3 and name not in _HARD):
         return note
     plain = (_FLAT if "b" in name[1:] else _SHARP)[pitch_class(name)]
-    return plain if name == note else with_octave(plain, _midi(name, int(note[len(name) :])))
-
-
-def _midi(name: str, octave: int) -> int:
-    natural = pitch_class(name[0])
-    return 12 * (octave + 1) + natural + name.count("#") - name[1:].count("b")
+    return plain if name == note else with_octave(plain, midi_number(note))
 
 
 def triad_names(names: Sequence[str]) -> Mapping[int, str]:

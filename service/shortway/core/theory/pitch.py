@@ -72,8 +72,13 @@ def spell(root: str, degree: str) -> str:
     >>> spell("Gb", "3"), spell("F#", "3"), spell("Gb", "b3"), spell("Cb", "bb7")
     ('Bb', 'A#', 'Bbb', 'Ab')
     """
-    target = (pitch_class(root) + DEGREES[degree]) % 12
-    letter = (LETTERS.index(root[0]) + letter_steps(degree)) % 7
+    return note_above(root, letter_steps(degree), DEGREES[degree])
+
+
+def note_above(root: str, steps: int, semitones: int) -> str:
+    """The note so many letters and semitones above `root`; the plain one beyond two signs."""
+    target = (pitch_class(root) + semitones) % 12
+    letter = (LETTERS.index(root[0]) + steps) % 7
     sign = (target - NATURALS[letter] + 6) % 12 - 6
     return LETTERS[letter] + SIGN_OF[sign] if sign in SIGN_OF else plain_name(target)
 

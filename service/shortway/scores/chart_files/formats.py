@@ -27,9 +27,6 @@ class TextFormat(NamedTuple):
 
 
 DEFAULT_FORMAT: Final = "grid"
-#: Quarter notes a minute that a chord-and-time file may be read at.
-LEAST_TEMPO: Final = 20
-MOST_TEMPO: Final = 400
 #: By `text_format`, the default first.
 TEXT_FORMATS: Final[Mapping[str, TextFormat]] = {
     "grid": TextFormat(

@@ -17,12 +17,11 @@ from typing import Any, Final
 
 import music21
 
+from shortway.core.theory.pitch import NATURALS
 from shortway.scores.chart_files.music21_client import PLACEHOLDERS
 
 #: Bytes of memory that the process may have.
 _MOST_MEMORY: Final = 4 << 30
-#: Semitones of a major scale's degrees.
-_NATURALS: Final = (0, 2, 4, 5, 7, 9, 11)
 
 
 def serve_music21() -> None:
@@ -87,7 +86,7 @@ def _label(numeral: Any) -> str:
 def _degree(root: Any, pitch: Any) -> str:
     """The degree of `pitch` above `root`, whatever the octave: b3."""
     steps = (pitch.diatonicNoteNum - root.diatonicNoteNum) % 7
-    alter = (pitch.pitchClass - root.pitchClass - _NATURALS[steps] + 6) % 12 - 6
+    alter = (pitch.pitchClass - root.pitchClass - NATURALS[steps] + 6) % 12 - 6
     number = {1: 9, 3: 11}.get(steps, steps + 1)
     return f"{'b' * -alter or '#' * alter}{number}"
 

@@ -4,6 +4,7 @@ from typing import Any, Final
 
 from marshmallow import ValidationError
 
+from shortway.scores.sound import TEMPO
 from shortway.wire.fields import (
     Between,
     FieldError,
@@ -15,8 +16,6 @@ from shortway.wire.fields import (
     StrictNumber,
 )
 
-#: Quarter notes a minute.
-SLOWEST, FASTEST = 20, 400
 #: Quarter notes before which everything happens, and by which a note may be early at most.
 LAST, EARLIEST = 100_000, 4
 #: Most tempi of a map.
@@ -27,9 +26,7 @@ class TempoChangeSchema(RequestSchema):
     """A tempo that was really played."""
 
     at = StrictNumber("From this quarter note on.", 0, required=True, validate=Between(0, LAST))
-    tempo = StrictNumber(
-        "Quarter notes a minute.", 132, required=True, validate=Between(SLOWEST, FASTEST)
-    )
+    tempo = StrictNumber("Quarter notes a minute.", 132, required=True, validate=Between(*TEMPO))
 
 
 def _refuse_disorder(tempi: list[dict[str, Any]]) -> None:

@@ -9,10 +9,9 @@ from shortway.core.charts import MEASURE_EACH
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
 from shortway.scores.chart_files.formats import (
     DEFAULT_FORMAT,
-    LEAST_TEMPO,
-    MOST_TEMPO,
     TEXT_FORMATS,
 )
+from shortway.scores.sound import TEMPO
 from shortway.wire.example_score import PACKED_SHEET, SHEET
 from shortway.wire.fields import (
     CoreValue,
@@ -116,8 +115,8 @@ class ChartInputSchema(RequestSchema):
         "Quarter notes a minute at which chord-and-time lines are read; for lab. Estimated where "
         "missing.",
         120,
-        minimum=LEAST_TEMPO,
-        maximum=MOST_TEMPO,
+        minimum=TEMPO[0],
+        maximum=TEMPO[1],
     )
     title = StrictString(metadata=_TITLE)
     key = StrictString(metadata=_KEY)
