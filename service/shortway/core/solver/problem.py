@@ -246,19 +246,15 @@ class PathProblem:
     # --- sizes ---
 
     @cached_property
-    def _counts(self) -> list[int]:
-        """The candidates of each layer."""
-        return [of.count for of in self.priced]
-
-    @cached_property
     def _transitions(self) -> list[int]:
         """The transitions of each seam."""
-        counts = self._counts
+        counts = [of.count for of in self.priced]
         return list(map(mul, counts, counts[1:] + counts[: self.closed]))
 
     def size(self) -> Size:
         """The counts of steps, candidates and transitions."""
-        return Size(len(self.steps), sum(self._counts), sum(self._transitions))
+        counts = [of.count for of in self.priced]
+        return Size(len(self.steps), sum(counts), sum(self._transitions))
 
     def largest(self) -> int:
         """The most transitions of any seam."""

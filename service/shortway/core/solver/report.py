@@ -20,7 +20,7 @@ from shortway.core.solver import arrivals
 from shortway.core.solver.arrivals import ARRIVALS, PLAYED, Key, Played
 from shortway.core.solver.layers import melody_constraint
 from shortway.core.solver.problem import PathProblem
-from shortway.core.solver.results import Arrival, Path, PathStep, PriceItem, PriceItems
+from shortway.core.solver.results import Arrival, Choice, Path, PathStep, PriceItem, PriceItems
 from shortway.core.voice_leading.move_costs import NO_CHANGE
 from shortway.core.voice_leading.objective import gone_against
 from shortway.core.voicings.melody_constraints import describe_under_melody
@@ -127,8 +127,14 @@ class Solution:
         return int(gone_against(np.array(ups, np.int64), line).sum())
 
 
-def build_path(solution: Solution) -> Path:
-    """The path of a solution as a result."""
+def build_path(
+    solution: Solution,
+    *,
+    alternatives: tuple[Path, ...] = (),
+    choices: tuple[Choice, ...] = (),
+    least_motion: int | None = None,
+) -> Path:
+    """The path of a solution as a result, with what else is asked of it."""
     checkpoint()
     problem, moves, steps = solution.problem, solution.all_arrivals, _steps(solution)
     return Path(
@@ -142,8 +148,11 @@ def build_path(solution: Solution) -> Path:
         size=problem.size(),
         setting=problem.setting,
         steps=steps,
+        alternatives=alternatives,
+        least_motion=least_motion,
         top_line=solution.against(),
         released=solution.released(),
+        choices=choices,
     )
 
 
@@ -166,8 +175,9 @@ def _steps(solution: Solution) -> tuple[PathStep, ...]:
     for k, (layer, arrival) in enumerate(zip(problem.layers, solution.arrivals, strict=True)):
         steps = layer.steps
         found[steps[0]] = arrival
-        for number in steps[1:]:
-            found[number] = solution.held(k)
+        if len(steps) > 1:
+            for number in steps[1:]:
+                found[number] = solution.held(k)
     for step in problem.steps:
         if step.melody:
             found[step.number] = _sung(found[step.number], step, problem.setting.melody)

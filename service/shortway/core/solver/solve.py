@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Final
 
 from shortway.core.charts import Chart
@@ -114,11 +113,10 @@ def solve(
         raise TooLarge.at("/alternatives", detail, expected=f"at most {MOST_STEPS:,} steps in all")
     read_integer({"limit": limit}, "limit", 1, MOST_CHOICES, 100)
     read_integer({"choices_at": choices_at}, "choices_at", 0, max(0, len(steps) - 1), 0)
-    solutions = solve_k_best(problem, alternatives, differs_in)
-    best, *others = map(build_path, solutions)
-    return replace(
+    best, *others = solve_k_best(problem, alternatives, differs_in)
+    return build_path(
         best,
-        alternatives=tuple(others),
-        choices=() if choices_at is None else choices(problem, solutions[0], choices_at, limit),
+        alternatives=tuple(map(build_path, others)),
+        choices=() if choices_at is None else choices(problem, best, choices_at, limit),
         least_motion=least_motion(problem) if with_least_motion else None,
     )

@@ -112,20 +112,11 @@ class _PointLayers:
 
     def problem(self) -> PointProblem:
         """What the kernel searches."""
-        problem, first, alike = self.of, self.of.candidates[0], self.alike
-        roots = [layer.chord.root_pc for layer in problem.layers]
-        unheard, held, _ = problem.setting.move_prices
-        usual = PointSeam(unheard, held, self.up, self.down)
-        seams = [
-            usual
-            if alike and roots[a] != roots[b] and (b or not problem.begins_anew(b))
-            else self._seam(a, b)
-            for a, b in problem.seams
-        ]
+        problem, first = self.of, self.of.candidates[0]
         return PointProblem(
             [of.packed for of in self.nodes],
             [len(layer.steps) for layer in problem.layers],
-            seams,
+            self._seams(),
             len(first.by_voice) if self.alike else 1,
             int(self.alike and first.has_bass),
             problem.closed,
@@ -146,10 +137,24 @@ class _PointLayers:
         arrays = notes[:, rows], price[rows], costs.lacking[rows], costs.home[rows]
         return _Nodes(packed_layer(*arrays), rows)
 
+    def _seams(self) -> list[PointSeam]:
+        """Between chords of two roots all seams are alike, unless the top line starts again."""
+        problem, alike = self.of, self.alike
+        unheard, held, _ = problem.setting.move_prices
+        usual = PointSeam(unheard, held, self.up, self.down)
+        roots = [layer.chord.root_pc for layer in problem.layers]
+        after = roots[1:] + roots[: problem.closed]
+        seams = [usual] * len(after)
+        for a, (old, new) in enumerate(zip(roots, after, strict=False)):
+            if old == new or not alike or (a == len(after) - 1 and problem.begins_anew(0)):
+                seams[a] = self._seam(a, (a + 1) % len(roots))
+        return seams
+
     def _seam(self, a: int, b: int) -> PointSeam:
         """A seam of unlike sizes or chords of one root, or where the top line starts again."""
         problem, change = self.of, self.of.change(a, b)
-        up, down = (0, 0) if problem.begins_anew(b) else (self.up, self.down)
+        anew = (self.up or self.down) and problem.begins_anew(b)
+        up, down = (0, 0) if anew else (self.up, self.down)
         if self.alike and change.fourth is None:
             equal = self.weights.never if problem.must_change(a, b) else change.unheard
             return PointSeam(equal, change.held, up, down)
