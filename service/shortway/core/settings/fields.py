@@ -171,6 +171,9 @@ def read_integer(
     fields: Fields, name: str, least: int, most: int, default: int, what: str = "a whole number"
 ) -> int:
     """A whole number from `least` to `most`. Raises WrongType or SettingError."""
+    value = fields.get(name)
+    if type(value) is int and least <= value <= most:
+        return value
     value = _typed(fields, name, lambda v: type(v) is int, what)
     if value is None:
         return default
@@ -182,14 +185,14 @@ def read_integer(
 
 def read_choice(fields: Fields, name: str, choices: tuple[str, ...], default: str) -> str:
     """One of `choices`. Raises WrongType or SettingError."""
-    value = _typed(fields, name, lambda v: isinstance(v, str), one_of(choices))
+    value = fields.get(name)
     if value is None:
         return default
-    if value not in choices:
-        raise SettingError.at(
-            f"/{name}", f"{str(value)[:40]!r} is not a valid {name}", expected=one_of(choices)
-        )
-    return str(value)
+    if isinstance(value, str) and value in choices:
+        return value
+    _typed(fields, name, lambda v: isinstance(v, str), one_of(choices))
+    detail = f"{str(value)[:40]!r} is not a valid {name}"
+    raise SettingError.at(f"/{name}", detail, expected=one_of(choices))
 
 
 def read_words(

@@ -111,18 +111,19 @@ def held(new: Played) -> Arrival:
 
 def moved(old: Played, new: Played, change: ChordChange, setting: Setting) -> Arrival:
     """A voicing to which the voices move from another."""
-    splits = bass = 0
-    if len(old.midi) == len(new.midi):
-        movement = MOVEMENTS[tuple(map(sub, new.midi, old.midi))]
-        voices = Voices(old.midi, new.midi, movement.semitones, old.degrees, new.degrees)
+    a, b, splits, bass = old.midi, new.midi, 0, 0
+    if len(a) == len(b):
+        movement = MOVEMENTS[tuple(map(sub, b, a))]
+        fields = a, b, movement.semitones, old.degrees, new.degrees
+        voices = tuple.__new__(Voices, fields)
     else:
         voices = voices_between(old.voicing.upper, new.voicing.upper, setting.split_cost)
-        splits = 2 * len(voices.semitones) - len(old.midi) - len(new.midi)
+        splits = 2 * len(voices.semitones) - len(a) - len(b)
         movement = MOVEMENTS[voices.semitones]
     words = remark((old.chord, new.chord), (old.voicing.form, new.voicing.form), movement)
     due, motion = new.price_items, movement.motion + splits * setting.split_cost
     cost = motion + new.price
-    if change != NO_CHANGE:
+    if change is not NO_CHANGE:
         more = _move_prices(old, new, change, setting)
         due, cost = due + more, cost + _sum(more)
     if not setting.bass_player:

@@ -62,14 +62,11 @@ class Solution:
 
     def _arrival(self, a: int, b: int) -> Arrival:
         """The way from layer `a` to layer `b`, which is the same in a loop of one."""
-        old, new = self.played[a], self.played[b]
-        return _shared((old.number, new.number), partial(self._moved, old, new, a, b))
-
-    def _moved(self, old: Played, new: Played, a: int, b: int) -> Arrival:
-        problem, change = self.problem, NO_CHANGE
+        old, new, change = self.played[a], self.played[b], NO_CHANGE
         if old.midi[-1] == new.midi[-1] or old.root == new.root:
-            change = problem.change(a, b)  # else nothing has a price
-        return arrivals.moved(old, new, change, problem.setting)
+            change = self.problem.change(a, b)  # else nothing has a price
+        make = partial(arrivals.moved, old, new, change, self.problem.setting)
+        return _shared((old.number, new.number), make)
 
     def _opening(self) -> Arrival:
         new = self.played[0]
