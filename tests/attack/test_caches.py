@@ -26,6 +26,7 @@ GROUPS = (
     ("near pairs",), ("edges",), ("points", "unpacked points"), ("move costs",),
     ("voicing counts",), ("moves",), ("under a melody",),
     ("priced candidates", "voicing costs", "candidates"), ("chart entries",),
+    ("reviewed voicings",),
 )  # fmt: skip
 ORDER = [name for group in GROUPS for name in group]
 KINDS = ("m7", "7", "maj7", "m7b5", "7b9", "6", "13", "9", "7alt", "sus", "m6")
@@ -53,6 +54,10 @@ def ask(client: FlaskClient, random: Random, number: int) -> None:
         ("voicings", {"symbol": symbol(), "setting": setting}),
         ("charts", {"measures": measures}),
         ("paths", {"chart": {"measures": sung}}),
+        (
+            "reviews",
+            {"chart": {"measures": measures}, "played": [[random.randint(50, 60), 64, 69]] * 16},
+        ),
     ):
         client.post(f"/v1/{path}", json=body)
     line = json.dumps({"id": "a", "chart": {"text": chart}, "setting": setting})

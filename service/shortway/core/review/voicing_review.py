@@ -21,7 +21,9 @@ from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.melody_constraints import MelodyConstraint
 
 _Key = tuple[int, str, Chord, tuple[int, ...]]
-_REVIEWS: Final[Memo[_Key, VoicingReview]] = Memo("reviewed voicings", 4 << 20, lambda _: 2_000)
+_REVIEWS: Final[Memo[_Key, VoicingReview]] = Memo(
+    "reviewed voicings", 4 << 20, lambda of: 1_700 + 300 * len(of.findings)
+)
 _UNCONSTRAINED: Final = MelodyConstraint()
 
 

@@ -7,6 +7,7 @@ from typing import Final
 
 import orjson
 
+from shortway.core.cache import compact
 from shortway.core.review.note_naming import NamedNote
 from shortway.core.review.results import Hands, Review, StepReview, VoicingReview
 from shortway.core.solver.cost_to_go import CostToGo
@@ -63,7 +64,7 @@ def _played(played: VoicingReview) -> orjson.Fragment:
             "family": played.family,
             "form": played.form,
         }
-        object.__setattr__(played, "fragment", orjson.dumps(found))
+        object.__setattr__(played, "fragment", compact(orjson.dumps(found)))
     return orjson.Fragment(played.fragment)
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 import orjson
 
+from shortway.core.cache import compact
 from shortway.core.settings.setting import Setting, setting_json
 from shortway.core.solver.results import Listing, PriceItem, Ranked
 from shortway.core.voicings.model import Note, Voicing
@@ -79,13 +80,13 @@ def _ranked(of: Ranked) -> bytes:
 
 @lru_cache(maxsize=4096)
 def _price_items(items: tuple[PriceItem, ...]) -> bytes:
-    return orjson.dumps(price_items_json(items))
+    return compact(orjson.dumps(price_items_json(items)))
 
 
 @lru_cache(maxsize=128)
 def setting_bytes(setting: Setting) -> bytes:
     """The JSON of a resolved setting."""
-    return orjson.dumps(setting_json(setting))
+    return compact(orjson.dumps(setting_json(setting)))
 
 
 def price_items_json(items: Iterable[PriceItem]) -> list[Json]:
