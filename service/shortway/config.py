@@ -187,7 +187,7 @@ class ServiceConfig:
     )
     cache_mb: int = _setting(
         384, _Integer(16, 65_536), "MiB",
-        "memory of all caches of a process together: responses and tables",
+        "memory of all caches of a process together, of `shortway batch` too",
     )  # fmt: skip
     log_level: str = _setting(
         "info",
@@ -241,10 +241,27 @@ def load_config(environment: Mapping[str, str], **options: object) -> ServiceCon
     _reject_misspellings(environment)
     given: dict[str, Any] = {k: v for k, v in options.items() if v is not None}
     for name, variable in variables():
-        text = environment.get(variable_name(name), "").strip()
-        if text and name not in given:
-            given[name] = _parse(name, variable, text)
+        if name not in given and (value := _given(environment, name, variable)) is not None:
+            given[name] = value
     return ServiceConfig(**given)
+
+
+def load_setting(environment: Mapping[str, str], name: str) -> Any:
+    """One setting, read as `load_config` reads it; no other variable matters.
+
+    Raises ConfigurationError if its variable is invalid.
+
+    >>> load_setting({"SHORTWAY_CACHE_MB": "96", "SHORTWAY_PORT": "none"}, "cache_mb")
+    96
+    """
+    given = _given(environment, name, dict(variables())[name])
+    return getattr(ServiceConfig(), name) if given is None else given
+
+
+def _given(environment: Mapping[str, str], name: str, variable: Variable) -> Any:
+    """The value of a variable; None where it is not set."""
+    text = environment.get(variable_name(name), "").strip()
+    return _parse(name, variable, text) if text else None
 
 
 def _reject_misspellings(environment: Mapping[str, str]) -> None:

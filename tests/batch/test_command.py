@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from batch.commands import BAD, CHARTS, LONG, run, written
-from shortway.batch import chunks, inputs
+from shortway.batch import chunks, inputs, process_pool
 from shortway.cli import main
+from shortway.core import cache
 from shortway.core.solver.solve import solve
 from shortway.wire.serializers.paths import path_json
 from support.tunes import requests
@@ -142,6 +144,38 @@ def test_a_setting_that_cannot_be_is_refused_before_anything_is_read(tmp_path: P
     assert result.exit_code == 2
     assert "--notes" in result.output
     assert os.listdir(tmp_path) == []
+
+
+@pytest.fixture
+def own_budget() -> Iterator[None]:
+    """Afterwards the caches of this process have their budget again."""
+    before = cache.shared_budget()
+    yield
+    cache.set_budget(before)
+
+
+@pytest.mark.usefixtures("own_budget")
+def test_caches_have_the_memory_of_the_variable(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SHORTWAY_CACHE_MB", "48")
+    source = written(tmp_path / "in.jsonl", [{"id": "1", "chart": {"text": "| C7 |"}}])
+    assert call(source, tmp_path / "out.jsonl").exit_code == 0
+    found = sum(report.budget for report in cache.cache_reports())
+    later = cache.Memo[int, int]("made later", 8 << 20, int)
+    assert (found <= 48 << 20, later.budget) == (True, 1 << 20)
+    pool = process_pool.ProcessPool(1)
+    assert pool.call(cache.shared_budget) == 48 << 20
+    pool.close()
+
+
+def test_a_memory_that_cannot_be_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SHORTWAY_CACHE_MB", "half")
+    result = call(tmp_path / "in.jsonl", tmp_path / "out.jsonl")
+    assert (result.exit_code, os.listdir(tmp_path)) == (2, [])
+    assert "SHORTWAY_CACHE_MB is 'half'" in result.output
 
 
 @pytest.mark.parametrize(

@@ -23,6 +23,7 @@ from typing import Any, Final, Protocol, TypeVar
 from shortway.batch import lines
 from shortway.batch.chunks import Chunk, ChunkResult, Task, answer_chunk, collect_lines
 from shortway.batch.errors import Stopped
+from shortway.core.cache import set_budget, shared_budget
 from shortway.core.errors import Fault
 from shortway.garbage_collection import shorten_collections
 
@@ -175,7 +176,7 @@ class _Worker:
 
     def __init__(self) -> None:
         self._pipe, far = _CONTEXT.Pipe()
-        self._process = _CONTEXT.Process(target=_work, args=(far,), daemon=True)
+        self._process = _CONTEXT.Process(target=_work, args=(far, shared_budget()), daemon=True)
         mask = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
         try:
             self._process.start()  # it inherits the mask, and so never hears Ctrl-C
@@ -205,8 +206,9 @@ class _Worker:
         self._process.join()
 
 
-def _work(pipe: Connection) -> None:
-    """In a worker: answer calls until the pipe is closed."""
+def _work(pipe: Connection, budget: int) -> None:
+    """In a worker: answer calls until the pipe is closed, with caches of `budget` bytes in all."""
+    set_budget(budget)
     _settle()
     with suppress(EOFError, OSError):
         pipe.send(True)

@@ -35,6 +35,7 @@ _FREED: Final = 4
 #: Bytes of an entry beside key and value: its record and its places in the dictionaries.
 ENTRY_BYTES: Final = 200
 
+_SHARED: Final = [DEFAULT_BUDGET]
 _CACHES: list[Cache[Any, Any] | Memo[Any, Any]] = []
 
 
@@ -77,8 +78,8 @@ class Cache(Generic[K, V]):
     """
 
     def __init__(self, name: str, budget: int, size: Callable[[V], int]) -> None:
-        self.name, self.budget, self._size = name, budget, size
-        self._declared = budget
+        self.name, self._declared, self._size = name, budget, size
+        self.scale(shared_budget())
         self._probation: OrderedDict[K, _Entry[V]] = OrderedDict()
         self._protected: OrderedDict[K, _Entry[V]] = OrderedDict()
         self._probation_bytes = self._protected_bytes = 0
@@ -195,8 +196,8 @@ class Memo(dict[K, V]):
         make: Callable[[K], V] | None = None,
     ) -> None:
         super().__init__()
-        self.name, self.budget, self._size, self._make = name, budget, size, make
-        self._declared = budget
+        self.name, self._declared, self._size, self._make = name, budget, size, make
+        self.scale(shared_budget())
         self._old: dict[K, V] = {}
         self._dropped: dict[K, V] = {}
         self._bytes = self._old_bytes = self._dropped_bytes = self._misses = 0
@@ -261,7 +262,16 @@ def cache_reports() -> tuple[CacheReport, ...]:
     return tuple(cache.report() for cache in _CACHES)
 
 
+def shared_budget() -> int:
+    """Bytes of all caches of this process together."""
+    return _SHARED[-1]
+
+
 def set_budget(budget: int) -> None:
-    """Divide `budget`, bytes of all caches of this process, among them as `DEFAULT_BUDGET` is."""
+    """Divide `budget`, bytes of all caches of this process, among them as `DEFAULT_BUDGET` is.
+
+    Caches that are made later get their part of it, too.
+    """
+    _SHARED[:] = [budget]
     for cache in _CACHES:
         cache.scale(budget)

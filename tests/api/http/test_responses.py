@@ -10,6 +10,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
+from shortway.api.http.responses import table_response
 from shortway.wire.problems import PROBLEMS, problem
 
 CALLS = [
@@ -35,6 +36,17 @@ def test_every_response_has_its_headers(
     assert response.status_code == status
     assert response.headers["API-Version"] == "1"
     assert response.headers["X-Request-Id"] == "rehearsal-17"
+
+
+def test_a_table_is_made_once(app: Flask) -> None:
+    made: list[int] = []
+
+    def table() -> list[int]:
+        made.append(len(made))
+        return made
+
+    with app.test_request_context():
+        assert [table_response(table).data for _ in range(2)] == [b"[0]", b"[0]"]
 
 
 @pytest.mark.parametrize("given", ["", "a b", "x" * 129, "<script>", "é", 'a"b'])

@@ -5,7 +5,7 @@ Knows HTTP and no noun. The response to a GET is a pure function of its request,
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from secrets import token_hex
 from typing import Any, Final
@@ -40,6 +40,14 @@ def json_response(value: Any) -> Response:
     """`value` as JSON; bytes are JSON already."""
     body = value if isinstance(value, bytes) else orjson.dumps(value)
     return Response(body, mimetype="application/json")
+
+
+def table_response(table: Callable[[], object]) -> Response:
+    """A GET's response whose body depends on nothing: `table` makes it once in a process."""
+    return with_etag(json_response(_table(table)))
+
+
+_table: Final = lru_cache(maxsize=16)(lambda table: orjson.dumps(table()))
 
 
 def with_etag(response: Response, cache_control: str = CACHE_CONTROL) -> Response:

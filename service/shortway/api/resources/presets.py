@@ -1,8 +1,11 @@
 """Presets: settings by situation; and the prices."""
 
+from functools import partial
+from typing import Final
+
 from flask import Response
 
-from shortway.api.http.responses import json_response, with_etag
+from shortway.api.http.responses import table_response
 from shortway.api.resource import Resource
 from shortway.core.settings.presets import PRESETS
 from shortway.core.settings.prices import PRICES
@@ -10,6 +13,8 @@ from shortway.wire.schemas.settings import PresetListSchema, PriceListSchema
 from shortway.wire.serializers.settings import presets_json, prices_json
 
 calls = Resource("presets", "Who plays and what is allowed, by situation")
+_PRESETS: Final = partial(presets_json, PRESETS.values())
+_PRICES: Final = partial(prices_json, PRICES.values())
 
 
 @calls.get("/v1/presets", "listPresets", PresetListSchema)
@@ -18,7 +23,7 @@ def list_presets() -> Response:
 
     Each preset in plain words, the fields that it sets, and the setting that these make in full.
     """
-    return with_etag(json_response(presets_json(PRESETS.values())))
+    return table_response(_PRESETS)
 
 
 @calls.get("/v1/prices", "listPrices", PriceListSchema)
@@ -28,4 +33,4 @@ def list_prices() -> Response:
     What each counts, what it costs by default in semitones, and whether it is a term of a voicing
     or of a move; `prices` in a setting overrides them by name.
     """
-    return with_etag(json_response(prices_json(PRICES.values())))
+    return table_response(_PRICES)

@@ -1,14 +1,18 @@
 """Rhythms: comping patterns for scores."""
 
+from functools import partial
+from typing import Final
+
 from flask import Response
 
-from shortway.api.http.responses import json_response, with_etag
+from shortway.api.http.responses import table_response
 from shortway.api.resource import Resource
 from shortway.core.rhythm.patterns import PATTERNS
 from shortway.wire.schemas.scores import RhythmListSchema
 from shortway.wire.serializers.rhythms import rhythms_json
 
 calls = Resource("rhythms", "Comping patterns")
+_RHYTHMS: Final = partial(rhythms_json, PATTERNS.values())
 
 
 @calls.get("/v1/rhythms", "listRhythms", RhythmListSchema)
@@ -18,4 +22,4 @@ def list_rhythms() -> Response:
     Each pattern in words, the meters that it is for, and its hits in beats; `rhythm` of a score
     takes its name, or hits of one's own.
     """
-    return with_etag(json_response(rhythms_json(PATTERNS.values())))
+    return table_response(_RHYTHMS)

@@ -5,6 +5,7 @@ command is rejected; 3 stopped before the end, 130 and 143 interrupted: the same
 unless the input changed meanwhile.
 """
 
+import os
 import signal
 import sys
 from collections.abc import Iterator
@@ -14,7 +15,7 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import REFUSED, pointer_prefix, printable, report_errors
+from shortway.cli.errors import REFUSED, exit_with_error, pointer_prefix, printable, report_errors
 from shortway.cli.options import command, setting_options
 
 FAILED, STOPPED = 1, 3
@@ -54,6 +55,7 @@ def batch_command(
         from shortway.garbage_collection import shorten_collections
 
         shorten_collections()
+        _set_cache_budget()
         _check_setting(setting)
         given = Batch(source, out, setting or None, workers or usable_cpus(), scheduler, overwrite)
         sys.exit(_run(given, quiet, progress))
@@ -86,6 +88,16 @@ def _told(report: Any, out: Path) -> str:
         return f"{out} is already complete: {report.counts}"
     earlier = f" ({report.before:,} of them by earlier runs)" if report.before else ""
     return f"{out}: {report.counts}{earlier}"
+
+
+def _set_cache_budget() -> None:
+    from shortway.config import ConfigurationError, load_setting
+    from shortway.core.cache import set_budget
+
+    try:
+        set_budget(load_setting(os.environ, "cache_mb") << 20)
+    except ConfigurationError as error:
+        exit_with_error(str(error))
 
 
 def _check_setting(setting: dict[str, Any]) -> None:
