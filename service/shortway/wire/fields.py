@@ -238,6 +238,10 @@ class RequestSchema(Schema):
         known = one_of(sorted(self.load_fields))
         unknown = FieldError("unknown-field", "no field of this name is known here", known)
         self.error_messages["unknown"] = unknown  # type: ignore[assignment]
+        declared = self.load_fields.items()
+        self._required = [name for name, field in declared if field.required]
+        defaults = [(name, field.load_default) for name, field in declared]
+        self._defaults = [(name, of) for name, of in defaults if of is not missing]
 
     def load(self, data: Any, **_: Any) -> dict[str, Any]:
         """The request that `data` is; null, and an empty list that is not required, are absent.
@@ -248,24 +252,23 @@ class RequestSchema(Schema):
         """
         if not isinstance(data, Mapping):
             raise ValidationError([self.error_messages["type"]])
-        loaded: dict[str, Any] = {}
-        errors: dict[str, Any] = {}
-        for name, field in self.load_fields.items():
-            given = data.get(name)
-            try:
-                if given is not None and not (given == [] and _may_be_empty(field)):
-                    loaded[name] = field.deserialize(given, name, data)
-                elif field.required:
-                    errors[name] = [REQUIRED]
-                elif (default := field.load_default) is not missing:
-                    loaded[name] = default() if callable(default) else default
-            except ValidationError as error:
-                errors[name] = error.messages
+        loaded = {name: make() if callable(make) else make for name, make in self._defaults}
+        errors: dict[str, Any] = {name: [REQUIRED] for name in self._required}
         for name, given in data.items():
-            if name not in self.load_fields and given is not None:
+            field = self.load_fields.get(name)
+            if given is None:
+                continue
+            errors.pop(name, None)
+            if field is None:
                 errors[name] = [self.error_messages["unknown"]]
+            elif given != [] or not _may_be_empty(field):
+                try:
+                    loaded[name] = field.deserialize(given, name, data)
+                except ValidationError as error:
+                    errors[name] = error.messages
         if errors:
-            raise ValidationError(errors)
+            order = dict.fromkeys([*self.load_fields, *data])
+            raise ValidationError({name: errors[name] for name in order if name in errors})
         return loaded
 
     class Meta:
