@@ -25,7 +25,7 @@ GROUPS = (
      "settings"),
     ("near pairs",), ("edges",), ("points", "unpacked points"), ("move costs",),
     ("voicing counts",), ("moves",), ("under a melody",),
-    ("priced candidates", "voicing costs", "candidates"), ("chart entries",),
+    ("priced candidates", "voicing costs", "candidates"), ("step parts", "chart entries"),
     ("reviewed voicings",),
 )  # fmt: skip
 ORDER = [name for group in GROUPS for name in group]

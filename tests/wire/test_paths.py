@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shortway.core.charts.json_entries import constraint_json
+from shortway.core.charts.model import Place
 from shortway.core.solver.results import PathStep
 from shortway.core.solver.solve import solve
 from shortway.wire.schemas.paths import PathStepSchema
-from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.paths import context_json, moves_json, path_json
+from shortway.wire.serializers.charts import number
+from shortway.wire.serializers.paths import context_json, path_json
 from shortway.wire.serializers.voicings import price_items_json, voicing_json
 from support.charts import SETTINGS, charts
 
@@ -22,14 +24,26 @@ WHERE_GIVEN = {"melody", "ceiling", "top", "colours"}
 
 def plainly(of: PathStep) -> dict[str, Any]:
     """The fields of a step, each from its value."""
-    voicing = of.voicing
-    return step_json(of.step) | {
+    step, voicing = of.step, of.voicing
+    beats, unit = step.meter
+    constraints = constraint_json(step.melody, step.ceiling, step.top, step.colours)
+    return {
+        "step": step.number,
+        "measure": step.measure,
+        "beat": number(step.beat),
+        "beats": number(step.beats),
+        "onset": number(step.onset),
+        "symbol": step.symbol,
+        "repetition": step.repetition,
+        "meter": f"{beats}/{unit}",
+        **(step.place._asdict() if step.place else dict.fromkeys(Place._fields)),
+        **constraints,
         "midi_notes": [] if voicing is None else list(voicing.midi_notes),
         "voicing": None if voicing is None else voicing_json(voicing),
         "motion": of.motion,
         "cost": of.cost,
         "price_items": price_items_json(of.price_items),
-        "moves": moves_json(of.moves),
+        "moves": [move._asdict() for move in of.moves],
         "remark": of.remark,
         "context": None if of.context is None else context_json(of.context),
     }
@@ -47,6 +61,13 @@ def test_steps_say_what_their_values_say(
 
 CHARTS = (
     "| Dm7 | G7♭9 / N.C. / | % | Cmaj7 |",
+    {
+        "order": [1, 2, 1],
+        "measures": [
+            [{"symbol": "C△7", "beats": 2.5}, {"symbol": " F♯ø7", "beats": 1.5}],
+            [{"symbol": "B7"}],
+        ],
+    },
     {"meter": "6/8", "measures": [[{"symbol": "F7", "melody": ["A5"], "beats": 2.5}]]},
     {"measures": [[{"symbol": "C7"}, {"symbol": "F7", "top": "C5"}, {"symbol": "Bb"}]] * 2},
     {"measures": [[{"symbol": "C7", "ceiling": "G5", "colours": ["9"]}, {"symbol": "C7"}]]},

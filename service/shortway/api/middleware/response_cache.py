@@ -29,7 +29,7 @@ Application = Callable[..., Iterable[bytes]]
 Key = tuple[str, bytes]
 
 _EXTENSION: Final = "shortway-answers"
-_BUDGET: Final = 64 << 20
+_BUDGET: Final = 60 << 20
 #: Bytes that an entry takes beside its body: key, digest and headers.
 _OVERHEAD: Final = 900
 #: Headers of a request that its response depends on; Accept-Encoding counts as what it prefers.

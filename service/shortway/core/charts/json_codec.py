@@ -92,9 +92,9 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
         value, "name", normalize_title, TITLE_EXPECTED, len(given), field="sections", least=1
     )
     sections = tuple(Section(*section) for section in named)
-    chart = Chart(measures, meter, key, title, order, meters, keys, fresh, sections)
-    check_step_limit(chart.measures, chart.order)
-    return chart
+    if order:
+        check_step_limit(measures, order)
+    return Chart(measures, meter, key, title, order, meters, keys, fresh, sections)
 
 
 def _heading(
@@ -158,12 +158,13 @@ def _symbols(given: Sequence[object]) -> Iterator[tuple[str, str, None]]:
 def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
     """The measures; `frame` has their meters."""
     measures: list[Measure] = []
-    size, last = 0, len(given) - 1
+    size, last, many = 0, len(given) - 1, "a list of chords with their beats"
     for index, value in enumerate(given):
-        entries = require_list(value, f"/measures/{index}", "a list of chords with their beats")
+        entries = value if type(value) is list else require_list(value, f"/measures/{index}", many)
         if (size := size + len(entries)) > MAX_STEPS:
             raise chart_too_large(size).under("/measures")
-        fit, may_be_short = frame.meter_at(index + 1)[0], index in (0, last)
+        fit = (frame.meter_at(index + 1) if frame.meters else frame.meter)[0]
+        may_be_short = index in (0, last)
         plain = plain_entries(entries, fit, may_be_short)
         measures.append(plain or _measure(entries, index, fit, may_be_short))
     return measures

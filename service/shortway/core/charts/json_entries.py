@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 from shortway.core.cache import Memo
 from shortway.core.charts.json_values import (
@@ -103,9 +103,10 @@ def read_colours(value: object, pointer: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(str(degree) for degree in given))
 
 
-#: Entries by symbol and beats as given, each with its exact beats.
-_ENTRIES: Final[Memo[tuple[str, float], tuple[Entry, int | Fraction]]] = Memo(
-    "chart entries", 6 << 20, lambda _: 150
+#: Entries by symbol and beats as given, the beats before them in their measure and those that fit
+#: it, each with the beats before the next: an entry then mostly keeps what it is unrolled to.
+_ENTRIES: Final[Memo[tuple[object, ...], tuple[Entry, int | Fraction]]] = Memo(
+    "chart entries", 6 << 20, lambda _: 200
 )
 
 
@@ -118,21 +119,21 @@ def plain_entries(
     for value in given:
         if type(value) is not dict or len(value) != 2:
             return None
-        key: Any = value.get("symbol"), value.get("beats")
-        if type(key[0]) is not str or type(key[1]) not in (int, float):
+        symbol, beats = value.get("symbol"), value.get("beats")
+        if type(symbol) is not str or type(beats) not in (int, float):
             return None
+        key = symbol, beats, have, fit
         try:
-            entry, beats = _ENTRIES.get(key) or _ENTRIES.recall(key, partial(_plain, value))
+            entry, have = _ENTRIES.get(key) or _ENTRIES.recall(key, partial(_plain, value, have))
         except ShortwayError:
             return None
         found.append(entry)
-        have += beats
     return tuple(found) if have == fit or (have < fit and may_be_short) else None
 
 
-def _plain(value: Mapping[str, object]) -> tuple[Entry, int | Fraction]:
+def _plain(value: Mapping[str, object], before: int | Fraction) -> tuple[Entry, int | Fraction]:
     entry = read_entry(value, read_beats(value["beats"], ""), "")
-    return entry, exact(entry.beats)
+    return entry, exact(before + entry.beats)
 
 
 def entry_lengths(objects: Sequence[Mapping[str, object]], where: str, fit: int) -> list[Fraction]:

@@ -14,6 +14,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Final, NamedTuple, TypeVar
 
+from shortway.core.cache import Memo
 from shortway.core.errors import BeatsError, ChartError, Fault, TooLarge
 from shortway.core.theory.chord import Chord
 
@@ -46,6 +47,8 @@ class Entry:
         leaves that to the setting.
     place : Place or None
         Of the symbol, or of the ``%`` or ``/`` that stands for it, in a text chart; not compared.
+    unrolled : UnrolledEntry or None
+        A place for what `unroll` makes of it.
     """
 
     symbol: str
@@ -56,9 +59,17 @@ class Entry:
     top: int | None = None
     colours: tuple[str, ...] | None = None
     place: Place | None = field(default=None, compare=False, repr=False)
+    unrolled: UnrolledEntry | None = field(default=None, init=False, compare=False, repr=False)
 
 
 Measure = tuple[Entry, ...]
+
+
+@dataclass(slots=True, unsafe_hash=True)
+class Shared:
+    """What steps share: a place for what a serializer makes of it, empty before."""
+
+    fragment: bytes = field(default=b"", compare=False, repr=False)
 
 
 class Section(NamedTuple):
@@ -148,30 +159,40 @@ class Step(NamedTuple):
     symbol : str
         As written.
     chord : Chord
-    melody, ceiling, top, colours, place
+    place, melody, ceiling, top, colours
         As those of its `Entry`.
+    constrained : bool
+        Whether a melody, a ceiling or a top limits its voicing.
+    shared : Shared
+        By the steps whose fields from `beat` to `colours` are equal.
     """
 
     number: int
     measure: int
     repetition: int
     onset: Fraction
+    place: Place | None
     beat: Fraction
     beats: Fraction
     meter: tuple[int, int]
     share: float
     symbol: str
     chord: Chord
-    melody: tuple[int, ...] = ()
-    ceiling: int | None = None
-    top: int | None = None
-    colours: tuple[str, ...] | None = None
-    place: Place | None = None
+    melody: tuple[int, ...]
+    ceiling: int | None
+    top: int | None
+    colours: tuple[str, ...] | None
+    constrained: bool
+    shared: Shared
 
-    @property
-    def constrained(self) -> bool:
-        """Whether a melody, a ceiling or a top limits its voicing."""
-        return bool(self.melody) or self.ceiling is not None or self.top is not None
+
+#: The fields of a step from `beat` on, which steps share.
+StepPart = tuple[object, ...]
+#: Of an entry so many beats after the beginning of a measure of this meter: the quarter notes to
+#: its beginning and its end, the beat that it ends on, from 0, and the part.
+UnrolledEntry = tuple[
+    int | Fraction, tuple[int, int], int | Fraction, int | Fraction, int | Fraction, StepPart
+]
 
 
 def unroll(chart: Chart) -> tuple[Step, ...]:
@@ -180,19 +201,48 @@ def unroll(chart: Chart) -> tuple[Step, ...]:
     start: int | Fraction = 0
     steps: list[Step] = []
     for number in chart.order:
-        played[number] += 1
-        meter = chart.meter_at(number)
+        played[number] = times = played[number] + 1
+        meter = chart.meter_at(number) if chart.meters else chart.meter
         at: int | Fraction = 0
-        quarters = 1 if meter[1] == 4 else Fraction(4, meter[1])
-        for e in chart.measures[number - 1]:
-            over, under = e.beats.as_integer_ratio()
-            onset, beat = _fraction(start + at * quarters), _fraction(1 + at)
-            when = len(steps), number, played[number], onset, beat, e.beats
-            what = e.symbol, e.chord, e.melody, e.ceiling, e.top, e.colours, e.place
-            steps.append(tuple.__new__(Step, (*when, meter, over / under / meter[0], *what)))
-            at += over if under == 1 else e.beats
-        start = exact(start + at * quarters)
+        end: int | Fraction = 0
+        for entry in chart.measures[number - 1]:
+            known = entry.unrolled
+            if known is None or known[0] != at or known[1] != meter:
+                known = _unrolled(entry, at, meter)
+            _, _, begin, end, at, part = known
+            when = len(steps), number, times, _fraction(start + begin), entry.place
+            steps.append(tuple.__new__(Step, when + part))
+        start = start + end if type(end) is int else exact(start + end)
     return tuple(steps)
+
+
+def _unrolled(entry: Entry, at: int | Fraction, meter: tuple[int, int]) -> UnrolledEntry:
+    """What stays with an entry as it is unrolled, for most are in the same place again."""
+    quarters = 1 if meter[1] == 4 else Fraction(4, meter[1])
+    after = exact(at + exact(entry.beats))
+    begin, end = exact(at * quarters), exact(after * quarters)
+    found = at, meter, begin, end, after, _part(entry, at, meter)
+    object.__setattr__(entry, "unrolled", found)
+    return found
+
+
+_PARTS: Final[Memo[tuple[object, ...], StepPart]] = Memo("step parts", 4 << 20, lambda _: 400)
+
+
+def _part(entry: Entry, at: int | Fraction, meter: tuple[int, int]) -> StepPart:
+    """What the steps of an entry share that begins `at` beats after its measure."""
+
+    def make() -> StepPart:
+        over, under = entry.beats.as_integer_ratio()
+        when = _fraction(1 + at), entry.beats, meter, over / under / meter[0]
+        what = entry.symbol, entry.chord, entry.melody, entry.ceiling, entry.top, entry.colours
+        return *when, *what, constrained, Shared()
+
+    constrained = bool(entry.melody) or entry.ceiling is not None or entry.top is not None
+    if constrained or entry.colours is not None:
+        return make()
+    key = entry.symbol, id(entry.chord), *entry.beats.as_integer_ratio(), at, meter
+    return _PARTS.get(key) or _PARTS.recall(key, make)  # which holds the chord
 
 
 #: A number as a fraction; most are met again.

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Final
 
+import orjson
+
 from shortway.core import charts
 from shortway.core.charts import Chart, Step
 from shortway.core.charts.json_entries import constraint_json
@@ -43,27 +45,38 @@ def step_json(step: Step) -> Json:
 
     Melody, ceiling, top and colours are there where the chart has them.
     """
-    line, column, length = step.place or _NO_PLACE
-    beats, unit = step.meter
-    found: Json = {
-        "step": step.number,
-        "measure": step.measure,
-        "beat": number(step.beat),
-        "beats": number(step.beats),
-        "onset": number(step.onset),
-        "symbol": step.symbol,
-        "repetition": step.repetition,
-        "meter": f"{beats}/{unit}",
-        "line": line,
-        "column": column,
-        "length": length,
-    }
-    if step.constrained or step.colours is not None:
-        found |= constraint_json(step.melody, step.ceiling, step.top, step.colours)
+    found: Json = orjson.loads(step_members(step) + b"}")
     return found
 
 
-_NO_PLACE: Final = (None, None, None)
+def step_members(step: Step) -> bytes:
+    """The JSON of `step_json` without its last brace."""
+    form, place = step.shared.fragment or _form(step), step.place
+    where = _NO_PLACE if place is None else _PLACE % place
+    return form % (step.number, step.measure, number(step.onset), step.repetition, where)
+
+
+_PLACE: Final = b'"line":%d,"column":%d,"length":%d'
+_NO_PLACE: Final = b'"line":null,"column":null,"length":null'
+
+
+def _form(step: Step) -> bytes:
+    """The JSON of what steps share with `step`, and blanks for the rest; it stays with them."""
+    beats, unit = step.meter
+    time = _inside({"beat": number(step.beat), "beats": number(step.beats)})
+    symbol = _inside({"symbol": step.symbol}).replace(b"%", b"%%")
+    more = constraint_json(step.melody, step.ceiling, step.top, step.colours)
+    constraints = b"," + _inside(more) if more else b""
+    step.shared.fragment = (
+        b'{"step":%%d,"measure":%%d,%b,"onset":%%a,%b,"repetition":%%d,"meter":"%d/%d",%%b%b'
+        % (time, symbol, beats, unit, constraints)
+    )
+    return step.shared.fragment
+
+
+def _inside(value: Json) -> bytes:
+    """The JSON of an object without the braces round it."""
+    return orjson.dumps(value)[1:-1]
 
 
 def reading_json(chart: Chart, steps: Iterable[Step], tempo: float | None = None) -> Json:

@@ -13,8 +13,9 @@ from shortway.core.harmony.context import Context
 from shortway.core.solver.results import Arrival, Path, PathStep
 from shortway.core.voice_leading.remarks import SILENT
 from shortway.wire.serializers import Json
-from shortway.wire.serializers.charts import brief_step_json, step_json
+from shortway.wire.serializers.charts import brief_step_json, step_members
 from shortway.wire.serializers.voicings import (
+    price_items_bytes,
     price_items_json,
     setting_bytes,
     voicing_json,
@@ -22,19 +23,15 @@ from shortway.wire.serializers.voicings import (
 )
 
 
-def moves_json(moves: Iterable[tuple[int, int, int, int, str | None, str]]) -> list[Json]:
-    """How each voice came into a step, from the fields of a `Move`."""
-    return [
-        {
-            "voice": voice,
-            "from_midi": from_midi,
-            "to_midi": to_midi,
-            "semitones": semitones,
-            "from_degree": from_degree or None,
-            "to_degree": to_degree,
-        }
+def moves_bytes(moves: Iterable[tuple[int, int, int, int, str | None, str]]) -> bytes:
+    """The JSON of how each voice came into a step, from the fields of a `Move`."""
+    found = [
+        f'{{"voice":{voice},"from_midi":{from_midi},"to_midi":{to_midi},"semitones":{semitones},'
+        f'"from_degree":{before},"to_degree":"{to_degree}"}}'
         for voice, from_midi, to_midi, semitones, from_degree, to_degree in moves
+        for before in (f'"{from_degree}"' if from_degree else "null",)
     ]
+    return f"[{','.join(found)}]".encode()
 
 
 def context_json(context: Context) -> Json:
@@ -71,11 +68,9 @@ def path_bytes(path: Path, level: str = "full") -> bytes:
     `level` is how much its steps have: ``full`` or ``brief``.
     """
     checkpoint()
-    write = _brief_step if level == "brief" else _step
     parts = [orjson.dumps(_heading(path))[:-1], b',"setting":', setting_bytes(path.setting)]
     parts.append(b',"steps":[')
-    for step in path.steps:
-        parts += write(step)
+    parts += map(_brief_step, path.steps) if level == "brief" else _steps(path.steps)
     if path.steps:
         parts[-1] = parts[-1][:-1]
     others = b",".join([path_bytes(other, level) for other in path.alternatives])
@@ -111,50 +106,47 @@ def _heading(path: Path) -> Json:
 # --- steps ---------------------------------------------------------------------------------------
 
 
-def _step(of: PathStep) -> Iterable[bytes]:
-    """A step with its voicing and the way into it, and a comma."""
-    step, arrival, context = of
-    head = orjson.dumps(step_json(step))[:-1]
-    said = _NO_CONTEXT if context is None else context.fragment or _context(context)
-    if arrival is None:
-        return head, _SILENCE, said
-    voicing = arrival.voicing
-    into = arrival.fragment or _arrival(arrival)
-    return head, voicing.fragment or voicing_members(voicing), into, said
+def _steps(steps: Iterable[PathStep]) -> list[bytes]:
+    """Each step with its voicing and the way into it, and a comma."""
+    parts: list[bytes] = []
+    for step, arrival, context in steps:
+        parts.append(step_members(step))
+        if arrival is None:
+            parts.append(_SILENCE)
+        else:
+            voicing = arrival.voicing
+            parts.append(voicing.fragment or voicing_members(voicing))
+            parts.append(arrival.fragment or _arrival(arrival))
+        parts.append(_NO_CONTEXT if context is None else context.fragment or _context(context))
+    return parts
 
 
-def _brief_step(of: PathStep) -> Iterable[bytes]:
+def _brief_step(of: PathStep) -> bytes:
     notes = of.arrival.voicing.midi_notes if of.arrival else ()
-    return orjson.dumps(brief_step_json(of.step) | {"midi_notes": notes}), b","
-
-
-def _inside(value: Json) -> bytes:
-    """The JSON of an object without the braces round it."""
-    return orjson.dumps(value)[1:-1]
+    return orjson.dumps(brief_step_json(of.step) | {"midi_notes": notes}) + b","
 
 
 def _arrival(arrival: Arrival) -> bytes:
     """The way into a voicing, with which its JSON stays."""
-    into = {
-        "motion": arrival.motion,
-        "cost": arrival.cost,
-        "price_items": price_items_json(arrival.price_items),
-        "moves": moves_json(zip(count(1), *arrival.voices, strict=False)),
-        "remark": arrival.remark,
-    }
-    arrival.fragment = b",%b," % _inside(into)
+    arrival.fragment = b',"motion":%d,"cost":%d,"price_items":%b,"moves":%b,"remark":%b,' % (
+        arrival.motion,
+        arrival.cost,
+        price_items_bytes(arrival.price_items),
+        moves_bytes(zip(count(1), *arrival.voices, strict=False)),
+        orjson.dumps(arrival.remark),
+    )
     return arrival.fragment
 
 
-_SILENCE: Final = b",%b," % _inside({
+_SILENCE: Final = b",%b," % orjson.dumps({
     "midi_notes": [], "voicing": None, "motion": None, "cost": None, "price_items": [], "moves": [],
     "remark": SILENT,
-})  # fmt: skip
+})[1:-1]  # fmt: skip
 
 
 def _context(context: Context) -> bytes:
     """A context as the end of a step, and a comma; its JSON stays with it."""
-    context.fragment = b"%b}," % _inside({"context": context_json(context)})
+    context.fragment = b'"context":%b},' % orjson.dumps(context_json(context))
     return context.fragment
 
 

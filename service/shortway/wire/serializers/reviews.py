@@ -13,7 +13,7 @@ from shortway.core.review.results import Hands, Review, StepReview, VoicingRevie
 from shortway.core.solver.cost_to_go import CostToGo
 from shortway.wire.serializers import Json
 from shortway.wire.serializers.charts import step_json
-from shortway.wire.serializers.paths import moves_json
+from shortway.wire.serializers.paths import moves_bytes
 from shortway.wire.serializers.voicings import setting_bytes, voicing_bytes
 
 _TOTALS: Final = ("cost", "motion", "loop_motion", "bass_motion", "largest_leap")
@@ -46,7 +46,7 @@ def _step(step: StepReview) -> Json:
         "findings": step.findings,
         "strengths": step.strengths,
         "motion": step.motion,
-        "moves": moves_json(step.moves),
+        "moves": orjson.Fragment(moves_bytes(step.moves)),
         "excess": step.excess,
         "distance": step.distance,
         "best": None if step.best is None else orjson.Fragment(voicing_bytes(step.best)),

@@ -74,12 +74,13 @@ def _ranked(of: Ranked) -> bytes:
     ranks = b""
     if of.motion is not None and of.cost is not None:
         ranks = b',"motion":%d,"cost":%d' % (of.motion, of.cost)
-    parts = voicing_bytes(of.voicing)[:-1], of.price, _price_items(of.price_items), ranks
+    parts = voicing_bytes(of.voicing)[:-1], of.price, price_items_bytes(of.price_items), ranks
     return b'%b,"price":%d,"price_items":%b%b}' % parts
 
 
 @lru_cache(maxsize=4096)
-def _price_items(items: tuple[PriceItem, ...]) -> bytes:
+def price_items_bytes(items: tuple[PriceItem, ...]) -> bytes:
+    """The JSON of the prices that are due."""
     return compact(orjson.dumps(price_items_json(items)))
 
 
