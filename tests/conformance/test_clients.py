@@ -109,7 +109,7 @@ def test_go(folder: Path, made: dict[str, Path], url: str) -> None:
     client = made["go"]
     shutil.rmtree(client / "test")  # it alone needs a package from elsewhere
     shutil.copytree(folder / "go", client / "use")
-    alone = {"GOPROXY": "off", "GOFLAGS": "-mod=mod", "GOCACHE": str(folder / "go-cache")}
+    alone = {"GOPROXY": "off", "GOFLAGS": "-mod=mod"}
     run(client, "go", "vet", ".", **alone)
     assert json.loads(run(client, "go", "run", "./use", url, **alone)) == expected(url)
 

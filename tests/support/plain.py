@@ -29,6 +29,7 @@ LOW_LIMITS = {
 }  # fmt: skip
 
 
+@cache
 def pitch(name: str) -> int:
     """MIDI number of a name with octave, C4 = 60."""
     match = re.fullmatch(r"([A-G])([b#]*)(-?\d+)", name)
@@ -47,6 +48,7 @@ def pitch_class(name: str) -> int:
     return pitch(name + "4") % 12
 
 
+@cache
 def semitones(degree: str) -> int:
     """Semitones of a degree above the root, 0 to 11."""
     number = int(degree.lstrip("b#"))
