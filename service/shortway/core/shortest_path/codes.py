@@ -6,7 +6,7 @@ or their number if none does; else it counts the differences from each of them, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,8 @@ from shortway.core.shortest_path.point_problem import Integers
 
 Index = NDArray[np.intp]
 Path = tuple[int, ...]
+#: The codes after each node of a layer, shape (codes, nodes), and which codes reach which nodes.
+_Turn = tuple[Index, tuple[Index, Index]]
 
 
 class Codes:
@@ -25,34 +27,22 @@ class Codes:
     ----------
     count : int
         Codes are from 0, that of no node, to `count` - 1, that of a path that differs enough.
-    reached : list of two intp arrays
-        By level, the codes of prefixes and the nodes at which they end.
+    reached : sequence of two intp arrays
+        By level, the codes of prefixes and the nodes at which they end, but for the last code.
     """
 
     def __init__(
         self, paths: Sequence[Path], weights: Sequence[int], sizes: Sequence[int], enough: int
     ) -> None:
         self.count = len(paths) + 1 if enough == 1 else (enough + 1) ** len(paths)
-        self._turns = list(
-            _beginnings(paths, sizes) if enough == 1 else _counts(paths, weights, sizes, enough)
-        )
-        self.reached = self._reached()
+        turns = _beginnings(paths, sizes) if enough == 1 else _counts(paths, weights, sizes, enough)
+        self._turns, self.reached = zip(*turns, strict=True)
 
-    def _reached(self) -> list[tuple[Index, Index]]:
-        found, codes = [], np.array([0])
-        for turn in self._turns:
-            there = np.zeros((self.count, turn.shape[1]), np.bool_)
-            there[turn[codes], np.arange(turn.shape[1])] = True
-            code, node = there.nonzero()
-            found.append((code, node))
-            codes = np.unique(code)
-        return found
-
-    def states(self, level: int, code: int, nodes: Index) -> list[int]:
-        """node * codes + code of prefixes of a code with one more node of a level."""
+    def states(self, level: int, codes: Index, nodes: Index) -> Index:
+        """node * codes + code of prefixes of some codes with one more node of a level each."""
         if level < len(self._turns):
-            return (nodes * self.count + self._turns[level][code, nodes]).tolist()  # type: ignore[no-any-return]
-        return (nodes * self.count + code).tolist()  # type: ignore[no-any-return]
+            codes = np.asarray(self._turns[level][codes, nodes])
+        return np.asarray(nodes * self.count + codes)
 
     def before(self, level: int, values: Integers) -> Integers:
         """`values` of a level's nodes by the code before they are read; shapes (codes, nodes).
@@ -62,29 +52,28 @@ class Codes:
         if level == len(self._turns):
             return values
         turn = self._turns[level]
-        return values[turn, np.arange(turn.shape[1])]
+        return np.asarray(values[turn, np.arange(turn.shape[1])])
 
 
-def _beginnings(paths: Sequence[Path], sizes: Sequence[int]) -> Sequence[Index]:
+def _beginnings(paths: Sequence[Path], sizes: Sequence[int]) -> Iterator[_Turn]:
     """The code after each node of each layer, where one difference is enough."""
-    firsts, turns = [0] * len(paths), []
+    firsts = [0] * len(paths)
     for level, size in enumerate(sizes):
         turn = np.full((len(paths) + 1, size), len(paths), np.intp)
         known: dict[tuple[int, int], int] = {}
         for number, path in enumerate(paths):
             beginning = firsts[number], path[level]
             turn[beginning] = firsts[number] = known.setdefault(beginning, number)
-        turns.append(turn)
-    return turns
+        yield turn, (np.array([*known.values()]), np.array([node for _, node in known]))
 
 
 def _counts(
     paths: Sequence[Path], weights: Sequence[int], sizes: Sequence[int], enough: int
-) -> Sequence[Index]:
+) -> Iterator[_Turn]:
     """The same where differences are counted."""
     units = (enough + 1) ** np.arange(len(paths))
     digits = np.arange((enough + 1) ** len(paths))[:, None] // units % (enough + 1)
-    turns = []
+    codes = np.zeros(1, np.intp)
     for level, (size, weight) in enumerate(zip(sizes, weights, strict=True)):
         checkpoint()
         turn = np.empty((len(digits), size), np.intp)
@@ -92,5 +81,8 @@ def _counts(
         for node in {path[level] for path in paths}:
             other = np.array([path[level] != node for path in paths])
             turn[:, node] = np.minimum(digits + weight * other, enough) @ units
-        turns.append(turn)
-    return turns
+        there = np.zeros(turn.shape, np.bool_)
+        there[turn[codes], np.arange(size)] = True
+        codes = np.flatnonzero(there.any(axis=1))
+        code, node_of = there[:-1].nonzero()
+        yield turn, (code, node_of)

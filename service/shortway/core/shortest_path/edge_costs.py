@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from shortway.core.cache import Cache, Memo
 from shortway.core.cancellation import checkpoint
-from shortway.core.shortest_path.codes import Codes
+from shortway.core.shortest_path.codes import Codes, Index
 from shortway.core.shortest_path.least_cost import NEVER, NEVER_64
 from shortway.core.shortest_path.point_problem import (
     Integers,
@@ -159,22 +159,24 @@ class EdgeCosts:
             found.append(np.minimum(rest, self.never, out=rest))
         return found[::-1]
 
-    def coded_costs_to_go(self, rest: Integers, codes: Codes) -> list[Integers]:
-        """The same by codes of prefixes, each of shape (codes, nodes), `rest`, too."""
+    def coded_costs_to_go(self, ends: Integers, codes: Codes) -> list[Integers]:
+        """The same by codes of prefixes, each of shape (codes, nodes); the last code may end."""
+        free = self.costs_to_go(ends)
+        rest = np.full((codes.count, len(ends)), self.never, self.kind)
+        rest[-1] = ends
         found = [rest]
         for level in range(len(self.edges) - 1, -1, -1):
             checkpoint()
-            ahead = codes.before(level + 1, rest)
-            edges = np.ascontiguousarray(self.edges[level].T)
+            ahead, edges = codes.before(level + 1, rest), self.edges[level].T
             rest = np.full((codes.count, len(edges)), self.never, self.kind)
+            rest[-1] = free[level]
             code, node = codes.reached[level]
             step = max(1, _AT_ONCE // edges.shape[1])
             for first in range(0, len(code), step):
-                some = slice(first, first + step)
-                rest[code[some], node[some]] = np.minimum.reduce(
-                    edges[node[some]] + ahead[code[some]], axis=1
-                )
-            found.append(np.minimum(rest, self.never, out=rest))
+                some = code[first : first + step], node[first : first + step]
+                least = np.minimum.reduce(edges[some[1]] + ahead[some[0]], axis=1)
+                rest[some] = np.minimum(least, self.never, out=least)
+            found.append(rest)
         return found[::-1]
 
     def tied(self, nodes: list[int], to_go: Sequence[Integers]) -> Iterator[Ends]:
@@ -193,22 +195,15 @@ class EdgeCosts:
                 yield [nodes[i] for i in start.tolist()], to
                 nodes = sorted(set(to))
 
-    def coded_ties(
-        self, states: list[int], to_go: Sequence[Integers], codes: Codes
-    ) -> Iterator[Ends]:
+    def coded_ties(self, states: Index, to_go: Sequence[Integers], codes: Codes) -> Iterator[Ends]:
         """The same from and to states, node * codes + code; `to_go` by codes, too."""
         for level, edges in enumerate(self.edges):
-            ahead, start, end = codes.before(level + 1, to_go[level + 1]), [], []
-            for state in states:
-                node, code = divmod(state, codes.count)
-                due = to_go[level][code, node]
-                to = codes.states(
-                    level + 1, code, (edges[:, node] + ahead[code] == due).nonzero()[0]
-                )
-                start += [state] * len(to)
-                end += to
-            yield start, end
-            states = sorted(set(end))
+            nodes, code = np.divmod(states, codes.count)
+            ahead, due = codes.before(level + 1, to_go[level + 1]), to_go[level][code, nodes]
+            start, end = (edges.T[nodes] + ahead[code] == due[:, None]).nonzero()
+            to = codes.states(level + 1, code[start], end)
+            yield states[start].tolist(), to.tolist()
+            states = np.unique(to)
 
 
 def _width(nodes: int) -> int:

@@ -67,9 +67,10 @@ def _best(
     nodes = [starts[i] for i in (costs == least).nonzero()[0].tolist()]
     if codes is None:
         return least, *PathGraph(dense, dense.tied(nodes, to_go)).best_of_all(nodes)
-    states = codes.states(0, 0, np.array(nodes))
+    at = np.array(nodes)
+    states = codes.states(0, np.zeros_like(at), at)
     graph = PathGraph(dense, dense.coded_ties(states, to_go, codes), codes.count)
-    return least, *graph.best_of_all(states)
+    return least, *graph.best_of_all(states.tolist())
 
 
 def _costs_to_go(
@@ -79,7 +80,5 @@ def _costs_to_go(
     if codes is None:
         to_go = dense.costs_to_go(ends)
         return to_go[0], to_go
-    rest = np.full((codes.count, len(ends)), dense.never, dense.kind)
-    rest[-1] = ends
-    to_go = dense.coded_costs_to_go(rest, codes)
+    to_go = dense.coded_costs_to_go(ends, codes)
     return codes.before(0, to_go[0])[0], to_go
