@@ -176,6 +176,28 @@ def test_the_next_of_all_paths_that_differ_enough_are_found(
     assert points.best_paths(drawn.of_64_bits(closed), count, differs) == expected
 
 
+def wide_layer(random: np.random.Generator, coordinates: int) -> bytes:
+    """Far more nodes than the compiled kernel takes at once, neighbours near each other."""
+    n = int(random.integers(500, 700))
+    places = np.sort(random.integers(0, 60, n)) + random.integers(0, 9, (coordinates, n))
+    cost = random.integers(0, 40, n) + NEVER * (random.random(n) < 0.05)
+    parts = np.minimum(cost, NEVER), random.integers(0, 3, n)
+    return packed_layer(places.astype(np.int16), *(of.astype(np.int32) for of in parts), places[0])
+
+
+@compiled_only
+@pytest.mark.parametrize("seed", range(8))
+def test_of_many_nodes_numpy_finds_the_same_paths(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    apart, coordinates = seed % 2, int(random.integers(3, 8))
+    layers = [wide_layer(random, coordinates) for _ in range(4)]
+    seams = [PointSeam(*random.integers(0, 9, 2).tolist()) for _ in range(4)]
+    for closed in (False, True):
+        given = layers, [1] * 4, seams[: 3 + closed], coordinates, apart, closed
+        problem = PointProblem(*given)
+        assert points.best_paths(problem, 3) == numpy_paths(problem, 3, 1)
+
+
 def indices(
     problem: PathProblem, alternatives: int = 0, differs: int = 1
 ) -> list[tuple[int, ...]] | None:

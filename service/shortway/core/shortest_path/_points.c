@@ -23,6 +23,7 @@
 #define BIG 1000000   /* transitions from which on other threads run meanwhile */
 #define OFTEN 4000000 /* transitions after which the caller's check is called */
 #define CHUNK 65536   /* bytes */
+#define FAR 512       /* nodes of two layers from which on boxes round them are compared first */
 
 #if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(ONE_CLONE)
 #define CLONES __attribute__((target_clones("avx2", "default")))
@@ -55,6 +56,11 @@ typedef struct { /* what an edge costs beside its distance, or `all` that it cos
     int columns;
 } Seam;
 
+typedef struct { /* round every LANES nodes of a layer: the lowest and highest coordinates */
+    int16_t *low, *high, *point; /* point: all coordinates of a node in a row */
+    int32_t *least, *bound; /* what comes after its nodes at least; with the way there */
+} Boxes;
+
 typedef struct Chunk { /* memory that is freed together */
     struct Chunk *next;
     size_t used, size;
@@ -67,6 +73,7 @@ typedef struct { /* in a loop the first layer is the last one, too: the level af
     Seam *seam, entry;
     int32_t **rest, **paid, *into, *out; /* costs by level and node, into the first layer, of a row */
     int **head;                          /* the first entry of a node, by level */
+    Boxes boxes;
 } Problem;
 
 /* The caller's check, called with the interpreter's lock now and then. */
@@ -110,9 +117,8 @@ static int go_on(Watch *watch, double work) {
 INLINE int16_t magnitude(int16_t d) { return d < 0 ? -d : d; }
 
 /* best[i] = least over j of what the edge between points i and j costs, and ahead[j]. */
-INLINE void relax_by(int32_t *restrict best, const int16_t *restrict x, int blocks, const int16_t *y,
+INLINE void relax_by(int32_t *restrict best, const int16_t *restrict x, int stride, int blocks, const int16_t *y,
                      int next, const int32_t *ahead, int m, int voices, int apart, Seam s) {
-    int stride = blocks * LANES;
     int16_t equal = s.equal, last = s.last;
     for (int j = 0; j < m; j++) {
         int32_t own = ahead[j];
@@ -123,6 +129,62 @@ INLINE void relax_by(int32_t *restrict best, const int16_t *restrict x, int bloc
             int16_t moved = apart ? sum + magnitude(x[i] - y[j]) : sum;
             sum += (moved ? 0 : equal) + (way ? 0 : last);
             best[i] = own + sum < best[i] ? own + sum : best[i];
+        }
+    }
+}
+
+INLINE int16_t gap(int16_t low, int16_t high, int16_t of, int16_t to) {
+    int16_t above = of - high, below = low - to, most = above > below ? above : below;
+    return most > 0 ? most : 0;
+}
+
+/* The same for many nodes: those are left out that are too far from the box round a block of i. */
+INLINE void relax_far(int32_t *restrict best, const int16_t *restrict x, int blocks, const int16_t *y, int next,
+                      const int32_t *ahead, int m, int voices, int apart, Seam s, Boxes box) {
+    int stride = blocks * LANES, count = (m + LANES - 1) / LANES, room = (count + LANES - 1) / LANES * LANES;
+    for (int c = 0; c < room; c++) box.least[c] = 2 * NEVER;
+    for (int j = 0; j < m; j++) {
+        int c = j / LANES;
+        if (ahead[j] < box.least[c]) box.least[c] = ahead[j];
+        for (int v = 0; v < voices; v++) {
+            int16_t at = box.point[j * voices + v] = y[v * next + j];
+            int16_t *low = box.low + v * room + c, *high = box.high + v * room + c;
+            if (j % LANES == 0 || at < *low) *low = at;
+            if (j % LANES == 0 || at > *high) *high = at;
+        }
+    }
+    for (int b = 0; b < blocks; b++) {
+        int16_t low[MOST], high[MOST];
+        int32_t *to = best + b * LANES, worst = 4 * (NEVER - 1);
+        const int16_t *own = x + b * LANES;
+        for (int v = apart; v < voices; v++) {
+            low[v] = high[v] = own[v * stride];
+            for (int i = 1; i < LANES; i++) {
+                int16_t at = own[v * stride + i];
+                low[v] = at < low[v] ? at : low[v], high[v] = at > high[v] ? at : high[v];
+            }
+        }
+        for (int c = 0; c < room; c++) {
+            int16_t way = 0;
+            for (int v = apart; v < voices; v++) way += gap(low[v], high[v], box.low[v * room + c], box.high[v * room + c]);
+            box.bound[c] = box.least[c] + way;
+        }
+        int nearest = 0;
+        for (int c = 1; c < count; c++) nearest = box.bound[c] < box.bound[nearest] ? c : nearest;
+        for (int t = -1; t < count; t++) {
+            int c = t < 0 ? nearest : t, first = c * LANES, size = m - first < LANES ? m - first : LANES, some = 0, near[LANES];
+            if (t == nearest || box.bound[c] >= worst) continue;
+            int16_t way[LANES];
+            for (int j = 0; j < LANES; j++) {
+                way[j] = 0;
+                for (int v = apart; v < voices; v++)
+                    way[j] += gap(low[v], high[v], y[v * next + first + j], y[v * next + first + j]);
+            }
+            for (int j = 0; j < size; j++) near[some] = first + j, some += ahead[first + j] + way[j] < worst;
+            for (int k = 0; k < some; k++)
+                relax_by(to, own, stride, 1, box.point + near[k] * voices, 1, ahead + near[k], 1, voices, apart, s);
+            worst = to[0];
+            for (int i = 1; i < LANES; i++) worst = to[i] > worst ? to[i] : worst;
         }
     }
 }
@@ -148,17 +210,25 @@ INLINE void relax_dear(int32_t *restrict best, const int16_t *restrict x, int bl
     }
 }
 
-#define ARGUMENTS best, of->x, of->stride / LANES, y, next, ahead, m
-CLONES static void relax_points(int32_t *best, const Layer *of, const int16_t *y, int next,
-                                const int32_t *ahead, int m, int voices, int apart, Seam s) {
-    if (s.equal > CHEAP || s.last > CHEAP || s.up || s.down) relax_dear(ARGUMENTS, voices, apart, s);
-    else if (voices == 3 && !apart) relax_by(ARGUMENTS, 3, 0, s);
-    else if (voices == 4 && !apart) relax_by(ARGUMENTS, 4, 0, s);
-    else if (voices == 5 && !apart) relax_by(ARGUMENTS, 5, 0, s);
-    else if (voices == 5) relax_by(ARGUMENTS, 5, 1, s);
-    else if (voices == 6 && !apart) relax_by(ARGUMENTS, 6, 0, s);
-    else if (voices == 6) relax_by(ARGUMENTS, 6, 1, s);
-    else relax_by(ARGUMENTS, voices, apart, s);
+INLINE void relax_cheap(int32_t *best, const Layer *of, const int16_t *y, int next, const int32_t *ahead, int m,
+                        int voices, int apart, Seam s, Boxes boxes) {
+    int blocks = of->stride / LANES;
+    if (m < FAR || of->n < FAR) relax_by(best, of->x, of->stride, blocks, y, next, ahead, m, voices, apart, s);
+    else relax_far(best, of->x, blocks, y, next, ahead, m, voices, apart, s, boxes);
+}
+
+#define ARGUMENTS best, of, y, next, ahead, m
+CLONES static void relax_points(int32_t *best, const Layer *of, const int16_t *y, int next, const int32_t *ahead,
+                                int m, int voices, int apart, Seam s, Boxes boxes) {
+    if (s.equal > CHEAP || s.last > CHEAP || s.up || s.down)
+        relax_dear(best, of->x, of->stride / LANES, y, next, ahead, m, voices, apart, s);
+    else if (voices == 3 && !apart) relax_cheap(ARGUMENTS, 3, 0, s, boxes);
+    else if (voices == 4 && !apart) relax_cheap(ARGUMENTS, 4, 0, s, boxes);
+    else if (voices == 5 && !apart) relax_cheap(ARGUMENTS, 5, 0, s, boxes);
+    else if (voices == 5) relax_cheap(ARGUMENTS, 5, 1, s, boxes);
+    else if (voices == 6 && !apart) relax_cheap(ARGUMENTS, 6, 0, s, boxes);
+    else if (voices == 6) relax_cheap(ARGUMENTS, 6, 1, s, boxes);
+    else relax_cheap(ARGUMENTS, voices, apart, s, boxes);
 }
 
 /* Least cost to each node of one layer over a seam from nodes `first` to `last` - 1 of the other,
@@ -168,7 +238,7 @@ static void relax(const Problem *p, int32_t *best, const Layer *to, const Layer 
     for (int i = 0; i < to->stride; i++) best[i] = 4 * (NEVER - 1);
     if (!s.all) {
         if (!forward) s = (Seam){s.equal, s.last, s.down, s.up, NULL, {NULL}, 0};
-        relax_points(best, to, from->x + first, from->stride, ahead, last - first, p->voices, p->apart, s);
+        relax_points(best, to, from->x + first, from->stride, ahead, last - first, p->voices, p->apart, s, p->boxes);
         return;
     }
     const Layer *a = forward ? from : to, *b = forward ? to : from;
@@ -498,6 +568,15 @@ static int make_room(Problem *p, Arena *arena) {
     if (!(p->into = take(arena, p->layer[0].stride * sizeof *p->into))) return 0;
     if (!(p->out = take(arena, most * sizeof *p->out))) return 0;
     memset(p->into, 0, p->layer[0].stride * sizeof *p->into);
+    size_t room = (most / LANES + LANES - 1) / LANES * LANES;
+    if (most >= FAR) {
+        p->boxes.low = take(arena, 2 * p->voices * room * sizeof(int16_t));
+        p->boxes.point = take(arena, p->voices * most * sizeof(int16_t));
+        p->boxes.least = take(arena, 2 * room * sizeof(int32_t));
+        if (!p->boxes.low || !p->boxes.point || !p->boxes.least) return 0;
+        memset(p->boxes.low, 0, 2 * p->voices * room * sizeof(int16_t));
+        p->boxes.high = p->boxes.low + p->voices * room, p->boxes.bound = p->boxes.least + room;
+    }
     static const int32_t nothing = 0;
     if (p->before.n) relax(p, p->into, p->layer, &p->before, 0, 1, &nothing, p->entry, 1);
     return 1;
