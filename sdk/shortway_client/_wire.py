@@ -206,8 +206,8 @@ def bad_answer(message: str, answer: Answer) -> BadAnswer:
     return BadAnswer(message, status=answer.status, excerpt=" ".join(text.split())[:EXCERPT])
 
 
-def retry_after(answer: Answer, now: datetime | None = None) -> float | None:
-    """Seconds to wait by ``Retry-After``; a date counts from `now`, else from ``Date``.
+def retry_after(answer: Answer) -> float | None:
+    """Seconds to wait by ``Retry-After``; a date counts from ``Date``.
 
     >>> retry_after(Answer(503, {"retry-after": "7"}, b""))
     7.0
@@ -215,7 +215,7 @@ def retry_after(answer: Answer, now: datetime | None = None) -> float | None:
     text = answer.headers.get("retry-after", "").strip()
     if text.isascii() and text.isdigit():
         return float(text)
-    when, since = _date(text), now or _date(answer.headers.get("date", ""))
+    when, since = _date(text), _date(answer.headers.get("date", ""))
     if when is None or since is None:
         return None
     return max(0.0, (when - since).total_seconds())

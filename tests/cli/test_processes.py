@@ -110,7 +110,7 @@ def test_the_demo_stops_its_service_when_interrupted(number: int) -> None:
 INTERRUPTED_DEMO = """
 import sys, time
 from shortway.cli import demo
-def play_demo(client, say, folder):
+def play_demo(client, folder):
     time.sleep(60)
 def running_service(real=demo.running_service):
     import contextlib

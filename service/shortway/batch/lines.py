@@ -75,9 +75,9 @@ def line_too_large(number: int) -> bytes:
     return line_problem(number, "line-too-large", Fault("", "the line is longer than 1 MiB"))
 
 
-def line_problem(number: int, code: str, fault: Fault, name: str | None = None) -> bytes:
+def line_problem(number: int, code: str, fault: Fault) -> bytes:
     """The answer to a line that cannot be read, or whose worker was lost."""
-    return _told(name, number, "problem", _problem(code, fault.detail, (fault,)))
+    return _told(None, number, "problem", _problem(code, fault.detail, (fault,)))
 
 
 def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:

@@ -1,10 +1,10 @@
 """Progress of a batch, on one line of a terminal.
 
-Knows neither files nor processes; time and screen are given to it.
+Knows neither files nor processes; the screen is given to it.
 """
 
-import time
 from collections.abc import Callable
+from time import monotonic
 from typing import Final
 
 EVERY: Final = 0.2
@@ -16,18 +16,18 @@ Say = Callable[[str], None]
 class Progress:
     """Prints charts done, their rate and the time left, now and then.
 
-    `say`: puts a text on the screen, which overwrites the line it is on. `now`: seconds.
+    `say`: puts a text on the screen, which overwrites the line it is on.
     """
 
-    def __init__(self, say: Say, now: Callable[[], float] = time.monotonic) -> None:
-        self._say, self._now = say, now
+    def __init__(self, say: Say) -> None:
+        self._say = say
         self._told = float("-inf")
         self._first: tuple[int, float, float] | None = None
         self._length = 0
 
     def tell(self, done: int, share: float) -> None:
         """`done` charts are answered, and `share` of the input, 0 to 1."""
-        now = self._now()
+        now = monotonic()
         if self._first is None:
             self._first = done, share, now
         if now - self._told >= EVERY:

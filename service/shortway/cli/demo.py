@@ -6,20 +6,19 @@ any app would, prints its responses, and stops it. The charts are the page's exa
 
 import contextlib
 import os
-import signal
 import socket
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from types import FrameType
 from typing import IO, Any
 
 import click
 
+from shortway.cli.errors import stopped_by_terminate
 from shortway.cli.table import format_path
 from shortway.page import example_charts
 from shortway.scores.display import PICTURES
@@ -61,7 +60,7 @@ class ServiceProcess:
         return self.log.read().decode(errors="replace").strip()
 
 
-def run_demo(say: Callable[[str], object] = click.echo, out: Path | None = None) -> int:
+def run_demo(out: Path | None = None) -> int:
     """The whole demonstration; the exit code of the command.
 
     Scores go into the folder `out`, or into a new temporary one.
@@ -69,15 +68,15 @@ def run_demo(say: Callable[[str], object] = click.echo, out: Path | None = None)
     try:
         with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
             folder = _folder(out)
-            play_demo(client, say, folder)
-        say(f"Notes, sound and pictures of all three are in\n{folder}")
+            play_demo(client, folder)
+        click.echo(f"Notes, sound and pictures of all three are in\n{folder}")
     except (DemoError, ShortwayClientError) as error:
         print(f"Error: {error}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return INTERRUPTED
-    say("The service has stopped. Your own chart: shortway solve '| Dm7 | G7 | Cmaj7 | % |'")
+    click.echo("The service has stopped. Your own chart: shortway solve '| Dm7 | G7 | Cmaj7 | % |'")
     return 0
 
 
@@ -92,17 +91,17 @@ def _folder(out: Path | None) -> Path:
     return out
 
 
-def play_demo(client: Client, say: Callable[[str], object], folder: Path) -> None:
+def play_demo(client: Client, folder: Path) -> None:
     """Solve every chart as a loop, print its path, and write it into `folder`. Raises DemoError."""
-    say(INTRODUCTION)
+    click.echo(INTRODUCTION)
     for name, text in example_charts():
         reading = client.read_chart(text)
         path = client.find_path(reading.chart, loop=True)
         if not path.optimal or len(path.steps) != len(reading.steps):
             raise DemoError(f"the answer for {name} is not a whole and optimal path")
         for line in format_path(to_json(path), _heading(to_json(reading.chart))):
-            say(line)
-        say("")
+            click.echo(line)
+        click.echo("")
         _write(client, reading.chart, folder / name.removesuffix(".txt"))
 
 
@@ -182,17 +181,3 @@ def _stop(process: subprocess.Popen[bytes]) -> None:
     except subprocess.TimeoutExpired:
         process.kill()
         process.wait()
-
-
-@contextlib.contextmanager
-def stopped_by_terminate() -> Iterator[None]:
-    """Let SIGTERM end the demo as Ctrl-C does, so that the child is stopped then too."""
-
-    def interrupt(number: int, frame: FrameType | None) -> None:
-        raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGTERM, interrupt)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGTERM, before)

@@ -1,5 +1,6 @@
 """Errors on the command line: what is wrong and where, on standard error, without traceback."""
 
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -29,6 +30,22 @@ def exit_with_error(detail: str) -> NoReturn:
     """Print `detail` on standard error and exit with code 2."""
     click.echo(printable(f"Error: {detail}"), err=True)
     sys.exit(REFUSED)
+
+
+@contextmanager
+def stopped_by_terminate() -> Iterator[list[int]]:
+    """SIGTERM ends the block as Ctrl-C does; the last item of the list is the exit code."""
+    codes = [128 + signal.SIGINT]
+
+    def interrupt(number: int, _: object) -> None:
+        codes.append(128 + number)
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield codes
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 @contextmanager

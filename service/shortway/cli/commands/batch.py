@@ -6,7 +6,6 @@ unless the input changed meanwhile.
 """
 
 import os
-import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,7 +14,14 @@ from typing import Any
 
 import click
 
-from shortway.cli.errors import REFUSED, exit_with_error, pointer_prefix, printable, report_errors
+from shortway.cli.errors import (
+    REFUSED,
+    exit_with_error,
+    pointer_prefix,
+    printable,
+    report_errors,
+    stopped_by_terminate,
+)
 from shortway.cli.options import command, setting_options
 
 FAILED, STOPPED = 1, 3
@@ -110,20 +116,12 @@ def _check_setting(setting: dict[str, Any]) -> None:
 @contextmanager
 def _stopping() -> Iterator[None]:
     """SIGINT and SIGTERM end the batch in order, with their usual exit codes."""
-    codes = [128 + signal.SIGINT]
-
-    def stop(number: int, _: Any) -> None:
-        codes.append(128 + number)
-        raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGTERM, stop)
-    try:
-        yield
-    except KeyboardInterrupt:
-        click.echo(f"Stopped. Answered lines are kept; {RESUME}.", err=True)
-        sys.exit(codes[-1])
-    finally:
-        signal.signal(signal.SIGTERM, before)
+    with stopped_by_terminate() as codes:
+        try:
+            yield
+        except KeyboardInterrupt:
+            click.echo(f"Stopped. Answered lines are kept; {RESUME}.", err=True)
+            sys.exit(codes[-1])
 
 
 def _to_screen(text: str) -> None:

@@ -167,14 +167,12 @@ def read_boolean(fields: Fields, name: str, default: bool) -> bool:
     return default if value is None else bool(value)
 
 
-def read_integer(
-    fields: Fields, name: str, least: int, most: int, default: int, what: str = "a whole number"
-) -> int:
+def read_integer(fields: Fields, name: str, least: int, most: int, default: int) -> int:
     """A whole number from `least` to `most`. Raises WrongType or SettingError."""
     value = fields.get(name)
     if type(value) is int and least <= value <= most:
         return value
-    value = _typed(fields, name, lambda v: type(v) is int, what)
+    value = _typed(fields, name, lambda v: type(v) is int, "a whole number")
     if value is None:
         return default
     number = cast("int", value)
