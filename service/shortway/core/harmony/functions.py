@@ -15,20 +15,9 @@ from typing import Final
 from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
 from shortway.core.harmony.context import Context
-from shortway.core.harmony.key_estimation import (
-    CLASSES,
-    Key,
-    key_of,
-    local_keys,
-    roles_in,
-)
+from shortway.core.harmony.key_estimation import CLASSES, Key, key_of, local_keys, roles_in
 from shortway.core.harmony.key_names import names_of_keys, place_in
-from shortway.core.harmony.progression import (
-    ActingChord,
-    Progression,
-    read_key,
-    sections,
-)
+from shortway.core.harmony.progression import ActingChord, Progression, read_key, sections
 from shortway.core.harmony.tensions import DOMINANT_ROWS, TO_MINOR, tensions
 
 #: Measures that one chord lasts for before it is a vamp and goes nowhere.
@@ -39,7 +28,6 @@ _MINOR_DEGREES: Final = (2, 4, 9)
 #: Places of a minor chord in a major key that need no V to explain them, and those that say little.
 _AT_HOME: Final = ("mediant", "submediant")
 _FOREIGN: Final = ("borrowed", "other")
-_SILENT: Final = frozenset[int]()
 _SUBSTITUTE, _BACKDOOR = "substitute-dominant", "backdoor-dominant"
 
 
@@ -66,16 +54,15 @@ def contexts(
     [('predominant', 'Cm', ('11',)), ('dominant', 'Cm', ('b9', '#9', 'b13')),
      ('tonic', 'Cm', ('9',))]
     """
-    found: list[Context | None] = [None] * len(steps)
+    found: list[Context | None] = []
     steered = [step for step in steps if step.melody or step.colours is not None]
-    for section, closed in sections(chart, steps, loop):
+    first, parts = sections(chart, steps, loop)
+    for section, closed in parts:
         progression = Progression(chart, section, closed)
-        sung = [_SILENT] * len(progression.chords)
-        if melody and steered:
-            sung = _melody_above(progression, section)
+        sung = _melody_above(progression, section if melody and steered else ())
         of_chords: list[Context | None] = [*_contexts(progression, sung), None]
-        for step, run in zip(section, progression.runs, strict=True):
-            found[step.number] = of_chords[run]
+        found += [of_chords[run] for run in progression.runs]
+    found = found[-first:] + found[:-first]
     for step in steered:
         found[step.number] = _overridden(found[step.number], step)
     return found
@@ -132,10 +119,11 @@ def _overridden(context: Context | None, step: Step) -> Context | None:
 
 def _melody_above(progression: Progression, steps: Sequence[Step]) -> list[frozenset[int]]:
     """What the melody sings over each chord, in semitones above the root."""
-    sung: list[set[int]] = [set() for _ in (*progression.chords, None)]
-    for step, run in zip(steps, progression.runs, strict=True):
-        sung[run].update((note - (step.chord.root_pc or 0)) % 12 for note in step.melody)
-    return [*map(frozenset, sung[:-1])]
+    sung: list[frozenset[int]] = [frozenset()] * len(progression.chords)
+    for step, run in zip(steps, progression.runs, strict=False):
+        if step.melody and step.chord.root_pc is not None:
+            sung[run] |= {(note - step.chord.root_pc) % 12 for note in step.melody}
+    return sung
 
 
 #: Function, goal, reason, what the reason names, and the row in the table of tensions. A reason
@@ -215,18 +203,17 @@ class _Analysis:
         goal = self._dominant(0)[1] if chords and chords[0].kind == "7" else ""
         for number in range(len(chords) - 1, -1, -1):
             chord, role, key = chords[number], self.roles[number], self.keys[number]
-            leads, arrived = relations[number].is_related_ii, relations[number - 1].arrives
             if chord.kind == "7":
                 reading = self._dominant(number)
             elif chord.kind == "o":
                 reading = self._passing(number)
-            elif leads and (role not in _AT_HOME or key % 2):
+            elif relations[number].is_related_ii and (role not in _AT_HOME or key % 2):
                 five = chords[number + 1 - len(chords)].name
                 reading = "predominant", goal, "related ii of {}", five, "predominant"
-            elif chord.kind == "m" and measures[number] >= VAMP_MEASURES and not (leads or arrived):
+            elif measures[number] >= VAMP_MEASURES and self._is_vamp(number):
                 lasts = f"{measures[number]:g}"
                 reading = "vamp", chord.key, "one chord for {} measures", lasts, "vamp"
-            elif arrived and role in _FOREIGN:
+            elif role in _FOREIGN and relations[number - 1].arrives:
                 before = chords[number - 1].name
                 reading = "tonic", chord.key, "resolution of {}", before, "tonic"
             else:
@@ -234,6 +221,11 @@ class _Analysis:
             goal = reading[1]
             found.append(reading)
         return found[::-1]
+
+    def _is_vamp(self, number: int) -> bool:
+        """Whether a chord that stays for long is minor and goes nowhere."""
+        leads, arrives = self.relations[number].is_related_ii, self.relations[number - 1].arrives
+        return self.chords[number].kind == "m" and not (leads or arrives)
 
     def _in_key(self, number: int, role: str) -> Reading:
         """What a chord is by its place in its key."""
@@ -248,12 +240,14 @@ class _Analysis:
 
     def _dominant(self, number: int) -> Reading:
         ii = self.progression.ii_of(number)
-        function, goal, why, of, row = self._resolved(number, ii) or self._unresolved(number, ii)
-        if ii is not None and ii.kind == "h" and function != _SUBSTITUTE:
-            function, why, row = "dominant", f"follows {ii.name}, {why}", TO_MINOR
-        if self.chords[number].suspended and row not in DOMINANT_ROWS and not self._triadic:
-            row = "dominant"
-        return function, goal, why, of, row
+        reading = self._resolved(number, ii) or self._unresolved(number, ii)
+        if ii is not None and ii.kind == "h" and reading[0] != _SUBSTITUTE:
+            _, goal, why, of, _ = reading
+            reading = "dominant", goal, f"follows {ii.name}, {why}", of, TO_MINOR
+        if self.chords[number].suspended and not self._triadic:
+            row = reading[-1]
+            reading = *reading[:-1], row if row in DOMINANT_ROWS else "dominant"
+        return reading
 
     def _resolved(self, number: int, ii: ActingChord | None) -> Reading | None:
         """A dominant that resolves; None where it does not, or is at home in its key."""

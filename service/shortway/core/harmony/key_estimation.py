@@ -91,6 +91,7 @@ _PLACES: Final[list[list[Role]]] = [
     for root in range(12)
     for kind in CLASSES
 ]
+_ROLES: Final = [[role for role, _ in places] for places in _PLACES]
 
 
 def key_of(tonic: int, minor: bool) -> Key:
@@ -123,7 +124,7 @@ def roles_in(chords: Sequence[ChordNumber], keys: Sequence[Key]) -> list[str]:
     >>> roles_in([chord_number(7, "7"), chord_number(6, "M")], [key_of(0, False)] * 2)
     ['dominant', 'other']
     """
-    return [_PLACES[chord][key][0] for chord, key in zip(chords, keys, strict=True)]
+    return [_ROLES[chord][key] for chord, key in zip(chords, keys, strict=True)]
 
 
 # --- the path through the keys -------------------------------------------------------------------
@@ -195,15 +196,16 @@ def _cheapest(prices: Sequence[int], chords: Sequence[ChordNumber]) -> list[Key]
         found.append((sums, least))
         so_far = from_bytes(sums.translate(_CLAMPS[least]), "little")
     keys: list[Key] = []
-    at = None
+    at = key = 0
     for (sums, least), chord in zip(reversed(found), reversed(chords), strict=True):
-        if at is None or sums[at] > least + _CHANGE:
+        if not keys or sums[at] > least + _CHANGE:
             at = _least(sums, least, chord)
-        keys.append(_BYTE[at])
+            key = _BYTE[at]
+        keys.append(key)
     return keys[::-1]
 
 
 def _least(sums: bytes, least: int, chord: ChordNumber) -> int:
     """The byte of the cheapest key; of several the first below the root, major before minor."""
-    root = chord // len(CLASSES)
-    return (2 * sums[:_KEYS]).index(least, _BYTE[2 * root]) % _KEYS
+    at = sums.find(least, _BYTE[2 * (chord // len(CLASSES))])
+    return at if at >= 0 else sums.index(least)

@@ -6,7 +6,7 @@ what follows from it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 from itertools import pairwise
@@ -104,17 +104,19 @@ def read_key(name: str) -> Key:
 
 def sections(
     chart: Chart, steps: Sequence[Step], loop: bool
-) -> Iterator[tuple[Sequence[Step], bool]]:
-    """Steps that are heard together, cut where the chart begins afresh; whether they go round."""
+) -> tuple[int, list[tuple[Sequence[Step], bool]]]:
+    """Where the first section begins, and all: steps that are heard together, whether they loop.
+
+    They are cut where the chart begins afresh, and follow each other round the loop.
+    """
     fresh = chart.fresh
     cuts = [k for k, s in enumerate(steps) if s.measure in fresh and s.beat == 1] if fresh else []
     if not cuts:
-        yield steps, loop
-        return
+        return 0, [(steps, loop)]
     begins = cuts if loop else sorted({0, *cuts})
-    for begin, end in pairwise(begins):
-        yield steps[begin:end], False
-    yield [*steps[begins[-1] :], *steps[: begins[0]]], False
+    first, count = begins[0], len(steps)
+    round_loop = [*steps, *steps[:first]]
+    return first, [(round_loop[a:b], False) for a, b in pairwise([*begins, first + count])]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,6 +131,8 @@ class Relation:
         Whether it is minor or half-diminished and goes to the dominant a fifth below it.
     arrives : bool
         Whether it is a dominant that falls a fifth or a half step to a chord that is none.
+    repeats : bool
+        Whether both have one number.
     prolongs : bool
         Whether, after a dominant, the other only prepares it again: as its suspension or its
         substitute, or, minor and a fifth above, where the dominant comes again.
@@ -139,6 +143,7 @@ class Relation:
     motion: int = -1
     is_related_ii: bool = False
     arrives: bool = False
+    repeats: bool = False
     prolongs: bool = False
     key: Key | None = None
 
@@ -153,7 +158,8 @@ def _relation(kind: str, motion: int, after: str) -> Relation:
     passes = kind == "o" and motion == 6  # #IV diminished to I
     key = key_of(motion, minor) if arrives or blues or passes else None
     prolongs = after == "7" if motion in (0, 6) else motion == 7 and minor
-    return Relation(motion, arrives=arrives, prolongs=prolongs, key=key)
+    repeats = motion == 0 and kind == after
+    return Relation(motion, arrives=arrives, repeats=repeats, prolongs=prolongs, key=key)
 
 
 _LAST: Final = Relation()
@@ -243,7 +249,7 @@ class Progression:
         At the end the relation leads nowhere.
         """
         own, relation = self.numbers[number], self.relations[number]
-        there = (number + 1) % len(self.chords)
+        there = number + 1 if number + 1 < len(self.chords) else 0
         while relation.prolongs:
             if relation.motion == 7:
                 again = self.after(there)
@@ -258,9 +264,9 @@ class Progression:
 
     def ii_of(self, number: int) -> ActingChord | None:
         """The related ii that a dominant follows, past its own suspension; None where none does."""
-        before, own = number - 1, self.numbers[number]
-        while self.relations[before].motion == 0 and self.numbers[before] == own:
+        before, relations = number - 1, self.relations
+        while relations[before].repeats:
             before -= 1
-            if before <= number - len(self.chords):
+            if before <= number - len(relations):
                 return None
-        return self.chords[before] if self.relations[before].is_related_ii else None
+        return self.chords[before] if relations[before].is_related_ii else None
