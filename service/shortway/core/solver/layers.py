@@ -81,13 +81,15 @@ def group_steps(
     found: list[Layer] = []
     last = ""
     for step, context in zip(steps, contexts or repeat(None), strict=False):
-        chord, number = step.chord, (step.number,)
+        chord = step.chord
         name = chord.name
         if chord.root is not None:
-            added = (context.colours, context.wants) if context else (step.colours, ())
-            layer = tuple.__new__(Layer, (chord, number, *added))
+            colours, wants = (
+                (step.colours, ()) if context is None else (context.colours, context.wants)
+            )
+            layer = tuple.__new__(Layer, (chord, (step.number,), colours, wants))
             if name == last and joins(layer, found[-1]):
-                found[-1] = layer._replace(steps=found[-1].steps + number)
+                found[-1] = layer._replace(steps=found[-1].steps + layer.steps)
             else:
                 found.append(layer)
         last = name

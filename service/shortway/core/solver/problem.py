@@ -106,7 +106,6 @@ class PathProblem:
     contexts: Sequence[Context | None] = ()
     keep: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
     change_weight: int = 0
-    _changes: dict[Seam, ChordChange] = field(default_factory=dict, init=False, repr=False)
     _moves: dict[Seam, Moves] = field(default_factory=dict, init=False, repr=False)
     _move_costs: dict[Seam, Matrix] = field(default_factory=dict, init=False, repr=False)
 
@@ -195,11 +194,9 @@ class PathProblem:
 
     def change(self, a: int, b: int) -> ChordChange:
         """What changes from layer `a` to layer `b`."""
-        if (a, b) not in self._changes:
-            before = self.layers[a].chord, self.candidates[a]
-            after = self.layers[b].chord, self.candidates[b]
-            self._changes[a, b] = chord_change(before, after, self._prices)
-        return self._changes[a, b]
+        before = self.layers[a].chord, self.candidates[a]
+        after = self.layers[b].chord, self.candidates[b]
+        return chord_change(before, after, self._prices)
 
     def move_costs(self, a: int, b: int) -> Matrix:
         """Motion and prices of every move, shape (candidates of `a`, candidates of `b`)."""

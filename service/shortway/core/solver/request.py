@@ -108,17 +108,19 @@ def _priced(
     own = {pin.step for pin in pins}
     own |= {s.number for s in steps if s.melody or s.ceiling is not None or s.top is not None}
     find, number = _PRICED.get, _number(setting)
+    keys = [(number, chord.name, colours, wants) for chord, _, colours, wants in layers]
 
-    def make(layer: Layer) -> PricedCandidates:
+    def made(k: int) -> PricedCandidates:
+        layer = layers[k]
         return priced_candidates(layer_candidates(layer, steps, pins, setting), layer, setting)
 
-    def of(layer: Layer) -> PricedCandidates:
-        if own and not own.isdisjoint(layer.steps):
-            return make(layer)
-        key = number, layer.chord.name, layer.colours, layer.wants
-        return find(key) or _PRICED.recall(key, partial(make, layer))
-
-    return [of(layer) for layer in layers]
+    if own:
+        alone = [not own.isdisjoint(layer.steps) for layer in layers]
+        return [
+            made(k) if alone[k] else _PRICED.recall(key, partial(made, k))
+            for k, key in enumerate(keys)
+        ]
+    return [find(key) or _PRICED.recall(key, partial(made, k)) for k, key in enumerate(keys)]
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:

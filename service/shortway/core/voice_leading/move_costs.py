@@ -58,7 +58,7 @@ def chord_change(
     (old, old_of), (new, new_of) = before, after
     if old.root_pc != new.root_pc:
         return prices
-    if old.content == new.content:
+    if old.content.suffix == new.content.suffix:
         return NO_CHANGE
     suspended = old_of.available.third in _FOURTHS and new_of.available.third == "3"
     if not (suspended and prices.unresolved):

@@ -6,7 +6,7 @@ gets the costs of all moves.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
 from operator import getitem
 from typing import Final, NamedTuple
@@ -92,9 +92,9 @@ class _PointLayers:
         self.weights, self.distinct = weights, distinct
         sizes = {of.voices for of in problem.priced}
         alike = self.alike = len(sizes) == 1 and None not in sizes
-        keys = [(of.number, distinct, alike, weights.bits) for of in problem.priced]
-        made: Mapping[_Key, _Nodes] = {} if problem.keep else _NODES
-        self.nodes = [made.get(key) or self._nodes(k, key) for k, key in enumerate(keys)]
+        bits, find = weights.bits, ({} if problem.keep else _NODES).get
+        keys = [(of.number, distinct, alike, bits) for of in problem.priced]
+        self.nodes = [find(key) or self._nodes(k, key) for k, key in enumerate(keys)]
         line = problem.top_line
         self.up, self.down = (
             weights.semitone * (line in ("hold", way)) for way in ("fall", "rise")
