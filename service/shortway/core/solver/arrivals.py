@@ -68,6 +68,14 @@ class Played(NamedTuple):
 
 
 _numbers: Final = count(1)
+
+
+@lru_cache(maxsize=8192)
+def _number(_name: str, _like: Key, _due: PriceItems, _setting: Setting) -> int:
+    """One number for voicings that are alike in all that prices, moves and remarks depend on."""
+    return next(_numbers)
+
+
 #: With the JSON of their voicings, which themselves are those that `Candidates.voicing` holds.
 PLAYED: Final[Memo[tuple[int, int], Played]] = Memo("played voicings", 12 << 20, lambda _: 800)
 ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 60 << 20, lambda _: 830)
@@ -79,22 +87,26 @@ def played(of: Candidates, at: int, layer: Layer, setting: Setting) -> Played:
     if any(setting.voicing_prices):
         counts = voicing_counts(of, layer.wants, setting.home)[:, at].tolist()
         due = price_items(VOICING_PRICES, tuple(counts), setting.voicing_prices)
-    number = next(_numbers) if of.shared else 0
-    return _played(number, layer.chord, of.voicing(at, layer.chord), due)
+    found = _played(layer.chord, of.voicing(at, layer.chord), due)
+    if not of.shared:
+        return found
+    said, hands = found.voicing, len(found.voicing.left)
+    like = said.family, said.form, hands, said.midi_notes, found.degrees, of.available.third
+    return found._replace(number=_number(layer.chord.name, like, due, setting))
 
 
 def sounded(before: Candidates) -> Played:
     """The notes that sounded before a path; they have no degrees."""
     midi = before.midi(0)
     notes = tuple([Note(key, "", "", k < before.has_bass) for k, key in enumerate(midi)])
-    return _played(0, None, Voicing("", None, (), notes, (None, None)))
+    return _played(None, Voicing("", None, (), notes, (None, None)))
 
 
-def _played(number: int, chord: Chord | None, voicing: Voicing, due: PriceItems = ()) -> Played:
+def _played(chord: Chord | None, voicing: Voicing, due: PriceItems = ()) -> Played:
     midi = tuple([note.midi for note in voicing.upper])
     degrees = tuple([note.degree for note in voicing.upper])
     root = None if chord is None else chord.root_pc
-    return Played(number, chord, root, voicing, _sum(due), due, midi, degrees)
+    return Played(0, chord, root, voicing, _sum(due), due, midi, degrees)
 
 
 def opened(new: Played) -> Arrival:
