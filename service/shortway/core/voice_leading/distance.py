@@ -187,6 +187,11 @@ class Moves:
         return sum(part.nbytes for part in self.parts if part is not None)
 
 
+#: Motion and squares in one number.
+Packed = NDArray[np.int32 | np.int64]
+#: `Moves.parts`.
+Parts = tuple[Matrix, Matrix | None, Matrix, Matrix]
+
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
 _BUDGET: Final = 12 << 20
 _MOVES: Final[Cache[tuple[int, int, int], Moves]] = Cache(
@@ -209,15 +214,7 @@ def _moves(a: Candidates, b: Candidates, split_cost: int) -> Moves:
     bass = _apart(a.notes[:, 0], b.notes[:, 0]) if a.has_bass and b.has_bass else None
     if a.voices is not None and a.voices == b.voices:
         return Moves(*_alike(a.upper, b.upper, bass), a.shared and b.shared)
-    shape = (len(a), len(b))
-    motion, squares, top = (np.zeros(shape, np.int32) for _ in range(3))
-    for m in np.unique(a.sizes):
-        for n in np.unique(b.sizes):
-            rows, columns = np.nonzero(a.sizes == m)[0], np.nonzero(b.sizes == n)[0]
-            block = _block(a.upper[rows, :m], b.upper[columns, :n], split_cost)
-            for whole, part in zip((motion, squares, top), block, strict=True):
-                whole[np.ix_(rows, columns)] = part
-    return Moves(motion, bass, squares, top, a.shared and b.shared)
+    return Moves(*_of_sizes(a, b, split_cost, bass), a.shared and b.shared)
 
 
 def motion_between(a: Candidates, b: Candidates, split_cost: int) -> Matrix:
@@ -232,10 +229,15 @@ def motion_between(a: Candidates, b: Candidates, split_cost: int) -> Matrix:
     return motion.astype(np.int32)
 
 
-def _alike(a: Notes, b: Notes, bass: Matrix | None) -> tuple[Matrix, Matrix | None, Matrix, Matrix]:
+def _alike(a: Notes, b: Notes, bass: Matrix | None) -> Parts:
     """The parts of `Moves` for voicings of one size: at once if small, else voice by voice."""
     if len(a) * len(b) > _AT_ONCE:
-        motion, squares, top = _block(a, b, 0)
+        top = _apart(a[:, -1], b[:, -1])
+        motion, squares = np.zeros_like(top), np.zeros_like(top)
+        for voice in range(a.shape[1]):
+            apart = _apart(a[:, voice], b[:, voice])
+            motion += apart
+            squares += apart * apart
         return motion, bass, squares, top
     apart = np.abs(np.subtract(a[:, None, :], b[None, :, :], dtype=np.int32))
     squares = np.einsum("ijk,ijk->ij", apart, apart)
@@ -244,33 +246,54 @@ def _alike(a: Notes, b: Notes, bass: Matrix | None) -> tuple[Matrix, Matrix | No
 
 def _apart(a: Notes, b: Notes) -> Matrix:
     difference: Matrix = a.astype(np.int32)[:, None] - b.astype(np.int32)[None, :]
-    return np.abs(difference)
+    return np.abs(difference, out=difference)
 
 
-def _block(a: Notes, b: Notes, split_cost: int) -> tuple[Matrix, Matrix, Matrix]:
-    """Motion, squares and top of voicings that have one size on either side."""
-    top = _apart(a[:, -1], b[:, -1])
-    if a.shape[1] != b.shape[1]:
-        return (*_unlike(a, b, split_cost), top)
-    motion, squares = np.zeros_like(top), np.zeros_like(top)
-    for voice in range(a.shape[1]):
-        apart = _apart(a[:, voice], b[:, voice])
-        motion += apart
-        squares += apart * apart
-    return motion, squares, top
+def _of_sizes(a: Candidates, b: Candidates, split_cost: int, bass: Matrix | None) -> Parts:
+    """The parts of `Moves` for voicings of several sizes: least assignments with doublings.
+
+    The least assignment of the first notes of both sides does not depend on how many follow. The
+    largest voicings come first, so that the pairs that have more notes are a corner of the rest.
+    """
+    order = [np.argsort(-of.sizes, kind="stable") for of in (a, b)]
+    low, high = (of.upper[own].T for of, own in zip((a, b), order, strict=True))
+    more = [[int((of.sizes > k).sum()) for k in range(of.upper.shape[1] + 1)] for of in (a, b)]
+    kind = _packed_kind(low, high, split_cost)
+    step = kind(split_cost << _SQUARE_BITS)
+    packed, top = np.empty((len(a), len(b)), kind), np.empty((len(a), len(b)), np.int32)
+    before: list[tuple[Packed, Packed]] = []  # of each column, without and with another split
+    straight: Packed = np.zeros((len(a), len(b)), kind)
+    for i, rows in enumerate(more[0][:-1]):
+        row: list[tuple[Packed, Packed]] = []
+        for j, columns in enumerate(more[1][:-1]):
+            apart = _apart(low[i, :rows], high[j, :columns])
+            here: Packed = apart + kind(1 << _SQUARE_BITS)
+            here *= apart
+            if i == j:
+                straight = straight[:rows, :columns] + here
+            ways = [row[-1][1][:, :columns]] if j else []
+            ways += [before[j][1][:rows]] if i else []
+            ways += [before[j - 1][0][:rows, :columns]] if i and j else []
+            if len(ways) == 3:
+                least = np.minimum(ways[0], ways[1])
+                here += np.minimum(least, ways[2], out=least)
+            elif ways:
+                here += ways[0]
+            row.append((here, here + step))
+            own = slice(more[0][i + 1], rows), slice(more[1][j + 1], columns)
+            packed[own] = (straight if i == j else here)[own]
+            top[own] = apart[own]
+        before = row
+    placed = [np.empty((len(a), len(b)), np.int32) for _ in range(3)]
+    square_mask = (1 << _SQUARE_BITS) - 1
+    for to, of in zip(placed, (packed >> _SQUARE_BITS, packed & square_mask, top), strict=True):
+        to[np.ix_(*order)] = of
+    return placed[0], bass, placed[1], placed[2]
 
 
-def _unlike(a: Notes, b: Notes, split_cost: int) -> tuple[Matrix, Matrix]:
-    """Least assignments with doublings, for all pairs at once."""
-    step = split_cost << _SQUARE_BITS
-    best: dict[tuple[int, int], NDArray[np.int64]] = {}
-    for i in range(a.shape[1]):
-        for j in range(b.shape[1]):
-            apart = _apart(a[:, i], b[:, j]).astype(np.int64)
-            cell = (apart << _SQUARE_BITS) + apart * apart
-            before = [best[p] for p in ((i - 1, j - 1),) if p in best]
-            before += [best[p] + step for p in ((i - 1, j), (i, j - 1)) if p in best]
-            best[i, j] = cell + np.minimum.reduce(before) if before else cell
-    last = best[a.shape[1] - 1, b.shape[1] - 1]
-    squares = last & ((1 << _SQUARE_BITS) - 1)
-    return (last >> _SQUARE_BITS).astype(np.int32), squares.astype(np.int32)
+def _packed_kind(low: Notes, high: Notes, split_cost: int) -> type[np.int32 | np.int64]:
+    """What holds motion and squares of any assignment of some notes."""
+    span = max(int(low.max()), int(high.max())) + 1
+    notes = len(low) + len(high)
+    fits = notes * (span + split_cost) < 1 << 31 - _SQUARE_BITS
+    return np.int32 if fits else np.int64
