@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from time import perf_counter
-from types import TracebackType
 from typing import Any, Final
 
 #: Phases: reading the request, computing the result, writing the response.
@@ -49,43 +48,28 @@ class RequestTrace:
 
 @dataclass(slots=True)
 class RequestState:
-    """What is known of one request.
-
-    Attributes
-    ----------
-    request_id : str
-    is_internal : bool
-        The application's own request: not authenticated, rate-limited, counted or logged.
-    operation : str
-        The call's operationId, ``page``, or ``none`` for an unknown URL.
-    route : str or None
-        The URL rule, such as ``/v1/paths``.
-    client : str or None
-        The name that the request's token belongs to.
-    body : bytes or None
-        The body, once it has been read as a whole.
-    received : int
-        Bytes of the body that have been read.
-    is_cached : bool
-        The response cache had the response.
-    rejection : Exception or None
-        Why the application need not look at the request: it is rejected already.
-    problem : str or None
-        The code of the problem that the response is.
-    batch : dataclass or None
-        A batch's counts of lines so far.
-    """
+    """What is known of one request."""
 
     request_id: str
+    #: The application's own request: not authenticated, rate-limited, counted or logged.
     is_internal: bool = False
+    #: The call's operationId, ``page``, or ``none`` for an unknown URL.
     operation: str = "none"
+    #: The URL rule, such as ``/v1/paths``.
     route: str | None = None
+    #: The name that the request's token belongs to.
     client: str | None = None
+    #: The body, once it has been read as a whole.
     body: bytes | None = field(default=None, repr=False)
+    #: Bytes of the body that have been read.
     received: int = 0
+    #: The response cache had the response.
     is_cached: bool = False
+    #: Why the application need not look at the request: it is rejected already.
     rejection: Exception | None = None
+    #: The code of the problem that the response is.
     problem: str | None = None
+    #: A batch's counts of lines so far.
     batch: Any = None
     trace: RequestTrace = field(default_factory=RequestTrace)
 
@@ -146,11 +130,6 @@ class phase:  # noqa: N801 - reads as the statement it is used as
         if self._trace is not None:
             self._outer = self._trace.switch(self._name)
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         if self._trace is not None:
             self._trace.switch(self._outer)

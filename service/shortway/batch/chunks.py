@@ -31,20 +31,13 @@ _GZIP: Final = 31  # zlib's number for a gzip member with a window of 32 KiB
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of the input.
+    """One line of the input."""
 
-    Parameters
-    ----------
-    text : bytes
-        Without its line break; blank lines are kept, because they are numbered.
-    offset : int
-        Where the next line begins: bytes of JSON Lines (uncompressed), rows of a table.
-    share : float
-        Share of the input that is read by then, 0 to 1.
-    """
-
+    #: Without its line break; blank lines are kept, because they are numbered.
     text: bytes
+    #: Where the next line begins: bytes of JSON Lines (uncompressed), rows of a table.
     offset: int
+    #: Share of the input that is read by then, 0 to 1.
     share: float
 
 
@@ -65,20 +58,13 @@ class Chunk:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """How lines are answered.
+    """How lines are answered."""
 
-    Parameters
-    ----------
-    setting : mapping or None
-        The default setting of lines without one.
-    packed : bool
-        Whether the answers are one gzip member.
-    version : str
-        The service's version; a cluster worker with another version fails.
-    """
-
+    #: The default setting of lines without one.
     setting: Mapping[str, Any] | None = None
+    #: Whether the answers are one gzip member.
     packed: bool = False
+    #: The service's version; a cluster worker with another version fails.
     version: str = __version__
 
 

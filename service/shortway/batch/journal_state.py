@@ -16,26 +16,17 @@ WORKING, PUBLISHING, COMPLETE = "working", "publishing", "complete"
 
 @dataclass(frozen=True, slots=True)
 class JournalPosition:
-    """The position of a batch.
+    """The position of a batch."""
 
-    Parameters
-    ----------
-    offset, line : int
-        Where the unread input begins, and the number of lines that are read.
-    written : int
-        Bytes of the answers to them.
-    counts : Counts
-    stage : str
-        ``working``, ``publishing`` or ``complete``.
-    size : int or None
-        Bytes of the complete output.
-    """
-
+    #: Where the unread input begins, and the number of lines that are read.
     offset: int = 0
     line: int = 0
+    #: Bytes of the answers to them.
     written: int = 0
     counts: Counts = field(default_factory=Counts)
+    #: ``working``, ``publishing`` or ``complete``.
     stage: str = WORKING
+    #: Bytes of the complete output.
     size: int | None = None
 
 

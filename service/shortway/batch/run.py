@@ -36,27 +36,18 @@ class ProgressObserver(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """A batch job.
+    """A batch job."""
 
-    Parameters
-    ----------
-    source, out : Path
-        JSON Lines, gzipped or not, or Parquet, by file name extension.
-    setting : mapping or None
-        The default setting of lines without one, in the wire's form.
-    workers : int
-        Processes on this machine; 1 is this process alone.
-    scheduler : str or None
-        The address of a Dask scheduler whose workers do the work.
-    overwrite : bool
-        Whether the output of another batch may be replaced.
-    """
-
+    #: JSON Lines, gzipped or not, or Parquet, by file name extension.
     source: Path
     out: Path
+    #: The default setting of lines without one, in the wire's form.
     setting: Mapping[str, Any] | None = None
+    #: Processes on this machine; 1 is this process alone.
     workers: int = 1
+    #: The address of a Dask scheduler whose workers do the work.
     scheduler: str | None = None
+    #: Whether the output of another batch may be replaced.
     overwrite: bool = False
 
 

@@ -28,23 +28,15 @@ _NOT_IN_ANCHORS: Final = re.compile(r"[^\w\- ]")
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A rendered page.
+    """A rendered page."""
 
-    Attributes
-    ----------
-    title : str
-        The text of its first heading.
-    body : str
-        HTML, the first heading included.
-    sections : tuple of Section
-        A section for each heading, the first one's included.
-    links : tuple of str
-        Addresses of other pages of the manual that it links to, in their order.
-    """
-
+    #: The text of its first heading.
     title: str
+    #: HTML, the first heading included.
     body: str
+    #: A section for each heading, the first one's included.
     sections: tuple[Section, ...]
+    #: Addresses of other pages of the manual that it links to, in their order.
     links: tuple[str, ...]
 
 

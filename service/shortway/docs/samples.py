@@ -20,28 +20,19 @@ _PYTHON: Final = {"true": "True", "false": "False", "null": "None"}
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A request that is to be shown.
-
-    Attributes
-    ----------
-    query : tuple of (str, str)
-        Parameters of the address.
-    kind : str
-        Media type of the body; empty without one.
-    body : object
-        What is sent: text, or what the JSON stands for.
-    accept : str
-        Media type that is asked for; empty where the default is meant.
-    answer : str
-        Media type of the response.
-    """
+    """A request that is to be shown."""
 
     method: str
     path: str
+    #: Parameters of the address.
     query: tuple[tuple[str, str], ...]
+    #: Media type of the body; empty without one.
     kind: str
+    #: What is sent: text, or what the JSON stands for.
     body: Any
+    #: Media type that is asked for; empty where the default is meant.
     accept: str
+    #: Media type of the response.
     answer: str
 
     @property

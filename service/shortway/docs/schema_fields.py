@@ -24,27 +24,19 @@ _BOUNDS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A field, parameter or header.
-
-    Attributes
-    ----------
-    anchor : str
-        Its place in the page, its path below `request` or `response`.
-    facts : tuple of (str, str)
-        Default, limits and example, where it has them.
-    values : tuple of str
-        All that it may be, where these are words.
-    fields : tuple of Field
-        Of an object, or of each object of a list.
-    """
+    """A field, parameter or header."""
 
     name: str
+    #: Its place in the page, its path below `request` or `response`.
     anchor: str
     type: str
     about: str
     is_required: bool
+    #: Default, limits and example, where it has them.
     facts: tuple[tuple[str, str], ...]
+    #: All that it may be, where these are words.
     values: tuple[str, ...]
+    #: Of an object, or of each object of a list.
     fields: tuple[Field, ...]
 
 

@@ -30,32 +30,21 @@ _log = logging.getLogger("shortway.api")
 
 @dataclass(slots=True)
 class RequestRecord:
-    """A request whose response has been sent, as observers get it.
-
-    Attributes
-    ----------
-    state : RequestState
-    status : int
-        0 where no response was begun.
-    sent : int
-        Bytes of the response's body.
-    seconds : float
-        From the request's head to the last byte handed to the server.
-    is_complete : bool
-        Whether the body was sent to its end.
-    method : str
-        One of `METHODS`, or ``other``.
-    trace_id : str or None
-        The OpenTelemetry trace, where one was made.
-    """
+    """A request whose response has been sent, as observers get it."""
 
     environ: Environ
     state: RequestState
+    #: 0 where no response was begun.
     status: int = 0
+    #: Bytes of the response's body.
     sent: int = 0
+    #: From the request's head to the last byte handed to the server.
     seconds: float = 0.0
+    #: Whether the body was sent to its end.
     is_complete: bool = False
+    #: One of `METHODS`, or ``other``.
     method: str = "other"
+    #: The OpenTelemetry trace, where one was made.
     trace_id: str | None = None
 
     def finish(self) -> None:

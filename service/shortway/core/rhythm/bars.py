@@ -30,29 +30,19 @@ class PlacedStep(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A measure as played.
+    """A measure as played."""
 
-    Attributes
-    ----------
-    source : int
-        The chart's measure, from 1.
-    steps : tuple of PlacedStep
-    full : bool
-        Whether it has all beats of its meter.
-    section : str or None
-        The name of its section.
-    place : int
-        Measures since its section, or its stretch, began.
-    ends : bool
-        Whether another section or stretch follows.
-    """
-
+    #: The chart's measure, from 1.
     source: int
     steps: tuple[PlacedStep, ...]
     meter: Meter
+    #: Whether it has all beats of its meter.
     full: bool
+    #: The name of its section.
     section: str | None
+    #: Measures since its section, or its stretch, began.
     place: int
+    #: Whether another section or stretch follows.
     ends: bool
 
     @property

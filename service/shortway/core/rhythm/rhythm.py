@@ -44,24 +44,16 @@ class SectionRhythm(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Rhythm:
-    """When the chords of a chart are struck.
-
-    Attributes
-    ----------
-    swing : Fraction
-        The longer eighth note over the shorter: 1 is straight, 2 the usual triplet swing.
-    seed : int
-        Which of the varied rhythms; the same seed gives the same one on every machine.
-    density : str
-        One of `DENSITIES`; it counts where the pattern is varied.
-    sections : mapping
-        By the section's name.
-    """
+    """When the chords of a chart are struck."""
 
     pattern: Pattern = HELD_PATTERN
+    #: The longer eighth note over the shorter: 1 is straight, 2 the usual triplet swing.
     swing: Fraction = Fraction(1)
+    #: Which of the varied rhythms; the same seed gives the same one on every machine.
     seed: int = 0
+    #: One of `DENSITIES`; it counts where the pattern is varied.
     density: str = "medium"
+    #: By the section's name.
     sections: Mapping[str, SectionRhythm] = field(default_factory=dict)
 
     @property

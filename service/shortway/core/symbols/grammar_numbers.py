@@ -164,7 +164,7 @@ def read_altered(state: ParseState, at: int, value: str) -> int:
     Raises SymbolError.
     """
     if state.loose >= 0 and state.loose == at - 1:
-        raise _two_readings(state, at, value)
+        raise _two_readings(state, at)
     if value not in ALTERATIONS:
         return _altered_otherwise(state, at, value)
     if state.alt:
@@ -214,7 +214,7 @@ def _no_such(state: ParseState, value: str) -> str:
     return f"{value} is no degree of a chord"
 
 
-def _two_readings(state: ParseState, at: int, value: str) -> Exception:
+def _two_readings(state: ParseState, at: int) -> Exception:
     before, piece = state.pieces[at - 1], state.pieces[at]
     sign, after = piece[0], piece[1:]
     return state.fault(

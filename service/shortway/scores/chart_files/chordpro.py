@@ -179,7 +179,7 @@ def _read_directive(song: _Song, match: re.Match[str], at: int) -> None:
     if name == "meta" and " " in value:
         name, _, value = value.partition(" ")
     if section := _SECTION.fullmatch(name):
-        _begin_or_end(song, section[1], section[2], at, at + match.end())
+        _begin_or_end(song, section[1], section[2], at)
     elif name == "chorus":
         if song.chorus is None:
             raise text_error("no chorus comes before this one", where, "a chorus to play again")
@@ -214,7 +214,7 @@ def _set_meter(song: _Song, value: str, where: int) -> None:
     song.meter = meter
 
 
-def _begin_or_end(song: _Song, which: str, name: str, start: int, end: int) -> None:
+def _begin_or_end(song: _Song, which: str, name: str, start: int) -> None:
     if which == "start":
         if song.section is not None:
             raise text_error(f"the {song.section[0]} is not closed", start, "its end before this")

@@ -48,7 +48,7 @@ def _made(
         return
     if available.is_triad and family.built not in _ANY_CHORD:
         if family.built != "upper-structure":
-            yield from guide_tones.triad_rows(family, available, voices, waive, spare)
+            yield from guide_tones.triad_rows(family, available, voices, spare)
         return
     built = _BUILDERS.get(family.built)
     made = list(built(family, available, voices, waive)) if built and not spare else []

@@ -78,7 +78,7 @@ def _colours_over(low: Degrees, available: AvailableTones, voices: int) -> Itera
 
 
 def triad_rows(
-    family: Family, available: AvailableTones, voices: int, waive: Waive, spare: int
+    family: Family, available: AvailableTones, voices: int, spare: int
 ) -> Iterator[Template]:
     """The rows of a triad: two of its tones in the left hand, its tones in the right.
 
