@@ -1,9 +1,10 @@
 """Fuzzing of every reader, guided by coverage: ``python tests/fuzz/run.py --minutes 60``.
 
 The minutes are shared among the laws of `laws.py` and spent by `--processes` at once, each law in
-a process of its own. An input that breaks a law is written to `found/`, once for each place in the
-code, and the search goes on; one that takes more than 20 seconds of processor time, or a gigabyte,
-ends its process, which begins again. `test_laws.py` tries everything in `found/` at every run.
+a process of its own, forked from this one, which has loaded all of them. An input that breaks a law
+is written to `found/`, once for each place in the code, and the search goes on; one that takes more
+than 20 seconds of processor time, or a gigabyte, ends its process, which begins again.
+`test_laws.py` tries everything in `found/` at every run.
 """
 
 from __future__ import annotations
@@ -11,7 +12,10 @@ from __future__ import annotations
 import argparse
 import faulthandler
 import hashlib
+import io
 import mmap
+import multiprocessing
+import os
 import re
 import signal
 import subprocess
@@ -21,6 +25,7 @@ import time
 import traceback
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import redirect_stderr
 from dataclasses import dataclass, field
 from importlib.util import find_spec
 from pathlib import Path
@@ -44,6 +49,7 @@ MOST_ENDS: Final = 5
 _COVER: Final = re.compile(rb"cov: (\d+) ft: (\d+)")
 _STATISTIC: Final = re.compile(rb"stat::(\w+):\s+(\d+)")
 _NO_MEMORY: Final = 71
+_FORK: Final = multiprocessing.get_context("fork")
 
 
 @dataclass
@@ -64,8 +70,7 @@ def main() -> int:
     if find_spec("atheris") is None:
         print("Fuzzing wants atheris, which has wheels for Linux on x86-64 alone.")
         return 2
-    if options.child:
-        return _child(options)
+    _load()
     with tempfile.TemporaryDirectory(prefix="shortway-fuzz-") as place:
         corpus = options.corpus or Path(place) / "corpus"
         each = options.minutes * 60 / len(options.laws)
@@ -85,9 +90,6 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--processes", type=int, default=1, help="at once")
     parser.add_argument("--corpus", type=Path, help="a folder to begin with and to add to")
     parser.add_argument("--laws", nargs="+", choices=NAMES, default=NAMES)
-    parser.add_argument("--child", choices=NAMES, help=argparse.SUPPRESS)
-    parser.add_argument("--seconds", type=int, help=argparse.SUPPRESS)
-    parser.add_argument("--place", type=Path, help=argparse.SUPPRESS)
     return parser.parse_args()
 
 
@@ -130,9 +132,14 @@ def _fuzzed(law: str, seconds: float, corpus: Path, place: Path) -> Tally:
 
 
 def _run(law: str, seconds: int, corpus: Path, place: Path) -> subprocess.CompletedProcess[bytes]:
-    command = [sys.executable, str(HERE / "run.py"), "--child", law, "--seconds", str(seconds)]
-    command += ["--corpus", str(corpus), "--place", str(place)]
-    return subprocess.run(command, capture_output=True, check=False, timeout=seconds + 600)
+    said = place / "said"
+    child = _FORK.Process(target=_child, args=(law, seconds, corpus, place, said))
+    child.start()
+    child.join(seconds + 600)
+    if child.exitcode is None:
+        child.kill()
+        raise TimeoutError(f"{law} does not end")
+    return subprocess.CompletedProcess(law, child.exitcode, stderr=said.read_bytes())
 
 
 def _count(tally: Tally, said: bytes) -> None:
@@ -169,24 +176,36 @@ def _kept(law: str, data: bytes) -> str:
 # --- one law, from inside ----------------------------------------------------------------------
 
 
-def _child(options: argparse.Namespace) -> int:
+def _load() -> None:
+    """Import what is fuzzed, instrumented, which takes seconds."""
     import atheris
 
-    with atheris.instrument_imports(include=["shortway", "mido"]):
-        from fuzz import laws, seeds
-    law, longest = laws.LAWS[options.child]
-    for k, seed in enumerate(seeds.seeds(options.child)):
-        (options.corpus / f"seed{k:03}").write_bytes(seed)
-    words = options.place / "words"
-    words.write_bytes(b"".join(map(_quoted, seeds.words(options.child))))
+    with (
+        redirect_stderr(io.StringIO()),
+        atheris.instrument_imports(include=["shortway", "mido"]),
+    ):
+        from fuzz import laws, seeds  # noqa: F401
+
+
+def _child(name: str, seconds: int, corpus: Path, place: Path, said: Path) -> None:
+    import atheris
+
+    from fuzz import laws, seeds
+
+    with said.open("wb") as file:
+        os.dup2(file.fileno(), 2)
+    law, longest = laws.LAWS[name]
+    for k, seed in enumerate(seeds.seeds(name)):
+        (corpus / f"seed{k:03}").write_bytes(seed)
+    words = place / "words"
+    words.write_bytes(b"".join(map(_quoted, seeds.words(name))))
     arguments = [
-        f"-max_total_time={options.seconds}", f"-max_len={longest}", f"-dict={words}",
+        f"-max_total_time={seconds}", f"-max_len={longest}", f"-dict={words}",
         f"-rss_limit_mb={MOST_MEMORY}", "-timeout=3600", "-print_final_stats=1", "-verbosity=1",
-        f"-artifact_prefix={options.place}/", str(options.corpus),
+        f"-artifact_prefix={place}/", str(corpus),
     ]  # fmt: skip
-    atheris.Setup([sys.argv[0], *arguments], Watched(options.child, law, options.place))
+    atheris.Setup([sys.argv[0], *arguments], Watched(name, law, place))
     atheris.Fuzz()
-    return 0
 
 
 def _quoted(word: bytes) -> bytes:
