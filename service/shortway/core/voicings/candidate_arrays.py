@@ -219,7 +219,7 @@ def _classes(notes: Notes, root: int | Notes) -> Notes:
 
 #: Voicings as values, which weigh about 1.4 kB each with their JSON.
 _VOICINGS: Final[Memo[tuple[int, int, str | None, str | None], Voicing]] = Memo(
-    "voicings", 12 << 20, lambda _: 1400
+    "voicings", 20 << 20, lambda _: 1400
 )
 
 

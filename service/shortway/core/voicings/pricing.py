@@ -44,7 +44,7 @@ def voicing_counts(candidates: Candidates, wants: Wants, home: int) -> Counts:
 
 
 _COUNTS: Final[Cache[tuple[int, Wants, int], Counts]] = Cache(
-    "voicing counts", 16 << 20, lambda counts: counts.nbytes + 250
+    "voicing counts", 8 << 20, lambda counts: counts.nbytes + 250
 )
 
 
