@@ -133,9 +133,8 @@ class ServiceConfig:
     )  # fmt: skip
     port: int = _setting(8000, _Integer(1, 65_535), "", "port to listen on")
     workers: int = _setting(
-        lambda: min(MOST_DEFAULT_WORKERS, usable_cpus()),
-        _Integer(1, 256), "processes", "worker processes",
-        f"one per processor, at most {MOST_DEFAULT_WORKERS}",
+        lambda: min(MOST_DEFAULT_WORKERS, usable_cpus()), _Integer(1, 256), "processes",
+        "worker processes", f"one per processor, at most {MOST_DEFAULT_WORKERS}",
     )  # fmt: skip
     threads: int = _setting(64, _Integer(1, 256), "threads", "threads of each process")
     open: bool = _setting(
@@ -201,11 +200,9 @@ class ServiceConfig:
         20, _Integer(1, 600), "s", "timeout at shutdown of requests under way"
     )
     max_requests: int = _setting(
-        0,
-        _Integer(0, 10_000_000),
-        "requests",
+        0, _Integer(0, 10_000_000), "requests",
         "limit of a process, which is then replaced; 0: none",
-    )
+    )  # fmt: skip
 
 
 def variable_name(name: str) -> str:

@@ -25,7 +25,7 @@ FAULTY = """
 import shortway.api.resources.rhythms as rhythms
 def fail(response):
     raise ValueError("the chart was | Ebmaj7 | Verse of Nobody |")
-rhythms.with_etag = fail
+rhythms.table_response = fail
 """
 
 
