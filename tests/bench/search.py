@@ -114,13 +114,12 @@ def kernel_rows(rounds: int) -> None:
     def theirs() -> int:
         return int(nx.dijkstra_path_length(layered_graph(costs), "begin", "end"))
 
-    best = point_paths(search, 0, 1, wide=False)
+    best = point_paths(search, 0, 1)
     assert best is not None
     assert theirs() == search.weighted_cost(best[0])
     closed = build_problem(charts.parse_chart(CHART), SIXTY, loop=True)
     open_pass, around = (
-        best_of(20 * rounds, lambda of=of: point_paths(of, 0, 1, wide=False))
-        for of in (search, closed)
+        best_of(20 * rounds, lambda of=of: point_paths(of, 0, 1)) for of in (search, closed)
     )
     graph = best_of(rounds, theirs)
     what = f"search, {size.steps} bars, {size.candidates / size.steps:.0f} candidates a step, warm"
