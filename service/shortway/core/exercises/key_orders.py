@@ -12,9 +12,8 @@ from typing import Final
 
 from shortway.core.charts.headers import KEY_EXPECTED, normalize_key
 from shortway.core.errors import SettingError, WrongType
-from shortway.core.harmony.transposition import is_minor, key_at, tonic, usual
+from shortway.core.harmony.transposition import is_minor, moved_key, tonic, usual
 from shortway.core.settings.fields import read_choice
-from shortway.core.theory.pitch import pitch_class
 
 #: Most keys of a list of one's own.
 MAX_KEYS: Final = 24
@@ -83,17 +82,13 @@ def keys_in_order(own: str, order: str | None, keys: Sequence[str] | None = None
     >>> keys_in_order("Dm", "minor-thirds-up")[:5], keys_in_order("F", None, ["Bb", "C#"])
     (['Dm', 'Fm', 'Abm', 'Bm', 'Ebm'], ['Bb', 'Db'])
     """
-    first, minor = pitch_class(tonic(own)), is_minor(own)
     if keys is not None:
         if order is not None:
             detail = "an order of keys is given, and keys"
             raise SettingError.at("/keys", detail, expected="either key_order or keys")
-        return [_of_mode(name, index, minor) for index, name in enumerate(_read_keys(keys))]
+        return [_of_mode(name, index, is_minor(own)) for index, name in enumerate(_read_keys(keys))]
     name = read_choice({"key_order": order}, "key_order", tuple(KEY_ORDERS), "fourths")
-    return [
-        key_at(first + semitones, minor) if semitones else usual(own)
-        for semitones in KEY_ORDERS[name].semitones()
-    ]
+    return [moved_key(own, semitones) for semitones in KEY_ORDERS[name].semitones()]
 
 
 def _read_keys(keys: object) -> Sequence[str]:

@@ -15,9 +15,9 @@ from typing import Final
 from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
 from shortway.core.harmony.context import Context
-from shortway.core.harmony.key_estimation import CLASSES, Key, key_of, local_keys, roles_in
+from shortway.core.harmony.key_estimation import CLASSES, Key, local_keys, read_key, roles_in
 from shortway.core.harmony.key_names import names_of_keys, place_in
-from shortway.core.harmony.progression import ActingChord, Progression, read_key, sections
+from shortway.core.harmony.progression import ActingChord, Progression, sections
 from shortway.core.harmony.tensions import DOMINANT_ROWS, TO_MINOR, tensions
 
 #: Measures that one chord lasts for before it is a vamp and goes nowhere.
@@ -277,16 +277,16 @@ class _Analysis:
             role = "dominant"
         if role != "dominant":
             return self._in_key(number, "borrowed" if role == _SUBSTITUTE else role)
-        tonic, minor_key = divmod(key, 2)
+        tonic, minor = divmod(key, 2)
         aim = (self.chords[number].root + 5) % 12
-        home = aim == tonic
-        minor = bool(minor_key) if home else (aim - tonic) % 12 in _MINOR_DEGREES
-        goal = self.names[key if home else key_of(aim, minor)]
+        if aim != tonic:
+            minor = (aim - tonic) % 12 in _MINOR_DEGREES
+        goal = self.names[2 * aim + minor]
         return role, goal, _UNRESOLVED, self.names[key], TO_MINOR if minor else role
 
     def _passing(self, number: int) -> Reading:
-        there, function = self.progression.after(number), "passing-diminished"
-        if there is None:
+        function = "passing-diminished"
+        if self.relations[number].motion < 0:
             return self._in_key(number, function)
-        goal = self.chords[there]
+        goal = self.chords[number + 1 - len(self.chords)]
         return function, goal.key, "passes to {}", goal.name, function

@@ -11,7 +11,10 @@ Open Music Theory); the prices are ours.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Final
+
+from shortway.core.theory.pitch import pitch_class
 
 #: Sorts of chord as a key sees them: major, minor, dominant, half-diminished, diminished.
 CLASS: Final[dict[str, str]] = {
@@ -111,6 +114,12 @@ def key_name(key: Key) -> str:
     """
     tonic, minor = divmod(key, 2)
     return NAMES[minor][tonic] + "m" * minor
+
+
+@lru_cache(maxsize=64)
+def read_key(name: str) -> Key:
+    """The key of a name, such as ``C#m``."""
+    return key_of(pitch_class(name.removesuffix("m")), name.endswith("m"))
 
 
 def chord_number(root: int, kind: str) -> ChordNumber:

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
-from shortway.core.harmony.key_estimation import Key, key_name, key_of
-from shortway.core.harmony.progression import ActingChord, read_key
+from shortway.core.harmony.key_estimation import Key, key_name, key_of, read_key
+from shortway.core.harmony.progression import ActingChord
 from shortway.core.theory.pitch import fifths_from_c, note_at_fifths, pitch_class
 
 #: Fifths from a V and from a half-diminished ii down to their tonic.

@@ -96,12 +96,6 @@ def _as_dominant(chord: ActingChord) -> ActingChord:
     return replace(chord, kind="7", number=chord_number(chord.root, "7"))
 
 
-@lru_cache(maxsize=64)
-def read_key(name: str) -> Key:
-    """The key of a chart's name for it."""
-    return key_of(pitch_class(name.removesuffix("m")), name.endswith("m"))
-
-
 def sections(
     chart: Chart, steps: Sequence[Step], loop: bool
 ) -> tuple[int, list[tuple[Sequence[Step], bool]]]:
@@ -238,29 +232,22 @@ class Progression:
         own = [other.chord.chord_type for other in near if other.root == chords[number].root]
         return _WITHOUT_B7.isdisjoint(own)
 
-    def after(self, number: int) -> int | None:
-        """The number of the next chord, round the loop."""
-        there = number + 1
-        return there if there < len(self.chords) else 0 if self.loop else None
-
     def resolution(self, number: int) -> tuple[int, Relation]:
         """Where a dominant resolves: past its own ii, its suspension and its substitute.
 
         At the end the relation leads nowhere.
         """
-        own, relation = self.numbers[number], self.relations[number]
-        there = number + 1 if number + 1 < len(self.chords) else 0
+        numbers, relation, there = self.numbers, self.relations[number], number + 1
+        own, count = numbers[number], len(numbers)
+        end = there + count - 1 if self.loop else count
         while relation.prolongs:
             if relation.motion == 7:
-                again = self.after(there)
-                if again is None or again == number or self.numbers[again] != own:
+                if there + 1 >= end or numbers[(there + 1) % count] != own:
                     break
-                there = again
-            after = self.after(there)
-            if after is None or after == number:
-                return there, _LAST
-            there, relation = after, RELATIONS[own][self.numbers[after]]
-        return there, relation
+                there += 1
+            there += 1
+            relation = RELATIONS[own][numbers[there % count]] if there < end else _LAST
+        return there % count, relation
 
     def ii_of(self, number: int) -> ActingChord | None:
         """The related ii that a dominant follows, past its own suspension; None where none does."""

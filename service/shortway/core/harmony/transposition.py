@@ -14,7 +14,7 @@ from typing import Final
 
 from shortway.core.charts.model import Chart, Entry, Measure
 from shortway.core.errors import SettingError, SymbolError
-from shortway.core.harmony.key_estimation import CLASS, NAMES
+from shortway.core.harmony.key_estimation import CLASS, key_name, read_key
 from shortway.core.symbols.lexicon import NOTE
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
@@ -64,13 +64,13 @@ def usual(key: str) -> str:
     >>> [usual(key) for key in ("C#", "F#", "Gb", "Cb", "G#m", "Abm", "D#m")]
     ['Db', 'F#', 'Gb', 'B', 'G#m', 'Abm', 'D#m']
     """
-    plain = key_at(pitch_class(tonic(key)), is_minor(key))
+    plain = key_name(read_key(key))
     return key if abs(_signature(key)) <= abs(_signature(plain)) else plain
 
 
-def key_at(pitch_class_: int, minor: bool) -> str:
-    """The key on a tonic, as players name it: Db, not C#; of Gb and F#, Gb."""
-    return NAMES[minor][pitch_class_ % 12] + "m" * minor
+def moved_key(key: str, by: int) -> str:
+    """A key moved by semitones, as players name it: Db, not C#; of Gb and F#, Gb."""
+    return key_name((read_key(key) + 2 * by) % 24) if by else usual(key)
 
 
 def _signature(key: str) -> int:
@@ -117,7 +117,7 @@ def transpose(chart: Chart, origin: str, goal: str) -> Chart:
     '| Abm7 | G7 | Gbmaj7/Bb |'
     """
     by = distance(origin, goal)
-    keys = [(at, goal if key == origin else _moved_key(key, by)) for at, key in chart.keys]
+    keys = [(at, goal if key == origin else moved_key(key, by)) for at, key in chart.keys]
     moved = replace(chart, key=goal, keys=tuple(keys))
     measures = tuple(
         _measure(measure, index, chart.key_at(index + 1) or origin, moved.key_at(index + 1), by)
@@ -125,10 +125,6 @@ def transpose(chart: Chart, origin: str, goal: str) -> Chart:
     )
     moved = replace(moved, measures=measures)
     return moved if origin == goal else _led(moved, chart)
-
-
-def _moved_key(key: str, by: int) -> str:
-    return key_at(pitch_class(tonic(key)) + by, is_minor(key)) if by else usual(key)
 
 
 def _measure(measure: Measure, index: int, origin: str, goal: str | None, by: int) -> Measure:
