@@ -19,10 +19,7 @@ def brief_path(path: Wire) -> Iterator[str]:
     ['0\\t1\\t1\\tDm7\\tF3']
     """
     for step in path["steps"]:
-        yield _line(
-            *_place(step),
-            _notes(step["voicing"]) if step["voicing"] else "-",
-        )
+        yield _line(*_place(step), _notes(step["voicing"]) if step["voicing"] else "-")
 
 
 def brief_voicings(listing: Wire) -> Iterator[str]:

@@ -53,11 +53,7 @@ score_options = add_options(
     _score_option("--held", type=click.Choice(HELD), help="Common notes; tied."),
     _score_option("--symbols/--no-symbols", default=None, help="Chord symbols over the staff."),
     _score_option("--degrees/--no-degrees", default=None, help="The degree under each note."),
-    _score_option(
-        "--picture",
-        type=click.Choice(PICTURES),
-        help="Picture of an .svg; staff.",
-    ),
+    _score_option("--picture", type=click.Choice(PICTURES), help="Picture of an .svg; staff."),
     _score_option("--width", type=click.FloatRange(*WIDTH), help="Width of an .svg, px; 960."),
     _score_option("--theme", type=click.Choice(PICTURE_THEMES), help="Of an .svg; light."),
     _score_option("--paper", type=click.Choice(PAPER_SIZES), help="Paper of a .pdf; a4."),

@@ -21,11 +21,7 @@ from shortway.core.errors import (
     token,
 )
 from shortway.request_trace import PARSE, phase
-from shortway.scores.chart_files.formats import (
-    DEFAULT_FORMAT,
-    TEXT_FORMATS,
-    read_text,
-)
+from shortway.scores.chart_files.formats import DEFAULT_FORMAT, TEXT_FORMATS, read_text
 from shortway.scores.leadsheet.model import ChartSource
 from shortway.scores.sound import TEMPO
 

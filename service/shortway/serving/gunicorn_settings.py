@@ -29,8 +29,6 @@ def gunicorn_options(of: ServiceConfig) -> dict[str, Any]:
     Raises ConfigurationError if the service would be open to other machines without tokens and
     without ``open``, or the token file cannot be read.
 
-    Examples
-    --------
     >>> from shortway.config import load_config
     >>> gunicorn_options(load_config({"SHORTWAY_HOST": "::1", "SHORTWAY_PORT": "8080"}))["bind"]
     '[::1]:8080'

@@ -68,10 +68,7 @@ def token_line(name: str, token: str) -> str:
 def parse_tokens(text: str) -> tuple[TokenEntry, ...]:
     """The entries of a file; blank lines and comments after ``#`` are skipped.
 
-    Raises
-    ------
-    TokenFileError
-        A line is malformed, or there is no token.
+    Raises TokenFileError if a line is malformed, or there is no token.
     """
     lines = ((k, each.partition("#")[0].split()) for k, each in enumerate(text.splitlines(), 1))
     found = tuple(_entry(number, words) for number, words in lines if words)
@@ -126,10 +123,7 @@ class TokenStore:
     A changed file that cannot be read, or has no token, is logged and ignored: a partly written
     file must not lock every client out. The last good file rules all processes.
 
-    Raises
-    ------
-    TokenFileError
-        The file cannot be read at the start.
+    Raises TokenFileError if the file cannot be read at the start.
     """
 
     def __init__(self, path: str) -> None:

@@ -123,11 +123,7 @@ _SECURITY: Final[Json] = {
 def spec_options() -> Json:
     """Options of apispec's `APISpec`."""
     plugin = MarshmallowPlugin(schema_name_resolver=component_name)
-    return {
-        "marshmallow_plugin": plugin,
-        "info": INFO,
-        "servers": [{"url": "/"}],
-    }
+    return {"marshmallow_plugin": plugin, "info": INFO, "servers": [{"url": "/"}]}
 
 
 def add_components(spec: APISpec) -> None:

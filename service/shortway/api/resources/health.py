@@ -6,11 +6,7 @@ from shortway.api.http.responses import json_response, with_etag, with_no_store
 from shortway.api.openapi.openapi_document import released_document
 from shortway.api.resource import Resource
 from shortway.core.shortest_path.points import implementation
-from shortway.wire.schemas.problems import (
-    HealthSchema,
-    OpenApiDocumentSchema,
-    ReadinessSchema,
-)
+from shortway.wire.schemas.problems import HealthSchema, OpenApiDocumentSchema, ReadinessSchema
 
 calls = Resource("service", "Health checks, and this document")
 

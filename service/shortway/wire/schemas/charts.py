@@ -7,10 +7,7 @@ from marshmallow import ValidationError
 
 from shortway.core.charts import MEASURE_EACH
 from shortway.core.charts.json_entries import COLOURS, MOST_MELODY
-from shortway.scores.chart_files.formats import (
-    DEFAULT_FORMAT,
-    TEXT_FORMATS,
-)
+from shortway.scores.chart_files.formats import DEFAULT_FORMAT, TEXT_FORMATS
 from shortway.scores.sound import TEMPO
 from shortway.wire.example_score import PACKED_SHEET, SHEET
 from shortway.wire.fields import (
@@ -237,11 +234,7 @@ class ChartStepSchema(ResponseSchema):
         minimum=1,
     )
     column = StrictInteger(
-        "The column of its first character, in code points.",
-        3,
-        optional=True,
-        null=True,
-        minimum=1,
+        "The column of its first character, in code points.", 3, optional=True, null=True, minimum=1
     )
     length = StrictInteger("Its length in code points.", 3, optional=True, null=True, minimum=1)
     melody = StrictList(StrictString(), optional=True, metadata=MELODY)

@@ -75,11 +75,7 @@ class ChartRequestSchema(RequestSchema):
 
     chart = ChartField()
     setting = CoreValue(SETTING, "Who plays and what is allowed.")
-    loop = StrictBoolean(
-        "Whether the form repeats.",
-        False,
-        load_default=False,
-    )
+    loop = StrictBoolean("Whether the form repeats.", False, load_default=False)
 
 
 class PlayedChartSchema(ChartRequestSchema):

@@ -50,9 +50,7 @@ class ProblemSchema(ResponseSchema):
     )
     detail = StrictString("What is wrong.", _FAULT["detail"])
     errors = StrictList(
-        StrictNested(FaultSchema),
-        f"The faults, {MOST_FAULTS} at most; may be empty.",
-        [_FAULT],
+        StrictNested(FaultSchema), f"The faults, {MOST_FAULTS} at most; may be empty.", [_FAULT]
     )
     excluded = CoreValue(
         {"type": "object", "additionalProperties": {"type": "integer"}},

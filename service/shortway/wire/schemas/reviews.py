@@ -183,8 +183,7 @@ class ReviewSchema(ResponseSchema):
     remarks = StrictInteger("Findings that are worth knowing.", 0)
     totals = StrictNested(PathTotalsSchema, "Of what was played.")
     best_totals = StrictNested(
-        PathTotalsSchema,
-        "Of the best path through the steps at which something was played.",
+        PathTotalsSchema, "Of the best path through the steps at which something was played."
     )
     alignment = StrictNested(
         AlignmentCountsSchema,

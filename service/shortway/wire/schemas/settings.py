@@ -139,10 +139,7 @@ _PRESET = StrictString(
     enum=list(PRESETS),
 )
 _FIELDS = _fields(PricesSchema, {"top-note-held": 3})
-_RESOLVED = _fields(
-    ResolvedPricesSchema,
-    {name: price.default for name, price in PRICES.items()},
-)
+_RESOLVED = _fields(ResolvedPricesSchema, {name: price.default for name, price in PRICES.items()})
 
 SettingSchema = RequestSchema.from_dict({"preset": _PRESET, **_FIELDS}, name="SettingSchema")
 SettingSchema.__doc__ = "Who plays and what is allowed; what is left out follows the situation."
