@@ -8,11 +8,12 @@ the answer has the headers of every response.
 
 import random
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from threading import Event, Lock
 from typing import Any, Final
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from flask import Flask
 from werkzeug.wsgi import ClosingIterator
@@ -22,9 +23,6 @@ from shortway.api.middleware.authentication import token_owner
 from shortway.api.middleware.body_reader import is_streamed
 from shortway.api.middleware.rate_limit import counted_address
 from shortway.request_trace import current_request, update_request
-
-Environ = dict[str, Any]
-Application = Callable[..., Iterable[bytes]]
 
 #: Calls that take no place.
 PROBES: Final = frozenset({"/healthz", "/readyz", "/metrics"})
@@ -143,13 +141,13 @@ class _Admitting:
 
     def __init__(self, app: Flask) -> None:
         self._app = app
-        self._application: Application = app.wsgi_app
+        self._application: WSGIApplication = app.wsgi_app
         given, seconds = app.config, app.config["QUEUE_SECONDS"]
         self._places = Places(given["MAX_CONCURRENT"], given["MAX_QUEUED"], seconds)
         self._turns = Turns(TURN_SECONDS)
         self._batches = Places(given["MAX_BATCHES"], given["MAX_BATCHES"], seconds)
 
-    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         state = current_request()
         is_free = state is not None and (state.is_internal or state.rejection is not None)
         if is_free or environ["PATH_INFO"] in PROBES:
@@ -161,7 +159,7 @@ class _Admitting:
             return self._application(environ, start_response)
 
     def _admitted(
-        self, environ: Environ, start_response: Callable[..., Any], *, is_batch: bool
+        self, environ: WSGIEnvironment, start_response: StartResponse, *, is_batch: bool
     ) -> Iterable[bytes]:
         """The response of the application, in a place. Raises RequestError."""
         places, client = self._batches if is_batch else self._places, self._client(environ)
@@ -189,7 +187,7 @@ class _Admitting:
                 return ClosingIterator(_until_the_end(pieces, later), later.close)
             return [b"".join(pieces)]
 
-    def _client(self, environ: Environ) -> str:
+    def _client(self, environ: WSGIEnvironment) -> str:
         """Whose request it is."""
         name = token_owner(self._app, environ.get("HTTP_AUTHORIZATION"))
         return f"token {name}" if name else counted_address(environ.get("REMOTE_ADDR", ""))

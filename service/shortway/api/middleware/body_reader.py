@@ -3,9 +3,10 @@
 Knows WSGI, no noun. A batch's body is read while it is answered (`api.http.streaming_body`).
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from io import BytesIO
-from typing import Any, Final
+from typing import Final
+from wsgiref.types import StartResponse, WSGIEnvironment
 
 from flask import Flask
 from werkzeug.wsgi import get_content_length
@@ -13,45 +14,36 @@ from werkzeug.wsgi import get_content_length
 from shortway.api.http.problems import RequestError
 from shortway.request_trace import update_request
 
-Environ = dict[str, Any]
-Application = Callable[..., Iterable[bytes]]
-
 #: Timeout in seconds of a client that sends nothing of its body, or has to read its response.
 TRANSFER_SECONDS: Final = 30.0
 _STREAMED: Final = "/v1/batches"
 
 
-def is_streamed(environ: Environ) -> bool:
+def is_streamed(environ: WSGIEnvironment) -> bool:
     """Whether the body is read while the request is answered."""
     return bool(environ["PATH_INFO"] == _STREAMED)
 
 
 def init_body_reader(app: Flask) -> None:
-    """Read every body before `app` is called."""
-    app.wsgi_app = _Reading(app.wsgi_app, app.config["MAX_CONTENT_LENGTH"])  # type: ignore[method-assign]
+    """Read every body before `app` is called; one that is rejected is noted in its state."""
+    application, most = app.wsgi_app, app.config["MAX_CONTENT_LENGTH"]
 
-
-class _Reading:
-    """The application with the body in the request's state; one that is rejected is noted there."""
-
-    def __init__(self, application: Application, most: int) -> None:
-        self._application = application
-        self._most = most
-
-    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+    def reading(environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         if "gunicorn.socket" in environ:
             environ["gunicorn.socket"].settimeout(TRANSFER_SECONDS)
         if not is_streamed(environ):
             try:
-                body = _read_body(environ, self._most)
+                body = _read_body(environ, most)
                 environ["wsgi.input"] = BytesIO(body)
                 update_request(body=body, received=len(body))
             except RequestError as error:
                 update_request(rejection=error)
-        return self._application(environ, start_response)
+        return application(environ, start_response)
+
+    app.wsgi_app = reading  # type: ignore[method-assign]
 
 
-def _read_body(environ: Environ, most: int) -> bytes:
+def _read_body(environ: WSGIEnvironment, most: int) -> bytes:
     """The body. Raises RequestError."""
     if "HTTP_TRANSFER_ENCODING" in environ:
         raise RequestError("length-required", "this call requires Content-Length, not chunks")

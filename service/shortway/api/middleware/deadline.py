@@ -6,7 +6,8 @@ called, which the gunicorn worker does once it has the body, and anew with each 
 
 from collections.abc import Callable, Iterable
 from time import monotonic
-from typing import Any, Final
+from typing import Final
+from wsgiref.types import StartResponse, WSGIEnvironment
 
 from flask import Flask, Response, current_app
 
@@ -15,9 +16,6 @@ from shortway.batch import lines
 from shortway.core.cancellation import Cancelled, cancel_scope
 from shortway.request_trace import current_request
 from shortway.wire.problems import OUT_OF_TIME, problem
-
-Environ = dict[str, Any]
-Application = Callable[..., Iterable[bytes]]
 
 _SETTING: Final = "DEADLINE_SECONDS"
 
@@ -34,24 +32,17 @@ class Deadline:
 
 
 def init_deadline(app: Flask) -> None:
-    """Give every request to `app` a deadline."""
-    app.wsgi_app = _Timed(app.wsgi_app, app.config[_SETTING])  # type: ignore[method-assign]
-    app.register_error_handler(Cancelled, _out_of_time)
+    """Give every request to `app` a deadline, except its own."""
+    application, seconds = app.wsgi_app, app.config[_SETTING]
 
-
-class _Timed:
-    """The application under a deadline, except for its own requests."""
-
-    def __init__(self, application: Application, seconds: float) -> None:
-        self._application = application
-        self._seconds = seconds
-
-    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+    def timed(environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         state = current_request()
         is_internal = state is not None and state.is_internal
-        deadline = None if is_internal else Deadline(self._seconds)
-        with cancel_scope(deadline):
-            return self._application(environ, start_response)
+        with cancel_scope(None if is_internal else Deadline(seconds)):
+            return application(environ, start_response)
+
+    app.wsgi_app = timed  # type: ignore[method-assign]
+    app.register_error_handler(Cancelled, _out_of_time)
 
 
 def answer_lines_in_time() -> Callable[[bytes, int], bytes]:

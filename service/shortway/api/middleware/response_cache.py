@@ -8,11 +8,12 @@ application, which rejects it. Telemetry and the standard headers are added outs
 to answer: only its coded body is stored, by ETag.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from hashlib import sha256
 from http import HTTPStatus
 from typing import Any, Final
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from flask import Flask, Response, current_app, request
 
@@ -24,8 +25,6 @@ from shortway.api.middleware.rate_limit import RATE_HEADERS, counted_headers
 from shortway.core.cache import Cache, compact, set_budget
 from shortway.request_trace import RequestState, current_request
 
-Environ = dict[str, Any]
-Application = Callable[..., Iterable[bytes]]
 Key = tuple[str, bytes]
 
 _EXTENSION: Final = "shortway-answers"
@@ -64,10 +63,10 @@ class _Caching:
 
     def __init__(self, app: Flask) -> None:
         self._app = app
-        self._application: Application = app.wsgi_app
+        self._application: WSGIApplication = app.wsgi_app
         self._cache: Cache[Key, CachedResponse] = app.extensions[_EXTENSION]
 
-    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         state = current_request()
         if state is None or state.body is None or not _may_be_stored(environ):
             return self._application(environ, start_response)
@@ -86,7 +85,7 @@ class _Caching:
         return [stored.body]
 
     def _computed(
-        self, environ: Environ, start_response: Callable[..., Any], key: Key, state: RequestState
+        self, environ: WSGIEnvironment, start_response: StartResponse, key: Key, state: RequestState
     ) -> Iterable[bytes]:
         """The application's response, which is stored if it is a successful one."""
         begun: list[tuple[str, Headers]] = []
@@ -104,7 +103,7 @@ class _Caching:
         return pieces
 
 
-def _may_be_stored(environ: Environ) -> bool:
+def _may_be_stored(environ: WSGIEnvironment) -> bool:
     return (
         environ["REQUEST_METHOD"] == "POST"
         and "HTTP_HOST" in environ
@@ -113,7 +112,7 @@ def _may_be_stored(environ: Environ) -> bool:
     )
 
 
-def _key(environ: Environ, body: bytes) -> Key:
+def _key(environ: WSGIEnvironment, body: bytes) -> Key:
     """The path, and a digest of all else that the response depends on."""
     parts = [environ.get(name, "") for name in _VARYING]
     parts.append(preferred_coding(environ.get("HTTP_ACCEPT_ENCODING", "")))

@@ -11,14 +11,12 @@ from dataclasses import dataclass
 from functools import cache
 from time import perf_counter
 from typing import Any, Final
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from flask import Flask, request
 
 from shortway.api.http.responses import Headers, request_id_from, standard_headers
 from shortway.request_trace import RequestState, current_request, set_request, update_request
-
-Environ = dict[str, Any]
-Application = Callable[..., Iterable[bytes]]
 
 #: Methods that are reported by name; a client may send any word as one.
 METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
@@ -32,7 +30,7 @@ _log = logging.getLogger("shortway.api")
 class RequestRecord:
     """A request whose response has been sent, as observers get it."""
 
-    environ: Environ
+    environ: WSGIEnvironment
     state: RequestState
     #: 0 where no response was begun.
     status: int = 0
@@ -93,11 +91,11 @@ def _operation(endpoint: str) -> str:
 class _Instrumented:
     """The application, instrumented."""
 
-    def __init__(self, application: Application, observers: tuple[Observer, ...]) -> None:
+    def __init__(self, application: WSGIApplication, observers: tuple[Observer, ...]) -> None:
         self._application = application
         self._observers = observers
 
-    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
+    def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         outer = current_request()
         is_internal = outer is not None and outer.is_internal
         observers = () if is_internal else self._observers
