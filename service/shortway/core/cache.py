@@ -13,12 +13,12 @@ value, and the count of hits may be a few short.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from threading import Lock
-from typing import Any, Final, Generic, TypeVar
+from typing import Any, Final, Generic, TypeVar, cast
 
 from shortway.core.cancellation import checkpoint
 
@@ -207,6 +207,13 @@ class Memo(dict[K, V]):
         if self._make is None:
             raise KeyError(key)
         return self.recall(key, partial(self._make, key))
+
+    def each(self, keys: Iterable[K], make: Callable[[int], V]) -> list[V]:
+        """The value of each key; `make` recalls or makes what is not young, by its place."""
+        found = list(map(self.get, keys))
+        if all(found):
+            return cast("list[V]", found)
+        return [make(k) if value is None else value for k, value in enumerate(found)]
 
     def recall(self, key: K, make: Callable[[], V]) -> V:
         """The value of `key`: from either generation, or from `make`."""

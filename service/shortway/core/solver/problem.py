@@ -189,14 +189,15 @@ class PathProblem:
         return self._moves[a, b]
 
     @cached_property
-    def _prices(self) -> ChordChange:
+    def change_prices(self) -> ChordChange:
+        """What changes between chords of two roots."""
         return ChordChange(*self.setting.move_prices)
 
     def change(self, a: int, b: int) -> ChordChange:
         """What changes from layer `a` to layer `b`."""
-        before = self.layers[a].chord, self.candidates[a]
-        after = self.layers[b].chord, self.candidates[b]
-        return chord_change(before, after, self._prices)
+        before = self.layers[a].chord, self.priced[a].candidates
+        after = self.layers[b].chord, self.priced[b].candidates
+        return chord_change(before, after, self.change_prices)
 
     def move_costs(self, a: int, b: int) -> Matrix:
         """Motion and prices of every move, shape (candidates of `a`, candidates of `b`)."""

@@ -41,24 +41,23 @@ class Solution:
     @cached_property
     def played(self) -> list[Played]:
         """The voicing of each layer."""
-        numbers, find = [of.number for of in self.problem.priced], PLAYED.get
-        keys = zip(numbers, self.indices, strict=True)
-        return [find(key) or self._played(k, key) for k, key in enumerate(keys)]
+        numbers = [of.number for of in self.problem.priced]
+        return PLAYED.each(zip(numbers, self.indices, strict=True), self._played)
 
-    def _played(self, k: int, key: tuple[int, int]) -> Played:
-        layer, setting = self.problem.layers[k], self.problem.setting
-        make = partial(arrivals.played, self.problem.candidates[k], key[1], layer, setting)
-        return PLAYED.recall(key, make) if key[0] else make()
+    def _played(self, k: int) -> Played:
+        of, at, layer = self.problem.priced[k], self.indices[k], self.problem.layers[k]
+        make = partial(arrivals.played, of.candidates, at, layer, self.problem.setting)
+        return PLAYED.recall((of.number, at), make) if of.number else make()
 
     @cached_property
     def arrivals(self) -> list[Arrival]:
         """The way into each layer; in a loop the last leads to the first."""
         if not self.indices:
             return []
-        last, find = len(self.indices) - 1, ARRIVALS.get
-        keys = enumerate(pairwise([of.number for of in self.played]))
-        further = [find(key) or self._arrival(k, k + 1) for k, key in keys]
-        return [self._arrival(last, 0) if self.problem.loop else self._opening(), *further]
+        keys = pairwise([of.number for of in self.played])
+        further = ARRIVALS.each(keys, lambda k: self._arrival(k, k + 1))
+        first = self._arrival(len(further), 0) if self.problem.loop else self._opening()
+        return [first, *further]
 
     def _arrival(self, a: int, b: int) -> Arrival:
         """The way from layer `a` to layer `b`, which is the same in a loop of one."""

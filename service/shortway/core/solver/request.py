@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache, partial
-from itertools import count
+from itertools import count, repeat
 from typing import Final
 
 from shortway.core import charts
@@ -107,20 +107,26 @@ def _priced(
     """The candidates of each layer with their costs, the same objects for layers that are alike."""
     own = {pin.step for pin in pins}
     own |= {s.number for s in steps if s.melody or s.ceiling is not None or s.top is not None}
-    find, number = _PRICED.get, _number(setting)
-    keys = [(number, chord.name, colours, wants) for chord, _, colours, wants in layers]
+    number = _number(setting)
 
-    def made(k: int) -> PricedCandidates:
+    def of(k: int) -> PricedCandidates:
         layer = layers[k]
-        return priced_candidates(layer_candidates(layer, steps, pins, setting), layer, setting)
+        make = partial(_made, layer, steps, pins, setting)
+        if own and not own.isdisjoint(layer.steps):
+            return make()
+        return _PRICED.recall((number, layer.chord.name, layer.colours, layer.wants), make)
 
-    if own:
-        alone = [not own.isdisjoint(layer.steps) for layer in layers]
-        return [
-            made(k) if alone[k] else _PRICED.recall(key, partial(made, k))
-            for k, key in enumerate(keys)
-        ]
-    return [find(key) or _PRICED.recall(key, partial(made, k)) for k, key in enumerate(keys)]
+    if own or not layers:
+        return [of(k) for k in range(len(layers))]
+    chords, _, colours, wants = zip(*layers, strict=True)
+    names = [chord.name for chord in chords]
+    return _PRICED.each(zip(repeat(number), names, colours, wants, strict=False), of)
+
+
+def _made(
+    layer: Layer, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
+) -> PricedCandidates:
+    return priced_candidates(layer_candidates(layer, steps, pins, setting), layer, setting)
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:

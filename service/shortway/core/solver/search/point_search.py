@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from itertools import repeat
 from operator import getitem
 from typing import Final, NamedTuple
 
@@ -44,9 +45,8 @@ class _Nodes(NamedTuple):
     rows: Index | None
 
 
-#: The number of priced candidates, and what of them is packed.
-_Key = tuple[int, bool, bool, int]
-_NODES: Final[Memo[_Key, _Nodes]] = Memo(
+#: By the number of priced candidates, and what of them is packed.
+_NODES: Final[Memo[tuple[int, bool, bool, int], _Nodes]] = Memo(
     "points", 10 << 20, lambda of: len(of.packed) + (0 if of.rows is None else of.rows.nbytes) + 300
 )
 
@@ -92,9 +92,11 @@ class _PointLayers:
         self.weights, self.distinct = weights, distinct
         sizes = {of.voices for of in problem.priced}
         alike = self.alike = len(sizes) == 1 and None not in sizes
-        bits, find = weights.bits, ({} if problem.keep else _NODES).get
-        keys = [(of.number, distinct, alike, bits) for of in problem.priced]
-        self.nodes = [find(key) or self._nodes(k, key) for k, key in enumerate(keys)]
+        self.numbers = [0 if problem.keep else of.number for of in problem.priced]
+        keys = zip(
+            self.numbers, repeat(distinct), repeat(alike), repeat(weights.bits), strict=False
+        )
+        self.nodes = _NODES.each(keys, self._nodes)
         line = problem.top_line
         self.up, self.down = (
             weights.semitone * (line in ("hold", way)) for way in ("fall", "rise")
@@ -112,7 +114,7 @@ class _PointLayers:
 
     def problem(self) -> PointProblem:
         """What the kernel searches."""
-        problem, first = self.of, self.of.candidates[0]
+        problem, first = self.of, self.of.priced[0].candidates
         return PointProblem(
             [of.packed for of in self.nodes],
             [len(layer.steps) for layer in problem.layers],
@@ -124,9 +126,10 @@ class _PointLayers:
             self.weights.bits,
         )
 
-    def _nodes(self, k: int, key: _Key) -> _Nodes:
-        make = partial(self._made, k)
-        return _NODES.recall(key, make) if self.of.costs[k].shared else make()
+    def _nodes(self, k: int) -> _Nodes:
+        number, make = self.numbers[k], partial(self._made, k)
+        key = number, self.distinct, self.alike, self.weights.bits
+        return _NODES.recall(key, make) if number else make()
 
     def _made(self, k: int) -> _Nodes:
         of, costs, price = self.of.candidates[k], self.of.costs[k], self.weights.prices(k)
@@ -139,9 +142,8 @@ class _PointLayers:
 
     def _seams(self) -> list[PointSeam]:
         """Between chords of two roots all seams are alike, unless the top line starts again."""
-        problem, alike = self.of, self.alike
-        unheard, held, _ = problem.setting.move_prices
-        usual = PointSeam(unheard, held, self.up, self.down)
+        problem, alike, prices = self.of, self.alike, self.of.change_prices
+        usual = PointSeam(prices.unheard, prices.held, self.up, self.down)
         roots = [layer.chord.root_pc for layer in problem.layers]
         after = roots[1:] + roots[: problem.closed]
         seams = [usual] * len(after)
@@ -163,7 +165,7 @@ class _PointLayers:
 
     def _entry(self) -> tuple[bytes | None, PointSeam]:
         """The notes that sound before, and what leading from them costs."""
-        before, first = self.of.before, self.of.candidates[0]
+        before, first = self.of.before, self.of.priced[0].candidates
         moves = self.of.entry()
         if before is None or moves is None:
             return None, PointSeam(0, 0)
