@@ -19,7 +19,7 @@ from shortway.core.exercises.key_copies import stacked_notes
 from shortway.core.shortest_path.least_cost import NEVER_64
 from shortway.core.solver.problem import PathProblem
 from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
-from shortway.core.voice_leading.move_costs import ChordChange, move_costs
+from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_between
 from shortway.core.voice_leading.objective import Array, against
 from shortway.core.voicings.candidate_arrays import Mask
 
@@ -114,7 +114,9 @@ class FoldedCosts:
         if move.must_change:
             notes = stacked_notes([a, b])
             forbidden = (notes[: len(a), None] == notes[None, len(a) :]).all(axis=2)
-        costs = move_costs(a, b, split, move.change)
+        costs, change = moves.motion, move.change
+        if change != NO_CHANGE:
+            costs = costs + change.price(counts_between(a, b, change))
         return _Edges(self._figures(costs, moves, line), forbidden)
 
     def _figures(self, costs: Matrix, moves: Moves, line: Array | None) -> Array:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,19 +97,26 @@ class Folded:
         return found
 
     def _joins(self, shifts: Sequence[int]) -> Counter[FoldedMove]:
-        """The moves from key to key."""
-        pairs = [(key, (key + 1) % self.keys) for key in range(self.keys)]
-        last = self.length - 1
+        """The moves from key to key where they lie so far above the first."""
         return Counter(
-            self._move(key, last, to, 0, shifts[to] - shifts[key])
-            for key, to in (pairs if self.problem.loop else pairs[:-1])
+            move._replace(by=shifts[to] - shifts[key]) for (key, to), move in self._pairs.items()
         )
 
-    def _move(self, key: int, layer: int, to: int, after: int, by: int = 0) -> FoldedMove:
+    @cached_property
+    def _pairs(self) -> dict[tuple[int, int], FoldedMove]:
+        """The move from each key to the next."""
+        pairs = [(key, (key + 1) % self.keys) for key in range(self.keys)]
+        last = self.length - 1
+        return {
+            (key, to): self._move(key, last, to, 0)
+            for key, to in (pairs if self.problem.loop else pairs[:-1])
+        }
+
+    def _move(self, key: int, layer: int, to: int, after: int) -> FoldedMove:
         """The move from a layer of one key to one of the same or the next."""
         a, b, problem = key * self.length + layer, to * self.length + after, self.problem
         change = problem.change(a, b)
         if change.fourth is not None:
             higher = self.semitones[key] - self.semitones[0]
             change = change._replace(fourth=(change.fourth - higher) % 12)
-        return FoldedMove(by, change, problem.begins_anew(b), problem.must_change(a, b))
+        return FoldedMove(0, change, problem.begins_anew(b), problem.must_change(a, b))

@@ -79,8 +79,8 @@ def _families(of: Sequence[Candidates]) -> Array:
     """The family of each candidate as a number."""
     numbers: dict[str, int] = {}
     tables = {
-        id(each.recipes): np.array([numbers.setdefault(f, len(numbers)) for f, _ in each.recipes])
-        for each in of
+        at: np.array([numbers.setdefault(family, len(numbers)) for family, _ in recipes])
+        for at, recipes in {id(each.recipes): each.recipes for each in of}.items()
     }
     return np.concatenate([tables[id(each.recipes)][each.recipe] for each in of])
 
