@@ -19,7 +19,7 @@ from flask import Flask, Response
 from flask.testing import FlaskClient
 
 from shortway.api import create_app
-from shortway.api.middleware.admission_control import Places, Turns
+from shortway.api.middleware.admission_control import Places, Turns, _Admitting
 from shortway.api.middleware.cors import EXPOSED_HEADERS
 from shortway.api.middleware.token_store import generate_token, token_line
 from shortway_client import Client
@@ -166,9 +166,7 @@ def test_a_token_is_one_client_at_any_address_and_a_false_one_is_none(tmp_path: 
     token = generate_token()
     (tmp_path / "tokens").write_text(token_line("app", token))
     app = create_app({"TOKENS_FILE": str(tmp_path / "tokens")})
-    front: Any = app.wsgi_app
-    while not hasattr(front, "_client"):
-        front = front._application
+    front = _Admitting(app)
     known, unknown = ({"HTTP_AUTHORIZATION": f"Bearer {t}"} for t in (token, generate_token()))
     here, there = {"REMOTE_ADDR": "192.0.2.1"}, {"REMOTE_ADDR": "2001:db8::7"}
     assert front._client(known | here) == front._client(known | there) == "token app"
