@@ -61,6 +61,7 @@ class EdgeCosts:
         self.layers = [*layers, *layers[: problem.closed]]
         self.edges = self._edges()
         self.into = np.zeros(layers[0].nodes, self.kind)
+        self._last: tuple[Integers, list[Integers]] = (self.into, [])
         if problem.before is not None:
             self.before = unpacked_layer(problem.before)
             costs = self._between([self.before], layers[:1], [problem.entry])[0]
@@ -151,33 +152,40 @@ class EdgeCosts:
     def costs_to_go(self, rest: Integers) -> list[Integers]:
         """Least cost from every node to the end, by level, each of shape (nodes,).
 
-        The nodes of the last level cost `rest`.
+        The nodes of the last level cost `rest`. The last result is kept.
         """
-        found = [rest]
-        for edges in reversed(self.edges):
-            rest = np.minimum.reduce(edges + rest[:, None], axis=0)
-            found.append(np.minimum(rest, self.never, out=rest))
-        return found[::-1]
+        if rest is not self._last[0]:
+            found = [rest]
+            for edges in reversed(self.edges):
+                ahead = np.minimum.reduce(edges + found[-1][:, None], axis=0)
+                found.append(np.minimum(ahead, self.never, out=ahead))
+            self._last = rest, found[::-1]
+        return self._last[1]
 
-    def coded_costs_to_go(self, ends: Integers, codes: Codes) -> list[Integers]:
-        """The same by codes of prefixes, each of shape (codes, nodes); the last code may end."""
-        free = self.costs_to_go(ends)
-        rest = np.full((codes.count, len(ends)), self.never, self.kind)
-        rest[-1] = ends
-        found = [rest]
-        for level in range(len(self.edges) - 1, -1, -1):
+    def coded_costs_to_go(
+        self, free: Sequence[Integers], codes: Codes
+    ) -> tuple[list[Integers], list[Integers]]:
+        """The same by codes of prefixes, where the last code goes on as `free`.
+
+        Of prefixes with the node of a level, and of those to which it is still to be added; each of
+        shape (codes, nodes).
+        """
+        found: list[Integers] = []
+        before: list[Integers] = []
+        for level in range(len(self.edges), -1, -1):
             checkpoint()
-            ahead, edges = codes.before(level + 1, rest), self.edges[level].T
-            rest = np.full((codes.count, len(edges)), self.never, self.kind)
+            rest = np.full((codes.count, len(free[level])), self.never, self.kind)
             rest[-1] = free[level]
-            code, node = codes.reached[level]
-            step = max(1, _AT_ONCE // edges.shape[1])
-            for first in range(0, len(code), step):
-                some = code[first : first + step], node[first : first + step]
-                least = np.minimum.reduce(edges[some[1]] + ahead[some[0]], axis=1)
-                rest[some] = np.minimum(least, self.never, out=least)
+            if before:
+                edges, (code, node) = self.edges[level].T, codes.reached[level]
+                step = max(1, _AT_ONCE // edges.shape[1])
+                for first in range(0, len(code), step):
+                    some = code[first : first + step], node[first : first + step]
+                    least = np.minimum.reduce(edges[some[1]] + before[-1][some[0]], axis=1)
+                    rest[some] = np.minimum(least, self.never, out=least)
             found.append(rest)
-        return found[::-1]
+            before.append(codes.before(level, rest))
+        return found[::-1], before[::-1]
 
     def tied(self, nodes: list[int], to_go: Sequence[Integers]) -> Iterator[Ends]:
         """The edges of all paths of least cost from `nodes`, by seam: from and to.
@@ -195,12 +203,18 @@ class EdgeCosts:
                 yield [nodes[i] for i in start.tolist()], to
                 nodes = sorted(set(to))
 
-    def coded_ties(self, states: Index, to_go: Sequence[Integers], codes: Codes) -> Iterator[Ends]:
-        """The same from and to states, node * codes + code; `to_go` by codes, too."""
+    def coded_ties(
+        self,
+        states: Index,
+        to_go: Sequence[Integers],
+        before: Sequence[Integers],
+        codes: Codes,
+    ) -> Iterator[Ends]:
+        """The same from and to states, node * codes + code, by both of `coded_costs_to_go`."""
         for level, edges in enumerate(self.edges):
             nodes, code = np.divmod(states, codes.count)
-            ahead, due = codes.before(level + 1, to_go[level + 1]), to_go[level][code, nodes]
-            start, end = (edges.T[nodes] + ahead[code] == due[:, None]).nonzero()
+            ahead, due = before[level + 1][code], to_go[level][code, nodes]
+            start, end = (edges.T[nodes] + ahead == due[:, None]).nonzero()
             to = codes.states(level + 1, code[start], end)
             yield states[start].tolist(), to.tolist()
             states = np.unique(to)

@@ -43,7 +43,7 @@ def _best_loop(dense: EdgeCosts, codes: Codes | None) -> Ranked | None:
     best: Ranked | None = None
     most = dense.never - 1
     free = np.zeros_like(dense.into)
-    bounds = np.maximum(dense.into + _costs_to_go(dense, codes, free)[0], dense.round())
+    bounds = np.maximum(dense.into + _costs_to_go(dense, codes, free)[1][0][0], dense.round())
     for start in np.argsort(bounds, kind="stable").tolist():
         if bounds[start] > most:
             break
@@ -59,8 +59,8 @@ def _best(
     dense: EdgeCosts, codes: Codes | None, ends: Integers, starts: Sequence[int], most: int
 ) -> Ranked | None:
     """The best path of at most `most` from one of `starts`, where its last node costs `ends`."""
-    first, to_go = _costs_to_go(dense, codes, ends)
-    costs = (dense.into + first)[starts]
+    to_go, before = _costs_to_go(dense, codes, ends)
+    costs = (dense.into + before[0][0])[starts]
     least = int(costs.min())
     if least > most:
         return None
@@ -69,16 +69,13 @@ def _best(
         return least, *PathGraph(dense, dense.tied(nodes, to_go)).best_of_all(nodes)
     at = np.array(nodes)
     states = codes.states(0, np.zeros_like(at), at)
-    graph = PathGraph(dense, dense.coded_ties(states, to_go, codes), codes.count)
+    graph = PathGraph(dense, dense.coded_ties(states, to_go, before, codes), codes.count)
     return least, *graph.best_of_all(states.tolist())
 
 
 def _costs_to_go(
     dense: EdgeCosts, codes: Codes | None, ends: Integers
-) -> tuple[Integers, list[Integers]]:
-    """Least cost from every first node, and from every node of every level, to the end."""
-    if codes is None:
-        to_go = dense.costs_to_go(ends)
-        return to_go[0], to_go
-    to_go = dense.coded_costs_to_go(ends, codes)
-    return codes.before(0, to_go[0])[0], to_go
+) -> tuple[list[Integers], list[Integers]]:
+    """Least cost to the end as of `coded_costs_to_go`; without codes the second is of one level."""
+    to_go = dense.costs_to_go(ends)
+    return (to_go, [to_go[0][None]]) if codes is None else dense.coded_costs_to_go(to_go, codes)
