@@ -181,8 +181,11 @@ INLINE void relax_far(int32_t *restrict best, const int16_t *restrict x, int blo
                     way[j] += gap(low[v], high[v], y[v * next + first + j], y[v * next + first + j]);
             }
             for (int j = 0; j < size; j++) near[some] = first + j, some += ahead[first + j] + way[j] < worst;
-            for (int k = 0; k < some; k++)
-                relax_by(to, own, stride, 1, box.point + near[k] * voices, 1, ahead + near[k], 1, voices, apart, s);
+            for (int k = 0; k < some; k++) {
+                const int16_t *point = box.point + near[k] * voices;
+                if (s.equal || s.last) relax_by(to, own, stride, 1, point, 1, ahead + near[k], 1, voices, apart, s);
+                else relax_by(to, own, stride, 1, point, 1, ahead + near[k], 1, voices, apart, (Seam){0});
+            }
             worst = to[0];
             for (int i = 1; i < LANES; i++) worst = to[i] > worst ? to[i] : worst;
         }
@@ -218,16 +221,12 @@ INLINE void relax_cheap(int32_t *best, const Layer *of, const int16_t *y, int ne
 }
 
 #define ARGUMENTS best, of, y, next, ahead, m
+#define USUAL(V, A) else if (voices == V && apart == A) relax_cheap(ARGUMENTS, V, A, s, boxes);
 CLONES static void relax_points(int32_t *best, const Layer *of, const int16_t *y, int next, const int32_t *ahead,
                                 int m, int voices, int apart, Seam s, Boxes boxes) {
     if (s.equal > CHEAP || s.last > CHEAP || s.up || s.down)
         relax_dear(best, of->x, of->stride / LANES, y, next, ahead, m, voices, apart, s);
-    else if (voices == 3 && !apart) relax_cheap(ARGUMENTS, 3, 0, s, boxes);
-    else if (voices == 4 && !apart) relax_cheap(ARGUMENTS, 4, 0, s, boxes);
-    else if (voices == 5 && !apart) relax_cheap(ARGUMENTS, 5, 0, s, boxes);
-    else if (voices == 5) relax_cheap(ARGUMENTS, 5, 1, s, boxes);
-    else if (voices == 6 && !apart) relax_cheap(ARGUMENTS, 6, 0, s, boxes);
-    else if (voices == 6) relax_cheap(ARGUMENTS, 6, 1, s, boxes);
+    USUAL(3, 0) USUAL(4, 0) USUAL(5, 0) USUAL(5, 1) USUAL(6, 0) USUAL(6, 1) USUAL(7, 0) USUAL(7, 1)
     else relax_cheap(ARGUMENTS, voices, apart, s, boxes);
 }
 

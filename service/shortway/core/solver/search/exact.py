@@ -29,8 +29,10 @@ from shortway.core.voice_leading.pruning import prune, survivors
 MAX_NEAR: Final = 2_000_000_000
 #: Where a seam has more transitions, near pairs are listed instead of all.
 WIDE: Final = 250_000
-#: From so many transitions on, pruning is faster than the compiled kernel.
-MOST_COMPILED: Final = 300_000_000
+#: From so many transitions on, pruning is faster than the compiled kernel; a loop takes passes
+#: over fewer candidates, too.
+MOST_COMPILED: Final = 1_200_000_000
+LOOP_PASSES: Final = 4
 #: A pruned loop of more transitions is cut into smaller ones.
 FEW: Final = 3_000_000
 
@@ -95,7 +97,8 @@ def _paths(problem: PathProblem, alternatives: int, differs_in: int) -> list[Ind
         problem.refuse_too_large()
         return point_paths(problem, alternatives, differs_in) or []
     refuse_too_large(problem.different(), MAX_NEAR)
-    if points.NATIVE and problem.size().transitions <= MOST_COMPILED:
+    passes = LOOP_PASSES if problem.closed else 1
+    if points.NATIVE and passes * problem.size().transitions <= MOST_COMPILED:
         found = point_paths(problem, alternatives, differs_in, BITS[:1])
         if found is not None:
             return found
