@@ -64,7 +64,7 @@ CHARTS = (
     {
         "order": [1, 2, 1],
         "measures": [
-            [{"symbol": "C△7", "beats": 2.5}, {"symbol": " F♯ø7", "beats": 1.5}],
+            [{"symbol": "C%7", "beats": 2.5}, {"symbol": " F♯ø7", "beats": 1.5}],
             [{"symbol": "B7"}],
         ],
     },

@@ -19,6 +19,7 @@ from shortway.wire.fields import (
     StrictNumber,
     StrictString,
 )
+from shortway.wire.normalization import normalized
 from shortway.wire.schemas.batches import BatchLineSchema
 from shortway.wire.schemas.chords import ChordsRequestSchema
 from shortway.wire.schemas.exercises import ExerciseRequestSchema
@@ -122,3 +123,17 @@ def test_checking_a_list_can_be_cancelled() -> None:
 
     with cancel_scope(stop), pytest.raises(Cancelled):
         validated(PathRequestSchema(), {"chart": {"text": "| C |"}, "pins": [{"step": 0}]})
+
+
+@pytest.mark.parametrize(
+    ("given", "want"),
+    [
+        ({"a": [[{"b": 1e16}]]}, {"a": [[{"b": 10**16}]]}),
+        ({"a": -4.0, "b": 1e-7, "c": 4.5}, {"a": -4, "b": 1e-7, "c": 4.5}),
+        ({"a": [{"b": None, "c": []}], "d": [None]}, {"a": [{}], "d": [None]}),
+        ({"a": "null [] 1.5 7e1"}, {"a": "null [] 1.5 7e1"}),
+        ({"a": 10**30, "b": 2.0}, {"a": 10**30, "b": 2}),
+    ],
+)
+def test_what_is_absent_is_left_out_and_whole_numbers_are_integers(given: Any, want: Any) -> None:
+    assert repr(normalized(given)) == repr(want)

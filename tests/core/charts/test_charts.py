@@ -253,6 +253,18 @@ def test_an_order_plays_measures_again() -> None:
     ]  # fmt: skip
 
 
+def test_chords_that_charts_share_begin_where_they_stand_in_each() -> None:
+    measure = [{"symbol": "C7", "beats": 1.5}, {"symbol": "F7", "beats": 1.5}]
+    for unit, quarters in (8, "3/4"), (4, "3/2"), (2, "3"), (8, "3/4"):  # a beat is 4/unit quarters
+        chart = parse_json_chart({"meter": f"3/{unit}", "measures": [measure, measure[::-1]]})
+        length = Fraction(quarters)
+        steps = unroll(chart)
+        assert [step.onset for step in steps] == [0, length, 2 * length, 3 * length]
+        assert [step.beat for step in steps] == 2 * [1, Fraction(5, 2)]
+        assert {(step.share, step.meter) for step in steps} == {(0.5, (3, unit))}
+        assert [step.symbol for step in steps] == ["C7", "F7", "F7", "C7"]
+
+
 def test_what_holds_over_a_chord_reads_back() -> None:
     over = {"melody": ["E5", "Fb5"], "ceiling": "C5", "top": "G5", "colours": ["b9", "b13", "b9"]}
     value = {"measures": [[{"symbol": "G7", "beats": 4} | over, {"symbol": "C", "beats": 4}]],

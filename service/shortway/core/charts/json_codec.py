@@ -80,9 +80,12 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
         raise empty_chart().under("/measures")
     meters = _changes(value, "meter", read_meter, METER_EXPECTED, len(given))
     keys = _changes(value, "key", normalize_key, KEY_EXPECTED, len(given))
-    frame = Chart((), meter, meters=meters)
+    fits = len(given) * [meter[0]]
+    if meters:
+        frame = Chart((), meter, meters=meters)
+        fits = [frame.meter_at(number)[0] for number in range(1, len(given) + 1)]
     try:
-        measures = tuple(_measures(given, frame))
+        measures = tuple(_measures(given, fits))
     except ShortwayError:
         check_solfege(_symbols(given))
         raise
@@ -91,7 +94,7 @@ def parse_json_chart(value: Mapping[str, object]) -> Chart:
     named = _changes(
         value, "name", normalize_title, TITLE_EXPECTED, len(given), field="sections", least=1
     )
-    sections = tuple(Section(*section) for section in named)
+    sections = tuple([Section(*section) for section in named])
     if order:
         check_step_limit(measures, order)
     return Chart(measures, meter, key, title, order, meters, keys, fresh, sections)
@@ -155,16 +158,15 @@ def _symbols(given: Sequence[object]) -> Iterator[tuple[str, str, None]]:
                 yield symbol, f"/measures/{k}/{i}/symbol", None
 
 
-def _measures(given: Sequence[object], frame: Chart) -> list[Measure]:
-    """The measures; `frame` has their meters."""
+def _measures(given: Sequence[object], fits: Sequence[int]) -> list[Measure]:
+    """The measures, with the beats that fit each."""
     measures: list[Measure] = []
     size, last, many = 0, len(given) - 1, "a list of chords with their beats"
-    for index, value in enumerate(given):
+    for index, (value, fit) in enumerate(zip(given, fits, strict=True)):
         entries = value if type(value) is list else require_list(value, f"/measures/{index}", many)
         if (size := size + len(entries)) > MAX_STEPS:
             raise chart_too_large(size).under("/measures")
-        fit = (frame.meter_at(index + 1) if frame.meters else frame.meter)[0]
-        may_be_short = index in (0, last)
+        may_be_short = index == 0 or index == last
         plain = plain_entries(entries, fit, may_be_short)
         measures.append(plain or _measure(entries, index, fit, may_be_short))
     return measures
