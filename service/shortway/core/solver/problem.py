@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, lru_cache
-from itertools import count, pairwise
+from functools import cached_property
+from itertools import pairwise
 from operator import mul
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,13 +21,13 @@ from shortway.core.harmony.context import Context
 from shortway.core.settings.setting import Setting
 from shortway.core.shortest_path.least_cost import NEVER
 from shortway.core.solver.layers import Layer
+from shortway.core.solver.priced_layers import PricedCandidates, priced_candidates
 from shortway.core.solver.results import Size
 from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
 from shortway.core.voice_leading.move_costs import ChordChange, chord_change, move_costs
 from shortway.core.voice_leading.near_pairs import Bound, Index
-from shortway.core.voice_leading.objective import VoicingCosts, voicing_costs
+from shortway.core.voice_leading.objective import VoicingCosts
 from shortway.core.voicings.candidate_arrays import Candidates, Mask
-from shortway.core.voicings.pricing import Wants
 
 #: Most different transitions whose costs are held at a time: 16 million of 24 bytes are 384 MB.
 MAX_TRANSITIONS: Final = 16_000_000
@@ -36,46 +36,6 @@ MAX_TRANSITIONS: Final = 16_000_000
 _HIGHEST: Final = 127
 
 Seam = tuple[int, int]
-
-
-class PricedCandidates(NamedTuple):
-    """The candidates of a layer and what they cost.
-
-    Attributes
-    ----------
-    count : int
-    voices : int or None
-        As of `Candidates`.
-    number : int
-        Stands in the keys of caches for all that a voicing of them is in a result: its notes as its
-        chord spells them, its prices and those of moves. 0 where other requests do not share it.
-    """
-
-    candidates: Candidates
-    costs: VoicingCosts
-    count: int  # type: ignore[assignment]  # of tuples, which nobody calls
-    voices: int | None
-    number: int = 0
-
-    @staticmethod
-    def of(candidates: Candidates, costs: VoicingCosts, number: int = 0) -> PricedCandidates:
-        """Candidates with their costs."""
-        return PricedCandidates(candidates, costs, len(candidates), candidates.voices, number)
-
-
-def priced_candidates(of: Candidates, layer: Layer, setting: Setting) -> PricedCandidates:
-    """The candidates of a layer with their costs."""
-    costs = voicing_costs(of, setting, layer.offered(setting), layer.wants)
-    number = _number(of.number, layer.chord.name, layer.wants, setting) if of.shared else 0
-    return PricedCandidates.of(of, costs, number)
-
-
-_numbers: Final = count(1)
-
-
-@lru_cache(maxsize=8192)
-def _number(candidates: int, name: str, wants: Wants, setting: Setting) -> int:
-    return next(_numbers)
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,21 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache, partial
-from itertools import count, repeat
 from typing import Final
 
 from shortway.core import charts
-from shortway.core.cache import Memo
 from shortway.core.charts import Chart, Step
 from shortway.core.errors import PinError, ShortwayError
 from shortway.core.harmony.context import Context
 from shortway.core.harmony.functions import contexts, suspended_dominants
 from shortway.core.settings.fields import read_choice
 from shortway.core.settings.setting import Setting, resolve
-from shortway.core.solver.layers import Layer, group_steps, layer_candidates
+from shortway.core.solver.layers import group_steps
 from shortway.core.solver.pins import Pin, read_keep, read_notes, read_pins
-from shortway.core.solver.problem import PathProblem, PricedCandidates, priced_candidates
+from shortway.core.solver.priced_layers import priced_layers
+from shortway.core.solver.problem import PathProblem
 from shortway.core.symbols.parser import parse
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.objective import TOP_LINES
@@ -67,7 +65,7 @@ def build_problem(
     hold = resolved.repeats == "hold"
     melody = resolved.melody
     layers = group_steps(audible, fixed, hold=hold, loop=loop, melody=melody, contexts=found)
-    priced = _priced(layers, steps, fixed, resolved)
+    priced = priced_layers(layers, steps, fixed, resolved)
     before = None if start_from is None else _before(start_from, resolved)
     line = read_choice({"top_line": top_line}, "top_line", TOP_LINES, "free")
     problem = PathProblem(steps, layers, priced, resolved, before, loop, line, found)
@@ -82,51 +80,8 @@ def in_range(problem: PathProblem, setting: Setting) -> PathProblem:
     NoVoicing
         As `build_problem` does.
     """
-    priced = _priced(problem.layers, problem.steps, (), setting)
+    priced = priced_layers(problem.layers, problem.steps, (), setting)
     return replace(problem, setting=setting, priced=priced)
-
-
-#: What two other caches hold, by the chord that it is of: so it takes one look to find it.
-_PRICED: Final[Memo[tuple[object, ...], PricedCandidates]] = Memo(
-    "priced candidates", 2 << 20, lambda _: 120
-)
-
-
-@lru_cache(maxsize=1024)
-def _number(setting: Setting) -> int:
-    """A number for a setting, which is the quicker key."""
-    return next(_numbers)
-
-
-_numbers: Final = count(1)
-
-
-def _priced(
-    layers: Sequence[Layer], steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
-) -> list[PricedCandidates]:
-    """The candidates of each layer with their costs, the same objects for layers that are alike."""
-    own = {pin.step for pin in pins}
-    own |= {s.number for s in steps if s.melody or s.ceiling is not None or s.top is not None}
-    number = _number(setting)
-
-    def of(k: int) -> PricedCandidates:
-        layer = layers[k]
-        make = partial(_made, layer, steps, pins, setting)
-        if own and not own.isdisjoint(layer.steps):
-            return make()
-        return _PRICED.recall((number, layer.chord.name, layer.colours, layer.wants), make)
-
-    if own or not layers:
-        return [of(k) for k in range(len(layers))]
-    chords, _, colours, wants = zip(*layers, strict=True)
-    names = [chord.name for chord in chords]
-    return _PRICED.each(zip(repeat(number), names, colours, wants, strict=False), of)
-
-
-def _made(
-    layer: Layer, steps: Sequence[Step], pins: Sequence[Pin], setting: Setting
-) -> PricedCandidates:
-    return priced_candidates(layer_candidates(layer, steps, pins, setting), layer, setting)
 
 
 def as_chart(chart: Chart | str | Mapping[str, object]) -> Chart:

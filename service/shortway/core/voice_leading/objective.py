@@ -10,9 +10,8 @@ then hand split.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
-from itertools import count
 from typing import Final
 
 import numpy as np
@@ -43,9 +42,6 @@ class VoicingCosts:
         Steps at which the voicing would replace notes that the request keeps; None without any.
     shared : bool
         Whether other requests use this very object.
-    number : int
-        Its own, or that of the whole of which it is a part: with the number of its candidates it
-        stands for it in the keys of caches.
     """
 
     price: NDArray[np.int32]
@@ -53,7 +49,6 @@ class VoicingCosts:
     home: Array
     shared: bool = False
     changed: NDArray[np.int32] | None = None
-    number: int = field(default_factory=count().__next__)
 
     def take(self, rows: NDArray[np.intp]) -> VoicingCosts:
         """The costs of the candidates `rows`, shape (rows,), in their order."""
@@ -64,7 +59,7 @@ class VoicingCosts:
     def part(self, rows: slice) -> VoicingCosts:
         """The costs of some candidates in a row, which other requests use, too."""
         own = self.price[rows], self.lacking[rows], self.home[rows]
-        return VoicingCosts(*own, self.shared, number=self.number)
+        return VoicingCosts(*own, self.shared)
 
     @property
     def nbytes(self) -> int:
