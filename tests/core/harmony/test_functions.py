@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from shortway.core.charts import parse_text_chart, unroll
+from shortway.core.charts import parse_chart, parse_text_chart, unroll
 from shortway.core.harmony.context import FUNCTIONS
 from shortway.core.harmony.functions import contexts
 from support.charts import ROOTS
@@ -214,6 +214,19 @@ def test_the_function_written_beside_the_chord(name: str, by: int) -> None:
         classed(function, ROOTS[(CLASS[goal.rstrip("m")] + by) % 12] + "m" * goal.endswith("m"))
         for function, goal in rows
     ]
+
+
+def test_a_loop_that_begins_afresh_is_read_from_there_on() -> None:
+    names = ["G7", "N.C.", "Cmaj7", "A7", "Dm7", "Dm7b5", "G7"]
+    chart = parse_chart({"measures": [[{"symbol": n, "beats": 4}] for n in names], "fresh": [4, 6]})
+    turned = (
+        parse_text_chart("| A7 | Dm7 |"),
+        parse_text_chart("| Dm7b5 | G7 | G7 | N.C. | Cmaj7 |"),
+    )
+    two, five = (contexts(part, unroll(part)) for part in turned)
+    assert contexts(chart, unroll(chart), loop=True) == [*five[2:], *two, *five[:2]]
+    assert five[2] is not None
+    assert five[2].why == "follows Dm7b5, falls a fifth to Cmaj7"
 
 
 def test_every_function_is_met() -> None:
