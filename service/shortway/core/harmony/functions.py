@@ -201,8 +201,8 @@ class _Analysis:
         chords, relations, measures = self.chords, self.relations, self.progression.measures
         found: list[Reading] = []
         goal = self._dominant(0)[1] if chords and chords[0].kind == "7" else ""
-        for number in range(len(chords) - 1, -1, -1):
-            chord, role, key = chords[number], self.roles[number], self.keys[number]
+        columns = map(reversed, (range(len(chords)), chords, self.roles, self.keys))
+        for number, chord, role, key in zip(*columns, strict=True):
             if chord.kind == "7":
                 reading = self._dominant(number)
             elif chord.kind == "o":

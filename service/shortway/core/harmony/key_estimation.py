@@ -154,8 +154,11 @@ _PRICES: Final = [
     )
     for places in _PLACES
 ]
-#: One less for each key, and for the least that a price may be.
-_SAVED: Final = [(1 << 8 * _BYTE[key]) + (1 << 8 * _KEYS) for key in range(_KEYS)]
+#: By what is saved, that much less for each key and for the least that a price may be.
+_SAVED: Final = {
+    saved: [saved * ((1 << 8 * _BYTE[key]) + (1 << 8 * _KEYS)) for key in range(_KEYS)]
+    for saved in (_OWN, _FIRST, _RESOLVED, _TWO_FIVE)
+}
 #: By the least sum, a translation of sums to their distance above it, at most `_CHANGE`.
 _CLAMPS: Final = [
     bytes(min(max(value - least, 0), _CHANGE) * (value < _FLOOR) for value in range(256))
@@ -181,12 +184,12 @@ def local_keys(
     prices = [_PRICES[chord] for chord in chords]
     for number, key in enumerate(own):
         if key is not None:
-            prices[number] -= _OWN * _SAVED[key]
+            prices[number] -= _SAVED[_OWN][key]
     if chords and CLASSES[chords[0] % len(CLASSES)] in "Mm7":
         root, kind = divmod(chords[0], len(CLASSES))
-        prices[0] -= _FIRST * _SAVED[key_of(root, CLASSES[kind] == "m")]
+        prices[0] -= _SAVED[_FIRST][key_of(root, CLASSES[kind] == "m")]
     for first, second, key, tonic in cadences:
-        saved = (_RESOLVED if tonic else _TWO_FIVE) * _SAVED[key]
+        saved = _SAVED[_RESOLVED if tonic else _TWO_FIVE][key]
         prices[first] -= saved
         prices[second] -= saved
     return _cheapest(prices, chords)
