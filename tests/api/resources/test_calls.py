@@ -188,6 +188,13 @@ def test_every_field_of_a_path_reaches_the_core(client: FlaskClient) -> None:
     assert first["loop_motion"] is None
 
 
+def test_nothing_leads_to_a_chord_without_a_voicing(client: FlaskClient) -> None:
+    setting = {"families": ["rootless-three"], "hands": "left"}
+    asked = {"symbol": "Ab6/9", "setting": setting, "after": [53, 57, 60, 64, 67]}
+    found = client.post("/v1/voicings", json=asked)
+    assert (found.status_code, found.get_json()["voicings"]) == (200, [])
+
+
 def test_no_chord_has_no_voicing(client: FlaskClient) -> None:
     said = post(client, "paths", {"chart": {"text": "| Fm7 | N.C. | Bb7 |"}})
     assert (said["steps"][1]["voicing"], said["steps"][1]["motion"]) == (None, None)

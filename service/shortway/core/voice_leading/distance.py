@@ -293,7 +293,7 @@ def _of_sizes(a: Candidates, b: Candidates, split_cost: int, bass: Matrix | None
 
 def _packed_kind(low: Notes, high: Notes, split_cost: int) -> type[np.int32 | np.int64]:
     """What holds motion and squares of any assignment of some notes."""
-    span = max(int(low.max()), int(high.max())) + 1
+    span = max(int(low.max(initial=0)), int(high.max(initial=0))) + 1
     notes = len(low) + len(high)
     fits = notes * (span + split_cost) < 1 << 31 - _SQUARE_BITS
     return np.int32 if fits else np.int64
