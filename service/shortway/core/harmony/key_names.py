@@ -39,7 +39,7 @@ def names_of_keys(chords: Sequence[ActingChord], named: Sequence[str | None]) ->
                 names[key] = name
     for chord in different:
         if chord.kind in "Mm":
-            names[2 * chord.root + chord.minor] = chord.key
+            names[key_of(chord.root, chord.kind == "m")] = chord.key
     for own in reversed(named):
         if own is not None:
             names[read_key(own)] = own

@@ -53,8 +53,6 @@ class ActingChord:
     root_name, root, kind : str, int, str
         What it acts with: a name, its pitch class, a value of `key_estimation.CLASS`. Of Bb/C, a
         dominant, those of C.
-    minor : bool
-        Whether its third is minor.
     key : str
         The key of which it would be the tonic.
     suspended : bool
@@ -68,7 +66,6 @@ class ActingChord:
     root_name: str
     root: int
     kind: str
-    minor: bool
     key: str
     suspended: bool
     number: ChordNumber
@@ -84,11 +81,10 @@ def _acting(chord: Chord) -> ActingChord:
         above = ((chord.bass_pc or 0) - (chord.root_pc or 0)) % 12
         if above in DOMINANT_OVER_BASS.get(chord.chord_type, ()):
             root, kind = chord.bass, "7"
-    minor = kind in _MINOR_CLASSES
     suspended = chord.chord_type == "suspended" and "4" in chord.degrees
-    tonic, number = root + "m" * minor, chord_number(pitch_class(root), kind)
-    names = chord.name, root, pitch_class(root)
-    return ActingChord(chord, *names, kind, minor, tonic, suspended, number)
+    tonic, at = root + "m" * (kind in _MINOR_CLASSES), pitch_class(root)
+    number = chord_number(at, kind)
+    return ActingChord(chord, chord.name, root, at, kind, tonic, suspended, number)
 
 
 @lru_cache(maxsize=256)

@@ -136,9 +136,6 @@ def _measure(measure: Measure, index: int, origin: str, goal: str | None, by: in
 
 def _entry(entry: Entry, origin: str, key: str, by: int, where: str) -> Entry:
     chord = _chord(entry.symbol, origin, key)
-    plain = Entry(chord.symbol, chord, entry.beats, colours=entry.colours)
-    if not entry.melody and entry.ceiling is None and entry.top is None:
-        return plain
     melody = tuple(
         _pitch(note, by, key, f"{where}/melody/{index}") for index, note in enumerate(entry.melody)
     )
@@ -146,7 +143,7 @@ def _entry(entry: Entry, origin: str, key: str, by: int, where: str) -> Entry:
         None if note is None else _pitch(note, by, key, f"{where}/{name}")
         for name, note in (("ceiling", entry.ceiling), ("top", entry.top))
     )
-    return replace(plain, melody=melody, ceiling=ceiling, top=top)
+    return Entry(chord.symbol, chord, entry.beats, melody, ceiling, top, entry.colours)
 
 
 def _pitch(note: int, by: int, key: str, pointer: str) -> int:
@@ -232,14 +229,12 @@ def _led(chart: Chart, given: Chart) -> Chart:
     """`chart`, twos and fives spelled towards their goals as in `given`: F#m7 B7 Emaj7 in Ab."""
     goal, old, measures = None, None, []
     for number in range(len(chart.measures), 0, -1):
-        bar = []
+        bar, key = [], chart.key_at(number) or ""
         pairs = zip(chart.measures[number - 1], given.measures[number - 1], strict=True)
         for entry, was in reversed(list(pairs)):
             if goal and old and was.chord.root:
                 fall = fifths_from_c(was.chord.root) - fifths_from_c(old)
-                entry = _towards(
-                    entry, fifths_from_c(goal) + fall, fall, chart.key_at(number) or ""
-                )
+                entry = _towards(entry, fifths_from_c(goal) + fall, fall, key)
             goal, old = entry.chord.root, was.chord.root
             bar.append(entry)
         measures.append(tuple(reversed(bar)))
