@@ -7,6 +7,7 @@ narrowed search is forced on charts small enough for both.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from itertools import combinations, pairwise, product
 
 import networkx as nx
@@ -75,15 +76,24 @@ def test_every_set_of_keys_is_listed_that_the_rules_allow(suffix: str, notes: in
         assert listed == allowed, chord.symbol
 
 
+@cache
+def pool_of(symbol: str) -> tuple[set[str], set[str], list[set[str]]]:
+    """A chord's tones, these with its colours, and which of them each pitch class is."""
+    chord = parse(symbol)
+    degrees = set(chord.degrees)
+    if "3" in degrees and "11" in degrees:
+        degrees.discard("3" if "11" in chord.written else "11")
+    pool, root = degrees | set(chord.colours), chord.root_pc or 0
+    classes = [{d for d in pool if (root + semitones(d)) % 12 == n} for n in range(12)]
+    return degrees, pool, classes
+
+
 def plays(midi: tuple[int, ...], symbol: str) -> bool:
     """The hard rules for voicings with no recipe, two hands and a bass player."""
     chord = parse(symbol)
     root = chord.root_pc or 0
-    degrees = set(chord.degrees)
-    if "3" in degrees and "11" in degrees:
-        degrees.discard("3" if "11" in chord.written else "11")
-    pool = degrees | set(chord.colours)
-    sounding = [{d for d in pool if (root + semitones(d) - n) % 12 == 0} for n in midi]
+    degrees, pool, classes = pool_of(symbol)
+    sounding = [classes[n % 12] for n in midi]
     if not all(sounding) or muddy(midi) or midi[-1] - midi[-2] == 1:
         return False
     if any(c - a <= 2 for a, c in zip(midi, midi[2:], strict=False)):

@@ -111,8 +111,16 @@ class Layered:
         """Semitones of prices by name."""
         if self.setting.pricing == "none":
             return 0
-        prices = dict(zip(PRICES, self.setting.prices, strict=True))
-        return sum(prices[name] * count for name, count in counts.items())
+        return sum(self._prices[name] * count for name, count in counts.items())
+
+    @cached_property
+    def _prices(self) -> dict[str, int]:
+        return dict(zip(PRICES, self.setting.prices, strict=True))
+
+    @cached_property
+    def _keys(self) -> list[list[tuple[tuple[int, ...], int | None]]]:
+        """Upper notes and bass of every candidate."""
+        return [[(upper(voicing), bass(voicing)) for voicing in layer] for layer in self.layers]
 
     @cached_property
     def alike(self) -> list[int]:
@@ -128,11 +136,11 @@ class Layered:
         return self._edges[key]
 
     def _edge(self, a: int, i: int, b: int, j: int) -> Cost:
-        before, after = self.layers[a][i], self.layers[b][j]
-        low, high = bass(before), bass(after)
-        old, new = (self.chords[a], self.facts[a], before), (self.chords[b], self.facts[b], after)
+        (before, low), (after, high) = self._keys[a][i], self._keys[b][j]
+        old = self.chords[a], self.facts[a], self.layers[a][i]
+        new = self.chords[b], self.facts[b], self.layers[b][j]
         due = self.price(move_counts(old, new))
-        return plus(self._moved(upper(before), upper(after), low, high), (due, 0, 0, 0, 0, 0, 0))
+        return plus(self._moved(before, after, low, high), (due, 0, 0, 0, 0, 0, 0))
 
     def _moved(
         self, before: tuple[int, ...], after: tuple[int, ...], low: int | None, high: int | None
@@ -143,7 +151,7 @@ class Layered:
 
     def node(self, k: int, i: int) -> Cost:
         """Price, colours, distance from home, and what leads in from the notes that sounded."""
-        notes = upper(self.layers[k][i])
+        notes, bass_note = self._keys[k][i]
         price, lacking = self.own(k, i) if self.paid(k) else (0, 0)
         far = abs(sum(notes) - len(notes) * self.setting.home)
         here: Cost = (price, 0, lacking, 0, 0, 0, far)
@@ -153,7 +161,7 @@ class Layered:
         low = self.start[0] if has_bass else None
         before = self.start[1:] if has_bass else self.start
         due: Cost = (self._due_after_start(i), 0, 0, 0, 0, 0, 0)
-        return plus(here, due, self._moved(before, notes, low, bass(self.layers[k][i])))
+        return plus(here, due, self._moved(before, notes, low, bass_note))
 
     def _due_after_start(self, i: int) -> int:
         """The prices of the first move, where it is known over which chord the start sounded."""
@@ -275,10 +283,11 @@ class Layered:
     def _graph(self) -> nx.DiGraph:
         graph = nx.DiGraph()
         for k in range(len(self.layers) - 1):
-            for i in range(len(self.layers[k])):
-                for j in range(len(self.layers[k + 1])):
+            for j in range(len(self.layers[k + 1])):
+                price = self.node(k + 1, j)[0]
+                for i in range(len(self.layers[k])):
                     if self.allowed(k, i, k + 1, j):
-                        weight = self.edge(k, i, k + 1, j)[0] + self.node(k + 1, j)[0]
+                        weight = self.edge(k, i, k + 1, j)[0] + price
                         graph.add_edge((k, i), (k + 1, j), weight=weight)
         return graph
 
