@@ -19,7 +19,7 @@ from shortway.request_trace import PARSE, RENDERING, phase
 from shortway.services.solve_path import solve_path
 from shortway.wire.problems import OUT_OF_TIME, problem, problem_json
 from shortway.wire.schemas.batches import BatchLineSchema
-from shortway.wire.serializers.paths import path_bytes
+from shortway.wire.serializers.paths import path_parts
 from shortway.wire.strict_json import NotJson, read_json
 from shortway.wire.validation import validated
 
@@ -29,13 +29,13 @@ MEMORY: Final = 14 * 1024 * 1024
 """Bytes of the answers that one process caches."""
 _OVERHEAD: Final = 300
 
-#: ``"path"`` or ``"problem"``, and its JSON.
-Outcome = tuple[str, bytes]
+#: ``"path"`` or ``"problem"``, and its JSON in parts.
+Outcome = tuple[str, list[bytes]]
 
 _log = logging.getLogger("shortway.batch")
 _LINE: Final = BatchLineSchema()
 _answers: Cache[bytes, Outcome] = Cache(
-    "batch answers", MEMORY, lambda outcome: len(outcome[1]) + _OVERHEAD
+    "batch answers", MEMORY, lambda outcome: sum(map(len, outcome[1])) + _OVERHEAD
 )
 #: Requests that came, each with an object of its own.
 _requests: Memo[bytes, object] = Memo("batch requests", 2 << 20, lambda _: 0)
@@ -80,14 +80,14 @@ def line_problem(number: int, code: str, fault: Fault) -> bytes:
     return _told(None, number, "problem", _problem(code, fault.detail, (fault,)))
 
 
-def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> bytes:
-    return orjson.dumps(problem(code, detail, faults))
+def _problem(code: str, detail: str, faults: Sequence[Fault] = ()) -> list[bytes]:
+    return [orjson.dumps(problem(code, detail, faults))]
 
 
-def _told(name: str | None, number: int, kind: str, said: bytes) -> bytes:
-    path, found = (said, b"null") if kind == "path" else (b"null", said)
-    parts = b'{"id":', orjson.dumps(name), b',"line":%d,"path":' % number, path
-    return b"".join([*parts, b',"problem":', found, b"}"])
+def _told(name: str | None, number: int, kind: str, said: list[bytes]) -> bytes:
+    path, found = (said, [b"null"]) if kind == "path" else ([b"null"], said)
+    head = b'{"id":%b,"line":%d,"path":' % (orjson.dumps(name), number)
+    return b"".join([head, *path, b',"problem":', *found, b"}"])
 
 
 def _outcome(request: Any) -> Outcome:
@@ -101,7 +101,8 @@ def _outcome(request: Any) -> Outcome:
         if found is None:
             found = _solve(request)
             if _requests.recall(key, lambda: now) is not now:
-                _answers.put(key, found)
+                kind, said = found
+                _answers.put(key, (kind, [b"".join(said)]))
         return found
     except Cancelled:
         return "problem", _problem("out-of-time", f"this takes too long: {OUT_OF_TIME}")
@@ -125,6 +126,6 @@ def _solve(request: Any) -> Outcome:
             checked = validated(_LINE, request)
         path = solve_path(checked)
         with phase(RENDERING):
-            return "path", path_bytes(path, checked["level"])
+            return "path", path_parts(path, checked["level"])
     except ShortwayError as error:
-        return "problem", compact(orjson.dumps(problem_json(error)))
+        return "problem", [compact(orjson.dumps(problem_json(error)))]

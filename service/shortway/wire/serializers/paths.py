@@ -67,6 +67,11 @@ def path_bytes(path: Path, level: str = "full") -> bytes:
 
     `level` is how much its steps have: ``full`` or ``brief``.
     """
+    return b"".join(path_parts(path, level))
+
+
+def path_parts(path: Path, level: str) -> list[bytes]:
+    """The JSON of `path_bytes` in parts, for what joins it with more."""
     checkpoint()
     parts = [orjson.dumps(_heading(path))[:-1], b',"setting":', setting_bytes(path.setting)]
     parts.append(b',"steps":[')
@@ -75,7 +80,7 @@ def path_bytes(path: Path, level: str = "full") -> bytes:
         parts[-1] = parts[-1][:-1]
     others = b",".join([path_bytes(other, level) for other in path.alternatives])
     parts += b'],"alternatives":[', others, b"]}"
-    return b"".join(parts)
+    return parts
 
 
 def _heading(path: Path) -> Json:
