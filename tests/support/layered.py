@@ -43,7 +43,7 @@ NOTHING: Cost = (0, 0, 0, 0, 0, 0, 0)
 
 def plus(*costs: Cost) -> Cost:
     """Costs added limb by limb."""
-    return tuple(sum(parts) for parts in zip(*costs, strict=True))  # type: ignore[return-value]
+    return tuple(map(sum, zip(*costs, strict=True)))  # type: ignore[return-value]
 
 
 def upper(voicing: Voicing) -> tuple[int, ...]:
