@@ -76,9 +76,9 @@ def _number(_name: str, _like: Key, _due: PriceItems, _setting: Setting) -> int:
     return next(_numbers)
 
 
-#: With the JSON of their voicings, which themselves are those that `Candidates.voicing` holds.
-PLAYED: Final[Memo[tuple[int, int], Played]] = Memo("played voicings", 12 << 20, lambda _: 800)
-ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 60 << 20, lambda _: 830)
+#: Their voicings, with their JSON, are booked where `Candidates.voicing` holds them.
+PLAYED: Final[Memo[tuple[int, int], Played]] = Memo("played voicings", 8 << 20, lambda _: 200)
+ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 64 << 20, lambda _: 830)
 
 
 def played(of: Candidates, at: int, layer: Layer, setting: Setting) -> Played:
