@@ -25,7 +25,7 @@ from shortway.wire.validation import validated
 
 MAX_LINE: Final = 1024 * 1024
 """Bytes of one line, its end not counted."""
-MEMORY: Final = 14 * 1024 * 1024
+MEMORY: Final = 8 * 1024 * 1024
 """Bytes of the answers that one process caches."""
 _OVERHEAD: Final = 300
 

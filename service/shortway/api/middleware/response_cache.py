@@ -28,7 +28,7 @@ from shortway.request_trace import RequestState, current_request
 Key = tuple[str, bytes]
 
 _EXTENSION: Final = "shortway-answers"
-_BUDGET: Final = 60 << 20
+_BUDGET: Final = 40 << 20
 #: Bytes that an entry takes beside its body: key, digest and headers.
 _OVERHEAD: Final = 900
 #: Headers of a request that its response depends on; Accept-Encoding counts as what it prefers.

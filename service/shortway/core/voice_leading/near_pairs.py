@@ -76,7 +76,7 @@ class NearPairs:
 
 
 _NEAR: Final[Cache[tuple[int, int, int, ChordChange], NearPairs]] = Cache(
-    "near pairs", 24 << 20, lambda pairs: pairs.nbytes + 800
+    "near pairs", 12 << 20, lambda pairs: pairs.nbytes + 800
 )
 
 

@@ -84,7 +84,7 @@ def voicing_costs(
 
 _Key = tuple[int, int, tuple[int, ...], tuple[str, ...], Wants]
 _VOICING_COSTS: Final[Cache[_Key, VoicingCosts]] = Cache(
-    "voicing costs", 12 << 20, lambda costs: costs.nbytes + 600
+    "voicing costs", 8 << 20, lambda costs: costs.nbytes + 600
 )
 
 

@@ -77,7 +77,7 @@ def _movement(semitones: tuple[int, ...]) -> Movement:
 
 #: By the semitones of each voice.
 MOVEMENTS: Final[Memo[tuple[int, ...], Movement]] = Memo(
-    "movements", 6 << 20, lambda _: 160, _movement
+    "movements", 8 << 20, lambda _: 160, _movement
 )
 
 
