@@ -11,7 +11,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Final, NamedTuple, TypeVar
 
 from shortway.core.cache import Memo
@@ -60,6 +60,11 @@ class Entry:
     colours: tuple[str, ...] | None = None
     place: Place | None = field(default=None, compare=False, repr=False)
     unrolled: UnrolledEntry | None = field(default=None, init=False, compare=False, repr=False)
+
+    @property
+    def constrained(self) -> bool:
+        """Whether a melody, a ceiling or a top limits its voicing."""
+        return bool(self.melody) or self.ceiling is not None or self.top is not None
 
 
 Measure = tuple[Entry, ...]
@@ -159,10 +164,8 @@ class Step(NamedTuple):
     symbol : str
         As written.
     chord : Chord
-    place, melody, ceiling, top, colours
+    place, melody, ceiling, top, colours, constrained
         As those of its `Entry`.
-    constrained : bool
-        Whether a melody, a ceiling or a top limits its voicing.
     shared : Shared
         By the steps whose fields from `beat` to `colours` are equal.
     """
@@ -218,11 +221,19 @@ def unroll(chart: Chart) -> tuple[Step, ...]:
 
 def _unrolled(entry: Entry, at: int | Fraction, meter: tuple[int, int]) -> UnrolledEntry:
     """What stays with an entry as it is unrolled, for most are in the same place again."""
-    quarters = 1 if meter[1] == 4 else Fraction(4, meter[1])
-    after = exact(at + exact(entry.beats))
-    begin, end = exact(at * quarters), exact(after * quarters)
-    found = at, meter, begin, end, after, _part(entry, at, meter)
-    object.__setattr__(entry, "unrolled", found)
+    over, under = entry.beats.as_integer_ratio()
+    begin, end = at, at + over if under == 1 else exact(at + entry.beats)
+    after, unit = end, meter[1]
+    if unit != 4:
+        begin, end = exact(Fraction(4 * begin, unit)), exact(Fraction(4 * end, unit))
+    if entry.constrained or entry.colours is not None:
+        part = _part(entry, at, meter)
+    else:
+        key = entry.symbol, id(entry.chord), over, under, at, meter  # a part holds its chord
+        part = _PARTS.get(key) or _PARTS.recall(key, partial(_part, entry, at, meter))
+    found = at, meter, begin, end, after, part
+    if entry.place is None:  # of a text, which has chords of its own
+        object.__setattr__(entry, "unrolled", found)
     return found
 
 
@@ -231,18 +242,10 @@ _PARTS: Final[Memo[tuple[object, ...], StepPart]] = Memo("step parts", 4 << 20, 
 
 def _part(entry: Entry, at: int | Fraction, meter: tuple[int, int]) -> StepPart:
     """What the steps of an entry share that begins `at` beats after its measure."""
-
-    def make() -> StepPart:
-        over, under = entry.beats.as_integer_ratio()
-        when = _fraction(1 + at), entry.beats, meter, over / under / meter[0]
-        what = entry.symbol, entry.chord, entry.melody, entry.ceiling, entry.top, entry.colours
-        return *when, *what, constrained, Shared()
-
-    constrained = bool(entry.melody) or entry.ceiling is not None or entry.top is not None
-    if constrained or entry.colours is not None:
-        return make()
-    key = entry.symbol, id(entry.chord), *entry.beats.as_integer_ratio(), at, meter
-    return _PARTS.get(key) or _PARTS.recall(key, make)  # which holds the chord
+    over, under = entry.beats.as_integer_ratio()
+    when = _fraction(1 + at), entry.beats, meter, over / under / meter[0]
+    what = entry.symbol, entry.chord, entry.melody, entry.ceiling, entry.top, entry.colours
+    return *when, *what, entry.constrained, Shared()
 
 
 #: A number as a fraction; most are met again.
