@@ -200,7 +200,7 @@ class _Analysis:
         """How each chord is read, the last first: a ii takes its dominant's goal."""
         chords, relations, measures = self.chords, self.relations, self.progression.measures
         found: list[Reading] = []
-        goal = self._dominant(0)[1] if chords and chords[0].kind == "7" else ""
+        goal = self._dominant(0)[1] if relations[-1].is_related_ii else ""
         columns = map(reversed, (range(len(chords)), chords, self.roles, self.keys))
         for number, chord, role, key in zip(*columns, strict=True):
             if chord.kind == "7":

@@ -234,9 +234,9 @@ class Progression:
         At the end the relation leads nowhere.
         """
         numbers, relation, there = self.numbers, self.relations[number], number + 1
-        own, count = numbers[number], len(numbers)
-        end = there + count - 1 if self.loop else count
+        count = len(numbers)
         while relation.prolongs:
+            own, end = numbers[number], number + count if self.loop else count
             if relation.motion == 7:
                 if there + 1 >= end or numbers[(there + 1) % count] != own:
                     break
