@@ -87,6 +87,18 @@ def test_a_slip_in_a_name_is_no_setting_left_out(slip: str) -> None:
         settings.load_config({f"SHORTWAY_{slip}": "x"})
 
 
+def test_an_option_of_another_command_stops_no_service() -> None:
+    shared = [
+        command
+        for command in main.commands.values()
+        if "auto_envvar_prefix" in command.context_settings
+    ]
+    options = {option.name for command in shared for option in command.params if option.name}
+    known = {name for name, _ in settings.variables()}
+    assert {"pricing", "level", "hands"} <= options
+    settings.load_config({settings.variable_name(name): "x" for name in options - known})
+
+
 def test_what_others_call_alike_is_nothing_to_us() -> None:
     names = (
         "SERVICE_HOST",

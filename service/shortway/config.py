@@ -27,6 +27,8 @@ _SECRET: Final = re.compile(r"(?<=://).*@|(?<=password=)[^&]*")
 _SHOWN: Final = 40
 #: Similarity of two names, by difflib's measure, from which one is taken for a misspelling.
 _CLOSE: Final = 0.7
+#: Options of other commands, set in the same environment, whose names are similar to a setting's.
+_OPTIONS: Final = ("LEVEL", "PRICING")
 
 
 class ConfigurationError(ValueError):
@@ -266,7 +268,7 @@ def _reject_misspellings(environment: Mapping[str, str]) -> None:
     known = {name.upper() for name, _ in variables()}
     for name in environment:
         given = name.removeprefix(PREFIX)
-        if given != name and given not in known:
+        if given != name and given not in known and given not in _OPTIONS:
             for meant in get_close_matches(given, known, 1, _CLOSE):
                 raise ConfigurationError(f"{name} is no setting; expected: {PREFIX}{meant}")
 
