@@ -193,7 +193,7 @@ Packed = NDArray[np.int32 | np.int64]
 Parts = tuple[Matrix, Matrix | None, Matrix, Matrix]
 
 #: A chart of 32 bars with 60 candidates a step takes 2 MB.
-_BUDGET: Final = 8 << 20
+_BUDGET: Final = 20 << 20
 _MOVES: Final[Cache[tuple[int, int, int], Moves]] = Cache(
     "moves", _BUDGET, lambda moves: moves.nbytes + 800
 )

@@ -127,7 +127,7 @@ def move_costs(a: Candidates, b: Candidates, split_cost: int, change: ChordChang
 
 
 _MOVE_COSTS: Final[Cache[tuple[int, int, int, ChordChange], Matrix]] = Cache(
-    "move costs", 8 << 20, lambda costs: costs.nbytes + 300
+    "move costs", 16 << 20, lambda costs: costs.nbytes + 300
 )
 
 
