@@ -246,9 +246,7 @@ def load_config(environment: Mapping[str, str], **options: object) -> ServiceCon
 
 
 def load_setting(environment: Mapping[str, str], name: str) -> Any:
-    """One setting, read as `load_config` reads it; no other variable matters.
-
-    Raises ConfigurationError if its variable is invalid.
+    """One setting, read and refused as by `load_config`; no other variable matters.
 
     >>> load_setting({"SHORTWAY_CACHE_MB": "96", "SHORTWAY_PORT": "none"}, "cache_mb")
     96
