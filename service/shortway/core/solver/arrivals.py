@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import count
 from operator import sub
+from sys import intern
 from typing import Final, NamedTuple
 
 from shortway.core.cache import Memo
@@ -78,7 +79,7 @@ def _number(_name: str, _like: Key, _due: PriceItems, _setting: Setting) -> int:
 
 #: Their voicings, with their JSON, are booked where `Candidates.voicing` holds them.
 PLAYED: Final[Memo[tuple[int, int], Played]] = Memo("played voicings", 8 << 20, lambda _: 200)
-ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 96 << 20, lambda _: 830)
+ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 96 << 20, lambda _: 700)
 
 
 def played(of: Candidates, at: int, layer: Layer, setting: Setting) -> Played:
@@ -132,7 +133,8 @@ def moved(old: Played, new: Played, change: ChordChange, setting: Setting) -> Ar
         voices = voices_between(old.voicing.upper, new.voicing.upper, setting.split_cost)
         splits = 2 * len(voices.semitones) - len(a) - len(b)
         movement = MOVEMENTS[voices.semitones]
-    words = remark((old.chord, new.chord), (old.voicing.form, new.voicing.form), movement)
+    forms = old.voicing.form, new.voicing.form
+    words = intern(remark((old.chord, new.chord), forms, movement))  # one of eight is new
     due, motion = new.price_items, movement.motion + splits * setting.split_cost
     cost = motion + new.price
     if change is not NO_CHANGE:
