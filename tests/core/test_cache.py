@@ -52,6 +52,13 @@ def test_a_dropped_generation_goes_a_few_values_at_a_time() -> None:
     assert len(freed) >= 900
 
 
+def test_a_value_over_half_the_budget_is_not_held() -> None:
+    memo: Memo[int, bytes] = Memo("test", BUDGET, len)
+    for key in range(20):
+        assert memo.recall(key, lambda: bytes(BUDGET)) == bytes(BUDGET)
+    assert memo.report().bytes == 0
+
+
 def test_a_memo_without_a_way_to_make_values_says_what_is_missing() -> None:
     memo: Memo[str, bytes] = Memo("test", BUDGET, len)
     with pytest.raises(KeyError, match="absent"):

@@ -1,7 +1,7 @@
 """One line of a batch: JSON in, JSON out, and nothing raised.
 
 Knows the wire. A line is a paths request with a string ``id``; its answer is
-``{"id" or null,"line","path" or null,"problem" or null}``. The answer of a request that comes a
+``{"id" or null,"line","path" or null,"problem" or null}``. The path of a request that comes a
 second time, whatever its id, is cached: most charts of a large collection come once.
 """
 
@@ -91,7 +91,7 @@ def _told(name: str | None, number: int, kind: str, said: list[bytes]) -> bytes:
 
 
 def _outcome(request: Any) -> Outcome:
-    """The outcome of a request, cached the second time unless it was cancelled.
+    """The outcome of a request; a path is cached the second time.
 
     An unexpected exception is logged, and the answer does not show it.
     """
@@ -99,9 +99,9 @@ def _outcome(request: Any) -> Outcome:
     try:
         found = _answers.find(key)
         if found is None:
-            found = _solve(request)
-            if _requests.recall(key, lambda: now) is not now:
-                kind, said = found
+            again = _requests.recall(key, lambda: now) is not now
+            found = kind, said = _solve(request)
+            if again and kind == "path":  # a problem depends on the order of the fields
                 _answers.put(key, (kind, [b"".join(said)]))
         return found
     except Cancelled:

@@ -29,9 +29,9 @@ V = TypeVar("V")
 PROTECTED_SHARE: Final = 0.75
 #: The budget of all caches of a process together, for which each cache declares its own.
 DEFAULT_BUDGET: Final = 384 << 20
-#: Values of a dropped generation that go with each new value; more than one, so that all are gone
-#: before the next one is dropped.
-_FREED: Final = 4
+#: Bytes of a dropped generation that go with each byte of a new value; more than one, so that all
+#: are gone before the next one is dropped.
+_FREED: Final = 3
 #: Bytes of an entry beside key and value: its record and its places in the dictionaries.
 ENTRY_BYTES: Final = 200
 
@@ -179,7 +179,8 @@ class Memo(dict[K, V]):
     ``memo.get(key) or memo.recall(key, make)``. A hit is one look-up in a dict, and is not counted.
     Once the young generation has half the budget it becomes the old one, and the old one is
     dropped, a few values at each new one: all at once is a pause of 13 ms. What is requested again
-    is young again.
+    is young again. A value of more than half the budget is not held. Thread-safe; two threads that
+    miss at the same time both compute the value, and the counts may be a few short.
 
     `name`, `budget`, `size`: as of `Cache`. No value is false. `make`: the value of a key.
 
@@ -201,6 +202,7 @@ class Memo(dict[K, V]):
         self._old: dict[K, V] = {}
         self._dropped: dict[K, V] = {}
         self._bytes = self._old_bytes = self._dropped_bytes = self._misses = 0
+        self._lock = Lock()
         _CACHES.append(self)
 
     def __missing__(self, key: K) -> V:
@@ -226,21 +228,31 @@ class Memo(dict[K, V]):
             value = make()
             self._misses += 1
         size = self._size(value) + ENTRY_BYTES
+        if size > self.budget // 2:
+            return value
         if self._bytes + size > self.budget // 2:
-            self._dropped, self._dropped_bytes = self._old, self._old_bytes
-            self._old, self._old_bytes, self._bytes = dict(self), self._bytes, 0
-            super().clear()
+            self._turn()
         if self._dropped:
-            self._free()
+            self._free(_FREED * size)
         self[key] = value
         self._bytes += size
         return value
 
-    def _free(self) -> None:
+    def _turn(self) -> None:
+        """Make the young generation the old one, unless another thread just has."""
+        with self._lock:
+            if 4 * self._bytes > self.budget:
+                self._dropped, self._dropped_bytes = self._old, self._old_bytes
+                self._old, self._old_bytes, self._bytes = dict(self), self._bytes, 0
+                super().clear()
+
+    def _free(self, size: int) -> None:
         with suppress(KeyError):  # the last one is gone
-            for _ in range(_FREED):
+            while size > 0:
                 _, value = self._dropped.popitem()
-                self._dropped_bytes -= self._size(value) + ENTRY_BYTES
+                freed = self._size(value) + ENTRY_BYTES
+                self._dropped_bytes -= freed
+                size -= freed
 
     def report(self) -> CacheReport:
         """The current figures, without hits."""

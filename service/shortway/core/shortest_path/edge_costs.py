@@ -242,7 +242,9 @@ class _Edges(NamedTuple):
 
 
 _Key = tuple[int, ...]
-_EDGES: Final[Cache[_Key, _Edges]] = Cache("edges", 52 << 20, lambda of: of.costs.nbytes + 400)
+_EDGES: Final[Cache[_Key, _Edges]] = Cache(
+    "edges", 52 << 20, lambda of: of.costs.nbytes + len(of.before) + len(of.after) + 400
+)
 _LAYERS: Final[Memo[int, tuple[bytes, PointLayer]]] = Memo(
     "unpacked points", 4 << 20, lambda of: len(of[0]) + 900
 )

@@ -79,7 +79,7 @@ def _number(_name: str, _like: Key, _due: PriceItems, _setting: Setting) -> int:
 
 #: Their voicings, with their JSON, are booked where `Candidates.voicing` holds them.
 PLAYED: Final[Memo[tuple[int, int], Played]] = Memo("played voicings", 8 << 20, lambda _: 200)
-ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 96 << 20, lambda _: 700)
+ARRIVALS: Final[Memo[Key, Arrival]] = Memo("arrivals", 90 << 20, lambda _: 700)
 
 
 def played(of: Candidates, at: int, layer: Layer, setting: Setting) -> Played:

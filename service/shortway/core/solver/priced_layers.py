@@ -64,9 +64,9 @@ def _number(
     return next(_numbers)
 
 
-#: What two other caches hold, by the chord that it is of: so it takes one look to find it.
+#: By the chord, so that it takes one look. Two other caches hold the arrays, too, but may drop them.
 _PRICED: Final[Memo[tuple[object, ...], PricedCandidates]] = Memo(
-    "priced candidates", 2 << 20, lambda _: 120
+    "priced candidates", 8 << 20, lambda of: of.candidates.nbytes + of.costs.nbytes + 120
 )
 
 

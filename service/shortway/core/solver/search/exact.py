@@ -1,7 +1,8 @@
 """Exact: the best path of a problem and its alternatives, however wide it is.
 
-Knows problems and pruning. Pruning first drops the candidates that are provably on no path that is
-requested; the few that are left are then compared by the whole order of preference.
+Knows problems and pruning. Where a problem is too wide for the compiled kernel, or that is not
+there, pruning first drops the candidates that are provably on no path that is requested; the few
+that are left are then compared by the whole order of preference.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from shortway.core.voice_leading.pruning import prune, survivors
 
 #: Most different transitions of one request whose near pairs are listed.
 MAX_NEAR: Final = 2_000_000_000
-#: Where a seam has more transitions, near pairs are listed instead of all.
+#: Where no seam has more transitions, nothing is pruned.
 WIDE: Final = 250_000
 #: From so many transitions on, pruning is faster than the compiled kernel; a loop takes passes
 #: over fewer candidates, too.
@@ -179,7 +180,7 @@ def _best_of(problem: PathProblem) -> Indices | None:
 
 
 def _is_wide(problem: PathProblem) -> bool:
-    """Whether near pairs are listed; pruning needs cost to be the first criterion."""
+    """Whether it may be pruned, which needs cost to be the first criterion."""
     if problem.top_line != "free" or problem.largest() <= WIDE:
         return False
     voices = {of.voices for of in problem.priced}
