@@ -34,6 +34,7 @@ def refold_repeats(music: Score) -> Score | None:
     cut = zip(*(_inside(music.bars, music.hand(staff)) for staff in STAVES), strict=True)
     seamless = _seamless(music.chart)
     for bar, hands in zip(music.bars, cut, strict=True):
+        # ties into its first notes begin elsewhere
         here = hands if bar.source in seamless else tuple(
             tuple(s if s.begin else s._replace(held=frozenset()) for s in hand) for hand in hands
         )  # fmt: skip

@@ -96,7 +96,7 @@ def _restore_symbol(measure: Element, before: Element | None, here: Element | No
     if before is here:
         return
     for child in measure:
-        if child.tag == "harmony" and child.find("offset") is None:
+        if child.tag == "harmony" and not float(child.findtext("offset") or 0):
             return
         if child.tag in ("note", "forward", "backup"):
             break
