@@ -5,9 +5,10 @@ from __future__ import annotations
 import socket
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from random import SystemRandom
 from typing import Any
 
 from werkzeug.serving import WSGIRequestHandler, make_server
@@ -140,10 +141,11 @@ def hanging(release: threading.Event) -> Script:
 
 
 def unused_port() -> int:
-    """A loopback port on which nobody listens."""
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        port: int = server.getsockname()[1]
-        return port
+    """A port on which nobody listens, below those that the system gives to connections."""
+    while True:
+        port = SystemRandom().randrange(10_000, 32_768)
+        with suppress(OSError), socket.create_server(("", port)):
+            return port
 
 
 def is_open(port: int) -> bool:
