@@ -30,7 +30,6 @@ READY_WITHIN = 30.0
 """Seconds that the service has to get ready."""
 STOP_WITHIN = 15.0
 """Seconds that it has to finish."""
-INTERRUPTED = 130
 SCORES = ("musicxml", "mxl", "midi")
 """Kinds of score that are written, beside pictures."""
 
@@ -65,17 +64,18 @@ def run_demo(out: Path | None = None) -> int:
 
     Scores go into the folder `out`, or into a new temporary one.
     """
-    try:
-        with stopped_by_terminate(), running_service() as service, Client(service.url) as client:
-            folder = _folder(out)
-            play_demo(client, folder)
-        click.echo(f"Notes, sound and pictures of all three are in\n{folder}")
-    except (DemoError, ShortwayClientError) as error:
-        print(f"Error: {error}", file=sys.stderr)
-        return 1
-    except KeyboardInterrupt:
-        print("stopped", file=sys.stderr)
-        return INTERRUPTED
+    with stopped_by_terminate() as codes:  # the service, too, is stopped then
+        try:
+            with running_service() as service, Client(service.url) as client:
+                folder = _folder(out)
+                play_demo(client, folder)
+            click.echo(f"Notes, sound and pictures of all three are in\n{folder}")
+        except (DemoError, ShortwayClientError) as error:
+            print(f"Error: {error}", file=sys.stderr)
+            return 1
+        except KeyboardInterrupt:
+            print("stopped", file=sys.stderr)
+            return codes[-1]
     click.echo("The service has stopped. Your own chart: shortway solve '| Dm7 | G7 | Cmaj7 | % |'")
     return 0
 
