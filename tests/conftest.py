@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import runpy
 import signal
 import threading
+import traceback
 from collections.abc import Generator, Iterator
 from importlib.util import find_spec
 from pathlib import Path
@@ -117,6 +119,10 @@ def pytest_make_collect_report(
     report = yield
     if report.skipped and collector.path.is_relative_to(HERE) and _UNREAD in str(report.longrepr):
         report.outcome = "failed"
+        try:
+            runpy.run_path(str(collector.path))
+        except Exception:
+            report.longrepr = traceback.format_exc()
     return report
 
 

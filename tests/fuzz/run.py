@@ -133,6 +133,7 @@ def _fuzzed(law: str, seconds: float, corpus: Path, place: Path) -> Tally:
 
 def _run(law: str, seconds: int, corpus: Path, place: Path) -> subprocess.CompletedProcess[bytes]:
     said = place / "said"
+    said.write_bytes(b"")  # a process may end before it writes
     child = _FORK.Process(target=_child, args=(law, seconds, corpus, place, said))
     child.start()
     child.join(seconds + 600)

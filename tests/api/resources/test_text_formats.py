@@ -9,6 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shortway.scores.chart_files.formats import TEXT_FORMATS
+from shortway.wire.schemas.charts import ChartInputSchema
 from support.tables import each_row
 
 #: What each format's example reads as; those of music21 are read where it is installed.
@@ -31,6 +32,15 @@ def post(client: FlaskClient, body: Any, kind: str, query: str = "") -> Any:
 
 def test_every_format_is_here() -> None:
     assert set(PLAYED) == set(TEXT_FORMATS)
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_fields_of_other_kinds_may_be_null(client: FlaskClient, name: str) -> None:
+    chart = {"text": TEXT_FORMATS[name].example, "text_format": name}
+    of_none = dict.fromkeys(ChartInputSchema().fields)
+    plain = client.post("/v1/charts", json=chart)
+    assert plain.status_code == 200
+    assert client.post("/v1/charts", json=of_none | chart).get_json() == plain.get_json()
 
 
 @pytest.mark.parametrize("name", FORMATS)
