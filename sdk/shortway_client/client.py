@@ -59,8 +59,11 @@ class Client(Operations):
         One of your own, for proxies or certificates. By default a new one that
         reads nothing from the environment.
 
-    Raises ValueError if the base URL is not http or https, a timeout is not positive, `retries` is
-    negative, or the token has other characters than a bearer token may have.
+    Raises
+    ------
+    ValueError
+        The base URL is not http or https, a timeout is not positive, `retries` is negative, or the
+        token has other characters than a bearer token may have.
 
     Notes
     -----

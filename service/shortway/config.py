@@ -188,7 +188,7 @@ class ServiceConfig:
     )
     cache_mb: int = _setting(
         384, _Integer(16, 65_536), "MiB",
-        "memory of all caches of a process together, of `shortway batch` too",
+        "memory of the caches of responses and tables of a process, of `shortway batch` too",
     )  # fmt: skip
     log_level: str = _setting(
         "info",

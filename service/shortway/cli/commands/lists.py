@@ -14,7 +14,7 @@ def families_command(output: str) -> None:
     from shortway.core.settings.families import FAMILIES
     from shortway.wire.serializers.families import families_json
 
-    _print(families_json(FAMILIES.values()), output, format_families)
+    _print(families_json(FAMILIES.values()), "families", output, format_families)
 
 
 @command("rhythms")
@@ -25,7 +25,7 @@ def rhythms_command(output: str) -> None:
     from shortway.core.rhythm.patterns import PATTERNS
     from shortway.wire.serializers.rhythms import rhythms_json
 
-    _print(rhythms_json(PATTERNS.values()), output, format_rhythms)
+    _print(rhythms_json(PATTERNS.values()), "rhythms", output, format_rhythms)
 
 
 @command("presets")
@@ -36,12 +36,13 @@ def presets_command(output: str) -> None:
     from shortway.core.settings.presets import PRESETS
     from shortway.wire.serializers.settings import presets_json
 
-    _print(presets_json(PRESETS.values()), output, format_presets)
+    _print(presets_json(PRESETS.values()), "presets", output, format_presets)
 
 
-def _print(answer: dict[str, Any], output: str, table: Callable[..., Iterator[str]]) -> None:
+def _print(
+    answer: dict[str, Any], name: str, output: str, table: Callable[..., Iterator[str]]
+) -> None:
     from shortway.cli.brief import brief_list
     from shortway.cli.table import print_answer
 
-    [items] = answer.values()
-    print_answer(answer, output, table(items), brief_list(items))
+    print_answer(answer, output, table(answer[name]), brief_list(answer[name]))

@@ -74,7 +74,10 @@ def onsets(
     melody : mapping, optional
         Onsets of a melody, for which a varied rhythm leaves room.
 
-    Raises TooLarge at ``/rhythm`` if there are more than `MAX_HITS`.
+    Raises
+    ------
+    TooLarge
+        At ``/rhythm``, if there are more than `MAX_HITS`.
     """
     bars = played_bars(chart, steps)
     plan = list(bar_hits(bars, rhythm, melody=melody, last_chorus=last_chorus))

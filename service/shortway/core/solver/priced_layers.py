@@ -64,7 +64,7 @@ def _number(
     return next(_numbers)
 
 
-#: By the chord, so that it takes one look. Two other caches hold the arrays, too, but may drop them.
+#: By the chord, so that it takes one look. Two other caches hold the arrays, but may drop them.
 _PRICED: Final[Memo[tuple[object, ...], PricedCandidates]] = Memo(
     "priced candidates", 8 << 20, lambda of: of.candidates.nbytes + of.costs.nbytes + 120
 )

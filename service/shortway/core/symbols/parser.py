@@ -40,8 +40,11 @@ def parse(text: str) -> Chord:
     Chord
         For ``N.C.`` one without root and tones.
 
-    Raises SymbolError if it cannot be read or can be read two ways; the fault has the position in
-    `text`, from 0, and what was expected there. Nothing is guessed.
+    Raises
+    ------
+    SymbolError
+        It cannot be read or can be read two ways; the fault has the position in `text`, from 0, and
+        what was expected there. Nothing is guessed.
 
     >>> parse("Abm7b5/Gb").name, [tone.note for tone in parse("Abm7b5/Gb").tones]
     ('Abm7b5/Gb', ['Ab', 'Cb', 'Ebb', 'Gb'])

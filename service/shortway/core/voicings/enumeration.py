@@ -49,7 +49,10 @@ def enumerate_voicings(
     int16, shape (voicings, voices)
         MIDI numbers, ascending along the voices.
 
-    Raises TooLarge if there are more than `MOST_GROWN` at any size; before the memory is taken.
+    Raises
+    ------
+    TooLarge
+        There are more than `MOST_GROWN` at any size; before the memory is taken.
     """
     names = degrees_by_class(available)
     keys = np.arange(setting.lowest, setting.highest + 1, dtype=np.int16)
