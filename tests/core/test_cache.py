@@ -37,6 +37,14 @@ def test_the_bytes_of_both_generations_stay_within_the_budget() -> None:
     assert (memo.report().entries, memo.report().bytes) == (0, 0)
 
 
+def test_values_of_unlike_sizes_stay_within_the_budget() -> None:
+    memo: Memo[int, bytes] = Memo("test", BUDGET, len)
+    for key in range(200):
+        large = bytes(BUDGET * 2 // 5 if key % 5 == 4 else BUDGET // 20)
+        memo.recall(key, lambda value=large: value)  # type: ignore[misc]
+        assert memo.report().bytes <= BUDGET
+
+
 def test_a_dropped_generation_goes_a_few_values_at_a_time() -> None:
     freed: list[int] = []
 

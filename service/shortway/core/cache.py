@@ -231,17 +231,17 @@ class Memo(dict[K, V]):
         if size > self.budget // 2:
             return value
         if self._bytes + size > self.budget // 2:
-            self._turn()
+            self._turn(size)
         if self._dropped:
             self._free(_FREED * size)
         self[key] = value
         self._bytes += size
         return value
 
-    def _turn(self) -> None:
+    def _turn(self, size: int) -> None:
         """Make the young generation the old one, unless another thread just has."""
         with self._lock:
-            if 4 * self._bytes > self.budget:
+            if self._bytes + size > self.budget // 2:
                 self._dropped, self._dropped_bytes = self._old, self._old_bytes
                 self._old, self._old_bytes, self._bytes = dict(self), self._bytes, 0
                 super().clear()
