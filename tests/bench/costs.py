@@ -13,7 +13,6 @@ import argparse
 import json
 import os
 import shutil
-import socket
 import subprocess
 import sys
 import time
@@ -31,6 +30,7 @@ from bench import book
 from bench.load import mix
 from bench.load.driver import Run, in_turn
 from bench.load.host import Host, serving
+from support.loopback import unused_port
 
 COSTS = Path(__file__).with_name("costs.json")
 VALUE = 30_000
@@ -80,8 +80,7 @@ def redis_server() -> Iterator[tuple[Any, psutil.Process]]:
     """A client of a redis-server on the loopback that keeps nothing, and the server's process."""
     import redis
 
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+    port = unused_port()
     command = ["redis-server", "--port", str(port), "--save", "", "--appendonly", "no"]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
     client = redis.Redis(port=port)

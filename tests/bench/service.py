@@ -37,6 +37,7 @@ from bench.load.told import Summary
 from bench.load.wrk import Load, written
 from bench.realistic import charts
 from bench.rows import row
+from support.loopback import unused_port
 
 # --- the two services -----------------------------------------------------------------------------
 
@@ -90,8 +91,7 @@ class Service:
 @contextmanager
 def serving(size: int = 0, workers: int = 1, numpy: bool = False) -> Iterator[Service]:
     """A service of its own process, which is gone afterwards."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+    port = unused_port()
     command = [sys.executable, __file__, "--serve", str(size), str(workers), str(port)]
     command += ["--numpy"] if numpy else []
     process = subprocess.Popen(command, stderr=subprocess.DEVNULL)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
+
+from support.loopback import unused_port
 
 #: Seconds that a start and a stop may take at most.
 START, STOP = 120, 60
@@ -18,8 +19,7 @@ START, STOP = 120, 60
 @contextmanager
 def running(workers: int = 1, **environment: str) -> Iterator[str]:
     """The base URL of a service of its own; `environment` adds to this process's."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+    port = unused_port()
     command = [sys.executable, "-m", "shortway", "serve", "--port", str(port)]
     process = subprocess.Popen(
         [*command, "--workers", str(workers)], env={**os.environ, **environment}

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 
 import psutil
 
+from support.loopback import unused_port
+
 
 @dataclass(frozen=True)
 class Host:
@@ -44,8 +46,7 @@ class Host:
 @contextmanager
 def serving(workers: int, environment: Mapping[str, str] | None = None) -> Iterator[Host]:
     """A service on a free port, which is gone afterwards; its log goes into a file, and with it."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+    port = unused_port()
     command = [sys.executable, "-m", "shortway", "serve"]
     command += ["--port", str(port), "--workers", str(workers)]
     with tempfile.TemporaryFile() as log:
