@@ -18,6 +18,7 @@ from shortway.core.exercises.folded_paths import FoldedPaths
 from shortway.core.exercises.key_copies import stacked_notes
 from shortway.core.shortest_path.least_cost import NEVER_64
 from shortway.core.solver.problem import PathProblem
+from shortway.core.solver.search.weights import Weights
 from shortway.core.voice_leading.distance import Matrix, Moves, moves_between
 from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange, counts_between
 from shortway.core.voice_leading.objective import Array, against
@@ -90,7 +91,7 @@ class FoldedCosts:
         ]
         self.voicings = [problem.candidates[layer].take(self.own[layer]) for layer in layers]
         last = layers[-1]
-        self.semitone = 0 if problem.top_line == "free" else 1 + problem.most_cost()
+        self.semitone = Weights(problem, 64).semitone
         self.joins = {
             move: self._edges(last, 0, move) for window in windows for move in window.joins
         }

@@ -27,7 +27,7 @@ from shortway.core.solver.pins import Pin
 from shortway.core.solver.problem import PathProblem
 from shortway.core.solver.results import Path
 from shortway.core.voice_leading.distance import least_assignment
-from shortway.core.voice_leading.moves import Voices, voices_between
+from shortway.core.voice_leading.moves import Voices, bass_motion, voices_between
 from shortway.core.voicings.candidate_arrays import Candidates, sounding
 from shortway.core.voicings.model import Voicing
 
@@ -241,11 +241,8 @@ def _moved(
     before: Sequence[NamedNote], after: Sequence[NamedNote], voices: Voices, cost: int
 ) -> tuple[int, int]:
     """Motion, splits and merges at their `cost`, and bass motion."""
-    sizes = len(_upper(before)), len(_upper(after))
-    splits = 0 if sizes[0] == sizes[1] else 2 * len(voices.semitones) - sum(sizes)
-    both = before[0].is_bass and after[0].is_bass
-    bass = abs(before[0].midi - after[0].midi) if both else 0
-    return sum(map(abs, voices.semitones)) + splits * cost, bass
+    splits = voices.splits(len(_upper(before)), len(_upper(after)))
+    return sum(map(abs, voices.semitones)) + splits * cost, bass_motion(before[0], after[0])
 
 
 def _upper(notes: Sequence[NamedNote]) -> list[NamedNote]:

@@ -20,7 +20,7 @@ from shortway.core.solver.layers import Layer
 from shortway.core.solver.results import Arrival, PriceItem, PriceItems
 from shortway.core.theory.chord import Chord
 from shortway.core.voice_leading.move_costs import NO_CHANGE, ChordChange
-from shortway.core.voice_leading.moves import NO_VOICES, Voices, voices_between
+from shortway.core.voice_leading.moves import NO_VOICES, Voices, bass_motion, voices_between
 from shortway.core.voice_leading.remarks import HELD, MOVEMENTS, opening, remark
 from shortway.core.voicings.candidate_arrays import Candidates
 from shortway.core.voicings.model import Note, Voicing
@@ -131,7 +131,7 @@ def moved(old: Played, new: Played, change: ChordChange, setting: Setting) -> Ar
         voices = tuple.__new__(Voices, fields)
     else:
         voices = voices_between(old.voicing.upper, new.voicing.upper, setting.split_cost)
-        splits = 2 * len(voices.semitones) - len(a) - len(b)
+        splits = voices.splits(len(a), len(b))
         movement = MOVEMENTS[voices.semitones]
     forms = old.voicing.form, new.voicing.form
     words = intern(remark((old.chord, new.chord), forms, movement))  # one of eight is new
@@ -141,16 +141,12 @@ def moved(old: Played, new: Played, change: ChordChange, setting: Setting) -> Ar
         more = _move_prices(old, new, change, setting)
         due, cost = due + more, cost + _sum(more)
     if not setting.bass_player:
-        bass = _bass_motion(old.voicing.notes[0], new.voicing.notes[0])
+        bass = bass_motion(old.voicing.notes[0], new.voicing.notes[0])
     return Arrival(new.voicing, motion, cost, due, voices, words, bass, movement.leap)
 
 
 def _sum(items: PriceItems) -> int:
     return sum([item.total for item in items])
-
-
-def _bass_motion(a: Note, b: Note) -> int:
-    return abs(a.midi - b.midi) if a.is_bass and b.is_bass else 0
 
 
 def _move_prices(old: Played, new: Played, change: ChordChange, setting: Setting) -> PriceItems:

@@ -53,6 +53,10 @@ class Voices(NamedTuple):
             for voice, (a, b, by, before, after) in enumerate(zip(*self, strict=True), start=1)
         ])  # fmt: skip
 
+    def splits(self, before: int, after: int) -> int:
+        """How often notes split or merge, where so many become so many."""
+        return 2 * len(self.semitones) - before - after
+
 
 NO_VOICES: Final = Voices((), (), (), (), ())
 
@@ -69,3 +73,8 @@ def voices_between(before: Sequence[Note], after: Sequence[Note], split_cost: in
         pairs = [(old[a], new[b]) for a, b in least.pairs]
     fields = [(a.midi, b.midi, b.midi - a.midi, a.degree, b.degree) for a, b in pairs]
     return Voices(*zip(*fields, strict=True))
+
+
+def bass_motion(before: Note, after: Note) -> int:
+    """Semitones between two lowest notes; 0 unless both are a bass."""
+    return abs(after.midi - before.midi) if before.is_bass and after.is_bass else 0

@@ -12,6 +12,7 @@ from xml.etree.ElementTree import Element, fromstring
 
 from shortway.core.cancellation import checkpoint
 from shortway.core.errors import TooLarge
+from shortway.scores.leadsheet.document.xml_values import child_decimal
 from shortway.scores.leadsheet.repeat_marks import is_jump_direction
 
 #: Attributes that stay in force, in the order of the schema.
@@ -96,7 +97,7 @@ def _restore_symbol(measure: Element, before: Element | None, here: Element | No
     if before is here:
         return
     for child in measure:
-        if child.tag == "harmony" and not float(child.findtext("offset") or 0):
+        if child.tag == "harmony" and not child_decimal(child, "offset"):
             return
         if child.tag in ("note", "forward", "backup"):
             break
