@@ -273,7 +273,7 @@ class _Analysis:
     def _unresolved(self, number: int, ii: ActingChord | None) -> Reading:
         """A dominant that goes elsewhere is what its place in the key says."""
         role, key = self.roles[number], self.keys[number]
-        if ii is not None and role != "backdoor-dominant":
+        if ii is not None and role != _BACKDOOR:
             role = "dominant"
         if role != "dominant":
             return self._in_key(number, "borrowed" if role == _SUBSTITUTE else role)

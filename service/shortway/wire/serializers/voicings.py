@@ -38,9 +38,8 @@ def _tenth(length: float | None) -> float | None:
 
 def voicing_members(voicing: Voicing) -> bytes:
     """A comma, and a voicing as members of a step; it stays with the voicing."""
-    if not voicing.fragment:
-        found = {"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)}
-        object.__setattr__(voicing, "fragment", b",%b" % orjson.dumps(found)[1:-1])
+    found = {"midi_notes": voicing.midi_notes, "voicing": voicing_json(voicing)}
+    object.__setattr__(voicing, "fragment", b",%b" % orjson.dumps(found)[1:-1])
     return voicing.fragment
 
 
